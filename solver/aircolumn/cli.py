@@ -1,0 +1,164 @@
+"""The command line. Exit codes: 0 done, 1 could not compute, 2 bad input, 130 interrupted."""
+
+import argparse
+import sys
+from pathlib import Path
+
+from aircolumn import __version__
+from aircolumn.errors import ComputationError, InputError, RequestError
+
+CAUTION = (
+    "A prediction is not a clearance to run. Spinning engines and dynamometers, fuel, backfire and\n"
+    "printed parts under heat and vacuum can hurt people; keep to rotational-speed and valve-train\n"
+    "limits, emissions law and local codes, and leave tests to qualified hands."
+)
+
+
+def main(argv=None) -> int:
+    """Run the command in ``argv``; returns the exit code."""
+    args = _parser().parse_args(argv)
+    try:
+        args.run(args)
+    except (InputError, RequestError) as error:
+        print(f"{error}", file=sys.stderr)
+        return 2
+    except ComputationError as error:
+        print(f"could not compute: {error}", file=sys.stderr)
+        return 1
+    except OSError as error:
+        print(f"could not write: {error}", file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        print("\ninterrupted; nothing was written", file=sys.stderr)
+        return 130
+    return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="aircolumn",
+        description="Which intake runner fills the cylinder best, and at which engine speed.",
+        epilog=CAUTION,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"aircolumn {__version__}")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    _add(commands, "check", _check, "read and check an engine file, print derived figures")
+    one = _add(commands, "curve", _curve, "VE, torque and power of one engine over speed")
+    many = _add(commands, "compare", _compare, "all runners of the file side by side")
+    one.add_argument("--runner", help="candidate to use instead of intake.runner")
+    many.add_argument(
+        "--uncertainty",
+        action="store_true",
+        help="compute again with cells and step halved and show the change of VE (5 times slower)",
+    )
+    for command in (one, many):
+        command.add_argument(
+            "--rpm", nargs="+", type=float, metavar="N", help="speeds instead of the file's"
+        )
+        command.add_argument(
+            "--out", type=Path, metavar="DIR", help="folder for results (default: by file name)"
+        )
+        command.add_argument(
+            "--verbose", action="store_true", help="also print the mass and energy ledgers"
+        )
+    return parser
+
+
+def _add(commands, name, run, text):
+    command = commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
+    command.add_argument("file", type=Path, metavar="FILE", help="engine file (YAML)")
+    command.set_defaults(run=run)
+    return command
+
+
+def _load(path):
+    from aircolumn.description.reader import load
+
+    return load(path)
+
+
+def _check(args):
+    from aircolumn.report.check import check_text
+
+    print(check_text(_load(args.file)))
+
+
+def _curve(args):
+    description = _load(args.file)
+    engine = description.engine
+    if args.runner is not None:
+        if args.runner not in description.runners:
+            known = ", ".join(description.runners)
+            raise RequestError(f"no runner '{args.runner}' in {args.file}; there are: {known}")
+        engine = description.with_runner(args.runner)
+    from aircolumn.curve import check_speeds, curve, speeds_of
+    from aircolumn.report.tables import curve_table, ledger_table
+
+    speeds = speeds_of(engine) if args.rpm is None else check_speeds(args.rpm)
+    with _Progress(len(speeds)) as progress:
+        data = curve(engine, speeds, progress)
+    print(curve_table(data))
+    if args.verbose:
+        print("\n" + ledger_table(data))
+    data = data.expand_dims(runner=[args.runner or "runner"])
+    _write(args, data, engine.speeds, "curve")
+
+
+def _compare(args):
+    description = _load(args.file)
+    from aircolumn.curve import check_speeds, compare, speeds_of
+    from aircolumn.report.tables import compare_table, ledger_table, verdict
+
+    engine = description.engine
+    speeds = speeds_of(engine) if args.rpm is None else check_speeds(args.rpm)
+    count = len(speeds) * len(description.runners) * (2 if args.uncertainty else 1)
+    with _Progress(count) as progress:
+        data = compare(description, speeds, progress, uncertainty=args.uncertainty)
+    print(compare_table(data))
+    print("\n" + verdict(data, engine.speeds))
+    if args.uncertainty:
+        worst = float(data.ve_change.max())
+        print(f"halving cells and step changes VE by at most {100 * worst:.2f} %")
+    if args.verbose:
+        print("\n" + ledger_table(data))
+    _write(args, data, engine.speeds, "compare")
+
+
+def _write(args, data, speeds, command):
+    from aircolumn.report.files import result_folder, write_csv, write_netcdf
+    from aircolumn.report.plots import plot_runners
+
+    out = args.out or Path(f"{args.file.stem}-{command}")
+    with result_folder(out) as folder:
+        write_csv(data, folder / f"{command}.csv")
+        write_netcdf(data, folder / f"{command}.nc")
+        plot_runners(data, speeds, folder / command)
+    print(f"\nwritten to {out}: {command}.csv, {command}.nc, {command}.png, {command}.svg")
+    print(CAUTION)
+
+
+class _Progress:
+    """A progress bar on the terminal (none when the output is not one)."""
+
+    def __init__(self, total: int):
+        from aircolumn.compiled import is_compiled
+
+        if not is_compiled():
+            print("compiling the solver (first run only, about 20 s) ...", file=sys.stderr)
+        from tqdm import tqdm
+
+        self.bar = tqdm(total=total, unit="point", disable=None, leave=False)
+
+    def __enter__(self):
+        return self
+
+    def __call__(self, done: int, total: int):
+        self.bar.update(done - self.bar.n)
+
+    def __exit__(self, *_):
+        self.bar.close()
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,88 @@
+"""The decorators every compiled kernel uses, so that all share one set of flags.
+
+``error_model="numpy"`` keeps division from raising (a raise would stop LLVM from vectorising);
+the fast-math flags allow fused multiply-add and reciprocal division but keep NaN and infinity
+meaningful, because the march looks for them. Kernels allocate nothing, so reference counting is
+off: it would stop vectorisation too, and doubles the time to compile.
+"""
+
+import hashlib
+import os
+from pathlib import Path
+
+import numba
+from numba.core.cpu import CPUTargetOptions
+from numba.core.options import TargetOptions
+
+# Array arguments of our kernels never overlap. LLVM can then vectorise without run-time overlap
+# checks, which would cost more than the short loops themselves. Numba has the flag but offers it
+# to other targets only; this line offers it to the CPU too.
+if not hasattr(CPUTargetOptions, "noalias"):
+    CPUTargetOptions.noalias = TargetOptions.Mapping("noalias")
+
+
+def _cache_folder() -> str:
+    """Where compiled code is kept: one folder per state of the sources that hold kernels.
+
+    Numba looks only at the file of the function it loads, not at the files of the functions that
+    one calls, and would go on using stale code after an edit.
+    """
+    package = Path(__file__).parent
+    digest = hashlib.sha256()
+    for source in sorted(package.rglob("*.py")):
+        text = source.read_bytes()
+        if b"aircolumn.compiled" in text:
+            digest.update(text)
+    base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
+    return str(Path(base) / "aircolumn" / digest.hexdigest()[:16])
+
+
+def is_compiled() -> bool:
+    """Whether compiled code for these sources is on disk already."""
+    return any(Path(numba.config.CACHE_DIR).rglob("*.nbc"))
+
+
+if "NUMBA_CACHE_DIR" not in os.environ:
+    numba.config.CACHE_DIR = _cache_folder()
+
+_FLAGS = {
+    "error_model": "numpy",
+    "fastmath": {"contract", "nsz", "arcp"},
+    "_nrt": False,
+}
+# Called from compiled code only: no way in from Python is needed, and nothing to keep on disk.
+_INNER = {**_FLAGS, "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+
+
+def kernel(function):
+    """Compile a loop over places of the duct arrays; its array arguments must not overlap."""
+    return numba.njit(noalias=True, **_INNER)(function)
+
+
+def small(function):
+    """Compile a small pure function that is always inlined into its caller."""
+    return numba.njit(forceinline=True, **_FLAGS)(function)
+
+
+def routine(function):
+    """Compile a function called from compiled code only, whose arrays may overlap."""
+    return numba.njit(**_INNER)(function)
+
+
+def entry(function):
+    """Compile a function that Python calls; releases the lock while it runs."""
+    return numba.njit(nogil=True, cache=True, **_FLAGS)(function)
+
+
+def unpacker(kind, *sizes):
+    """Compile a function that gives the rows of one or more blocks the names of ``kind``.
+
+    sizes: rows in each block, when there are several. Passing blocks and taking them apart inside
+    spares the way in from Python hundreds of array arguments, each of which costs compile time.
+    """
+    sizes = sizes or (len(kind._fields),)
+    blocks = [f"b{k}" for k in range(len(sizes))]
+    rows = [f"{b}[{i}]" for b, n in zip(blocks, sizes, strict=True) for i in range(n)]
+    scope = {"kind": kind}
+    exec(f"def unpack({', '.join(blocks)}): return kind({', '.join(rows)})", scope)
+    return numba.njit(forceinline=True, **_INNER)(scope["unpack"])

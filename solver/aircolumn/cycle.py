@@ -1,0 +1,327 @@
+"""One operating point: march cycles until they repeat, then account for the last one.
+
+A cycle runs from one intake-valve closing to the next. With d the change of a quantity from cycle
+to cycle and r the ratio of successive changes, what is still to come is about d r / (1 - r); the
+cycle has converged when neither the change nor what is still to come exceeds ``repeat_within`` for
+trapped mass and indicated work (relative) and residual share (absolute), and what the network
+stores over the cycle is within the same share of the air delivered. A point that does not converge
+is an error, never a result.
+
+The slowest mode is the plenum's: its contents are renewed only once in several cycles. When their
+change dies out geometrically, the plenum is moved to where the series ends (Aitken's
+extrapolation); the cycles after it are marched and judged like any other.
+"""
+
+from dataclasses import dataclass
+from math import pi
+
+import numpy as np
+
+from aircolumn import single
+from aircolumn.cylinder.friction import fmep
+from aircolumn.description.models import EngineFile
+from aircolumn.duct.arrays import Cells
+from aircolumn.errors import ComputationError
+from aircolumn.network import MarchError, Run, gas_constant_of
+
+#: name: (unit, what it is); the order in which results are shown and written.
+FIGURES = {
+    "ve": ("1", "trapped fresh air over swept volume at ambient density"),
+    "ve_delivered": ("1", "fresh air through the intake valve over the same reference"),
+    "ve_plenum": ("1", "trapped fresh air over swept volume of fresh air at plenum state"),
+    "torque": ("N m", "brake torque of the engine"),
+    "power": ("W", "brake power of the engine"),
+    "bmep": ("Pa", "brake mean effective pressure"),
+    "imep": ("Pa", "net indicated mean effective pressure (all four strokes)"),
+    "pmep": ("Pa", "pumping mean effective pressure, positive when it costs work"),
+    "fmep": ("Pa", "friction mean effective pressure"),
+    "residual": ("1", "burned share of the charge at intake-valve closing"),
+    "short_circuit": ("1", "share of the delivered air that leaves through the exhaust valve"),
+    "peak_pressure": ("Pa", "highest cylinder pressure"),
+    "air_flow": ("kg/s", "air through all intake valves"),
+    "fuel_flow": ("kg/s", "fuel for all cylinders"),
+    "bsfc": ("kg/J", "fuel flow over brake power"),
+    "charge_temperature": ("K", "cylinder temperature at intake-valve closing"),
+    "plenum_pressure": ("Pa", "time-mean plenum pressure"),
+    "wall_heat": ("J", "heat to the cylinder walls per cycle and cylinder"),
+    "cycles": ("1", "cycles marched until they repeated"),
+    "mass_error": ("1", "mass ledger: what is missing, over the air delivered"),
+    "energy_error": ("1", "energy ledger: what is missing, over the fuel's energy"),
+    "periodicity": ("1", "change of everything held in the network over the last cycle, over the "
+                         "air delivered"),
+}  # fmt: skip
+
+# The plenum is moved at most this often, and only while its change per cycle exceeds this share of
+# the charge: smaller changes are noise of the step sequence and form no series.
+MOST_JUMPS = 4
+JUMP_FROM = 1e-4
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """Where mass (kg) and energy (J) of one cylinder's network went in the last cycle."""
+
+    mass: dict
+    energy: dict
+
+    @property
+    def mass_gap(self) -> float:
+        """In, less out, less the change of what is held, kg."""
+        return sum(self.mass.values())
+
+    @property
+    def energy_gap(self) -> float:
+        """The same for energy, J."""
+        return sum(self.energy.values())
+
+
+@dataclass(frozen=True)
+class OperatingPoint:
+    """Figures (SI, see FIGURES) and ledger of one converged speed (rev/min)."""
+
+    rpm: float
+    figures: dict
+    ledger: Ledger
+
+
+def operating_point(engine: EngineFile, rpm: float, refinement: float = 1.0) -> OperatingPoint:
+    """March ``engine`` at ``rpm`` (rev/min) to its periodic cycle.
+
+    refinement: 2 halves cells and step. Raises ComputationError if it does not converge.
+    """
+    if not 0.0 < rpm < 1e5:
+        raise ComputationError(f"{rpm} rev/min is not a speed an engine can be marched at")
+    g = single.geometry(engine)
+    run = single.build(engine, refinement).ready(angle=g.intake_closes)
+    return march_to_cycle(engine, run, rpm, g)
+
+
+def march_to_cycle(engine: EngineFile, run: Run, rpm: float, g) -> OperatingPoint:
+    """March ``run`` until the cycle repeats, and account for the last cycle."""
+    numerics = engine.numerics
+    omega = rpm * pi / 30.0
+    judge = _Judge(numerics.repeat_within)
+    plenum = _PlenumSeries(run)
+    after = _snapshot(run)
+    for count in range(1, numerics.most_cycles + 1):
+        before = after
+        pressure = _march_cycle(run, omega, numerics.courant, rpm)
+        after = _snapshot(run)
+        if judge.repeats(before, after):
+            return _account(engine, run, rpm, g, before, after, count, pressure)
+        if plenum.extrapolate(before, after):
+            judge.forget()
+            after = _snapshot(run)
+    raise ComputationError(
+        f"at {rpm:g} rpm the cycle does not repeat within {numerics.repeat_within:g} after"
+        f" {numerics.most_cycles} cycles ({judge.describe()}); raise numerics.most_cycles, or look"
+        " for an engine description that cannot breathe"
+    )
+
+
+class _Judge:
+    """Decides whether cycles repeat."""
+
+    def __init__(self, within: float):
+        self.within = within
+        self.history: list[np.ndarray] = []
+        self.left = np.full(4, np.inf)
+
+    def forget(self):
+        """Start again after the state was moved."""
+        self.history.clear()
+
+    def repeats(self, before, after) -> bool:
+        """Add a cycle; True if the last three agree and nothing more is to come."""
+        trapped, work = after["trapped_mass"], after["work"] - before["work"]
+        stored = _stored(before, after, "mass")
+        self.history.append(np.array([trapped, work, after["residual"]]))
+        if len(self.history) < 3:
+            return False
+        older, old, new = self.history[-3:]
+        change, previous = np.abs(new - old), np.abs(old - older)
+        ratio = np.minimum(change / np.maximum(previous, 1e-300), 0.99)
+        scale = np.array([abs(trapped), abs(work), 1.0])
+        coming = change * np.maximum(1.0, ratio / (1.0 - ratio))
+        # Changes far below the tolerance are noise: their ratio says nothing.
+        coming = np.where(change < 0.02 * self.within * scale, change, coming)
+        self.left = np.append(coming / scale, abs(stored) / trapped)
+        return bool(np.all(self.left <= self.within))
+
+    def describe(self) -> str:
+        """What still changes, for a message."""
+        names = ("trapped mass", "work", "residual", "stored mass")
+        worst = int(np.argmax(self.left))
+        return f"{names[worst]} is still off by about {self.left[worst]:.2g}"
+
+
+class _PlenumSeries:
+    """Watches the plenum's contents from cycle to cycle and jumps to the end of the series."""
+
+    def __init__(self, run: Run):
+        self.contents = run.blocks.volumes[0, list(run.network.volumes).index("plenum")]
+        self.changes: list[np.ndarray] = []
+        self.jumps = 0
+
+    def extrapolate(self, before, after) -> bool:
+        """Move the plenum if its last changes form a slowly falling geometric series."""
+        name = "plenum"
+        self.changes.append(after["contents"][name] - before["contents"][name])
+        if len(self.changes) < 4 or self.jumps == MOST_JUMPS:
+            return False
+        first, second, third = (float(c[0]) for c in self.changes[-3:])
+        if min(abs(first), abs(second)) < JUMP_FROM * after["trapped_mass"]:
+            return False
+        ratios = second / first, third / second
+        if not (0.4 < ratios[1] < 0.98 and abs(ratios[1] - ratios[0]) < 0.1 * ratios[1]):
+            return False
+        jump = self.changes[-1] * ratios[1] / (1.0 - ratios[1])
+        if np.any(np.abs(jump) > 0.1 * np.abs(self.contents[:4]) + 1e-12):
+            return False
+        self.contents[:4] += jump
+        self.changes.clear()
+        self.jumps += 1
+        return True
+
+
+def _march_cycle(run: Run, omega, courant, rpm) -> float:
+    """March one cycle; returns the time-mean plenum pressure (Pa)."""
+    run.engine.peak_pressure[:] = 0.0
+    try:
+        record = run.march(4.0 * pi / omega, omega=omega, courant=courant, probes={}, room=4000)
+    except MarchError as error:
+        raise ComputationError(f"at {rpm:g} rpm {error}") from None
+    time, p = record["time"], record["plenum"]["p"]
+    return float(np.sum(np.diff(time) * 0.5 * (p[1:] + p[:-1])) / (time[-1] - time[0]))
+
+
+def _stored(before, after, field: str) -> float:
+    """What ducts, plenum and cylinder gained over the cycle: kg ("mass") or J ("energy")."""
+    q = {"mass": 0, "energy": 1}[field]
+    ducts = after["held"][field] - before["held"][field]
+    volumes = ("plenum", "cylinder")
+    return ducts + sum(after["contents"][v][q] - before["contents"][v][q] for v in volumes)
+
+
+def _snapshot(run: Run) -> dict:
+    """Everything that is summed over time, and everything held, now."""
+    e, blocks = run.engine, run.blocks
+    held = {name: sum(run.held(d)[name] for d in run.network.ducts) for name in Cells._fields}
+    names = list(run.network.volumes)
+    contents = {name: blocks.volumes[0, b, :4].copy() for b, name in enumerate(names)}
+    return {
+        "held": held,
+        "contents": contents,
+        "ends": blocks.tally_ends.copy(),
+        "vessel_heat": float(blocks.vessel_heat.sum()),
+        "duct_heat": sum(
+            float(blocks.duct_heat[d.inside].sum()) for d in run.network.ducts.values()
+        ),
+        "work": float(e.work[0]),
+        "pumping": float(e.pumping[0]),
+        "wall_heat": float(e.wall_heat[0]),
+        "burned_fuel": float(e.burned_fuel[0]),
+        "injected": float(e.injected[0]),
+        "injected_energy": float(e.injected_energy[0]),
+        "trapped_mass": float(e.trapped_mass[0]),
+        "trapped_air": float(e.trapped_air[0]),
+        "residual": float(e.trapped_burned[0] / max(e.trapped_mass[0], 1e-300)),
+        "ivc_temperature": float(e.ivc_t[0]),
+        "peak_pressure": float(e.peak_pressure[0]),
+    }
+
+
+def _ledger(run: Run, before, after) -> Ledger:
+    """Balance over the last cycle; inflow and sources positive, outflow and storage negative."""
+
+    def gained(volume, q):
+        return after["contents"][volume][q] - before["contents"][volume][q]
+
+    def change(name):
+        return after[name] - before[name]
+
+    mass = {
+        "in from the air": -gained("air", 0),
+        "injected fuel": change("injected"),
+        "out through the exhaust": -gained("outlet", 0),
+        "stored in ducts, plenum and cylinder": -_stored(before, after, "mass"),
+    }
+    energy = {
+        "in from the air": -gained("air", 1),
+        "heat released": change("burned_fuel") * float(run.engine.heat_release[0]),
+        "injected fuel": change("injected_energy"),
+        "work on the piston": -change("work"),
+        "heat to cylinder walls": -change("wall_heat"),
+        "heat from duct walls": change("duct_heat"),
+        "heat to the plenum wall": -change("vessel_heat"),
+        "out through the exhaust": -gained("outlet", 1),
+        "stored in ducts, plenum and cylinder": -_stored(before, after, "energy"),
+    }
+    return Ledger(mass, energy)
+
+
+def _account(engine, run, rpm, g, before, after, cycles, plenum_pressure) -> OperatingPoint:
+    """Figures of the last cycle."""
+    n = engine.engine.cylinders
+    air = engine.intake.ambient
+    per_second = rpm / 120.0  # cycles
+    density = air.pressure / (run.network.gas.Ra * air.temperature)
+    ends = list(run.network.ends)
+    through = after["ends"] - before["ends"]
+    intake = through[ends.index(("intake", "right"))]
+    exhaust = through[ends.index(("exhaust", "left"))]
+    delivered = intake[0] - intake[2] - intake[3]
+    escaped = max(-(exhaust[0] - exhaust[2] - exhaust[3]), 0.0)
+    fuel = intake[2] + after["injected"] - before["injected"]
+    trapped = after["trapped_air"]
+
+    work = after["work"] - before["work"]
+    imep = work / g.swept
+    speed = 2.0 * engine.engine.stroke * rpm / 60.0
+    f = engine.friction
+    friction = fmep(
+        f.constant, f.peak_pressure, f.speed, f.speed_squared, after["peak_pressure"], speed
+    )
+    bmep = imep - friction
+    torque = bmep * g.swept * n / (4.0 * pi)
+    power = torque * rpm * pi / 30.0
+    ledger = _ledger(run, before, after)
+    plenum_gas, plenum_temperature, air_share = _volume_gas(run, "plenum")
+    plenum_density = air_share * plenum_pressure / (plenum_gas * plenum_temperature)
+    storage = abs(ledger.mass["stored in ducts, plenum and cylinder"])
+    figures = {
+        "ve": trapped / (g.swept * density),
+        "ve_delivered": delivered / (g.swept * density),
+        "ve_plenum": trapped / (g.swept * plenum_density),
+        "torque": torque,
+        "power": power,
+        "bmep": bmep,
+        "imep": imep,
+        "pmep": -(after["pumping"] - before["pumping"]) / g.swept,
+        "fmep": friction,
+        "residual": after["residual"],
+        "short_circuit": escaped / delivered,
+        "peak_pressure": after["peak_pressure"],
+        "air_flow": delivered * per_second * n,
+        "fuel_flow": fuel * per_second * n,
+        "bsfc": fuel * per_second * n / power if power > 0.0 else float("nan"),
+        "charge_temperature": after["ivc_temperature"],
+        "plenum_pressure": plenum_pressure,
+        "wall_heat": after["wall_heat"] - before["wall_heat"],
+        "cycles": float(cycles),
+        "mass_error": abs(ledger.mass_gap) / delivered,
+        "energy_error": abs(ledger.energy_gap) / (fuel * engine.mixture.heating_value),
+        "periodicity": storage / delivered,
+    }
+    lost = [k for k, v in figures.items() if k != "bsfc" and not np.isfinite(v)]
+    if lost:
+        raise ComputationError(f"at {rpm:g} rpm these are not finite: {', '.join(lost)}")
+    return OperatingPoint(rpm, figures, ledger)
+
+
+def _volume_gas(run: Run, name: str) -> tuple[float, float, float]:
+    """Gas constant (J/(kg K)), temperature (K) and fresh-air share in a volume, now."""
+    b = list(run.network.volumes).index(name)
+    yf, yb = float(run.box.yf[b]), float(run.box.yb[b])
+    r = float(gas_constant_of(run.network.gas, yf, yb))
+    return r, float(run.box.temperature[b]), 1.0 - yf - yb

@@ -1,0 +1,172 @@
+"""Filling and emptying of volumes: cylinders, plenums, reservoirs.
+
+Single zone, perfectly mixed (Heywood 1988, section 14.2):
+
+    dm/dt = sum m_i,   dU/dt = sum m_i h0_i - p dV/dt - Q_wall,   d(m Y)/dt = sum m_i Y_i + burn
+
+U is sensible energy; burning converts fuel and air to burned gas and adds the heat released.
+"""
+
+from math import pi
+
+from aircolumn.compiled import routine, small
+from aircolumn.cylinder.crank import volume_and_slope
+from aircolumn.cylinder.heat import WOSCHNI, woschni
+from aircolumn.ends.arrays import CYLINDER, RESERVOIR, VESSEL
+from aircolumn.ends.nozzle import choking_ratio, mass_flux
+from aircolumn.ends.solve import table_value
+from aircolumn.gas.kernels import cv_coefficients, cv_from, energy, gas_constant, temperature_of
+
+MASS, ENERGY, FUEL, BURNED = 0, 1, 2, 3
+
+
+@small
+def cylinder_volume(cranks, c, angle):
+    """Volume, m3, and dV/d(angle), m3/rad, of cylinder ``c``."""
+    return volume_and_slope(
+        cranks.throw[c],
+        cranks.rod[c],
+        cranks.pin_offset[c],
+        cranks.area[c],
+        cranks.clearance[c],
+        cranks.top[c],
+        angle - cranks.phase[c],
+    )
+
+
+@routine
+def settle(gas, vols, cranks, contents, angle, box):
+    """State of every volume from its contents (volumes x 4) at crank angle ``angle`` (deg)."""
+    for b in range(vols.kind.size):
+        if vols.kind[b] == RESERVOIR:
+            continue
+        if vols.kind[b] == CYLINDER:
+            box.volume[b], _ = cylinder_volume(cranks, vols.cylinder[b], angle)
+        m = contents[b, MASS]
+        yf, yb = contents[b, FUEL] / m, contents[b, BURNED] / m
+        e = contents[b, ENERGY] / m
+        t = temperature_of(gas, yf, yb, e, box.temperature[b])
+        r = gas_constant(gas, yf, yb)
+        box.rho[b] = m / box.volume[b]
+        box.p[b] = box.rho[b] * r * t
+        box.temperature[b], box.yf[b], box.yb[b], box.e[b] = t, yf, yb, e
+        box.gamma[b] = 1.0 + r / cv_from(cv_coefficients(gas, yf, yb), t)
+
+
+@routine
+def wall_heat(vols, cranks, engine, box, b, angle, slope, omega):
+    """Heat flow from the gas of volume ``b`` to its walls, W."""
+    if vols.kind[b] == VESSEL:
+        return vols.conductance[b] * (box.temperature[b] - vols.wall[b])
+    c = vols.cylinder[b]
+    if engine.heat_model[c] != WOSCHNI:
+        return 0.0
+    local = (angle - cranks.phase[c]) % 720.0
+    closed = local < cranks.evo[c] or local > cranks.ivc[c]
+    after_start = (local - cranks.burn_start[c]) % 720.0 < 360.0
+    bore = (4.0 * cranks.area[c] / pi) ** 0.5
+    h = woschni(
+        bore,
+        box.p[b],
+        box.temperature[b],
+        cranks.stroke[c] * omega / pi,
+        not closed,
+        closed and after_start,
+        cranks.swept[c],
+        (engine.ivc_p[c], engine.ivc_t[c], engine.ivc_v[c]),
+        box.volume[b],
+    )
+    liner = 4.0 * (box.volume[b] - cranks.clearance[c]) / bore
+    t = box.temperature[b]
+    loss = cranks.area[c] * (2.0 * t - engine.head_wall[c] - engine.piston_wall[c])
+    return engine.heat_factor[c] * h * (loss + liner * (t - engine.liner_wall[c]))
+
+
+@routine
+def own_rates(vols, cranks, engine, orifices, box, angle, omega, out):
+    """Rates of change not coming through duct ends; fills ``out`` (volumes x 6).
+
+    Columns: mass, energy, fuel, burned (work and wall heat included), work W, wall heat W.
+    """
+    for b in range(vols.kind.size):
+        for q in range(6):
+            out[b, q] = 0.0
+        if vols.kind[b] == RESERVOIR:
+            continue
+        slope = 0.0
+        if vols.kind[b] == CYLINDER:
+            _, slope = cylinder_volume(cranks, vols.cylinder[b], angle)
+        out[b, 4] = box.p[b] * slope * omega
+        out[b, 5] = wall_heat(vols, cranks, engine, box, b, angle, slope, omega)
+        out[b, ENERGY] = -out[b, 4] - out[b, 5]
+    for o in range(orifices.first.size):
+        i, j = orifices.first[o], orifices.second[o]
+        up, down = (i, j) if box.p[i] >= box.p[j] else (j, i)
+        flux = mass_flux(
+            box.p[up], box.rho[up], box.gamma[up], box.p[down], choking_ratio(box.gamma[up])
+        )
+        flow = orifices.area[o] * flux
+        h = box.e[up] + box.p[up] / box.rho[up]
+        for b, sign in ((up, -1.0), (down, 1.0)):
+            out[b, MASS] += sign * flow
+            out[b, ENERGY] += sign * flow * h
+            out[b, FUEL] += sign * flow * box.yf[up]
+            out[b, BURNED] += sign * flow * box.yb[up]
+
+
+@routine
+def add_end_flow(mesh, ends, nodes, dt, contents):
+    """Add to ``contents`` what flows through duct ends in ``dt`` at the rates of ``nodes``."""
+    for k in range(ends.kind.size):
+        if ends.to_volume[k] == 0:
+            continue
+        j, b = ends.node[k], ends.volume[k]
+        flow = dt * ends.side[k] * mesh.area[j] * nodes.rho[j] * nodes.u[j]
+        h = nodes.e[j] + nodes.p[j] / nodes.rho[j] + 0.5 * nodes.u[j] * nodes.u[j]
+        contents[b, MASS] += flow
+        contents[b, ENERGY] += flow * h
+        contents[b, FUEL] += flow * nodes.yf[j]
+        contents[b, BURNED] += flow * nodes.yb[j]
+
+
+@routine
+def burn(vols, cranks, burn_table, engine, contents, start, stop, counted):
+    """Convert the fuel that burns between crank angles ``start`` and ``stop`` (deg).
+
+    counted: 1.0 to add it to the cylinder's account, 0.0 in a prediction.
+    """
+    for b in range(vols.kind.size):
+        if vols.kind[b] != CYLINDER:
+            continue
+        c = vols.cylinder[b]
+        if engine.charge_fuel[c] <= 0.0:
+            continue
+        x0 = table_value(burn_table, c, start - cranks.phase[c] - cranks.burn_start[c])
+        x1 = table_value(burn_table, c, stop - cranks.phase[c] - cranks.burn_start[c])
+        if x1 < x0:  # the burn of this cycle starts within the step
+            x0 = 0.0
+        fuel = min(engine.charge_fuel[c] * (x1 - x0), contents[b, FUEL])
+        contents[b, FUEL] -= fuel
+        contents[b, BURNED] += fuel * (1.0 + engine.air_fuel_ratio[c])
+        contents[b, ENERGY] += fuel * engine.heat_release[c]
+        engine.burned_fuel[c] += counted * fuel
+
+
+@routine
+def at_ivc(gas, vols, engine, contents, box, b):
+    """Note the trapped charge when the intake valve shuts; meter and add directly injected fuel."""
+    c = vols.cylinder[b]
+    engine.ivc_p[c], engine.ivc_t[c], engine.ivc_v[c] = box.p[b], box.temperature[b], box.volume[b]
+    air = contents[b, MASS] - contents[b, FUEL] - contents[b, BURNED]
+    engine.trapped_air[c] = air
+    engine.trapped_mass[c] = contents[b, MASS]
+    engine.trapped_burned[c] = contents[b, BURNED]
+    if engine.direct[c] > 0.0:
+        fuel = air / engine.air_fuel_ratio[c]
+        e = energy(gas, 1.0, 0.0, 298.15) - engine.latent_heat[c]
+        contents[b, MASS] += fuel
+        contents[b, FUEL] += fuel
+        contents[b, ENERGY] += fuel * e
+        engine.injected[c] += fuel
+        engine.injected_energy[c] += fuel * e
+    engine.charge_fuel[c] = contents[b, FUEL]

@@ -1,0 +1,23 @@
+"""Friction mean effective pressure of Chen-Flynn form (Chen & Flynn, SAE 650733).
+
+    FMEP = A + B p_max + C Sp + D Sp^2
+
+Sp is the mean piston speed. The form is published; the original constants belong to a single
+diesel engine, so this project asks for them in the engine file. The defaults are of the size
+measured on motored spark-ignition engines: common practice, no source.
+"""
+
+CONSTANT = 0.5e5  # Pa
+PEAK_PRESSURE = 0.005
+SPEED = 0.06e5  # Pa s/m
+SPEED_SQUARED = 0.0008e5  # Pa s2/m2
+
+
+def fmep(constant, peak_factor, speed_factor, square_factor, peak_pressure, piston_speed):
+    """Friction mean effective pressure, Pa (peak_pressure in Pa, piston_speed in m/s)."""
+    return (
+        constant
+        + peak_factor * peak_pressure
+        + speed_factor * piston_speed
+        + square_factor * piston_speed**2
+    )

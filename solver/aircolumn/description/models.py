@@ -1,0 +1,382 @@
+"""The engine file's keys, their kinds and their limits. Values are SI once checked.
+
+Angles stay in degrees and speeds in rev/min, as the trade writes them.
+"""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+from aircolumn.description.units import quantity
+
+Length = quantity("length", above="0 mm", at_most="5 m")
+Bore = quantity("length", above="0 mm", at_most="500 mm")
+Small = quantity("length", at_least="0 mm", at_most="50 mm")
+Volume = quantity("volume", above="0 cc", at_most="1000 L")
+Pressure = quantity("pressure", above="10 kPa", at_most="500 kPa")
+GasTemperature = quantity("temperature", at_least="-60 degC", at_most="1200 degC")
+WallTemperature = quantity("temperature", at_least="-60 degC", at_most="1200 degC")
+Speed = quantity("speed of rotation", at_least="100 rpm", at_most="30000 rpm")
+Degrees = quantity("angle", at_least="-360 deg", at_most="360 deg")
+Share = quantity("share", at_least="0 %", at_most="100 %")
+
+
+def _plain(low: float, high: float):
+    """A pure number between low and high."""
+
+    def check(value):
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            raise ValueError(f"a plain number is due here, from {low:g} to {high:g}")
+        if not low <= value <= high:  # false for NaN
+            raise ValueError(f"{value} is out of range: must be from {low:g} to {high:g}")
+        return float(value)
+
+    return Annotated[float, BeforeValidator(check)]
+
+
+def _whole(low: int, high: int):
+    """A whole number between low and high."""
+
+    def check(value):
+        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+            raise ValueError(f"a whole number is due here, from {low} to {high}, not {value!r}")
+        return value
+
+    return Annotated[int, BeforeValidator(check)]
+
+
+class Part(BaseModel):
+    """Base: unknown keys are errors; checked objects do not change."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Cylinders(Part):
+    """The bottom end."""
+
+    cylinders: _whole(1, 16)
+    bore: Bore
+    stroke: Bore
+    rod: Length
+    pin_offset: quantity("length", at_least="-20 mm", at_most="20 mm") = 0.0
+    compression_ratio: _plain(3.0, 25.0)
+    firing_order: list[int] | None = None
+
+    @model_validator(mode="after")
+    def _geometry(self):
+        if self.rod <= 0.5 * self.stroke + abs(self.pin_offset):
+            raise ValueError(
+                f"rod {1e3 * self.rod:g} mm is too short for stroke {1e3 * self.stroke:g} mm:"
+                " it must be longer than half the stroke plus the pin offset"
+            )
+        order = self.firing_order
+        if order is not None and sorted(order) != list(range(1, self.cylinders + 1)):
+            raise ValueError(
+                f"firing_order {order} must name each of the {self.cylinders} cylinders once"
+            )
+        return self
+
+
+class Ambient(Part):
+    """Air outside."""
+
+    pressure: quantity("pressure", at_least="50 kPa", at_most="120 kPa") = 101325.0
+    temperature: quantity("temperature", at_least="-50 degC", at_most="60 degC") = 298.15
+    humidity: Share = 0.0
+
+
+class Taper(Part):
+    """A bore that changes from one end to the other, in flow order for the intake."""
+
+    start: Bore | None = Field(default=None, alias="from")
+    end: Bore = Field(alias="to")
+
+
+def _taper(value):
+    """``bore: 42 mm`` means a straight bore."""
+    if isinstance(value, dict):
+        return value
+    return {"from": value, "to": value}
+
+
+TaperedBore = Annotated[Taper, BeforeValidator(_taper)]
+
+
+class Section(Part):
+    """One piece of a duct."""
+
+    length: Length
+    bore: TaperedBore
+    bend_angle: quantity("angle", at_least="0 deg", at_most="360 deg") = 0.0
+    bend_radius: Length | None = None
+
+    @model_validator(mode="after")
+    def _bend(self):
+        if (self.bend_angle > 0.0) != (self.bend_radius is not None):
+            raise ValueError("a bend needs both bend_angle and bend_radius (of the centre line)")
+        return self
+
+
+class Entry(Part):
+    """The mouth a runner begins with."""
+
+    shape: Literal["plain", "flanged", "bellmouth"] = "flanged"
+    radius: Small | None = None
+    loss: _plain(0.0, 5.0) | None = None
+    end_correction: bool = True
+
+    @model_validator(mode="after")
+    def _radius(self):
+        if (self.shape == "bellmouth") != (self.radius is not None):
+            raise ValueError("radius belongs to shape: bellmouth, and a bellmouth needs it")
+        return self
+
+
+class Pipe(Part):
+    """A runner, port or exhaust pipe: length and bore, or a list of sections."""
+
+    length: Length | None = None
+    bore: TaperedBore | None = None
+    sections: Annotated[list[Section], Field(min_length=1)] | None = None
+    roughness: quantity("length", at_least="0 mm", at_most="2 mm") = 2e-5
+    wall_temperature: WallTemperature | None = None
+    friction_factor: _plain(0.0, 10.0) = 1.0
+    heat_factor: _plain(0.0, 10.0) = 1.0
+
+    @model_validator(mode="after")
+    def _one_way(self):
+        simple = self.length is not None and self.bore is not None
+        partly = self.length is not None or self.bore is not None
+        if self.sections is not None and partly:
+            raise ValueError("give either sections, or length and bore, not both")
+        if self.sections is None and not simple:
+            missing = "length" if self.length is None else "bore"
+            raise ValueError(f"{missing} is missing (or give a list of sections)")
+        return self
+
+
+class Runner(Pipe):
+    """An intake runner with its mouth in the plenum."""
+
+    entry: Entry = Entry()
+
+
+class Lift(Part):
+    """Valve lift: a cam card (maximum, lash) or a measured table."""
+
+    maximum: Small | None = None
+    events_at: Small = 0.0
+    lash: quantity("length", at_least="0 mm", at_most="2 mm") = 0.0
+    angle: list[Degrees] | None = None
+    lift: list[Small] | None = None
+
+    @model_validator(mode="after")
+    def _one_way(self):
+        table = self.angle is not None or self.lift is not None
+        if (self.maximum is None) != table:
+            raise ValueError("give either maximum, or a table (angle and lift)")
+        if table:
+            self._check_table()
+        elif self.events_at + self.lash >= self.maximum:
+            raise ValueError("maximum must be greater than events_at plus lash")
+        return self
+
+    def _check_table(self):
+        if self.angle is None or self.lift is None or len(self.angle) != len(self.lift):
+            raise ValueError("angle and lift must be lists of the same length")
+        rising = all(b > a for a, b in zip(self.angle, self.angle[1:], strict=False))
+        if len(self.angle) < 5 or not rising or self.angle[0] != 0.0:
+            raise ValueError("angle must start at 0 deg, rise, and have at least 5 entries")
+        if max(self.lift) <= 0.0:
+            raise ValueError("the lift table never opens the valve")
+
+
+class Discharge(Part):
+    """Discharge coefficient against lift over valve diameter."""
+
+    reference: Literal["curtain", "geometric", "seat"] = "curtain"
+    lift_ratio: list[_plain(0.0, 1.0)]
+    forward: list[_plain(0.0, 1.2)]
+    reverse: list[_plain(0.0, 1.2)] | None = None
+
+    @model_validator(mode="after")
+    def _lengths(self):
+        n = len(self.lift_ratio)
+        backward = self.forward if self.reverse is None else self.reverse
+        if n < 2 or len(self.forward) != n or len(backward) != n:
+            raise ValueError(
+                "lift_ratio, forward and reverse must have the same number of entries, 2 or more"
+            )
+        if any(b <= a for a, b in zip(self.lift_ratio, self.lift_ratio[1:], strict=False)):
+            raise ValueError("lift_ratio must rise")
+        return self
+
+
+class Valve(Part):
+    """Poppet valves of one kind."""
+
+    count: _whole(1, 4) = 1
+    diameter: Bore
+    stem: Bore = 0.006
+    seat_angle: quantity("angle", at_least="15 deg", at_most="75 deg") = 45.0
+    seat_width: quantity("length", above="0 mm", at_most="10 mm") = 0.0015
+    lift: Lift
+    discharge: Discharge
+
+    @model_validator(mode="after")
+    def _size(self):
+        if self.diameter - 2.0 * self.seat_width <= self.stem:
+            raise ValueError("the stem fills the valve throat: diameter - 2 seat_width <= stem")
+        return self
+
+
+class IntakeValve(Valve):
+    """Intake valves and their events, at lift.events_at."""
+
+    opens_btdc: Degrees
+    closes_abdc: Degrees
+
+
+class ExhaustValve(Valve):
+    """Exhaust valves and their events, at lift.events_at."""
+
+    opens_bbdc: Degrees
+    closes_atdc: Degrees
+
+
+class Throttle(Part):
+    """Butterfly throttle between air and plenum, for the whole engine."""
+
+    bore: Bore
+    shaft: quantity("length", at_least="0 mm", at_most="30 mm") = 0.01
+    angle: quantity("angle", above="0 deg", at_most="90 deg") = 90.0
+    closed_angle: quantity("angle", at_least="0 deg", at_most="30 deg") = 0.0
+    discharge_coefficient: _plain(0.1, 1.0) = 0.85
+
+
+class Plenum(Part):
+    """Plenum of the whole engine."""
+
+    volume: Volume
+
+
+class Intake(Part):
+    """From the air to the cylinder."""
+
+    ambient: Ambient = Ambient()
+    throttle: Throttle
+    plenum: Plenum
+    runner: Runner
+    port: Pipe
+    valve: IntakeValve
+
+
+class Outlet(Part):
+    """What the exhaust pipe opens into."""
+
+    pressure: Pressure | None = None
+    temperature: GasTemperature = 600.0
+
+
+class Exhaust(Part):
+    """From the cylinder to the air."""
+
+    valve: ExhaustValve
+    port: Pipe
+    primary: Pipe
+    outlet: Outlet = Outlet()
+
+
+class Mixture(Part):
+    """Fuel and how it reaches the cylinder."""
+
+    air_fuel_ratio: _plain(8.0, 40.0) | None = None
+    relative_air_fuel_ratio: _plain(0.6, 2.0) | None = None
+    delivery: Literal["premixed", "direct"] = "premixed"
+    heating_value: quantity("specific energy", above="10 MJ/kg", at_most="60 MJ/kg") = 44.0e6
+    latent_heat: quantity("specific energy", at_least="0 kJ/kg", at_most="1500 kJ/kg") = 305e3
+
+    @model_validator(mode="after")
+    def _one_ratio(self):
+        if (self.air_fuel_ratio is None) == (self.relative_air_fuel_ratio is None):
+            raise ValueError("give either air_fuel_ratio or relative_air_fuel_ratio (lambda)")
+        return self
+
+
+class Combustion(Part):
+    """Burn phasing of the Wiebe law."""
+
+    ca50: quantity("angle", at_least="-20 deg", at_most="60 deg") = 8.0
+    duration_10_90: quantity("angle", at_least="0.1 deg", at_most="120 deg") = 25.0
+    form: _plain(0.1, 6.0) = 2.0
+    efficiency: _plain(0.5, 1.0) = 0.97
+
+
+class CylinderWalls(Part):
+    """Cylinder heat transfer."""
+
+    model: Literal["woschni", "adiabatic"] = "woschni"
+    factor: _plain(0.0, 5.0) = 1.0
+    head: WallTemperature = 470.0
+    piston: WallTemperature = 500.0
+    liner: WallTemperature = 410.0
+
+
+class Friction(Part):
+    """FMEP = constant + peak_pressure p_max + speed Sp + speed_squared Sp^2."""
+
+    constant: quantity("pressure", at_least="0 kPa", at_most="500 kPa") = 0.5e5
+    peak_pressure: _plain(0.0, 0.1) = 0.005
+    speed: quantity("pressure per speed", at_least="0 bar*s/m", at_most="1 bar*s/m") = 0.06e5
+    speed_squared: quantity(
+        "pressure per speed squared", at_least="0 bar*s^2/m^2", at_most="0.1 bar*s^2/m^2"
+    ) = 0.0008e5
+
+
+class Speeds(Part):
+    """Engine speeds to compute, and the range that matters to the user."""
+
+    start: Speed = Field(default=1500.0, alias="from")
+    stop: Speed = Field(default=6000.0, alias="to")
+    step: quantity("speed of rotation", above="0 rpm", at_most="10000 rpm") = 500.0
+    interest_from: Speed | None = None
+    interest_to: Speed | None = None
+
+    @model_validator(mode="after")
+    def _order(self):
+        if self.stop < self.start:
+            raise ValueError("'to' must not be below 'from'")
+        if (self.stop - self.start) / self.step > 1000:
+            raise ValueError("more than 1000 speeds: make the step larger")
+        pair = (self.interest_from, self.interest_to)
+        if (pair[0] is None) != (pair[1] is None):
+            raise ValueError("interest_from and interest_to belong together")
+        if pair[0] is not None and not self.start <= pair[0] < pair[1] <= self.stop:
+            raise ValueError("the range of interest must lie within 'from' and 'to'")
+        return self
+
+
+class Numerics(Part):
+    """Mesh and step. The defaults are what the results are checked at."""
+
+    intake_cell: quantity("length", at_least="1 mm", at_most="100 mm") = 0.012
+    exhaust_cell: quantity("length", at_least="1 mm", at_most="200 mm") = 0.020
+    courant: _plain(0.1, 1.0) = 0.9
+    method: Literal["conservative", "mesh"] = "conservative"
+    repeat_within: _plain(1e-6, 0.01) = 0.0005
+    most_cycles: _whole(3, 500) = 60
+
+
+class EngineFile(Part):
+    """The whole file."""
+
+    title: str = ""
+    engine: Cylinders
+    intake: Intake
+    exhaust: Exhaust
+    mixture: Mixture
+    combustion: Combustion = Combustion()
+    cylinder_walls: CylinderWalls = CylinderWalls()
+    friction: Friction = Friction()
+    speeds: Speeds = Speeds()
+    numerics: Numerics = Numerics()

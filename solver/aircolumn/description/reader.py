@@ -1,0 +1,250 @@
+"""An engine file to a checked :class:`Description`: one engine, several candidate runners."""
+
+import difflib
+from dataclasses import dataclass
+from pathlib import Path
+
+from pydantic import BaseModel, ValidationError
+
+from aircolumn.description.models import EngineFile, Runner
+from aircolumn.description.source import Source, read_source
+from aircolumn.errors import InputError, Problem
+
+_SHAPE_KEYS = ("length", "bore", "sections")
+
+
+@dataclass(frozen=True)
+class Description:
+    """A checked engine file: the engine (SI) and its candidate runners by name."""
+
+    path: Path
+    engine: EngineFile
+    runners: dict[str, Runner]
+
+    def with_runner(self, name: str) -> EngineFile:
+        """The engine with the candidate ``name`` bolted on."""
+        intake = self.engine.intake.model_copy(update={"runner": self.runners[name]})
+        return self.engine.model_copy(update={"intake": intake})
+
+
+def load(path) -> Description:
+    """Read and check an engine file. Raises InputError listing every problem found."""
+    source = read_source(path)
+    data = dict(source.data)
+    candidates = data.pop("runners", None)
+    problems: list[Problem] = []
+    engine = _validate(EngineFile, data, source, problems, ())
+    runners = _candidates(data, candidates, source, problems)
+    if engine is not None and not problems:
+        problems += check_together(engine, runners, source)
+    if problems:
+        raise InputError(source.path, sorted(problems, key=lambda p: (p.line, p.column)))
+    return Description(source.path, engine, runners)
+
+
+def _candidates(data, candidates, source, problems) -> dict[str, Runner]:
+    """The runners to compare; without any, the intake's own."""
+    intake = data.get("intake")
+    base = intake.get("runner") if isinstance(intake, dict) else None
+    if not isinstance(base, dict):
+        return {}
+    if candidates is None:
+        runner = _validate(Runner, base, source, [], ())
+        return {"runner": runner} if runner else {}
+    if not isinstance(candidates, dict) or not candidates:
+        problems.append(_problem(source, ("runners",), "give at least one 'name: {...}' here"))
+        return {}
+    runners = {}
+    for name, changes in candidates.items():
+        path = ("runners", name)
+        if not isinstance(changes, dict):
+            problems.append(_problem(source, path, "the runner's keys are due here"))
+            continue
+        if not name.isprintable() or "/" in name or len(name) > 40:
+            problems.append(_problem(source, path, "use a short plain name for a runner"))
+            continue
+        merged = dict(base)
+        if "sections" in changes:
+            merged = {k: v for k, v in base.items() if k not in _SHAPE_KEYS}
+        elif "sections" in base and any(k in changes for k in _SHAPE_KEYS):
+            merged = {k: v for k, v in base.items() if k != "sections"}
+        runner = _validate(Runner, {**merged, **changes}, source, problems, path)
+        if runner is not None:
+            runners[name] = runner
+    return runners
+
+
+def _validate(model, data, source: Source, problems, prefix: tuple):
+    try:
+        return model.model_validate(data)
+    except ValidationError as error:
+        for item in error.errors(include_url=False):
+            problems.append(_translate(model, item, data, source, prefix))
+        return None
+
+
+def _translate(model, item, data, source, prefix) -> Problem:
+    """A pydantic finding in the words of the file."""
+    path = prefix + _known_path(item["loc"], data)
+    kind = item["type"]
+    if kind == "missing":
+        parent = path[:-1]
+        line, column = source.place(parent)
+        return Problem(line, column, ".".join(map(str, path)), "this key is missing")
+    if kind == "extra_forbidden":
+        return _problem(source, path, _unknown(model, item["loc"]))
+    if kind == "value_error":
+        return _problem(source, path, str(item["ctx"]["error"]))
+    if kind == "literal_error":
+        allowed = item["ctx"]["expected"].replace("'", "")
+        return _problem(source, path, f"'{item['input']}' is not known here; use {allowed}")
+    if kind in ("model_type", "model_attributes_type", "dict_type"):
+        return _problem(source, path, "a group of 'key: value' lines is due here")
+    if kind == "list_type":
+        return _problem(source, path, "a list [a, b, ...] is due here")
+    if kind == "string_type":
+        return _problem(source, path, "text is due here")
+    if kind == "bool_parsing" or kind == "bool_type":
+        return _problem(source, path, "true or false is due here")
+    return _problem(source, path, f"{item['msg']} (found {str(item['input'])[:60]!r})")
+
+
+def _known_path(loc, data) -> tuple:
+    """The part of a pydantic location that is really in the file, and the key after it."""
+    path, here = [], data
+    for step in loc:
+        if isinstance(here, dict) and (step in here or step == loc[-1]):
+            path.append(step)
+            here = here.get(step)
+        elif isinstance(here, list) and isinstance(step, int) and step < len(here):
+            path.append(step)
+            here = here[step]
+    return tuple(path)
+
+
+def _unknown(model, loc) -> str:
+    known = _keys_at(model, loc[:-1])
+    close = difflib.get_close_matches(str(loc[-1]), known, 1, 0.5)
+    if close:
+        return f"unknown key; did you mean '{close[0]}'?"
+    return f"unknown key; known here: {', '.join(known)}" if known else "unknown key"
+
+
+def _keys_at(model, loc) -> list[str]:
+    for step in loc:
+        field = _fields(model).get(step)
+        if field is None:
+            continue
+        model = _model_in(field.annotation) or model
+    return list(_fields(model))
+
+
+def _fields(model) -> dict:
+    return {f.alias or name: f for name, f in model.model_fields.items()}
+
+
+def _model_in(annotation):
+    """The model class inside an annotation such as ``Annotated[list[Section], ...] | None``."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    for inner in getattr(annotation, "__args__", ()):
+        found = _model_in(inner)
+        if found:
+            return found
+    return None
+
+
+def _problem(source: Source, path: tuple, message: str) -> Problem:
+    line, column = source.place(path)
+    return Problem(line, column, ".".join(map(str, path)), message)
+
+
+def check_together(engine: EngineFile, runners: dict, source: Source) -> list[Problem]:
+    """Checks that need more than one group of keys."""
+    found = []
+
+    def wrong(path, message):
+        found.append(_problem(source, path, message))
+
+    intake, exhaust = engine.intake.valve, engine.exhaust.valve
+    _check_valve_fit(engine, wrong)
+    _check_events(intake.opens_btdc + 180.0 + intake.closes_abdc, ("intake", "valve"), wrong)
+    _check_events(exhaust.opens_bbdc + 180.0 + exhaust.closes_atdc, ("exhaust", "valve"), wrong)
+    _check_walls(engine, runners, wrong)
+    if engine.numerics.intake_cell > 0.25 * min(
+        [pipe_length(r) for r in runners.values()] or [1.0]
+    ):
+        wrong(("numerics", "intake_cell"), "must be at most a quarter of the shortest runner")
+    for name, runner in runners.items():
+        path = ("runners", name) if ("runners", name) in source.places else ("intake", "runner")
+        _check_bores(runner, engine.intake.port, path, "runner", "intake.port", wrong)
+        if pipe_length(runner) > 5.0:
+            wrong(path, "the runner is longer than any duct could be: at most 5 m")
+    _check_bores(
+        engine.exhaust.port, engine.exhaust.primary, ("exhaust", "port"), "port",
+        "exhaust.primary", wrong,
+    )  # fmt: skip
+    return found
+
+
+def _check_valve_fit(engine, wrong):
+    bore = engine.engine.bore
+    for side, valve in (("intake", engine.intake.valve), ("exhaust", engine.exhaust.valve)):
+        path = (side, "valve", "diameter")
+        if valve.diameter >= bore:
+            wrong(path, f"the valve is larger than the cylinder bore ({1e3 * bore:g} mm)")
+        elif valve.count * valve.diameter**2 >= bore**2:
+            wrong(path, f"{valve.count} valves of this size do not fit the cylinder bore")
+
+
+def _check_events(duration, path, wrong):
+    if duration <= 0.0:
+        wrong(path, f"the valve closes before it opens: the events leave {duration:g} deg open")
+    elif not 60.0 <= duration <= 500.0:
+        wrong(path, f"the valve is open for {duration:g} deg; must be from 60 to 500 deg")
+
+
+def _check_walls(engine, runners, wrong):
+    """Wall temperatures have no default: heat transfer rests on them."""
+    pipes = {
+        ("intake", "runner"): engine.intake.runner,
+        ("intake", "port"): engine.intake.port,
+        ("exhaust", "port"): engine.exhaust.port,
+        ("exhaust", "primary"): engine.exhaust.primary,
+    }
+    for path, pipe in pipes.items():
+        if pipe.wall_temperature is None and pipe.heat_factor > 0.0:
+            wrong(path, "wall_temperature is missing (or set heat_factor: 0 for an adiabatic wall)")
+
+
+def pipe_length(pipe) -> float:
+    """Length of a pipe, m."""
+    return pipe.length if pipe.sections is None else sum(s.length for s in pipe.sections)
+
+
+def bore_ends(pipe) -> tuple[float | None, float]:
+    """First and last bore of a pipe, m; the first is None where the file leaves it open."""
+    if pipe.sections is None:
+        return pipe.bore.start, pipe.bore.end
+    return pipe.sections[0].bore.start, pipe.sections[-1].bore.end
+
+
+def _check_bores(one, other, path, one_name, other_name, wrong):
+    """Two pipes that follow each other must have the same bore where they meet."""
+    here, there = bore_ends(one)[1], bore_ends(other)[0]
+    if there is not None and abs(here - there) > 1e-4 * here:
+        wrong(
+            path,
+            f"the {one_name} ends with a bore of {1e3 * here:g} mm but {other_name} begins with"
+            f" {1e3 * there:g} mm; make them agree, or give {other_name}.bore only as"
+            " '{to: ...}' so that it begins as the one before it ends",
+        )
+    for pipe, name in ((one, one_name), (other, other_name)):
+        last = None
+        for k, section in enumerate(pipe.sections or []):
+            start = section.bore.start
+            if k and start is not None and abs(start - last) > 1e-4 * last:
+                wrong(path, f"{name} section {k + 1} does not begin with the bore before it")
+            last = section.bore.end
+    if bore_ends(one)[0] is None and one_name == "runner":
+        wrong(path, "the runner's bore needs both 'from' and 'to' (or one number)")

@@ -1,0 +1,128 @@
+"""YAML text to plain data that remembers where every key and value stood.
+
+PyYAML does the parsing; this adds positions, refuses duplicate keys (which PyYAML silently
+overwrites) and caps the size, so that a wrong file ends in a message and not in a full memory.
+"""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import yaml
+
+from aircolumn.errors import InputError, Problem
+
+LARGEST_FILE = 1_000_000  # bytes
+MOST_VALUES = 20_000
+
+
+@dataclass
+class Source:
+    """Data of a file and the (line, column) of the value at each key path."""
+
+    path: Path
+    data: dict = field(default_factory=dict)
+    places: dict = field(default_factory=dict)
+
+    def place(self, path: tuple) -> tuple[int, int]:
+        """Position of the value at ``path``, or of the nearest thing above it."""
+        while path and path not in self.places:
+            path = path[:-1]
+        return self.places.get(path, (1, 1))
+
+
+def read_source(path) -> Source:
+    """Read a YAML file whose top level is a mapping. Raises InputError."""
+    path = Path(path)
+    text = _read_text(path)
+    source = Source(path)
+    try:
+        root = yaml.compose(text, Loader=yaml.SafeLoader)
+    except yaml.MarkedYAMLError as error:
+        mark = error.problem_mark or error.context_mark
+        line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
+        raise _wrong(path, f"not valid YAML: {error.problem}", line, column) from None
+    except (yaml.YAMLError, RecursionError):
+        raise _wrong(
+            path, "not valid YAML: it has characters or nesting YAML cannot have"
+        ) from None
+    if root is None:
+        raise _wrong(path, "the file is empty; 'engine:' and the other sections are due")
+    if not isinstance(root, yaml.MappingNode):
+        raise _wrong(path, "the file must be a list of 'key: value' lines, such as 'engine:'")
+    reader = _Reader(source)
+    try:
+        source.data = reader.value(root, ())
+    except RecursionError:
+        raise _wrong(path, "the file nests too deeply") from None
+    if reader.problems:
+        raise InputError(path, reader.problems)
+    return source
+
+
+def _read_text(path: Path) -> str:
+    try:
+        size = path.stat().st_size
+        if path.is_dir():
+            raise _wrong(path, "this is a folder, a YAML file is due")
+        if size > LARGEST_FILE:
+            raise _wrong(path, f"{size} bytes; an engine file has at most {LARGEST_FILE} bytes")
+        raw = path.read_bytes()
+    except OSError as error:
+        raise _wrong(path, f"cannot be read: {error.strerror}") from None
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise _wrong(path, "not a text file (UTF-8)") from None
+    if "\0" in text:
+        raise _wrong(path, "not a text file: it holds zero bytes")
+    return text
+
+
+def _wrong(path, message, line=1, column=1) -> InputError:
+    return InputError(path, [Problem(line, column, "", message)])
+
+
+class _Reader:
+    """Turns composed nodes into data, noting places and problems."""
+
+    def __init__(self, source: Source):
+        self.source = source
+        self.problems: list[Problem] = []
+        self.count = 0
+        self.scalars = yaml.constructor.SafeConstructor()
+
+    def value(self, node, path):
+        self.count += 1
+        if self.count > MOST_VALUES:
+            raise _wrong(self.source.path, f"more than {MOST_VALUES} values")
+        mark = node.start_mark
+        self.source.places[path] = (mark.line + 1, mark.column + 1)
+        if isinstance(node, yaml.MappingNode):
+            return self.mapping(node, path)
+        if isinstance(node, yaml.SequenceNode):
+            return [self.value(item, (*path, i)) for i, item in enumerate(node.value)]
+        return self.scalar(node, path)
+
+    def mapping(self, node, path):
+        data = {}
+        for key_node, value_node in node.value:
+            key = key_node.value if isinstance(key_node, yaml.ScalarNode) else None
+            mark = key_node.start_mark
+            if key is None:
+                self.wrong(mark, path, "a key must be a single word")
+            elif key in data:
+                self.wrong(mark, (*path, key), "this key stands here twice; keep one of them")
+            else:
+                data[key] = self.value(value_node, (*path, key))
+        return data
+
+    def scalar(self, node, path):
+        try:
+            return self.scalars.construct_object(node)
+        except (ValueError, yaml.YAMLError):
+            self.wrong(node.start_mark, path, f"'{node.value[:60]}' cannot be read as a value")
+            return None
+
+    def wrong(self, mark, path, message):
+        key = ".".join(map(str, path))
+        self.problems.append(Problem(mark.line + 1, mark.column + 1, key, message))

@@ -1,0 +1,111 @@
+"""Text with a unit ("420 mm") to SI numbers, at the edge of the program.
+
+pint does the conversion; here are the kinds of quantity the engine file knows, with the units a
+message proposes, and the angles of the trade (BTDC, ABDC, ...).
+"""
+
+import math
+import re
+from functools import cache
+from typing import Annotated
+
+from pydantic import BeforeValidator, WithJsonSchema
+
+#: kind: (SI unit, units proposed in messages)
+KINDS = {
+    "length": ("m", "mm, cm, m, in"),
+    "volume": ("m^3", "cc, L, in^3"),
+    "area": ("m^2", "mm^2, cm^2, in^2"),
+    "pressure": ("Pa", "kPa, bar, psi, inHg, inH2O"),
+    "temperature": ("K", "degC, K, degF"),
+    "angle": ("deg", "deg"),
+    "speed of rotation": ("rpm", "rpm"),
+    "share": ("dimensionless", "%"),
+    "specific energy": ("J/kg", "MJ/kg, kJ/kg"),
+    "heat conductance": ("W/K", "W/K"),
+    "pressure per speed": ("Pa*s/m", "bar*s/m"),
+    "pressure per speed squared": ("Pa*s^2/m^2", "bar*s^2/m^2"),
+}
+_NUMBER = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
+
+
+@cache
+def registry():
+    """The unit registry (loaded on first use: it takes a while)."""
+    import pint
+
+    units = pint.UnitRegistry(cache_folder=":auto:")
+    for name in ("inH2O", "inHg"):
+        if name not in units:
+            definition = {"inH2O": "249.08891 * pascal", "inHg": "3386.389 * pascal"}[name]
+            units.define(f"{name} = {definition}")
+    return units
+
+
+def to_si(text, kind: str) -> float:
+    """SI value of ``text``; ValueError says what is wrong and what is allowed."""
+    unit, proposed = KINDS[kind]
+    example = proposed.split(",")[0]
+    if isinstance(text, bool) or not isinstance(text, (str, int, float)):
+        raise ValueError(f"a {kind} is due here, written with its unit ({proposed})")
+    if isinstance(text, (int, float)):
+        raise ValueError(
+            f"{text:g} has no unit; write it as text with one, for example '{text:g} {example}'"
+            f" ({proposed})"
+        )
+    found = _NUMBER.match(text)
+    if not found:
+        raise ValueError(f"'{text[:60]}' is not a number with a unit ({proposed})")
+    number, name = float(found[1]), found[2]
+    if not math.isfinite(number):
+        raise ValueError(f"'{text[:60]}' is not a finite number")
+    if not name:
+        raise ValueError(f"'{text}' has no unit; write for example '{text} {example}'")
+    return _convert(number, name, unit, kind, proposed)
+
+
+def _convert(number, name, unit, kind, proposed) -> float:
+    units = registry()
+    import pint
+
+    try:
+        quantity = units.Quantity(number, "percent" if name == "%" else name)
+        return float(quantity.to(unit).magnitude)
+    except pint.DimensionalityError:
+        raise ValueError(
+            f"'{number:g} {name}' is not a {kind}; allowed units are {proposed}"
+        ) from None
+    except Exception:  # pint raises many kinds of error on text that is no unit
+        raise ValueError(f"'{name[:40]}' is not a known unit; use one of {proposed}") from None
+
+
+def _bounds_text(kind, low, high, low_allowed) -> str:
+    parts = []
+    if low is not None:
+        parts.append(f"{'at least' if low_allowed else 'greater than'} {low}")
+    if high is not None:
+        parts.append(f"at most {high}")
+    return " and ".join(parts)
+
+
+def quantity(kind, *, above=None, at_least=None, at_most=None):
+    """Annotated float for a pydantic model: text with a unit, bounds given as such text."""
+    low = above if above is not None else at_least
+
+    @cache
+    def limits():
+        return tuple(None if v is None else to_si(v, kind) for v in (low, at_most))
+
+    def check(text):
+        value = to_si(text, kind)
+        lower, upper = limits()
+        too_low = lower is not None and (value <= lower if above is not None else value < lower)
+        if too_low or (upper is not None and value > upper):
+            rule = _bounds_text(kind, low, at_most, above is None)
+            raise ValueError(f"'{text}' is out of range: must be {rule}")
+        return value
+
+    note = f"A {kind} with its unit ({KINDS[kind][1]})"
+    rule = _bounds_text(kind, low, at_most, above is None)
+    schema = {"type": "string", "description": f"{note}; {rule}" if rule else note}
+    return Annotated[float, BeforeValidator(check), WithJsonSchema(schema)]

@@ -1,0 +1,66 @@
+"""The arrays in which all ducts of a network lie one behind the other.
+
+A duct of n cells takes n + 2 places. Node j stands between cell j - 1 and cell j; the place after
+a duct's last node is padding, so that every duct has a ghost cell at each end:
+
+    place   j0-1   j0    j0+1   ...   j0+n-1   j0+n
+    node           x     x            x        x          (n + 1 nodes)
+    cell    ghost  o     o            o        ghost      (n cells)
+
+One loop then serves the whole network, whatever it consists of.
+"""
+
+from collections import namedtuple
+
+import numpy as np
+
+#: Geometry and wall, per place. dx: cell length, m (1 in ghosts). area, area_mid: flow area at the
+#: node and at the cell's middle, m2. volume: mean area of the cell by Simpson's rule, m2.
+#: slope_l, slope_m, slope_r: dF/dx at the cell's left, middle, right, m. taper_l, taper_r:
+#: d ln F/dx there, 1/m. diameter: hydraulic, cell, m. rough: roughness term of Haaland's formula. wall: wall
+#: temperature, K. bend: loss coefficient per length, 1/m. friction, heat: multipliers of friction
+#: and wall heat transfer (1, or 0 when switched off). inside: 1 in real cells, 0 in ghosts.
+#: coarse: 1 in cells too long for their taper, which are always treated as steep, else 0.
+#: reach: length that limits the time step, m; shorter than dx where a coarse cell holds less than
+#: its faces pass.
+Mesh = namedtuple(
+    "Mesh",
+    "dx area area_mid volume slope_l slope_m slope_r taper_l taper_r "
+    "diameter rough wall bend friction heat inside coarse reach",
+)
+
+#: Node states (old, half, new): density kg/m3, velocity m/s, pressure Pa, sound speed m/s, gamma,
+#: mass fraction of fuel vapour and of burned gas, sensible internal energy J/kg.
+Nodes = namedtuple("Nodes", "rho u p a gamma yf yb e")
+
+#: Slopes u + a, u - a and u at the feet of the half step, m/s.
+Feet = namedtuple("Feet", "fast slow drift")
+
+#: Cell contents per length: mass, momentum, energy, fuel-vapour mass, burned mass (SI, per m).
+Cells = namedtuple("Cells", "mass momentum energy fuel burned")
+
+#: Coefficients q = q0 + q1 s + q2 s^2 (s from 0 at the left node to 1 at the right) of the
+#: reconstruction in each cell, its wall-friction coefficient 2 f / D (drag, 1/m, bends included;
+#: film: heat part), and gamma R T_wall (wall_a2, m2/s2).
+Profile = namedtuple(
+    "Profile",
+    "r0 r1 r2 u0 u1 u2 p0 p1 p2 a0 a1 a2 g0 g1 g2 f0 f1 f2 b0 b1 b2 drag film wall_a2",
+)
+
+#: States at the middle of each cell, the means the limiter looks at, and ``steep``: 0 where the
+#: parabola is trusted, 1 where the limited line takes its place.
+Middle = namedtuple("Middle", "rho u p a gamma yf yb density inner share bend steep")
+
+#: Time-mean flux through each node over the step (per second: mass, momentum, energy, fuel,
+#: burned), time-mean node pressure, and half-time wall terms at the node.
+Fluxes = namedtuple("Fluxes", "mass momentum energy fuel burned pressure drag warm cold")
+
+
+def block(kind, places: int, value: float = 0.0) -> np.ndarray:
+    """Array with one row for each field of the namedtuple ``kind``."""
+    return np.full((len(kind._fields), places), value)
+
+
+def rows(kind, values: np.ndarray):
+    """The rows of a block under their names (views)."""
+    return kind(*values)

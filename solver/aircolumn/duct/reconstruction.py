@@ -1,0 +1,213 @@
+"""What the gas looks like inside each cell at the start of a step.
+
+``parabolas`` (conservative member): node values and the cell's mean fix a parabola. The state at
+the middle of the cell follows from the conserved mean by Simpson's rule,
+
+    F_m q_m = (6 mean(F q) - F_l q_l - F_r q_r) / 4,
+
+and each primitive variable is the parabola through left, middle and right. Where the gas is steep
+(shock, contact, blowdown front) the parabola gives way to a line with the minmod slope (Roe, Ann.
+Rev. Fluid Mech. 18, 1986) through the mean. ``steep`` measures it: the second
+difference of density, internal energy and burned share relative to their size, brought smoothly
+(a hard switch makes cycles of an engine alternate) from 0 at RAMP_FROM to 1 a RAMP_WIDTH further,
+and spread to the neighbours. A resolved wave stays below the ramp: 20
+cells to a sine wave of 10 % velocity amplitude give 0.0025.
+
+``lines`` (mesh member): straight lines between the nodes, as in the classical method.
+"""
+
+from math import sqrt
+
+from aircolumn.compiled import kernel, small
+from aircolumn.duct.walls import COLBURN, fanning
+from aircolumn.gas.kernels import (
+    cv_coefficients,
+    cv_from,
+    gas_constant,
+    temperature_of,
+    viscosity,
+)
+
+RAMP_FROM = 0.003
+RAMP_WIDTH = 0.010
+
+
+@small
+def curvature(left, middle, right):
+    """Second difference relative to the sum, 0 for a straight line, 1 at most."""
+    return abs(left - 2.0 * middle + right) / (abs(left) + 2.0 * abs(middle) + abs(right) + 1e-300)
+
+
+@small
+def limited_slope(left, middle, right):
+    """Minmod slope across the cell: the smaller of the one-sided differences, 0 at an extremum."""
+    down = middle - left
+    up = right - middle
+    smaller = down if abs(down) < abs(up) else up
+    return smaller if down * up > 0.0 else 0.0
+
+
+@kernel
+def means(mesh, cells, mid, places):
+    """Mean density, internal energy per volume and burned share of every cell."""
+    for j in range(places):
+        mid.density[j] = cells.mass[j] / mesh.volume[j]
+        kinetic = 0.5 * cells.momentum[j] * cells.momentum[j] / cells.mass[j]
+        mid.inner[j] = (cells.energy[j] - kinetic) / mesh.volume[j]
+        mid.share[j] = cells.burned[j] / cells.mass[j]
+
+
+@kernel
+def extend(values, first, count):
+    """Fill the two ghost cells of each duct by linear extrapolation."""
+    for d in range(first.size):
+        l, r = first[d], first[d] + count[d] - 1
+        if count[d] > 1:
+            values[l - 1] = 2.0 * values[l] - values[l + 1]
+            values[r + 1] = 2.0 * values[r] - values[r - 1]
+        else:
+            values[l - 1] = values[l]
+            values[r + 1] = values[r]
+
+
+@kernel
+def mark_steep(mesh, nodes, mid, last):
+    """Fill ``mid.steep``: from cell to cell, and within the cell between its nodes and its mean
+    (hot gas at an end node next to cold gas in the cell shows only there)."""
+    for j in range(1, last):
+        d = curvature(mid.density[j - 1], mid.density[j], mid.density[j + 1])
+        e = curvature(mid.inner[j - 1], mid.inner[j], mid.inner[j + 1])
+        y = 0.25 * abs(mid.share[j - 1] - 2.0 * mid.share[j] + mid.share[j + 1])
+        within = 2.0 * curvature(nodes.rho[j], mid.density[j], nodes.rho[j + 1])
+        worst = max(max(d, e), max(y, within))
+        ramp = min(max((worst - RAMP_FROM) / RAMP_WIDTH, 0.0), 1.0)
+        mid.bend[j] = max(mesh.inside[j] * ramp * ramp * (3.0 - 2.0 * ramp), mesh.coarse[j])
+    for j in range(1, last):
+        mid.steep[j] = mesh.inside[j] * max(max(mid.bend[j - 1], mid.bend[j]), mid.bend[j + 1])
+
+
+@small
+def middle_value(mean, volume, left, right, area_mid, steep):
+    """Value per volume at the cell's middle; in steep cells the mean itself."""
+    smooth = (6.0 * mean - left - right) / (4.0 * area_mid)
+    return smooth + steep * (mean / volume - smooth)
+
+
+@kernel
+def middles(gas, mesh, cells, nodes, mid, last):
+    """Primitive state at the middle of each cell from its conserved mean."""
+    for j in range(1, last):
+        k = j + 1
+        fl = mesh.area[j] * nodes.rho[j]
+        fr = mesh.area[k] * nodes.rho[k]
+        ul = nodes.u[j]
+        ur = nodes.u[k]
+        v = mesh.volume[j]
+        am = mesh.area_mid[j]
+        t = mid.steep[j]
+        rho = middle_value(cells.mass[j], v, fl, fr, am, t)
+        u = middle_value(cells.momentum[j], v, fl * ul, fr * ur, am, t) / rho
+        el = fl * (nodes.e[j] + 0.5 * ul * ul)
+        er = fr * (nodes.e[k] + 0.5 * ur * ur)
+        e = middle_value(cells.energy[j], v, el, er, am, t) / rho - 0.5 * u * u
+        yf = middle_value(cells.fuel[j], v, fl * nodes.yf[j], fr * nodes.yf[k], am, t) / rho
+        yb = middle_value(cells.burned[j], v, fl * nodes.yb[j], fr * nodes.yb[k], am, t) / rho
+        r = gas_constant(gas, yf, yb)
+        guess = 0.5 * (nodes.p[j] / nodes.rho[j] + nodes.p[k] / nodes.rho[k]) / r
+        temperature = temperature_of(gas, yf, yb, e, guess)
+        g = 1.0 + r / cv_from(cv_coefficients(gas, yf, yb), temperature)
+        mid.rho[j] = rho
+        mid.u[j] = u
+        mid.p[j] = rho * r * temperature
+        mid.a[j] = sqrt(g * r * temperature)
+        mid.gamma[j] = g
+        mid.yf[j] = yf
+        mid.yb[j] = yb
+
+
+@small
+def mirror(middle, node, l, r):
+    """Ghosts of one variable: the end node is the mean of ghost and neighbour."""
+    middle[l - 1] = 2.0 * node[l] - middle[l]
+    middle[r + 1] = 2.0 * node[r + 1] - middle[r]
+
+
+@kernel
+def mirror_ends(mid, nodes, first, count):
+    """Ghost middles from the end node, so that the limited line sees what the end is doing."""
+    for d in range(first.size):
+        l, r = first[d], first[d] + count[d] - 1
+        mirror(mid.rho, nodes.rho, l, r)
+        mirror(mid.u, nodes.u, l, r)
+        mirror(mid.p, nodes.p, l, r)
+        mirror(mid.a, nodes.a, l, r)
+        mirror(mid.gamma, nodes.gamma, l, r)
+        mirror(mid.yf, nodes.yf, l, r)
+        mirror(mid.yb, nodes.yb, l, r)
+
+
+@small
+def fit(node_l, node_r, m_l, m, m_r, t):
+    """Coefficients of the parabola through the edges and the middle."""
+    half = 0.5 * limited_slope(m_l, m, m_r)
+    l = node_l + t * (m - half - node_l)
+    r = node_r + t * (m + half - node_r)
+    return l, 4.0 * m - 3.0 * l - r, 2.0 * (l + r) - 4.0 * m
+
+
+@kernel
+def parabolas(nodes, mid, prof, last):
+    """Profile coefficients of all variables in all cells."""
+    for j in range(1, last):
+        t = mid.steep[j]
+        i, k = j - 1, j + 1
+        q = fit(nodes.rho[j], nodes.rho[k], mid.rho[i], mid.rho[j], mid.rho[k], t)
+        prof.r0[j], prof.r1[j], prof.r2[j] = q
+        q = fit(nodes.u[j], nodes.u[k], mid.u[i], mid.u[j], mid.u[k], t)
+        prof.u0[j], prof.u1[j], prof.u2[j] = q
+        q = fit(nodes.p[j], nodes.p[k], mid.p[i], mid.p[j], mid.p[k], t)
+        prof.p0[j], prof.p1[j], prof.p2[j] = q
+        q = fit(nodes.a[j], nodes.a[k], mid.a[i], mid.a[j], mid.a[k], t)
+        prof.a0[j], prof.a1[j], prof.a2[j] = q
+    for j in range(1, last):
+        t = mid.steep[j]
+        i, k = j - 1, j + 1
+        q = fit(nodes.gamma[j], nodes.gamma[k], mid.gamma[i], mid.gamma[j], mid.gamma[k], t)
+        prof.g0[j], prof.g1[j], prof.g2[j] = q
+        q = fit(nodes.yf[j], nodes.yf[k], mid.yf[i], mid.yf[j], mid.yf[k], t)
+        prof.f0[j], prof.f1[j], prof.f2[j] = q
+        q = fit(nodes.yb[j], nodes.yb[k], mid.yb[i], mid.yb[j], mid.yb[k], t)
+        prof.b0[j], prof.b1[j], prof.b2[j] = q
+
+
+@kernel
+def lines(nodes, mid, prof, last):
+    """Straight lines between the nodes; the middle is their mean."""
+    for j in range(1, last):
+        k = j + 1
+        prof.r0[j], prof.r1[j], prof.r2[j] = nodes.rho[j], nodes.rho[k] - nodes.rho[j], 0.0
+        prof.u0[j], prof.u1[j], prof.u2[j] = nodes.u[j], nodes.u[k] - nodes.u[j], 0.0
+        prof.p0[j], prof.p1[j], prof.p2[j] = nodes.p[j], nodes.p[k] - nodes.p[j], 0.0
+        prof.a0[j], prof.a1[j], prof.a2[j] = nodes.a[j], nodes.a[k] - nodes.a[j], 0.0
+        prof.g0[j], prof.g1[j], prof.g2[j] = nodes.gamma[j], nodes.gamma[k] - nodes.gamma[j], 0.0
+        prof.f0[j], prof.f1[j], prof.f2[j] = nodes.yf[j], nodes.yf[k] - nodes.yf[j], 0.0
+        prof.b0[j], prof.b1[j], prof.b2[j] = nodes.yb[j], nodes.yb[k] - nodes.yb[j], 0.0
+        mid.rho[j] = 0.5 * (nodes.rho[j] + nodes.rho[k])
+        mid.u[j] = 0.5 * (nodes.u[j] + nodes.u[k])
+        mid.p[j] = 0.5 * (nodes.p[j] + nodes.p[k])
+        mid.gamma[j] = 0.5 * (nodes.gamma[j] + nodes.gamma[k])
+        mid.yf[j] = 0.5 * (nodes.yf[j] + nodes.yf[k])
+        mid.yb[j] = 0.5 * (nodes.yb[j] + nodes.yb[k])
+
+
+@kernel
+def wall_terms(gas, mesh, mid, prof, last):
+    """Friction and heat-transfer coefficients of each cell, held over the step."""
+    for j in range(1, last):
+        r = gas_constant(gas, mid.yf[j], mid.yb[j])
+        mu = viscosity(mid.p[j] / (mid.rho[j] * r))
+        reynolds = mid.rho[j] * abs(mid.u[j]) * mesh.diameter[j] / mu
+        rate = 2.0 * fanning(reynolds, mesh.rough[j]) / mesh.diameter[j]
+        prof.drag[j] = mesh.friction[j] * rate + 0.5 * mesh.bend[j]
+        prof.film[j] = mesh.heat[j] * rate * COLBURN
+        prof.wall_a2[j] = mid.gamma[j] * r * mesh.wall[j]

@@ -1,0 +1,42 @@
+"""The ends of all ducts, and the volumes they open into, as arrays for the compiled march."""
+
+from collections import namedtuple
+
+CLOSED = 0  # rigid wall
+PISTON = 1  # wall moving with a sinusoidal velocity
+OPENING = 2  # the whole bore opens into a volume, with an entry loss for inflow
+RESTRICTION = 3  # throat of given effective area between the bore and a volume: valve, orifice
+CALM = 4  # lets waves leave without reflection, gas beyond it at a given state
+JOIN = 5  # continues in another duct of the same bore
+
+#: One entry an end. node, cell: places of the end node and the cell beside it. side: +1 right,
+#: -1 left. volume: index of the volume, or of the partner end of a JOIN. to_volume: 1 where the
+#: flow reaches a volume. valve: row of the area tables, or -1 for a fixed throat.
+EndLinks = namedtuple("EndLinks", "kind node cell side volume to_volume valve")
+
+#: loss: entry-loss coefficient. throat: fixed effective area m2. speed, frequency: of a piston,
+#: m/s and Hz. p, rho: state beyond a CALM end.
+EndValues = namedtuple("EndValues", "loss throat speed frequency p rho")
+
+Ends = namedtuple("Ends", EndLinks._fields + EndValues._fields)
+
+#: Area tables: effective (Cd A) area, m2, at equal crank-angle steps over 720 degrees, per valve,
+#: for flow out of the duct into the cylinder (outward) and back (inward); angle offset, degrees.
+Valves = namedtuple("Valves", "outward inward offset")
+
+RESERVOIR = 0  # state never changes
+VESSEL = 1  # fixed volume
+CYLINDER = 2  # crank-driven volume with combustion
+
+#: One entry a volume: kind and cylinder index; heat conductance to the wall W/K and its temperature
+#: K (vessels).
+VolumeLinks = namedtuple("VolumeLinks", "kind cylinder")
+VolumeValues = namedtuple("VolumeValues", "conductance wall")
+Volumes = namedtuple("Volumes", VolumeLinks._fields + VolumeValues._fields)
+
+#: State of every volume at one stage: volume m3, density kg/m3, pressure Pa, temperature K, gamma,
+#: mass fractions of fuel vapour and burned gas, sensible energy J/kg.
+Box = namedtuple("Box", "volume rho p temperature gamma yf yb e")
+
+#: Throttles and orifices between two volumes: indices (2 x n) and effective area m2 (n).
+Orifices = namedtuple("Orifices", "first second area")

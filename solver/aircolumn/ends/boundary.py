@@ -1,0 +1,134 @@
+"""One duct end: the wave that reaches it against what lies beyond it.
+
+Velocities here are outward (from the duct towards the end), so that left and right ends look the
+same: the arriving characteristic says p + Z v = K, the particle path gives the density of gas
+that leaves. What lies beyond is a stagnation state (p0, rho0, T0, cp, gamma).
+
+Assumptions: quasi-steady flow through throats; no pressure recovery behind a throat, so its
+pressure is that of the space it discharges into; stagnation enthalpy kept; isentropic relations
+with gamma held at the stagnation state.
+"""
+
+from math import sqrt
+
+from aircolumn.compiled import routine, small
+from aircolumn.ends.nozzle import choking_ratio, mass_flux
+
+TOLERANCE = 1e-10
+
+
+@small
+def leaving_density(p, rho_f, p_f, a2):
+    """Density of gas that left isentropically from (rho_f, p_f): drho = dp / a^2."""
+    return max(rho_f + (p - p_f) / a2, 0.05 * rho_f)
+
+
+@routine
+def opening_inflow(k, z, p0, rho0, gamma, loss):
+    """Inward speed w and pressure for flow from rest at (p0, rho0) into the open bore.
+
+    p = K + Z w;  p = p0 (1 - w^2/(2 cp T0))^(gamma/(gamma-1)) - loss rho w^2 / 2. Newton from
+    the acoustic guess; the residual is convex and rising in w, so it cannot miss.
+    """
+    g1 = gamma - 1.0
+    a0_squared = gamma * p0 / rho0
+    w = (p0 - k) / (z + sqrt(0.5 * rho0 * max(p0 - k, 0.0)) * (1.0 + loss))
+    sonic = sqrt(2.0 * a0_squared / (gamma + 1.0))
+    w = min(w, sonic)
+    for _ in range(30):
+        t = 1.0 - 0.5 * g1 * w * w / a0_squared
+        rho = rho0 * t ** (1.0 / g1)
+        p = p0 * t * rho / rho0
+        residual = k + z * w - p + 0.5 * loss * rho * w * w
+        slope = z + rho * w * (1.0 + loss)
+        step = residual / slope
+        w = min(max(w - step, 0.0), sonic)
+        if abs(step) < 1e-9 * sonic:
+            break
+    return w, k + z * w
+
+
+@small
+def outflow_residual(p, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond, critical):
+    """Duct flow minus throat flow for gas leaving the duct at pressure ``p``."""
+    v = (k - p) / z
+    rho = leaving_density(p, rho_f, p_f, a2)
+    rise = 1.0 + 0.5 * (gamma - 1.0) * v * v * rho / (gamma * p)
+    rho0 = rho * rise ** (1.0 / (gamma - 1.0))
+    p0 = p * rise * rho0 / rho
+    return area * rho * v - throat * mass_flux(p0, rho0, gamma, p_beyond, critical)
+
+
+@small
+def inflow_density(p, w, p0, rho0, gamma):
+    """Density in the bore of gas that kept its stagnation enthalpy: T = T0 - w^2 / (2 cp)."""
+    return p / (p0 / rho0 - 0.5 * (gamma - 1.0) / gamma * w * w)
+
+
+@small
+def inflow_residual(p, k, z, area, throat, p0, rho0, gamma, critical):
+    """Duct flow minus throat flow for gas entering the duct at pressure ``p``."""
+    w = (p - k) / z
+    rho = inflow_density(p, w, p0, rho0, gamma)
+    return area * rho * w - throat * mass_flux(p0, rho0, gamma, p, critical)
+
+
+@small
+def next_guess(lo, f_lo, hi, f_hi, x, f, side):
+    """Narrow the bracket with (x, f) and propose a point: false position, Illinois weighting.
+
+    An end of the bracket kept twice has its weight halved (Dowell & Jarratt, BIT 11, 1971).
+    """
+    if f * f_hi > 0.0:
+        hi, f_hi = x, f
+        if side == 1:
+            f_lo *= 0.5
+        side = 1
+    else:
+        lo, f_lo = x, f
+        if side == -1:
+            f_hi *= 0.5
+        side = -1
+    return lo, f_lo, hi, f_hi, hi - f_hi * (hi - lo) / (f_hi - f_lo), side
+
+
+@routine
+def restriction_outflow(k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond, guess):
+    """Pressure at the end node for gas leaving through a throat into p_beyond < k."""
+    critical = choking_ratio(gamma)
+    lo, hi = p_beyond, k
+    f_lo = outflow_residual(lo, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond, critical)
+    if f_lo <= 0.0:  # the throat is as wide as the bore: it no longer restricts
+        return p_beyond
+    f_hi = outflow_residual(hi, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond, critical)
+    x = guess if lo < guess < hi else 0.5 * (lo + hi)
+    side = 0
+    scale = TOLERANCE * (abs(f_lo) + abs(f_hi))
+    for _ in range(60):
+        f = outflow_residual(x, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond, critical)
+        if abs(f) <= scale or hi - lo <= 1e-13 * hi:
+            break
+        lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, f, side)
+    return x
+
+
+@routine
+def restriction_inflow(k, z, area, throat, p0, rho0, gamma, guess):
+    """Pressure at the end node for gas entering through a throat from rest at p0 > k."""
+    critical = choking_ratio(gamma)
+    # Never faster than sound in the bore: w <= a0 sqrt(2/(gamma+1)).
+    hi = min(p0, k + z * sqrt(2.0 / (gamma + 1.0) * gamma * p0 / rho0))
+    lo = k
+    f_lo = inflow_residual(lo, k, z, area, throat, p0, rho0, gamma, critical)
+    f_hi = inflow_residual(hi, k, z, area, throat, p0, rho0, gamma, critical)
+    if f_hi <= 0.0:
+        return hi
+    x = guess if lo < guess < hi else 0.5 * (lo + hi)
+    side = 0
+    scale = TOLERANCE * (abs(f_lo) + abs(f_hi))
+    for _ in range(60):
+        f = inflow_residual(x, k, z, area, throat, p0, rho0, gamma, critical)
+        if abs(f) <= scale or hi - lo <= 1e-13 * hi:
+            break
+        lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, f, side)
+    return x

@@ -1,0 +1,198 @@
+"""All duct ends of a network at one stage of the step."""
+
+from collections import namedtuple
+from math import pi, sin, sqrt
+
+from aircolumn.compiled import routine, small
+from aircolumn.duct.characteristics import (
+    along_minus,
+    along_plus,
+    density_rate,
+    extrapolate,
+    path_foot,
+)
+from aircolumn.ends.arrays import CALM, CLOSED, JOIN, OPENING, PISTON
+from aircolumn.ends.boundary import (
+    inflow_density,
+    leaving_density,
+    opening_inflow,
+    restriction_inflow,
+    restriction_outflow,
+)
+
+TABLE_STEPS = 2880  # quarter degrees over 720
+
+#: What reaches each end: outward relation p + z v = value, the particle path's density (wall heat
+#: included), pressure, a^2, composition and gamma at its foot, and the slopes found at the feet.
+Arrivals = namedtuple("Arrivals", "value z rho p a2 yf yb gamma fast slow drift")
+
+FIRST_HALF, SECOND_HALF, FULL = 0, 1, 2
+
+
+@small
+def table_value(table, row, angle):
+    """Linear interpolation in a periodic table of TABLE_STEPS + 1 values over 720 degrees."""
+    x = (angle % 720.0) * (TABLE_STEPS / 720.0)
+    i = min(int(x), TABLE_STEPS - 1)
+    return table[row, i] + (x - i) * (table[row, i + 1] - table[row, i])
+
+
+@small
+def throat_areas(ends, k, valves, angle):
+    """Effective throat areas outward and inward, m2."""
+    row = ends.valve[k]
+    if row < 0:
+        return ends.throat[k], ends.throat[k]
+    a = angle - valves.offset[row]
+    return table_value(valves.outward, row, a), table_value(valves.inward, row, a)
+
+
+@routine
+def meet(mesh, prof, ends, arr, k, tau, fast, slow, drift, rho_e, u_e, a_e, gamma_e):
+    """Trace the wave and the particle path that reach end ``k``; fills row k of ``arr``."""
+    c = ends.cell[k]
+    arr.fast[k], arr.slow[k] = fast, slow
+    if ends.side[k] > 0:
+        value, z, speed = along_plus(mesh, prof, c, tau, fast, rho_e, u_e, a_e, gamma_e)
+        arr.fast[k] = speed
+        s = 1.0 - max(drift, 0.0) * tau / mesh.dx[c]
+    else:
+        value, z, speed = along_minus(mesh, prof, c, tau, slow, rho_e, u_e, a_e, gamma_e)
+        arr.slow[k] = speed
+        s = -min(drift, 0.0) * tau / mesh.dx[c]
+    rho, u, p, g, yf, yb = path_foot(mesh, prof, c, s)
+    a2 = g * p / rho
+    heating = density_rate(rho, u, a2, g, prof.drag[c], prof.film[c], prof.wall_a2[c])
+    arr.value[k], arr.z[k] = value, z
+    arr.rho[k] = rho - tau * heating / a2
+    arr.p[k], arr.a2[k], arr.gamma[k] = p, a2, g
+    arr.yf[k], arr.yb[k], arr.drift[k] = yf, yb, u
+
+
+@routine
+def from_inside(ends, arr, k, v, p, nodes):
+    """End node whose gas came along the duct."""
+    j = ends.node[k]
+    rho = leaving_density(p, arr.rho[k], arr.p[k], arr.a2[k])
+    nodes.u[j], nodes.p[j], nodes.rho[j] = v * ends.side[k], p, rho
+    nodes.yf[j], nodes.yb[j], nodes.gamma[j] = arr.yf[k], arr.yb[k], arr.gamma[k]
+    nodes.a[j] = sqrt(arr.gamma[k] * p / rho)
+
+
+@routine
+def from_volume(ends, box, k, w, p, nodes):
+    """End node whose gas comes in from the volume at inward speed ``w``."""
+    j, b = ends.node[k], ends.volume[k]
+    rho = inflow_density(p, w, box.p[b], box.rho[b], box.gamma[b])
+    nodes.u[j], nodes.p[j], nodes.rho[j] = -w * ends.side[k], p, rho
+    nodes.yf[j], nodes.yb[j], nodes.gamma[j] = box.yf[b], box.yb[b], box.gamma[b]
+    nodes.a[j] = sqrt(box.gamma[b] * p / rho)
+
+
+@routine
+def calm_end(ends, arr, k, nodes):
+    """Arriving wave leaves; the incoming invariant is that of the gas beyond at rest."""
+    p = 0.5 * (arr.value[k] + ends.p[k])
+    v = (arr.value[k] - ends.p[k]) / (2.0 * arr.z[k])
+    from_inside(ends, arr, k, v, p, nodes)
+    if v < 0.0:
+        nodes.rho[ends.node[k]] = ends.rho[k] + (p - ends.p[k]) / arr.a2[k]
+
+
+@routine
+def opening(ends, box, arr, k, nodes):
+    """Full bore into a volume: outflow at the volume's pressure, inflow from rest with a loss."""
+    b = ends.volume[k]
+    p0 = box.p[b]
+    if arr.value[k] >= p0:
+        # Outflow faster than sound keeps its own pressure: it leaves sonic.
+        v = min((arr.value[k] - p0) / arr.z[k], sqrt(arr.a2[k]))
+        from_inside(ends, arr, k, v, arr.value[k] - arr.z[k] * v, nodes)
+    else:
+        w, p = opening_inflow(arr.value[k], arr.z[k], p0, box.rho[b], box.gamma[b], ends.loss[k])
+        from_volume(ends, box, k, w, p, nodes)
+
+
+@routine
+def restriction(mesh, ends, valves, box, arr, k, angle, guess, nodes):
+    """Throat between bore and volume; shut, it is a wall."""
+    b = ends.volume[k]
+    p0, value, z = box.p[b], arr.value[k], arr.z[k]
+    area = mesh.area[ends.node[k]]
+    outward, inward = throat_areas(ends, k, valves, angle)
+    if value > p0 and outward > 0.0:
+        p = restriction_outflow(
+            value,
+            z,
+            area,
+            min(outward, area),
+            arr.rho[k],
+            arr.p[k],
+            arr.a2[k],
+            arr.gamma[k],
+            p0,
+            guess,
+        )
+        from_inside(ends, arr, k, (value - p) / z, p, nodes)
+    elif value < p0 and inward > 0.0:
+        p = restriction_inflow(
+            value, z, area, min(inward, area), p0, box.rho[b], box.gamma[b], guess
+        )
+        from_volume(ends, box, k, (p - value) / z, p, nodes)
+    else:
+        from_inside(ends, arr, k, 0.0, value, nodes)
+
+
+@routine
+def join(mesh, ends, arr, k, m, nodes):
+    """Ends ``k`` and ``m`` meet: same pressure, what leaves one enters the other."""
+    fk = mesh.area[ends.node[k]] / arr.z[k]
+    fm = mesh.area[ends.node[m]] / arr.z[m]
+    p = (arr.value[k] * fk + arr.value[m] * fm) / (fk + fm)
+    v = (arr.value[k] - p) / arr.z[k]
+    source, other = (k, m) if v >= 0.0 else (m, k)
+    from_inside(ends, arr, source, abs(v), p, nodes)
+    i, j = ends.node[source], ends.node[other]
+    nodes.u[j] = -abs(v) * ends.side[other]
+    nodes.p[j], nodes.rho[j], nodes.a[j] = p, nodes.rho[i], nodes.a[i]
+    nodes.yf[j], nodes.yb[j], nodes.gamma[j] = nodes.yf[i], nodes.yb[i], nodes.gamma[i]
+
+
+@routine
+def solve_ends(mesh, prof, ends, valves, box, arr, old, half, new, feet, stage, tau, angle, time):
+    """Set all end nodes for one stage: FIRST_HALF and SECOND_HALF write ``half``, FULL ``new``."""
+    target = new if stage == FULL else half
+    for k in range(ends.kind.size):
+        j = ends.node[k]
+        u, a, g, rho = old.u[j], old.a[j], old.gamma[j], old.rho[j]
+        fast, slow, drift = u + a, u - a, u
+        if stage == SECOND_HALF:
+            u, a, g, rho = half.u[j], half.a[j], half.gamma[j], half.rho[j]
+            fast = 0.5 * (arr.fast[k] + u + a)
+            slow = 0.5 * (arr.slow[k] + u - a)
+            drift = 0.5 * (arr.drift[k] + u)
+        elif stage == FULL:
+            du, da = half.u[j] - u, extrapolate(half.a[j], a) - half.a[j]
+            fast, slow, drift = feet.fast[j] + du + da, feet.slow[j] + du - da, feet.drift[j] + du
+            u, a, g = half.u[j] + du, half.a[j] + da, half.gamma[j]
+            rho = extrapolate(half.rho[j], rho)
+        meet(mesh, prof, ends, arr, k, tau, fast, slow, drift, rho, u, a, g)
+        if stage == SECOND_HALF:
+            feet.fast[j], feet.slow[j], feet.drift[j] = arr.fast[k], arr.slow[k], arr.drift[k]
+    for k in range(ends.kind.size):
+        kind = ends.kind[k]
+        if kind == CLOSED:
+            from_inside(ends, arr, k, 0.0, arr.value[k], target)
+        elif kind == PISTON:
+            v = ends.side[k] * ends.speed[k] * sin(2.0 * pi * ends.frequency[k] * time)
+            from_inside(ends, arr, k, v, arr.value[k] - arr.z[k] * v, target)
+        elif kind == CALM:
+            calm_end(ends, arr, k, target)
+        elif kind == OPENING:
+            opening(ends, box, arr, k, target)
+        elif kind == JOIN:
+            if ends.volume[k] > k:
+                join(mesh, ends, arr, k, ends.volume[k], target)
+        else:
+            guess = old.p[ends.node[k]] if stage == FIRST_HALF else half.p[ends.node[k]]
+            restriction(mesh, ends, valves, box, arr, k, angle, guess, target)

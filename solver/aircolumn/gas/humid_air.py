@@ -1,0 +1,18 @@
+"""Water vapour in ambient air.
+
+Saturation pressure over water (Buck 1996 form of Buck, J. Appl. Meteorol. 20, 1981):
+    p = 611.21 exp((18.678 - t/234.5) t / (257.14 + t)),  t in degC
+"""
+
+from math import exp
+
+
+def saturation_pressure(temperature: float) -> float:
+    """Saturation pressure of water vapour, Pa, at ``temperature`` (K)."""
+    t = temperature - 273.15
+    return 611.21 * exp((18.678 - t / 234.5) * t / (257.14 + t))
+
+
+def vapour_mole_fraction(pressure: float, temperature: float, humidity: float) -> float:
+    """Mole fraction of vapour at total ``pressure`` (Pa), K and relative humidity (0 to 1)."""
+    return humidity * saturation_pressure(temperature) / pressure

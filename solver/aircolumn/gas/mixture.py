@@ -1,0 +1,155 @@
+"""The three working gases (fresh air, fuel vapour, burned gas) in the form the kernels use.
+
+Each is a thermally perfect gas: p = rho R T, cv(T) a polynomial of degree five fitted to the
+species data over 220 to 3200 K. The fit keeps the kernels free of branches; how well it fits is
+tested. Dissociation is ignored: above about 1800 K burned gas really holds more energy than is
+counted here.
+"""
+
+from collections import namedtuple
+from dataclasses import dataclass
+
+import numpy as np
+
+from aircolumn.gas import species as sp
+
+DEGREE = 5
+FIT_RANGE = (220.0, 3200.0)  # K
+FUEL_TRUSTED_TO = 1300.0  # K; above it fuel vapour is on the way to burning and weighs little
+
+#: What the kernels receive: gas constants (J/(kg K)) and the cv coefficients (J/(kg K), in
+#: powers of T/1000 K) of air (a), fuel vapour (f) and burned gas (b).
+Gas = namedtuple(
+    "Gas",
+    ["Ra", "Rf", "Rb"] + [f"{s}{k}" for s in "afb" for k in range(DEGREE + 1)],
+)
+
+
+@dataclass(frozen=True)
+class WorkingGas:
+    """The gases of one engine.
+
+    gas: kernel constants. air_fuel_ratio: kg moist air per kg fuel. stoichiometric: the same at
+    lambda 1. heat_release: J per kg fuel when air, fuel and burned gas share the temperature at
+    which sensible energy is zero (0 K on the fitted curves). lower_heating_value: J/kg at 25 degC.
+    """
+
+    gas: Gas
+    air_fuel_ratio: float
+    stoichiometric: float
+    lower_heating_value: float
+    heat_release: float
+    burned_moles: dict
+
+
+def perfect_gas(gamma: float = 1.4, gas_constant: float = 287.05) -> Gas:
+    """A gas with constant heat capacities, the same for all three compositions (textbook cases)."""
+    row = [gas_constant / (gamma - 1.0)] + [0.0] * DEGREE
+    return Gas(gas_constant, gas_constant, gas_constant, *(row * 3))
+
+
+def fit_cv(molar_cp, molar_mass: float, trusted_to: float = FIT_RANGE[1]) -> np.ndarray:
+    """Coefficients (J/(kg K), powers of T/1000) of cv fitted to ``molar_cp(T)`` in J/(kmol K).
+
+    Equal relative error over FIT_RANGE, points above ``trusted_to`` (K) weighing a tenth.
+    """
+    t = np.linspace(*FIT_RANGE, 1200)
+    cv = (molar_cp(t) - sp.GAS_CONSTANT) / molar_mass
+    weight = np.where(t <= trusted_to, 1.0, 0.1) / cv
+    return np.polynomial.polynomial.polyfit(t / 1000.0, cv, DEGREE, w=weight)
+
+
+def _blend(moles: dict):
+    """Molar mass (kg/kmol) and molar cp function of a mixture given as {species: moles}."""
+    total = sum(moles.values())
+    mass = sum(n * s.molar_mass for s, n in moles.items()) / total
+    return mass, lambda t: sum(n * s.molar_cp(t) for s, n in moles.items()) / total
+
+
+def _energy(row, temperature: float) -> float:
+    t = temperature / 1000.0
+    return temperature * sum(c * t**k / (k + 1) for k, c in enumerate(row))
+
+
+def moist_air(vapour_mole_fraction: float) -> dict:
+    """Mole fractions of air with the given water-vapour mole fraction."""
+    dry = 1.0 - vapour_mole_fraction
+    moles = {s: x * dry for s, x in sp.DRY_AIR.items()}
+    moles[sp.H2O] = vapour_mole_fraction
+    return moles
+
+
+def stoichiometric_ratio(air: dict) -> float:
+    """Kilograms of the given moist air that one kilogram of the fuel needs."""
+    oxygen = sp.FUEL_CARBON + sp.FUEL_HYDROGEN / 4.0
+    air_mass, _ = _blend(air)
+    return oxygen / air[sp.O2] * air_mass / sp.FUEL_MOLAR_MASS
+
+
+def burned_products(air: dict, relative_ratio: float) -> dict:
+    """Moles of products per mole of fuel at ``relative_ratio`` (lambda).
+
+    Lean: complete combustion, oxygen left over. Rich: all oxygen used, CO and H2 in the water-gas
+    equilibrium frozen at K = 3.5 (Heywood 1988, section 4.9.2, from memory).
+    """
+    c, h = sp.FUEL_CARBON, sp.FUEL_HYDROGEN
+    oxygen = relative_ratio * (c + h / 4.0)
+    moles = {s: x / air[sp.O2] * oxygen for s, x in air.items() if s is not sp.O2}
+    water_in = moles.pop(sp.H2O)
+    short = 2.0 * (c + h / 4.0 - oxygen)  # moles of CO + H2
+    carbon_monoxide = 0.0
+    if short > 0.0:
+        carbon_monoxide = _water_gas_split(c, h / 2.0 + water_in, short)
+    else:
+        moles[sp.O2] = -short / 2.0
+    moles[sp.CO] = carbon_monoxide
+    moles[sp.H2] = max(short, 0.0) - carbon_monoxide
+    moles[sp.CO2] = c - carbon_monoxide
+    moles[sp.H2O] = h / 2.0 + water_in - moles[sp.H2]
+    return moles
+
+
+def _water_gas_split(carbon: float, hydrogen: float, short: float, k: float = 3.5) -> float:
+    """CO moles x from k = [H2O][CO] / ([CO2][H2]), with H2 = short - x."""
+    a = k - 1.0
+    b = -(k * (carbon + short) + hydrogen - short)
+    return (-b - np.sqrt(b * b - 4.0 * a * k * carbon * short)) / (2.0 * a)
+
+
+def working_gas(
+    relative_ratio: float, lower_heating_value: float, vapour_mole_fraction: float = 0.0
+) -> WorkingGas:
+    """Build the three gases of an engine running at lambda ``relative_ratio`` on moist air.
+
+    lower_heating_value: J/kg of fuel vapour at 25 degC, constant pressure. In a rich mixture the
+    heating value of the CO and H2 left over is not released (their formation enthalpies).
+    """
+    air = moist_air(vapour_mole_fraction)
+    products = burned_products(air, relative_ratio)
+    air_mass, air_cp = _blend(air)
+    burned_mass, burned_cp = _blend(products)
+    rows = (
+        fit_cv(air_cp, air_mass),
+        fit_cv(sp.fuel_molar_cp, sp.FUEL_MOLAR_MASS, FUEL_TRUSTED_TO),
+        fit_cv(burned_cp, burned_mass),
+    )
+    constants = [sp.GAS_CONSTANT / m for m in (air_mass, sp.FUEL_MOLAR_MASS, burned_mass)]
+    gas = Gas(*constants, *np.concatenate(rows))
+
+    ratio = relative_ratio * stoichiometric_ratio(air)
+    t = sp.REFERENCE_TEMPERATURE
+    left_over = _unreleased(products) / sp.FUEL_MOLAR_MASS
+    enthalpy = [_energy(row, t) + r * t for row, r in zip(rows, constants, strict=True)]
+    # Sensible enthalpies are counted from 0 K, the heating value from 25 degC: shift it.
+    shift = (1.0 + ratio) * enthalpy[2] - enthalpy[1] - ratio * enthalpy[0]
+    release = lower_heating_value - left_over + shift
+    return WorkingGas(gas, ratio, stoichiometric_ratio(air), lower_heating_value, release, products)
+
+
+def _unreleased(products: dict) -> float:
+    """Heating value, J per kmol of fuel, of the CO and H2 left in the products."""
+    t = sp.REFERENCE_TEMPERATURE
+    half_oxygen = 0.5 * sp.O2.molar_enthalpy(t)
+    carbon = sp.CO.molar_enthalpy(t) + half_oxygen - sp.CO2.molar_enthalpy(t)
+    hydrogen = sp.H2.molar_enthalpy(t) + half_oxygen - sp.H2O.molar_enthalpy(t)
+    return products[sp.CO] * carbon + products[sp.H2] * hydrogen

@@ -1,0 +1,383 @@
+"""The compiled march of a whole network: ducts, their ends and the volumes between them.
+
+One step of length dt, the same for everything:
+
+1. look inside the cells (parabolas, limited where steep);
+2. predict the volumes at half time, carry the nodes to half time, solve the ends there;
+3. predict the volumes at full time, carry the nodes there, solve the ends;
+4. integrate fluxes over the step and update cells and volumes with the same numbers, so that
+   nothing is lost between them.
+"""
+
+from collections import namedtuple
+
+from aircolumn.compiled import entry, kernel, routine, unpacker
+from aircolumn.cylinder.crank import Cranks
+from aircolumn.cylinder.filling import (
+    add_end_flow,
+    at_ivc,
+    burn,
+    own_rates,
+    settle,
+)
+from aircolumn.duct.arrays import Cells, Feet, Fluxes, Mesh, Middle, Nodes, Profile
+from aircolumn.duct.characteristics import full_step, half_step
+from aircolumn.duct.conservation import (
+    advance_cells,
+    energies,
+    finish_nodes,
+    integrate_fluxes,
+    wall_rates,
+)
+from aircolumn.duct.reconstruction import (
+    extend,
+    lines,
+    mark_steep,
+    means,
+    middles,
+    mirror_ends,
+    parabolas,
+    wall_terms,
+)
+from aircolumn.ends.arrays import (
+    CYLINDER,
+    JOIN,
+    Box,
+    EndLinks,
+    Ends,
+    EndValues,
+    Orifices,
+    Valves,
+    VolumeLinks,
+    Volumes,
+    VolumeValues,
+)
+from aircolumn.ends.solve import FIRST_HALF, FULL, SECOND_HALF, Arrivals, solve_ends
+
+#: Running account of a cylinder (one entry a cylinder), see cylinder/filling.py; the sums are
+#: work J (total and between the bottom dead centres of gas exchange), wall heat J, fuel kg and J
+#: injected; peak pressure Pa.
+Engine = namedtuple(
+    "Engine",
+    "heat_model heat_factor head_wall piston_wall liner_wall air_fuel_ratio heat_release direct "
+    "latent_heat charge_fuel ivc_p ivc_t ivc_v trapped_air trapped_mass trapped_burned injected "
+    "injected_energy work pumping wall_heat peak_pressure burned_fuel",
+)
+#: Everything the march works on, as blocks (the rows of each kind under each other); the routines
+#: below take what they need out of them by name. links: whole numbers, values: numbers. nodes:
+#: old, half and new (3 x Nodes x places). volumes: contents, predicted contents and own rates at
+#: old, half and new time (5 x volumes x 6). tally_ends: sums through each end, outward: mass,
+#: energy, fuel, burned, and fresh air out and in; vessel_heat: J lost to each vessel's wall;
+#: duct_heat: J gained from the wall, per place.
+Blocks = namedtuple(
+    "Blocks",
+    "mesh ducts end_links end_values valve_out valve_in valve_offset volume_links volume_values "
+    "cranks orifice_links orifice_area nodes cells mid prof flux feet arrivals volumes box engine "
+    "burn_table tally_ends vessel_heat duct_heat clock",
+)
+
+#: clock columns: time s, crank angle deg, last rate 1/s, steps taken, whether started.
+TIME, ANGLE, RATE, STEPS, STARTED = 0, 1, 2, 3, 4
+OLD, HALF, NEW = 0, 1, 2
+CONTENTS, GUESS, RATE_OLD, RATE_HALF, RATE_NEW = 0, 1, 2, 3, 4
+
+DONE, NOT_FINITE, FULL_RECORD = 0, 1, 2
+
+_mesh, _nodes, _cells, _middle = (unpacker(k) for k in (Mesh, Nodes, Cells, Middle))
+_profile, _fluxes, _feet, _arrivals = (unpacker(k) for k in (Profile, Fluxes, Feet, Arrivals))
+_box, _cranks, _engine = (unpacker(k) for k in (Box, Cranks, Engine))
+_ends = unpacker(Ends, len(EndLinks._fields), len(EndValues._fields))
+_volumes = unpacker(Volumes, len(VolumeLinks._fields), len(VolumeValues._fields))
+
+
+@kernel
+def highest_rate(mesh, nodes, first, count):
+    """Largest (|u| + a) / dx of the network, 1/s; NaN if any node state is not finite."""
+    worst = 0.0
+    total = 0.0
+    for d in range(first.size):
+        for j in range(first[d], first[d] + count[d] + 1):
+            rate = (abs(nodes.u[j]) + nodes.a[j]) / min(mesh.reach[j], mesh.reach[j - 1])
+            worst = max(worst, rate)
+            total += rate
+    return worst + 0.0 * total  # max alone would pass over NaN
+
+
+@routine
+def look_inside(gas, b, conservative, has_walls):
+    """Profiles of all cells from the old nodes and the cell contents."""
+    mesh, old, mid, prof = _mesh(b.mesh), _nodes(b.nodes[OLD]), _middle(b.mid), _profile(b.prof)
+    last = old.rho.size - 1
+    if conservative:
+        cells, first, count = _cells(b.cells), b.ducts[0], b.ducts[1]
+        means(mesh, cells, mid, last + 1)
+        extend(mid.density, first, count)
+        extend(mid.inner, first, count)
+        extend(mid.share, first, count)
+        mark_steep(mesh, old, mid, last)
+        middles(gas, mesh, cells, old, mid, last)
+        mirror_ends(mid, old, first, count)
+        parabolas(old, mid, prof, last)
+    else:
+        lines(old, mid, prof, last)
+    if has_walls:
+        wall_terms(gas, mesh, mid, prof, last)
+
+
+@routine
+def predict(gas, b, rates, nodes, dt, start, stop):
+    """Volumes at crank angle ``stop`` from the old contents, own rates and flow at ``nodes``.
+
+    rates, nodes: which of b.volumes and b.nodes to take.
+    """
+    vols, cranks = _volumes(b.volume_links, b.volume_values), _cranks(b.cranks)
+    guess = b.volumes[GUESS]
+    for v in range(vols.kind.size):
+        for q in range(4):
+            guess[v, q] = b.volumes[CONTENTS, v, q] + dt * b.volumes[rates, v, q]
+    ends = _ends(b.end_links, b.end_values)
+    add_end_flow(_mesh(b.mesh), ends, _nodes(b.nodes[nodes]), dt, guess)
+    burn(vols, cranks, b.burn_table, _engine(b.engine), guess, start, stop, 0.0)
+    settle(gas, vols, cranks, guess, stop, _box(b.box))
+
+
+@routine
+def rates_now(b, angle, omega, stage):
+    """Own rates of all volumes at one stage (what flows through duct ends apart)."""
+    own_rates(
+        _volumes(b.volume_links, b.volume_values),
+        _cranks(b.cranks),
+        _engine(b.engine),
+        Orifices(b.orifice_links[0], b.orifice_links[1], b.orifice_area),
+        _box(b.box),
+        angle,
+        omega,
+        b.volumes[stage],
+    )
+
+
+@routine
+def solve_all_ends(b, stage, tau, angle, time):
+    """End nodes of one stage."""
+    solve_ends(
+        _mesh(b.mesh),
+        _profile(b.prof),
+        _ends(b.end_links, b.end_values),
+        Valves(b.valve_out, b.valve_in, b.valve_offset),
+        _box(b.box),
+        _arrivals(b.arrivals),
+        _nodes(b.nodes[OLD]),
+        _nodes(b.nodes[HALF]),
+        _nodes(b.nodes[NEW]),
+        _feet(b.feet),
+        stage,
+        tau,
+        angle,
+        time,
+    )
+
+
+@routine
+def share_steepness(ends, steep):
+    """Joined ends must weigh their common flux alike: each sees the other's steepness."""
+    for k in range(ends.kind.size):
+        if ends.kind[k] == JOIN:
+            steep[ends.cell[k] + ends.side[k]] = steep[ends.cell[ends.volume[k]]]
+
+
+@routine
+def integrate(b, conservative, dt):
+    """Fluxes over the step, and the cells they fill and empty."""
+    mesh, mid, flux = _mesh(b.mesh), _middle(b.mid), _fluxes(b.flux)
+    old, half = _nodes(b.nodes[OLD]), _nodes(b.nodes[HALF])
+    last = old.rho.size - 1
+    share_steepness(_ends(b.end_links, b.end_values), mid.steep)
+    integrate_fluxes(mesh, mid, old, half, _nodes(b.nodes[NEW]), flux, last)
+    if conservative:
+        wall_rates(mesh, half, flux, last)
+        advance_cells(
+            mesh, mid, _profile(b.prof), old, flux, _cells(b.cells), b.duct_heat, last, dt
+        )
+
+
+@routine
+def tally_ends(b, dt):
+    """Add the step's end fluxes to the volumes' contents and to the running sums."""
+    ends, flux = _ends(b.end_links, b.end_values), _fluxes(b.flux)
+    for k in range(ends.kind.size):
+        j, outward = ends.node[k], dt * ends.side[k]
+        mass, energy = outward * flux.mass[j], outward * flux.energy[j]
+        fuel, burned = outward * flux.fuel[j], outward * flux.burned[j]
+        if ends.to_volume[k] == 1:
+            v = ends.volume[k]
+            b.volumes[CONTENTS, v, 0] += mass
+            b.volumes[CONTENTS, v, 1] += energy
+            b.volumes[CONTENTS, v, 2] += fuel
+            b.volumes[CONTENTS, v, 3] += burned
+        air = mass - fuel - burned
+        b.tally_ends[k, 0] += mass
+        b.tally_ends[k, 1] += energy
+        b.tally_ends[k, 2] += fuel
+        b.tally_ends[k, 3] += burned
+        b.tally_ends[k, 4] += max(air, 0.0)
+        b.tally_ends[k, 5] += min(air, 0.0)
+
+
+@routine
+def finish_volumes(gas, b, dt, start, stop):
+    """Contents at the end of the step: Simpson-weighted own rates and burning.
+
+    The contents of a reservoir only count what flowed into it; its state does not follow.
+    """
+    vols, cranks = _volumes(b.volume_links, b.volume_values), _cranks(b.cranks)
+    engine, box, amounts = _engine(b.engine), _box(b.box), b.volumes
+    for v in range(vols.kind.size):
+        for q in range(6):
+            rate = amounts[RATE_OLD, v, q] + 4.0 * amounts[RATE_HALF, v, q]
+            amounts[RATE_NEW, v, q] = dt / 6.0 * (rate + amounts[RATE_NEW, v, q])
+        for q in range(4):
+            amounts[CONTENTS, v, q] += amounts[RATE_NEW, v, q]
+        if vols.kind[v] == CYLINDER:
+            c = vols.cylinder[v]
+            engine.work[c] += amounts[RATE_NEW, v, 4]
+            engine.wall_heat[c] += amounts[RATE_NEW, v, 5]
+            if 180.0 < (0.5 * (start + stop) - cranks.phase[c]) % 720.0 < 540.0:
+                engine.pumping[c] += amounts[RATE_NEW, v, 4]
+        else:
+            b.vessel_heat[v] += amounts[RATE_NEW, v, 5]
+    contents = amounts[CONTENTS]
+    burn(vols, cranks, b.burn_table, engine, contents, start, stop, 1.0)
+    settle(gas, vols, cranks, contents, stop, box)
+    for v in range(vols.kind.size):
+        if vols.kind[v] == CYLINDER:
+            c = vols.cylinder[v]
+            engine.peak_pressure[c] = max(engine.peak_pressure[c], box.p[v])
+            shut = cranks.phase[c] + cranks.ivc[c] - 1e-6
+            if stop > start and (stop - shut) % 720.0 < (start - shut) % 720.0:
+                at_ivc(gas, vols, engine, contents, box, v)
+
+
+@routine
+def step(gas, b, conservative, has_walls, dt, omega):
+    """Advance the network by ``dt`` seconds at ``omega`` rad/s."""
+    mesh, prof, feet = _mesh(b.mesh), _profile(b.prof), _feet(b.feet)
+    old, half, new = _nodes(b.nodes[OLD]), _nodes(b.nodes[HALF]), _nodes(b.nodes[NEW])
+    places = old.rho.size
+    time, start = b.clock[TIME], b.clock[ANGLE]
+    degrees = omega * dt * 57.29577951308232
+    middle, stop = start + 0.5 * degrees, start + degrees
+    look_inside(gas, b, conservative, has_walls)
+
+    predict(gas, b, RATE_OLD, OLD, 0.5 * dt, start, middle)
+    half_step(mesh, prof, old, half, feet, 1, places - 1, 0.5 * dt)
+    solve_all_ends(b, FIRST_HALF, 0.5 * dt, middle, time + 0.5 * dt)
+    solve_all_ends(b, SECOND_HALF, 0.5 * dt, middle, time + 0.5 * dt)
+    energies(gas, half, places)
+    rates_now(b, middle, omega, RATE_HALF)
+
+    predict(gas, b, RATE_HALF, HALF, dt, start, stop)
+    full_step(mesh, prof, old, half, new, feet, 1, places - 1, dt)
+    solve_all_ends(b, FULL, dt, stop, time + dt)
+    finish_nodes(gas, new, places)
+    rates_now(b, stop, omega, RATE_NEW)
+
+    integrate(b, conservative, dt)
+    tally_ends(b, dt)
+    finish_volumes(gas, b, dt, start, stop)
+    copy_nodes(new, old)
+    rates_now(b, stop, omega, RATE_OLD)
+    b.clock[TIME] = time + dt
+    b.clock[ANGLE] = stop
+    b.clock[STEPS] += 1.0
+
+
+@kernel
+def copy_nodes(source, target):
+    """target = source."""
+    for j in range(source.rho.size):
+        target.rho[j] = source.rho[j]
+        target.u[j] = source.u[j]
+        target.p[j] = source.p[j]
+        target.a[j] = source.a[j]
+        target.gamma[j] = source.gamma[j]
+        target.yf[j] = source.yf[j]
+        target.yb[j] = source.yb[j]
+        target.e[j] = source.e[j]
+
+
+@routine
+def record_step(b, probes, record, row):
+    """One row of the record: time, angle, then rho, u, p, a, yf, yb at each probe, then p, T, m."""
+    old, box = _nodes(b.nodes[OLD]), _box(b.box)
+    record[row, 0] = b.clock[TIME]
+    record[row, 1] = b.clock[ANGLE]
+    n = 2
+    for i in range(probes.size):
+        j = probes[i]
+        record[row, n] = old.rho[j]
+        record[row, n + 1] = old.u[j]
+        record[row, n + 2] = old.p[j]
+        record[row, n + 3] = old.a[j]
+        record[row, n + 4] = old.yf[j]
+        record[row, n + 5] = old.yb[j]
+        n += 6
+    for v in range(box.p.size):
+        record[row, n] = box.p[v]
+        record[row, n + 1] = box.temperature[v]
+        record[row, n + 2] = box.rho[v] * box.volume[v]
+        n += 3
+
+
+@routine
+def settle_start(gas, b, omega):
+    """Make nodes, volumes and rates consistent with the initial contents."""
+    old, box, engine = _nodes(b.nodes[OLD]), _box(b.box), _engine(b.engine)
+    vols, cranks = _volumes(b.volume_links, b.volume_values), _cranks(b.cranks)
+    finish_nodes(gas, old, old.rho.size)
+    copy_nodes(old, _nodes(b.nodes[HALF]))
+    copy_nodes(old, _nodes(b.nodes[NEW]))
+    contents = b.volumes[CONTENTS]
+    settle(gas, vols, cranks, contents, b.clock[ANGLE], box)
+    for v in range(vols.kind.size):
+        if vols.kind[v] == CYLINDER:
+            at_ivc(gas, vols, engine, contents, box, v)
+    rates_now(b, b.clock[ANGLE], omega, RATE_OLD)
+    b.clock[STARTED] = 1.0
+
+
+@entry
+def march(gas, b, conservative, has_walls, omega, stop_time, courant, probes, record, max_steps):
+    """March to ``stop_time`` (s) at constant ``omega`` (rad/s); lands on it exactly.
+
+    gas: constants; b: the Blocks. courant: largest Courant number aimed at. probes: node places
+    recorded at every step into ``record`` (rows x columns; zero rows: no record). Returns
+    (DONE | NOT_FINITE | FULL_RECORD, rows written).
+    """
+    mesh, old = _mesh(b.mesh), _nodes(b.nodes[OLD])
+    if b.clock[STARTED] == 0.0:
+        settle_start(gas, b, omega)
+    rows = 0
+    count = 0
+    while b.clock[TIME] < stop_time:
+        rate = highest_rate(mesh, old, b.ducts[0], b.ducts[1])
+        if not rate < 1e12:
+            return NOT_FINITE, rows
+        if record.shape[0] > 0:
+            if rows == record.shape[0]:
+                return FULL_RECORD, rows
+            record_step(b, probes, record, rows)
+            rows += 1
+        if count == max_steps:
+            return FULL_RECORD, rows
+        # The speeds are known at the start of the step only: allow for their recent growth.
+        growth = rate / b.clock[RATE] if b.clock[RATE] > 0.0 else 1.0
+        dt = courant / (rate * min(max(growth, 1.0), 1.5))
+        left = stop_time - b.clock[TIME]
+        if dt >= left:
+            step(gas, b, conservative, has_walls, left, omega)
+            b.clock[TIME] = stop_time
+        else:
+            step(gas, b, conservative, has_walls, min(dt, 0.5 * left), omega)
+        b.clock[RATE] = rate
+        count += 1
+    return DONE, rows

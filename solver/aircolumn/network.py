@@ -1,0 +1,551 @@
+"""Ducts, ends and volumes put together, and marched: the public way to compute pipe flow.
+
+    net = Network(perfect_gas())
+    net.duct("pipe", straight(1.0, 0.04), cells=100, pressure=1.1e5, temperature=300.0)
+    net.reservoir("air", pressure=1e5, temperature=300.0)
+    net.opening("pipe", "left", "air")
+    net.closed("pipe", "right")
+    run = net.ready()
+    record = run.march(0.01, probes={"wall": ("pipe", 1.0)})
+
+The engine model (cycle.py) builds its network with the same calls.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from aircolumn import march as mc
+from aircolumn.cylinder.crank import Cranks
+from aircolumn.duct.arrays import (
+    Cells,
+    Feet,
+    Fluxes,
+    Mesh,
+    Middle,
+    Nodes,
+    Profile,
+    block,
+    rows,
+)
+from aircolumn.duct.geometry import Shape
+from aircolumn.duct.walls import rough_term
+from aircolumn.ends import arrays as ea
+from aircolumn.ends.arrays import Box, EndLinks, EndValues, VolumeLinks, VolumeValues
+from aircolumn.ends.solve import TABLE_STEPS, Arrivals
+from aircolumn.gas.kernels import energy, gamma, gas_constant
+from aircolumn.gas.mixture import Gas
+
+COURANT = 0.9
+UNDISTURBED = 101325.0
+# Cells over which the area changes by more than this (logarithm) are too coarse for a parabola.
+COARSE_FROM, COARSE_WIDTH = 0.4, 0.4
+
+
+class MarchError(RuntimeError):
+    """The march met a state that is not finite."""
+
+
+@dataclass
+class Duct:
+    """A duct as declared, and where it lies in the network's arrays."""
+
+    shape: Shape
+    cells: int
+    state: dict
+    friction: float
+    heat: float
+    roughness: float
+    wall: object
+    bend: object
+    first: int = 0
+
+    @property
+    def nodes(self) -> slice:
+        """Places of the duct's nodes."""
+        return slice(self.first, self.first + self.cells + 1)
+
+    @property
+    def inside(self) -> slice:
+        """Places of the duct's cells."""
+        return slice(self.first, self.first + self.cells)
+
+    @property
+    def node_positions(self) -> np.ndarray:
+        """Distances of the nodes from the left end, m."""
+        return np.linspace(0.0, self.shape.length, self.cells + 1)
+
+
+@dataclass
+class Network:
+    """Collects ducts, ends, volumes and orifices; ``ready()`` turns them into a :class:`Run`.
+
+    gas: constants from aircolumn.gas.mixture. conservative: the default member of the duct
+    family; False selects the classical mesh method (first order, does not conserve).
+    """
+
+    gas: Gas
+    conservative: bool = True
+    ducts: dict = field(default_factory=dict)
+    ends: dict = field(default_factory=dict)
+    volumes: dict = field(default_factory=dict)
+    orifices: list = field(default_factory=list)
+    valves: list = field(default_factory=list)
+    cylinders: list = field(default_factory=list)
+
+    def duct(
+        self,
+        name,
+        shape,
+        cells,
+        *,
+        pressure,
+        temperature,
+        velocity=0.0,
+        fuel=0.0,
+        burned=0.0,
+        friction=0.0,
+        heat=0.0,
+        roughness=0.0,
+        wall=300.0,
+        bend=0.0,
+    ):
+        """Add a duct of ``cells`` equal cells.
+
+        pressure Pa, temperature K, velocity m/s, mass fractions fuel, burned: numbers or
+        functions of distance (m). friction, heat: multipliers of wall friction and wall heat
+        transfer, 0 for none. roughness m; wall temperature K and bend loss coefficient per metre:
+        numbers or functions of distance.
+        """
+        if cells < 2:
+            raise ValueError(f"duct {name!r} needs at least 2 cells, not {cells}")
+        if name in self.ducts:
+            raise ValueError(f"there is a duct {name!r} already")
+        state = {
+            "pressure": pressure,
+            "temperature": temperature,
+            "velocity": velocity,
+            "fuel": fuel,
+            "burned": burned,
+        }
+        self.ducts[name] = Duct(shape, cells, state, friction, heat, roughness, wall, bend)
+
+    def _end(self, duct, side, kind, **values):
+        if duct not in self.ducts or side not in ("left", "right"):
+            raise ValueError(f"no end {side!r} of duct {duct!r}")
+        if (duct, side) in self.ends:
+            raise ValueError(f"the {side} end of duct {duct!r} is taken")
+        self.ends[duct, side] = {"kind": kind, **values}
+
+    def closed(self, duct, side):
+        """Rigid wall."""
+        self._end(duct, side, ea.CLOSED)
+
+    def piston(self, duct, side, speed, frequency):
+        """Wall oscillating with velocity speed * sin(2 pi frequency t), m/s in +x; the wall's
+        displacement is neglected (small against the wavelength)."""
+        self._end(duct, side, ea.PISTON, speed=speed, frequency=frequency)
+
+    def calm(self, duct, side, pressure, density):
+        """Waves leave without reflection; beyond lies gas at rest at the given state."""
+        self._end(duct, side, ea.CALM, p=pressure, rho=density)
+
+    def opening(self, duct, side, volume, loss=0.0):
+        """Full bore into ``volume``; ``loss``: entry-loss coefficient on the dynamic head."""
+        self._end(duct, side, ea.OPENING, volume=volume, loss=loss)
+
+    def restriction(self, duct, side, volume, area):
+        """Throat of effective area ``area`` (m2) between the bore and ``volume``."""
+        self._end(duct, side, ea.RESTRICTION, volume=volume, throat=area)
+
+    def valve(self, duct, side, volume, outward, inward, offset=0.0):
+        """Throat whose effective area follows crank angle.
+
+        outward, inward: effective areas, m2, at TABLE_STEPS + 1 equal steps over 720 degrees for
+        flow out of the duct and into it; offset: degrees by which the table is shifted.
+        """
+        for table in (outward, inward):
+            if np.shape(table) != (TABLE_STEPS + 1,):
+                raise ValueError(f"an area table has {TABLE_STEPS + 1} entries")
+        self._end(duct, side, ea.RESTRICTION, volume=volume, valve=len(self.valves))
+        self.valves.append((np.asarray(outward), np.asarray(inward), offset))
+
+    def join(self, one, other):
+        """Connect two (duct, side) ends of the same bore."""
+        self._end(*one, ea.JOIN, partner=other)
+        self._end(*other, ea.JOIN, partner=one)
+
+    def reservoir(self, name, pressure, temperature, fuel=0.0, burned=0.0):
+        """Space whose state never changes."""
+        self._volume(name, ea.RESERVOIR, 1.0, pressure, temperature, fuel, burned)
+
+    def vessel(
+        self,
+        name,
+        volume,
+        pressure,
+        temperature,
+        fuel=0.0,
+        burned=0.0,
+        conductance=0.0,
+        wall=300.0,
+    ):
+        """Fixed volume (m3); conductance W/K to a wall at ``wall`` K."""
+        extra = {"conductance": conductance, "wall": wall}
+        self._volume(name, ea.VESSEL, volume, pressure, temperature, fuel, burned, **extra)
+
+    def cylinder(self, name, cylinder: dict, pressure, temperature, fuel=0.0, burned=0.0):
+        """Crank-driven volume; ``cylinder`` holds the fields of Cranks and march.Engine."""
+        index = len(self.cylinders)
+        self.cylinders.append(cylinder)
+        self._volume(name, ea.CYLINDER, 1.0, pressure, temperature, fuel, burned, cylinder=index)
+
+    def _volume(self, name, kind, volume, pressure, temperature, fuel, burned, **extra):
+        if name in self.volumes:
+            raise ValueError(f"there is a volume {name!r} already")
+        self.volumes[name] = {
+            "kind": kind,
+            "volume": volume,
+            "p": pressure,
+            "temperature": temperature,
+            "yf": fuel,
+            "yb": burned,
+            "conductance": 0.0,
+            "wall": 300.0,
+            "cylinder": -1,
+            **extra,
+        }
+
+    def orifice(self, first, second, area):
+        """Opening of effective area ``area`` (m2) between two volumes."""
+        self.orifices.append((first, second, area))
+
+    def ready(self, angle: float = 0.0) -> "Run":
+        """Arrays for the march, starting at crank angle ``angle`` (degrees)."""
+        for name in self.ducts:
+            for side in ("left", "right"):
+                if (name, side) not in self.ends:
+                    raise ValueError(f"the {side} end of duct {name!r} leads nowhere")
+        return Run(self, angle)
+
+
+class Run:
+    """A network being marched; holds the compiled march's arrays (``plant``, ``state``)."""
+
+    def __init__(self, network: Network, angle: float):
+        self.network = network
+        places = self._place_ducts()
+        volumes = len(network.volumes)
+        mesh = self._mesh(places)
+        nodes, cells = self._initial_state(mesh, places)
+        box, contents = self._volumes()
+        links, values = self._ends()
+        volume_links, volume_values = self._volume_table()
+        engine, burn_table = self._engine()
+        self.blocks = mc.Blocks(
+            mesh=np.array(mesh),
+            ducts=np.array([[d.first for d in network.ducts.values()],
+                            [d.cells for d in network.ducts.values()]], dtype=np.int64),
+            end_links=links,
+            end_values=values,
+            **self._valves(),
+            volume_links=volume_links,
+            volume_values=volume_values,
+            cranks=self._cranks(),
+            **self._orifices(),
+            nodes=np.array([nodes, nodes, nodes]),
+            cells=np.array(cells),
+            mid=block(Middle, places),
+            prof=block(Profile, places),
+            flux=block(Fluxes, places),
+            feet=block(Feet, places),
+            arrivals=block(Arrivals, len(network.ends)),
+            volumes=contents,
+            box=np.array(box),
+            engine=engine,
+            burn_table=burn_table,
+            tally_ends=np.zeros((len(network.ends), 6)),
+            vessel_heat=np.zeros(volumes),
+            duct_heat=np.zeros(places),
+            clock=np.zeros(8),
+        )  # fmt: skip
+        self.blocks.clock[mc.ANGLE] = angle
+        self.nodes = rows(Nodes, self.blocks.nodes[0])
+        self.cells = rows(Cells, self.blocks.cells)
+        self.box = rows(Box, self.blocks.box)
+        self.engine = rows(mc.Engine, self.blocks.engine)
+        self.walls = any(d.friction or d.heat or np.any(d.bend) for d in network.ducts.values())
+
+    # -- building ---------------------------------------------------------------------------
+
+    def _place_ducts(self) -> int:
+        first = 1
+        for duct in self.network.ducts.values():
+            duct.first = first
+            first += duct.cells + 2
+        return first + 1
+
+    def _mesh(self, places) -> Mesh:
+        mesh = rows(Mesh, block(Mesh, places, 1.0))
+        mesh.inside[:] = 0.0
+        for name in ("slope_l", "slope_m", "slope_r", "taper_l", "taper_r", "bend", "coarse"):
+            getattr(mesh, name)[:] = 0.0
+        mesh.friction[:] = mesh.heat[:] = 0.0
+        for duct in self.network.ducts.values():
+            self._mesh_duct(mesh, duct)
+        return mesh
+
+    @staticmethod
+    def _mesh_duct(mesh, duct):
+        x = duct.node_positions
+        left, right = x[:-1], x[1:]
+        middle = 0.5 * (left + right)
+        dx = duct.shape.length / duct.cells
+        c, shape = duct.inside, duct.shape
+        around = slice(duct.first - 1, duct.first + duct.cells + 1)  # with ghosts
+        mesh.dx[around] = mesh.reach[around] = dx
+        mesh.inside[c] = 1.0
+        mesh.area[duct.nodes] = shape.area(x)
+        mesh.area[duct.first - 1] = shape.area(0.0)
+        mesh.area_mid[around] = shape.area(np.clip(middle[[0]], 0, None))
+        mesh.area_mid[c] = shape.area(middle)
+        mesh.volume[c] = (shape.area(left) + 4.0 * shape.area(middle) + shape.area(right)) / 6.0
+        # The parabola through left, middle and right area: exact for a cone, and its slopes add
+        # up to the change of area by Simpson's rule, which keeps gas at rest at rest.
+        l, m, r = shape.area(left), shape.area(middle), shape.area(right)
+        growth = np.max(np.abs(np.log([m / l, r / m, r / l])), axis=0)
+        coarse = np.clip((growth - COARSE_FROM) / COARSE_WIDTH, 0.0, 1.0)
+        mean_slope, mean_taper = (r - l) / dx, np.log(r / l) / dx
+        slope_l, slope_r = (4.0 * m - 3.0 * l - r) / dx, (l - 4.0 * m + 3.0 * r) / dx
+        mesh.coarse[c] = coarse
+        room = np.minimum(mesh.volume[c] / np.maximum(l, r), 1.0)
+        mesh.reach[c] = dx * (1.0 + coarse * (room - 1.0))
+        mesh.slope_l[c] = slope_l + coarse * (mean_slope - slope_l)
+        mesh.slope_m[c] = mean_slope
+        mesh.slope_r[c] = slope_r + coarse * (mean_slope - slope_r)
+        mesh.taper_l[c] = slope_l / l + coarse * (mean_taper - slope_l / l)
+        mesh.taper_r[c] = slope_r / r + coarse * (mean_taper - slope_r / r)
+        mesh.diameter[around] = shape.bore(0.0)
+        mesh.diameter[c] = shape.bore(middle)
+        mesh.rough[around] = rough_term(duct.roughness / float(shape.bore(0.0)))
+        mesh.rough[c] = [rough_term(duct.roughness / d) for d in shape.bore(middle)]
+        mesh.wall[c] = _at(duct.wall, middle)
+        mesh.bend[c] = _at(duct.bend, middle)
+        mesh.friction[c] = duct.friction
+        mesh.heat[c] = duct.heat
+
+    def _initial_state(self, mesh, places):
+        nodes = rows(Nodes, block(Nodes, places, 1.0))
+        cells = rows(Cells, block(Cells, places, 1.0))
+        gas = self.network.gas
+        nodes.p[:] = UNDISTURBED
+        nodes.rho[:] = UNDISTURBED / (gas.Ra * 300.0)
+        for a in (nodes.u, nodes.yf, nodes.yb, cells.momentum, cells.fuel, cells.burned):
+            a[:] = 0.0
+        cells.mass[:] = mesh.volume
+        cells.energy[:] = mesh.volume * 2e5
+        for duct in self.network.ducts.values():
+            self._fill_duct(mesh, duct, nodes, cells)
+        return nodes, cells
+
+    def _fill_duct(self, mesh, duct, nodes, cells):
+        x = duct.node_positions
+        tiny = 1e-9 * (x[1] - x[0])
+        left = self._primitive(duct, x[:-1] + tiny)
+        right = self._primitive(duct, x[1:] - tiny)
+        middle = self._primitive(duct, 0.5 * (x[:-1] + x[1:]))
+        for k, name in enumerate(("rho", "u", "p", "yf", "yb")):
+            values = np.empty(x.size)
+            values[0], values[-1] = left[k][0], right[k][-1]
+            values[1:-1] = 0.5 * (right[k][:-1] + left[k][1:])
+            getattr(nodes, name)[duct.nodes] = values
+        c = duct.inside
+        a = mesh.area[duct.nodes]
+        ql, qm, qr = (self._conserved(s) for s in (left, middle, right))
+        for k, name in enumerate(Cells._fields):
+            mean = (a[:-1] * ql[k] + 4.0 * mesh.area_mid[c] * qm[k] + a[1:] * qr[k]) / 6.0
+            getattr(cells, name)[c] = mean
+
+    def _primitive(self, duct, x):
+        s = {name: _at(value, x) for name, value in duct.state.items()}
+        r = gas_constant_of(self.network.gas, s["fuel"], s["burned"])
+        rho = s["pressure"] / (r * s["temperature"])
+        return rho, s["velocity"], s["pressure"], s["fuel"], s["burned"]
+
+    def _conserved(self, primitive):
+        rho, u, p, yf, yb = primitive
+        gas = self.network.gas
+        t = p / (rho * gas_constant_of(gas, yf, yb))
+        e = np.array([energy(gas, *v) for v in zip(yf, yb, t, strict=True)])
+        return rho, rho * u, rho * (e + 0.5 * u * u), rho * yf, rho * yb
+
+    def _ends(self):
+        keys = list(self.network.ends)
+        links = np.full((len(EndLinks._fields), len(keys)), -1, dtype=np.int64)
+        values = block(EndValues, len(keys))
+        for k, ((duct_name, side), end) in enumerate(self.network.ends.items()):
+            duct = self.network.ducts[duct_name]
+            at_right = side == "right"
+            link = EndLinks(*links[:, k])._replace(
+                kind=end["kind"],
+                node=duct.first + (duct.cells if at_right else 0),
+                cell=duct.first + (duct.cells - 1 if at_right else 0),
+                side=1 if at_right else -1,
+                to_volume=int("volume" in end),
+                valve=end.get("valve", -1),
+            )
+            if "volume" in end:
+                link = link._replace(volume=self._volume_index(end["volume"]))
+            if "partner" in end:
+                link = link._replace(volume=keys.index(end["partner"]))
+            links[:, k] = link
+            values[:, k] = [end.get(name, 0.0) for name in EndValues._fields]
+        return links, values
+
+    def _volume_index(self, name) -> int:
+        if name not in self.network.volumes:
+            raise ValueError(f"there is no volume {name!r}")
+        return list(self.network.volumes).index(name)
+
+    def _valves(self) -> dict:
+        tables = self.network.valves or [(np.zeros(TABLE_STEPS + 1),) * 2 + (0.0,)]
+        return {
+            "valve_out": np.array([t[0] for t in tables]),
+            "valve_in": np.array([t[1] for t in tables]),
+            "valve_offset": np.array([t[2] for t in tables], dtype=float),
+        }
+
+    def _volume_table(self):
+        table = self.network.volumes.values()
+        return (
+            np.array([[v[f] for v in table] for f in VolumeLinks._fields], dtype=np.int64),
+            np.array([[v[f] for v in table] for f in VolumeValues._fields], dtype=float),
+        )
+
+    def _volumes(self):
+        gas, n = self.network.gas, len(self.network.volumes)
+        box = rows(Box, block(Box, n))
+        for b, v in enumerate(self.network.volumes.values()):
+            t, yf, yb = v["temperature"], v["yf"], v["yb"]
+            r = gas_constant(gas, yf, yb)
+            box.volume[b], box.p[b], box.temperature[b] = v["volume"], v["p"], t
+            box.rho[b], box.yf[b], box.yb[b] = v["p"] / (r * t), yf, yb
+            box.gamma[b], box.e[b] = gamma(gas, yf, yb, t), energy(gas, yf, yb, t)
+            if v["kind"] == ea.CYLINDER:
+                box.volume[b] = self.network.cylinders[v["cylinder"]]["start_volume"]
+        kinds = np.array([v["kind"] for v in self.network.volumes.values()])
+        mass = box.rho * box.volume
+        contents = np.zeros((5, n, 6))
+        for q, share in enumerate((np.ones(n), box.e, box.yf, box.yb)):
+            contents[0, :, q] = np.where(kinds == ea.RESERVOIR, 0.0, mass * share)
+        return box, contents
+
+    def _cranks(self):
+        table = self.network.cylinders
+        return np.array([[c[f] for c in table] for f in Cranks._fields], dtype=float)
+
+    def _engine(self):
+        table = self.network.cylinders
+        fields = mc.Engine._fields
+        burn = [c["burn_table"] for c in table] or [np.zeros(TABLE_STEPS + 1)]
+        return np.array([[c.get(f, 0.0) for c in table] for f in fields]), np.array(burn)
+
+    def _orifices(self) -> dict:
+        table = self.network.orifices
+        links = [[self._volume_index(o[i]) for o in table] for i in (0, 1)]
+        return {
+            "orifice_links": np.array(links, dtype=np.int64),
+            "orifice_area": np.array([o[2] for o in table], dtype=float),
+        }
+
+    # -- marching ---------------------------------------------------------------------------
+
+    def march(self, duration, *, omega=0.0, courant=COURANT, probes=None, room=0, max_steps=10**8):
+        """March for ``duration`` seconds at ``omega`` rad/s.
+
+        probes: {name: (duct, distance m)}, the nearest node is recorded at every step.
+        room: recorded steps kept per call of the compiled march (grown as needed).
+        Returns a dict of arrays: time s, angle deg, one dict per probe (rho, u, p, a, fuel,
+        burned) and one per volume (p, T, mass). Raises MarchError if the state stops being finite.
+        """
+        places = [self.node_near(*where) for where in (probes or {}).values()]
+        probe_places = np.array(places, dtype=np.int64)
+        columns = 2 + 6 * len(places) + 3 * len(self.network.volumes)
+        room = room or (20000 if probes is not None else 0)
+        stop = self.time + duration
+        parts = []
+        while True:
+            record = np.empty((room, columns))
+            code, used = mc.march(
+                self.network.gas, self.blocks, self.network.conservative, self.walls,
+                omega, stop, courant, probe_places, record, max_steps,
+            )  # fmt: skip
+            parts.append(record[:used])
+            if code == mc.NOT_FINITE:
+                raise MarchError(f"the state stopped being finite at {self.time:.6g} s")
+            if code == mc.DONE or room == 0:
+                break
+        return self._labelled(np.concatenate(parts), list(probes or {}))
+
+    def _labelled(self, table, probes) -> dict:
+        out = {"time": table[:, 0], "angle": table[:, 1]}
+        n = 2
+        for name in probes:
+            keys = ("rho", "u", "p", "a", "fuel", "burned")
+            out[name] = {key: table[:, n + i] for i, key in enumerate(keys)}
+            n += 6
+        for name in self.network.volumes:
+            out[name] = {key: table[:, n + i] for i, key in enumerate(("p", "T", "mass"))}
+            n += 3
+        return out
+
+    def node_near(self, duct, distance) -> int:
+        """Place of the node nearest to ``distance`` (m) in ``duct``."""
+        d = self.network.ducts[duct]
+        return d.first + int(np.argmin(np.abs(d.node_positions - distance)))
+
+    @property
+    def time(self) -> float:
+        """Seconds marched so far."""
+        return float(self.blocks.clock[mc.TIME])
+
+    @property
+    def steps(self) -> int:
+        """Steps taken so far."""
+        return int(self.blocks.clock[mc.STEPS])
+
+    def profile(self, duct) -> dict:
+        """Node states along ``duct``: x, rho, u, p, a, T, fuel, burned (arrays, SI)."""
+        d = self.network.ducts[duct]
+        old, n = self.nodes, d.nodes
+        r = gas_constant_of(self.network.gas, old.yf[n], old.yb[n])
+        return {
+            "x": d.node_positions,
+            "rho": old.rho[n].copy(),
+            "u": old.u[n].copy(),
+            "p": old.p[n].copy(),
+            "a": old.a[n].copy(),
+            "T": old.p[n] / (old.rho[n] * r),
+            "fuel": old.yf[n].copy(),
+            "burned": old.yb[n].copy(),
+        }
+
+    def held(self, duct) -> dict:
+        """What ``duct`` holds: mass, momentum, energy, fuel, burned (SI, from cell means)."""
+        d = self.network.ducts[duct]
+        dx = d.shape.length / d.cells
+        return {
+            name: float(np.sum(values[d.inside]) * dx)
+            for name, values in zip(Cells._fields, self.cells, strict=True)
+        }
+
+
+def gas_constant_of(gas, yf, yb):
+    """Gas constant, J/(kg K), of mass fractions given as numbers or arrays."""
+    return gas.Ra + yf * (gas.Rf - gas.Ra) + yb * (gas.Rb - gas.Ra)
+
+
+def _at(value, x):
+    """``value`` at the places ``x``: a number or a function of distance."""
+    result = value(x) if callable(value) else value
+    return np.broadcast_to(np.asarray(result, dtype=float), np.shape(x)).copy()

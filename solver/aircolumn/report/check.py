@@ -1,0 +1,85 @@
+"""The ``check`` command: what follows from an engine file before anything is marched."""
+
+from math import pi, sqrt
+
+import numpy as np
+
+from aircolumn import single
+from aircolumn.description.reader import Description, pipe_length
+from aircolumn.duct.geometry import Shape
+from aircolumn.gas.humid_air import vapour_mole_fraction
+
+
+def check_text(description: Description) -> str:
+    """Derived figures of the engine and its runners as text."""
+    engine = description.engine
+    g = single.geometry(engine)
+    e, air = engine.engine, engine.intake.ambient
+    gas = single.ambient_gas(engine)
+    density = air.pressure / (gas.gas.Ra * air.temperature)
+    vapour = vapour_mole_fraction(air.pressure, air.temperature, air.humidity) * air.pressure
+    lines = [
+        f"{description.path}: read without errors",
+        f"displacement              {1e6 * g.swept * e.cylinders:.0f} cm3"
+        f" ({e.cylinders} x {1e6 * g.swept:.1f} cm3), clearance {1e6 * g.clearance:.2f} cm3",
+        f"air density               {density:.4f} kg/m3, vapour pressure {1e-3 * vapour:.3f} kPa",
+        f"air-fuel ratio            {gas.air_fuel_ratio:.2f}"
+        f" (lambda {gas.air_fuel_ratio / gas.stoichiometric:.3f})",
+        f"valve overlap             {g.exhaust_closes - g.intake_opens:.0f} deg,"
+        f" intake open {g.intake_closes - g.intake_opens:.0f} deg,"
+        f" exhaust open {g.exhaust_closes - g.exhaust_opens:.0f} deg",
+        *_valve_lines(engine, g),
+        f"mean piston speed         {2 * e.stroke * engine.speeds.stop / 60:.1f} m/s at"
+        f" {engine.speeds.stop:.0f} rpm",
+    ]
+    for name in description.runners:
+        lines.append(_runner_line(name, description.with_runner(name), g))
+    return "\n".join(lines)
+
+
+def _valve_lines(engine, g) -> list[str]:
+    lines = []
+    sides = (
+        ("intake", engine.intake.valve, g.intake_opens, g.intake_closes),
+        ("exhaust", engine.exhaust.valve, g.exhaust_opens, g.exhaust_closes),
+    )
+    for name, valve, opens, closes in sides:
+        lift = single.lift_curve(valve, opens, closes)
+        area, _, _ = single.valve_tables(valve, opens, closes)
+        step = single.TABLE_ANGLES[1]
+        lines.append(
+            f"{name + ' valve':26s}lift {1e3 * lift.max():.2f} mm, lobe area"
+            f" {1e3 * np.sum(lift) * step:.0f} mm deg, largest effective area"
+            f" {1e6 * area.max():.0f} mm2"
+        )
+    return lines
+
+
+def neck_and_volume_speed(area, length, swept, ratio, sound, k) -> float:
+    """Tuning speed, rev/min, of the neck-and-volume rule: the runner as neck, the cylinder at
+    mid-stroke as volume, resonating at k times the crank frequency (Engelman, ASME 73-WA/DGP-2,
+    1973, from memory): N = 60 sqrt(2) / (2 pi k) c sqrt(A / (L V)) sqrt((r - 1) / (r + 1))."""
+    rest = sqrt(area / (length * swept)) * sqrt((ratio - 1.0) / (ratio + 1.0))
+    return 60.0 * sqrt(2.0) / (2.0 * pi * k) * sound * rest
+
+
+def mean_neck(shape: Shape) -> float:
+    """Length over area of a duct of varying bore, 1/m: the inertance divided by density."""
+    a, b = shape.diameter[:-1], shape.diameter[1:]
+    return float(np.sum(4.0 / pi * np.diff(shape.distance) / (a * b)))
+
+
+def _runner_line(name, engine, g) -> str:
+    shape = single.intake_run(engine).shape
+    gas = single.ambient_gas(engine).gas
+    sound = sqrt(1.4 * gas.Ra * engine.intake.ambient.temperature)
+    inverse = mean_neck(shape)
+    speeds = [
+        neck_and_volume_speed(1.0, inverse, g.swept, engine.engine.compression_ratio, sound, k)
+        for k in (2.5, 2.0)
+    ]
+    return (
+        f"{'runner ' + name:26s}{1e3 * pipe_length(engine.intake.runner):.0f} mm, with port and"
+        f" mouth {1e3 * shape.length:.0f} mm; rule of thumb (neck and volume): tuned at"
+        f" {speeds[0]:.0f} to {speeds[1]:.0f} rpm"
+    )

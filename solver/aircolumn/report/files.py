@@ -1,0 +1,51 @@
+"""Results to a folder: all files appear together, or none does."""
+
+import shutil
+import tempfile
+from contextlib import contextmanager
+from pathlib import Path
+
+from aircolumn.errors import RequestError
+
+
+@contextmanager
+def result_folder(path):
+    """Yield a scratch folder whose files are moved into ``path`` when the block succeeds.
+
+    Files already there with other names stay. Raises RequestError if ``path`` cannot be a folder.
+    """
+    path = Path(path)
+    try:
+        if path.exists() and not path.is_dir():
+            raise RequestError(f"--out {path} is a file; a folder is due")
+        path.parent.mkdir(parents=True, exist_ok=True)
+        scratch = Path(tempfile.mkdtemp(prefix=".aircolumn-", dir=path.parent))
+    except OSError as error:
+        raise RequestError(f"--out {path} cannot be written: {error.strerror}") from None
+    try:
+        yield scratch
+        path.mkdir(exist_ok=True)
+        for item in sorted(scratch.iterdir()):
+            item.replace(path / item.name)
+    finally:
+        shutil.rmtree(scratch, ignore_errors=True)
+
+
+def write_csv(data, path):
+    """Figures of a Dataset as CSV, one row a point, units in the headings (SI)."""
+    names = [n for n in data.data_vars if not n.endswith("_ledger")]
+    frame = {f"{n} [{data[n].attrs['units']}]": data[n].values.ravel() for n in names}
+    runners = [str(r) for r in data.runner.values] if "runner" in data.dims else [""]
+    rows = ["runner,rpm [rev/min]," + ",".join(frame)]
+    speeds = data.rpm.values
+    for k in range(len(runners) * len(speeds)):
+        name = runners[k // len(speeds)]
+        name = '"' + name.replace('"', '""') + '"' if "," in name or '"' in name else name
+        values = ",".join(f"{v[k]:.10g}" for v in frame.values())
+        rows.append(f"{name},{speeds[k % len(speeds)]:.10g},{values}")
+    path.write_text("\n".join(rows) + "\n")
+
+
+def write_netcdf(data, path):
+    """The Dataset as NetCDF (version 3, readable by every tool)."""
+    data.to_netcdf(path, engine="scipy")

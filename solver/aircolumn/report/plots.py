@@ -1,0 +1,113 @@
+"""Plots: colour-blind-safe, told apart in grey print by line style and marker."""
+
+from contextlib import contextmanager
+
+import matplotlib
+
+matplotlib.use("Agg")
+import matplotlib.pyplot as plt
+from matplotlib.ticker import PercentFormatter
+
+from aircolumn.report.summary import all_crossings, interest_range, mean_over, peak
+
+# From dark to light, so that grey print keeps an order; checked for the common colour blindnesses
+# by their differing lightness.
+STYLES = [
+    {"color": "#14213d", "linestyle": "-", "marker": "o"},
+    {"color": "#b3541e", "linestyle": "--", "marker": "s"},
+    {"color": "#2a9d8f", "linestyle": "-.", "marker": "^"},
+    {"color": "#8a6fb3", "linestyle": ":", "marker": "D"},
+    {"color": "#c9a227", "linestyle": (0, (6, 2, 1, 2, 1, 2)), "marker": "v"},
+]
+LOOK = {
+    "figure.figsize": (8.0, 8.4),
+    "figure.dpi": 110,
+    "savefig.dpi": 150,
+    "font.size": 10,
+    "axes.grid": True,
+    "grid.color": "#d9d9d9",
+    "grid.linewidth": 0.6,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "lines.linewidth": 1.8,
+    "lines.markersize": 4.5,
+    "svg.hashsalt": "aircolumn",
+}
+
+
+@contextmanager
+def figure(panels: int, **kwargs):
+    """A figure of stacked panels in the project's look; closed afterwards."""
+    with plt.rc_context(LOOK):
+        fig, axes = plt.subplots(panels, 1, sharex=True, layout="constrained", **kwargs)
+        try:
+            yield fig, axes
+        finally:
+            plt.close(fig)
+
+
+def save(fig, base) -> list:
+    """Write ``base``.png and ``base``.svg; returns the paths."""
+    paths = [base.with_suffix(".png"), base.with_suffix(".svg")]
+    fig.savefig(paths[0])
+    fig.savefig(paths[1], metadata={"Date": None})
+    return paths
+
+
+def plot_runners(data, speeds, base) -> list:
+    """VE and torque of all runners against speed, as ``base``.png and .svg.
+
+    Peaks are ringed, torque crossings marked on the speed axis, the range of interest shaded and
+    the mean over it given in the legend.
+    """
+    rpm = data.rpm.values
+    span = interest_range(speeds, rpm)
+    with figure(2) as (fig, axes):
+        for panel, name in zip(axes, ("ve", "torque"), strict=True):
+            _curves(panel, data, name, span)
+        axes[0].set_ylabel("volumetric efficiency\n(trapped air, ambient reference)")
+        axes[0].yaxis.set_major_formatter(PercentFormatter(1.0, decimals=0))
+        axes[1].set_ylabel("brake torque, N m")
+        axes[1].set_xlabel("engine speed, rev/min")
+        for _, _, at in all_crossings(data, "torque"):
+            _mark_crossing(axes[1], at)
+        axes[0].set_title(data.attrs.get("title") or "Volumetric efficiency and torque")
+        fig.supxlabel(_caption(data, span), fontsize=8.5, color="#444444")
+        return save(fig, base)
+
+
+def _curves(panel, data, name, span):
+    rpm = data.rpm.values
+    if span:
+        panel.axvspan(*span, color="#f0ead6", zorder=0, linewidth=0)
+    for k, runner in enumerate(data.runner.values):
+        values = data[name].sel(runner=runner).values
+        style = STYLES[k % len(STYLES)]
+        label = str(runner)
+        if span:
+            mean = mean_over(rpm, values, *span)
+            label += f" (mean {100 * mean:.1f} %)" if name == "ve" else f" (mean {mean:.1f} N m)"
+        panel.plot(rpm, values, label=label, **style)
+        top = peak(rpm, values)
+        panel.plot(top.rpm, top.value, marker="o", markersize=12, fillstyle="none",
+                   color=style["color"])  # fmt: skip
+        text = f"{100 * top.value:.1f} %" if name == "ve" else f"{top.value:.0f} N m"
+        panel.annotate(text, (top.rpm, top.value), xytext=(0, 10), textcoords="offset points",
+                       ha="center", fontsize=9, color=style["color"])  # fmt: skip
+    panel.margins(y=0.14)
+    panel.legend(loc="lower center", frameon=True, framealpha=0.9, edgecolor="none")
+
+
+def _mark_crossing(panel, at):
+    panel.axvline(at, color="#777777", linewidth=0.9, linestyle=(0, (2, 3)))
+    panel.annotate(f"{at:.0f}", (at, 0.01), xycoords=("data", "axes fraction"), fontsize=8,
+                   rotation=90, ha="right", va="bottom", color="#555555")  # fmt: skip
+
+
+def _caption(data, span) -> str:
+    text = "Rings: highest computed point. "
+    if span:
+        text += f"Shaded: range of interest, {span[0]:.0f} to {span[1]:.0f} rev/min. "
+    if all_crossings(data, "torque"):
+        text += "Dotted: speeds at which torque curves cross. "
+    return text + "Prediction, not a clearance to run."

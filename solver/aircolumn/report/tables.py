@@ -1,0 +1,103 @@
+"""Readable tables of results, in the units of the trade."""
+
+import numpy as np
+
+from aircolumn.report.summary import all_crossings, interest_range, mean_over, peak
+
+#: figure: (heading, factor from SI, format)
+COLUMNS = {
+    "ve": ("VE %", 100.0, "{:.1f}"),
+    "torque": ("torque N m", 1.0, "{:.1f}"),
+    "power": ("power kW", 1e-3, "{:.1f}"),
+    "bmep": ("BMEP bar", 1e-5, "{:.2f}"),
+    "imep": ("IMEP bar", 1e-5, "{:.2f}"),
+    "pmep": ("PMEP bar", 1e-5, "{:.2f}"),
+    "fmep": ("FMEP bar", 1e-5, "{:.2f}"),
+    "residual": ("residual %", 100.0, "{:.1f}"),
+    "ve_delivered": ("deliv. VE %", 100.0, "{:.1f}"),
+    "plenum_pressure": ("plenum kPa", 1e-3, "{:.1f}"),
+    "bsfc": ("BSFC g/kWh", 3.6e9, "{:.0f}"),
+    "peak_pressure": ("p max bar", 1e-5, "{:.1f}"),
+    "cycles": ("cycles", 1.0, "{:.0f}"),
+}
+
+
+def grid(headings: list[str], lines: list[list[str]]) -> str:
+    """Right-aligned text table."""
+    rows = [headings, *lines]
+    widths = [max(len(r[k]) for r in rows) for k in range(len(headings))]
+    text = ["  ".join(c.rjust(w) for c, w in zip(r, widths, strict=True)) for r in rows]
+    return "\n".join([text[0], "-" * len(text[0]), *text[1:]])
+
+
+def curve_table(data) -> str:
+    """All figures of one engine over speed."""
+    names = [n for n in COLUMNS if n in data]
+    lines = []
+    for k, rpm in enumerate(data.rpm.values):
+        cells = [COLUMNS[n][2].format(COLUMNS[n][1] * float(data[n][k])) for n in names]
+        lines.append([f"{rpm:.0f}", *cells])
+    return grid(["rpm", *(COLUMNS[n][0] for n in names)], lines)
+
+
+def compare_table(data) -> str:
+    """VE and torque of all runners side by side, the best of each marked with *."""
+    runners = [str(r) for r in data.runner.values]
+    headings = ["rpm", *(f"{r} VE %" for r in runners), *(f"{r} N m" for r in runners)]
+    lines = []
+    for k, rpm in enumerate(data.rpm.values):
+        line = [f"{rpm:.0f}"]
+        for name, factor in (("ve", 100.0), ("torque", 1.0)):
+            values = data[name].isel(rpm=k).values * factor
+            best = int(np.argmax(values))
+            line += [f"{v:.1f}{'*' if i == best else ' '}" for i, v in enumerate(values)]
+        lines.append(line)
+    return grid(headings, lines)
+
+
+def verdict(data, speeds) -> str:
+    """Peaks, crossings and means over the range of interest, in sentences."""
+    rpm = data.rpm.values
+    lines = []
+    for name in data.runner.values:
+        ve, torque = data.ve.sel(runner=name).values, data.torque.sel(runner=name).values
+        v, t = peak(rpm, ve), peak(rpm, torque)
+        lines.append(
+            f"{name}: peak VE {100 * v.value:.1f} % at {v.rpm:.0f} rpm,"
+            f" peak torque {t.value:.1f} N m at {t.rpm:.0f} rpm"
+        )
+    for a, b, at in all_crossings(data, "torque"):
+        lines.append(f"torque of {a} and {b} crosses at {at:.0f} rpm")
+    span = interest_range(speeds, rpm)
+    if span:
+        means = {
+            str(n): mean_over(rpm, data.torque.sel(runner=n).values, *span)
+            for n in data.runner.values
+        }
+        best = max(means, key=means.get)
+        listed = ", ".join(f"{n} {m:.1f}" for n, m in means.items())
+        lines.append(
+            f"mean torque from {span[0]:.0f} to {span[1]:.0f} rpm, N m: {listed};"
+            f" {best} fills this range best"
+        )
+    return "\n".join(lines)
+
+
+def ledger_table(data) -> str:
+    """Mass and energy ledger of every point (per cycle and cylinder)."""
+    parts = []
+    rows = [(None, data)]
+    if "runner" in data.dims:
+        rows = [(str(n), data.sel(runner=n)) for n in data.runner.values]
+    for name, one in rows:
+        for k, rpm in enumerate(one.rpm.values):
+            at = f"{name} at " if name else ""
+            parts.append(f"{at}{rpm:.0f} rpm, per cycle and cylinder:")
+            for side, unit, factor in (("mass", "mg", 1e6), ("energy", "J", 1.0)):
+                for entry in one[f"{side}_entry"].values:
+                    value = factor * float(one[f"{side}_ledger"].isel(rpm=k).sel(
+                        {f"{side}_entry": entry}))  # fmt: skip
+                    parts.append(f"  {side:6s} {entry:40s} {value:12.4f} {unit}")
+                gap = factor * float(one[f"{side}_ledger"].isel(rpm=k).sum())
+                parts.append(f"  {side:6s} {'does not close by':40s} {gap:12.2e} {unit}")
+    return "\n".join(parts)
