@@ -7,11 +7,10 @@ from pathlib import Path
 from aircolumn import __version__
 from aircolumn.errors import ComputationError, InputError, RequestError
 
-CAUTION = (
-    "A prediction is not a clearance to run. Spinning engines and dynamometers, fuel, backfire and\n"
-    "printed parts under heat and vacuum can hurt people; keep to rotational-speed and valve-train\n"
-    "limits, emissions law and local codes, and leave tests to qualified hands."
-)
+CAUTION = """\
+A prediction is not a clearance to run. Spinning engines and dynamometers, fuel, backfire and
+printed parts under heat and vacuum can hurt people; keep to rotational-speed and valve-train
+limits, emissions law and local codes, and leave tests to qualified hands."""
 
 
 def main(argv=None) -> int:

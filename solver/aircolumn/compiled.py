@@ -65,7 +65,11 @@ def small(function):
 
 
 def routine(function):
-    """Compile a function called from compiled code only, whose arrays may overlap."""
+    """Compile a function called from compiled code only, whose arrays may overlap.
+
+    Kernels and routines have no way in from Python: calling one there crashes the process; use
+    its ``py_func`` (the plain Python) to look at it from a test.
+    """
     return numba.njit(**_INNER)(function)
 
 

@@ -4,8 +4,12 @@ A cycle runs from one intake-valve closing to the next. With d the change of a q
 to cycle and r the ratio of successive changes, what is still to come is about d r / (1 - r); the
 cycle has converged when neither the change nor what is still to come exceeds ``repeat_within`` for
 trapped mass and indicated work (relative) and residual share (absolute), and what the network
-stores over the cycle is within the same share of the air delivered. A point that does not converge
-is an error, never a result.
+stores over the cycle is within the same share of the charge. A point that does not converge is an
+error, never a result.
+
+Some engines alternate: hot slugs in the exhaust make every other cycle breathe a little
+differently, and refining the mesh does not remove it. If the cycles repeat in pairs within the same
+tolerance, the figures are means over the pair, and ``alternation`` says how far the two differ.
 
 The slowest mode is the plenum's: its contents are renewed only once in several cycles. When their
 change dies out geometrically, the plenum is moved to where the series ends (Aitken's
@@ -45,6 +49,7 @@ FIGURES = {
     "plenum_pressure": ("Pa", "time-mean plenum pressure"),
     "wall_heat": ("J", "heat to the cylinder walls per cycle and cylinder"),
     "cycles": ("1", "cycles marched until they repeated"),
+    "alternation": ("1", "relative difference in trapped air of alternate cycles, 0 if all repeat"),
     "mass_error": ("1", "mass ledger: what is missing, over the air delivered"),
     "energy_error": ("1", "energy ledger: what is missing, over the fuel's energy"),
     "periodicity": ("1", "change of everything held in the network over the last cycle, over the "
@@ -55,11 +60,12 @@ FIGURES = {
 # the charge: smaller changes are noise of the step sequence and form no series.
 MOST_JUMPS = 4
 JUMP_FROM = 1e-4
+PAIRS_FROM = 20  # cycles marched before repetition in pairs is accepted
 
 
 @dataclass(frozen=True)
 class Ledger:
-    """Where mass (kg) and energy (J) of one cylinder's network went in the last cycle."""
+    """Where mass (kg) and energy (J) of one cylinder's network went in the cycles accounted for."""
 
     mass: dict
     energy: dict
@@ -92,26 +98,28 @@ def operating_point(engine: EngineFile, rpm: float, refinement: float = 1.0) -> 
     if not 0.0 < rpm < 1e5:
         raise ComputationError(f"{rpm} rev/min is not a speed an engine can be marched at")
     g = single.geometry(engine)
-    run = single.build(engine, refinement).ready(angle=g.intake_closes)
+    run = single.build(engine, refinement).ready(angle=g.intake_shuts)
     return march_to_cycle(engine, run, rpm, g)
 
 
 def march_to_cycle(engine: EngineFile, run: Run, rpm: float, g) -> OperatingPoint:
-    """March ``run`` until the cycle repeats, and account for the last cycle."""
+    """March ``run`` until the cycle (or a pair of cycles) repeats, and account for it."""
     numerics = engine.numerics
     omega = rpm * pi / 30.0
     judge = _Judge(numerics.repeat_within)
     plenum = _PlenumSeries(run)
-    after = _snapshot(run)
+    snapshots = [_snapshot(run)]
+    pressures = []
     for count in range(1, numerics.most_cycles + 1):
-        before = after
-        pressure = _march_cycle(run, omega, numerics.courant, rpm)
-        after = _snapshot(run)
-        if judge.repeats(before, after):
-            return _account(engine, run, rpm, g, before, after, count, pressure)
-        if plenum.extrapolate(before, after):
+        pressures.append(_march_cycle(run, omega, numerics.courant, rpm))
+        snapshots.append(_snapshot(run))
+        period = judge.period(snapshots)
+        if period:
+            pressure = float(np.mean(pressures[-period:]))
+            return _account(engine, run, rpm, g, snapshots[-period - 1 :], count, pressure)
+        if plenum.extrapolate(*snapshots[-2:]):
             judge.forget()
-            after = _snapshot(run)
+            snapshots = [_snapshot(run)]
     raise ComputationError(
         f"at {rpm:g} rpm the cycle does not repeat within {numerics.repeat_within:g} after"
         f" {numerics.most_cycles} cycles ({judge.describe()}); raise numerics.most_cycles, or look"
@@ -120,7 +128,7 @@ def march_to_cycle(engine: EngineFile, run: Run, rpm: float, g) -> OperatingPoin
 
 
 class _Judge:
-    """Decides whether cycles repeat."""
+    """Decides whether cycles repeat, one by one or in pairs."""
 
     def __init__(self, within: float):
         self.within = within
@@ -131,22 +139,40 @@ class _Judge:
         """Start again after the state was moved."""
         self.history.clear()
 
-    def repeats(self, before, after) -> bool:
-        """Add a cycle; True if the last three agree and nothing more is to come."""
-        trapped, work = after["trapped_mass"], after["work"] - before["work"]
-        stored = _stored(before, after, "mass")
-        self.history.append(np.array([trapped, work, after["residual"]]))
-        if len(self.history) < 3:
+    def period(self, snapshots) -> int:
+        """Add the last cycle; 1 or 2 if the cycles repeat with that period, else 0."""
+        before, after = snapshots[-2:]
+        work = after["work"] - before["work"]
+        self.history.append(np.array([after["trapped_mass"], work, after["residual"]]))
+        for period in (1, 2):
+            if self._settled(snapshots, period):
+                return period
+        return 0
+
+    def _settled(self, snapshots, period: int) -> bool:
+        """Whether each of the last ``period`` cycles repeats the ones that many cycles before."""
+        if len(self.history) < (3 if period == 1 else PAIRS_FROM):
             return False
-        older, old, new = self.history[-3:]
-        change, previous = np.abs(new - old), np.abs(old - older)
-        ratio = np.minimum(change / np.maximum(previous, 1e-300), 0.99)
-        scale = np.array([abs(trapped), abs(work), 1.0])
-        coming = change * np.maximum(1.0, ratio / (1.0 - ratio))
+        last = self.history[-1]
+        scale = np.array([abs(last[0]), abs(last[1]), 1.0])
+        coming = [self._coming(self.history[-1 - k :: -period][:3], scale) for k in range(period)]
+        stored = _stored(snapshots[-1 - period], snapshots[-1], "mass")
+        left = np.append(np.max(coming, axis=0), abs(stored) / last[0])
+        if period == 1:
+            self.left = left
+        return bool(np.all(left <= self.within))
+
+    def _coming(self, series, scale):
+        """What is still to come, from the last three values, the newest first (relative)."""
+        change, previous = (series[0] - series[1]) / scale, (series[1] - series[2]) / scale
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratio = np.nan_to_num(change / previous, nan=0.0, posinf=0.99, neginf=0.0)
+        ratio = np.clip(ratio, 0.0, 0.99)  # alternating changes do not add up
+        change = np.abs(change)
         # Changes far below the tolerance are noise: their ratio says nothing.
-        coming = np.where(change < 0.02 * self.within * scale, change, coming)
-        self.left = np.append(coming / scale, abs(stored) / trapped)
-        return bool(np.all(self.left <= self.within))
+        return np.where(
+            change < 0.02 * self.within, change, change * np.maximum(1.0, ratio / (1.0 - ratio))
+        )
 
     def describe(self) -> str:
         """What still changes, for a message."""
@@ -260,28 +286,35 @@ def _ledger(run: Run, before, after) -> Ledger:
     return Ledger(mass, energy)
 
 
-def _account(engine, run, rpm, g, before, after, cycles, plenum_pressure) -> OperatingPoint:
-    """Figures of the last cycle."""
+def _account(engine, run, rpm, g, snapshots, cycles, plenum_pressure) -> OperatingPoint:
+    """Figures from the snapshots around the last cycle, or the last two; means per cycle."""
+    before, after = snapshots[0], snapshots[-1]
+    period = len(snapshots) - 1
+
+    def per_cycle(name):
+        return (after[name] - before[name]) / period
+
+    def mean(name):
+        return float(np.mean([s[name] for s in snapshots[1:]]))
+
     n = engine.engine.cylinders
     air = engine.intake.ambient
     per_second = rpm / 120.0  # cycles
     density = air.pressure / (run.network.gas.Ra * air.temperature)
     ends = list(run.network.ends)
-    through = after["ends"] - before["ends"]
+    through = per_cycle("ends")
     intake = through[ends.index(("intake", "right"))]
     exhaust = through[ends.index(("exhaust", "left"))]
     delivered = intake[0] - intake[2] - intake[3]
     escaped = max(-(exhaust[0] - exhaust[2] - exhaust[3]), 0.0)
-    fuel = intake[2] + after["injected"] - before["injected"]
-    trapped = after["trapped_air"]
+    fuel = intake[2] + per_cycle("injected")
+    trapped = mean("trapped_air")
 
-    work = after["work"] - before["work"]
+    work, peak_pressure = per_cycle("work"), mean("peak_pressure")
     imep = work / g.swept
     speed = 2.0 * engine.engine.stroke * rpm / 60.0
     f = engine.friction
-    friction = fmep(
-        f.constant, f.peak_pressure, f.speed, f.speed_squared, after["peak_pressure"], speed
-    )
+    friction = fmep(f.constant, f.peak_pressure, f.speed, f.speed_squared, peak_pressure, speed)
     bmep = imep - friction
     torque = bmep * g.swept * n / (4.0 * pi)
     power = torque * rpm * pi / 30.0
@@ -297,21 +330,23 @@ def _account(engine, run, rpm, g, before, after, cycles, plenum_pressure) -> Ope
         "power": power,
         "bmep": bmep,
         "imep": imep,
-        "pmep": -(after["pumping"] - before["pumping"]) / g.swept,
+        "pmep": -per_cycle("pumping") / g.swept,
         "fmep": friction,
-        "residual": after["residual"],
+        "residual": mean("residual"),
         "short_circuit": escaped / delivered,
-        "peak_pressure": after["peak_pressure"],
+        "peak_pressure": peak_pressure,
         "air_flow": delivered * per_second * n,
         "fuel_flow": fuel * per_second * n,
         "bsfc": fuel * per_second * n / power if power > 0.0 else float("nan"),
-        "charge_temperature": after["ivc_temperature"],
+        "charge_temperature": mean("ivc_temperature"),
         "plenum_pressure": plenum_pressure,
-        "wall_heat": after["wall_heat"] - before["wall_heat"],
+        "wall_heat": per_cycle("wall_heat"),
         "cycles": float(cycles),
-        "mass_error": abs(ledger.mass_gap) / delivered,
-        "energy_error": abs(ledger.energy_gap) / (fuel * engine.mixture.heating_value),
-        "periodicity": storage / delivered,
+        "alternation": abs(snapshots[-1]["trapped_air"] - snapshots[-period]["trapped_air"])
+        / trapped,
+        "mass_error": abs(ledger.mass_gap) / (period * delivered),
+        "energy_error": abs(ledger.energy_gap) / (period * fuel * engine.mixture.heating_value),
+        "periodicity": storage / (period * delivered),
     }
     lost = [k for k, v in figures.items() if k != "bsfc" and not np.isfinite(v)]
     if lost:

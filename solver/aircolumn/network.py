@@ -465,8 +465,9 @@ class Run:
 
         probes: {name: (duct, distance m)}, the nearest node is recorded at every step.
         room: recorded steps kept per call of the compiled march (grown as needed).
-        Returns a dict of arrays: time s, angle deg, one dict per probe (rho, u, p, a, fuel,
-        burned) and one per volume (p, T, mass). Raises MarchError if the state stops being finite.
+        Returns a dict of arrays: time s, angle deg, one dict per probe (rho, u, p, a, fuel, burned
+        and the node's distance x) and one per volume (p, T, mass). Raises MarchError if the state
+        stops being finite.
         """
         places = [self.node_near(*where) for where in (probes or {}).values()]
         probe_places = np.array(places, dtype=np.int64)
@@ -485,14 +486,15 @@ class Run:
                 raise MarchError(f"the state stopped being finite at {self.time:.6g} s")
             if code == mc.DONE or room == 0:
                 break
-        return self._labelled(np.concatenate(parts), list(probes or {}))
+        return self._labelled(np.concatenate(parts), dict(zip(probes or {}, places, strict=True)))
 
-    def _labelled(self, table, probes) -> dict:
+    def _labelled(self, table, probes: dict) -> dict:
         out = {"time": table[:, 0], "angle": table[:, 1]}
         n = 2
         for name in probes:
             keys = ("rho", "u", "p", "a", "fuel", "burned")
             out[name] = {key: table[:, n + i] for i, key in enumerate(keys)}
+            out[name]["x"] = self._position(probes[name])
             n += 6
         for name in self.network.volumes:
             out[name] = {key: table[:, n + i] for i, key in enumerate(("p", "T", "mass"))}
@@ -503,6 +505,13 @@ class Run:
         """Place of the node nearest to ``distance`` (m) in ``duct``."""
         d = self.network.ducts[duct]
         return d.first + int(np.argmin(np.abs(d.node_positions - distance)))
+
+    def _position(self, place: int) -> float:
+        """Distance, m, of the node at ``place`` from the left end of its duct."""
+        for d in self.network.ducts.values():
+            if d.first <= place <= d.first + d.cells:
+                return float(d.node_positions[place - d.first])
+        raise ValueError(f"no node at place {place}")
 
     @property
     def time(self) -> float:

@@ -24,6 +24,7 @@ from aircolumn.gas.mixture import WorkingGas, moist_air, stoichiometric_ratio, w
 from aircolumn.network import Network
 
 TABLE_ANGLES = np.linspace(0.0, 720.0, TABLE_STEPS + 1)
+TABLE_LEAD = 90.0  # degrees by which valve tables begin before the stated opening
 # First guesses of the march, forgotten within a few cycles.
 START_EXHAUST_TEMPERATURE = 900.0  # K
 START_CHARGE_TEMPERATURE = 350.0  # K
@@ -32,7 +33,11 @@ START_BURNED_SHARE = 0.05
 
 @dataclass(frozen=True)
 class Geometry:
-    """Derived figures of one cylinder, SI (angles in degrees)."""
+    """Derived figures of one cylinder, SI.
+
+    Valve events in degrees, 0 = firing top dead centre: *_opens and *_closes as the file states
+    them (at lift.events_at), intake_shuts and exhaust_lifts where the lift really begins and ends.
+    """
 
     swept: float
     clearance: float
@@ -40,21 +45,32 @@ class Geometry:
     intake_closes: float
     exhaust_opens: float
     exhaust_closes: float
+    intake_shuts: float
+    exhaust_lifts: float
 
 
 def geometry(engine: EngineFile) -> Geometry:
-    """Swept and clearance volume, valve events (0 = firing top dead centre)."""
+    """Swept and clearance volume and valve events."""
     e = engine.engine
     swept = swept_volume(e.bore, e.stroke, e.rod, e.pin_offset)
     iv, ev = engine.intake.valve, engine.exhaust.valve
+    intake = 360.0 - iv.opens_btdc, 540.0 + iv.closes_abdc
+    exhaust = 180.0 - ev.opens_bbdc, 360.0 + ev.closes_atdc
     return Geometry(
         swept,
         swept / (e.compression_ratio - 1.0),
-        360.0 - iv.opens_btdc,
-        540.0 + iv.closes_abdc,
-        180.0 - ev.opens_bbdc,
-        360.0 + ev.closes_atdc,
+        *intake,
+        *exhaust,
+        intake_shuts=open_window(iv, *intake)[1],
+        exhaust_lifts=open_window(ev, *exhaust)[0],
     )
+
+
+def open_window(valve, opens: float, closes: float) -> tuple[float, float]:
+    """First and last table angle, degrees, between which the valve is off its seat."""
+    lifted = np.flatnonzero(lift_curve(valve, opens, closes) > 0.0)
+    start = opens - TABLE_LEAD
+    return start + TABLE_ANGLES[lifted[0] - 1], start + TABLE_ANGLES[lifted[-1] + 1]
 
 
 def ambient_gas(engine: EngineFile) -> WorkingGas:
@@ -157,9 +173,9 @@ def exhaust_run(engine: EngineFile) -> PipeRun:
 
 
 def lift_curve(valve, opens: float, closes: float):
-    """Valve lift, m, over TABLE_ANGLES counted from ``opens`` - 90 degrees."""
+    """Valve lift, m, over TABLE_ANGLES counted from ``opens`` - TABLE_LEAD degrees."""
     lift = valve.lift
-    angle = TABLE_ANGLES - 90.0
+    angle = TABLE_ANGLES - TABLE_LEAD
     if lift.maximum is None:
         return table_lift(angle, 0.0, lift.angle, lift.lift, lift.lash)
     return card_lift(angle, 0.0, closes - opens, lift.maximum, lift.events_at, lift.lash)
@@ -178,7 +194,7 @@ def valve_tables(valve, opens: float, closes: float):
         )
         for cd in (d.forward, reverse)
     ]  # fmt: skip
-    return tables[0], tables[1], opens - 90.0
+    return tables[0], tables[1], opens - TABLE_LEAD
 
 
 def cells_for(length: float, target: float) -> int:
@@ -261,7 +277,7 @@ def _cylinder_values(engine: EngineFile, gas: WorkingGas, g: Geometry) -> dict:
     start, total = wiebe_timing(c.ca50, c.duration_10_90, c.form)
     piston_area = 0.25 * pi * e.bore**2
     top = sqrt((e.rod + throw) ** 2 - e.pin_offset**2)
-    angle = np.radians(g.intake_closes)
+    angle = np.radians(g.intake_shuts)
     side = throw * np.sin(angle) - e.pin_offset
     height = throw * np.cos(angle) + np.sqrt(e.rod**2 - side**2)
     return {
@@ -272,11 +288,11 @@ def _cylinder_values(engine: EngineFile, gas: WorkingGas, g: Geometry) -> dict:
         "clearance": g.clearance,
         "top": top,
         "phase": 0.0,
-        "ivc": g.intake_closes,
+        "ivc": g.intake_shuts,
         "stroke": e.stroke,
         "swept": g.swept,
         "burn_start": start,
-        "evo": g.exhaust_opens,
+        "evo": g.exhaust_lifts,
         "start_volume": g.clearance + piston_area * (top - height),
         "heat_model": WOSCHNI if walls.model == "woschni" else NONE,
         "heat_factor": walls.factor,

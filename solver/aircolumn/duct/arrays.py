@@ -14,13 +14,13 @@ from collections import namedtuple
 
 import numpy as np
 
-#: Geometry and wall, per place. dx: cell length, m (1 in ghosts). area, area_mid: flow area at the
-#: node and at the cell's middle, m2. volume: mean area of the cell by Simpson's rule, m2.
+#: Geometry and wall, per place. dx: cell length, m (also in ghosts). area, area_mid: flow area at
+#: the node and at the cell's middle, m2. volume: mean area of the cell by Simpson's rule, m2.
 #: slope_l, slope_m, slope_r: dF/dx at the cell's left, middle, right, m. taper_l, taper_r:
-#: d ln F/dx there, 1/m. diameter: hydraulic, cell, m. rough: roughness term of Haaland's formula. wall: wall
-#: temperature, K. bend: loss coefficient per length, 1/m. friction, heat: multipliers of friction
-#: and wall heat transfer (1, or 0 when switched off). inside: 1 in real cells, 0 in ghosts.
-#: coarse: 1 in cells too long for their taper, which are always treated as steep, else 0.
+#: d ln F/dx there, 1/m. diameter: hydraulic, of the cell, m. rough: roughness term of Haaland's
+#: formula. wall: wall temperature, K. bend: loss coefficient per length, 1/m. friction, heat:
+#: multipliers of wall friction and heat transfer (1; 0 when off). inside: 1 in real cells, 0 in
+#: ghosts. coarse: 1 in cells too long for their taper, which are always treated as steep, else 0.
 #: reach: length that limits the time step, m; shorter than dx where a coarse cell holds less than
 #: its faces pass.
 Mesh = namedtuple(

@@ -61,7 +61,7 @@ def rough_term(relative_roughness):
 def fanning(reynolds, roughness_term):
     """Fanning friction factor; ``roughness_term`` from :func:`rough_term`."""
     re = max(reynolds, 1.0)
-    root = 0.5418 * log2(roughness_term + 6.9 / max(re, 100.0))  # 1.8 log10(2) = 0.5418
+    root = 0.541854 * log2(roughness_term + 6.9 / max(re, 100.0))  # 1.8 log10(2)
     turbulent = 0.25 / (root * root)
     laminar = 16.0 / max(re, 10.0)
     share = min(max((re - 2000.0) * 5e-4, 0.0), 1.0)

@@ -91,12 +91,24 @@ def from_volume(ends, box, k, w, p, nodes):
 
 @routine
 def calm_end(ends, arr, k, nodes):
-    """Arriving wave leaves; the incoming invariant is that of the gas beyond at rest."""
-    p = 0.5 * (arr.value[k] + ends.p[k])
-    v = (arr.value[k] - ends.p[k]) / (2.0 * arr.z[k])
+    """The arriving wave leaves; the other Riemann invariant is that of gas at rest beyond.
+
+    Meets p + Z v = K with the simple wave p = p0 (1 + (gamma-1)/2 v/a0)^(2 gamma/(gamma-1))
+    (Landau & Lifshitz section 101) by Newton; exact for isentropic waves of any strength.
+    """
+    p0, g = ends.p[k], arr.gamma[k]
+    a0 = sqrt(g * p0 / ends.rho[k])
+    v = (arr.value[k] - p0) / (2.0 * arr.z[k])
+    p = p0
+    for _ in range(4):
+        base = max(1.0 + 0.5 * (g - 1.0) * v / a0, 0.1)
+        p = p0 * base ** (2.0 * g / (g - 1.0))
+        slope = g * p / (a0 * base) + arr.z[k]
+        v -= (p + arr.z[k] * v - arr.value[k]) / slope
+    p = arr.value[k] - arr.z[k] * v
     from_inside(ends, arr, k, v, p, nodes)
     if v < 0.0:
-        nodes.rho[ends.node[k]] = ends.rho[k] + (p - ends.p[k]) / arr.a2[k]
+        nodes.rho[ends.node[k]] = ends.rho[k] + (p - p0) / arr.a2[k]
 
 
 @routine

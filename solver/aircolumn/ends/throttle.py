@@ -1,7 +1,13 @@
 """Flow area of a butterfly throttle.
 
-Heywood 1988, eq. C.10: the bore's projection past a plate turned by psi from the flow's normal
-position, less the shaft. psi0 is the closed angle; a = shaft diameter / bore.
+The bore less what the turned plate and its shaft hide, seen along the flow: an ellipse with
+semi-axes R and R cos psi / cos psi0 and a strip of the shaft's width (Heywood 1988, appendix C,
+gives the same formula; derived again here). psi: plate angle, psi0: its angle when shut,
+a = shaft diameter / bore, q = cos psi / cos psi0:
+
+    A / (pi D^2/4) = 1 - q + (2/pi) [a sqrt(1 - a^2/q^2) + q asin(a/q) - a sqrt(1 - a^2) - asin a]
+
+and q = a (plate behind the shaft) when fully open.
 """
 
 from math import asin, cos, pi, radians, sqrt
@@ -15,18 +21,9 @@ def butterfly_area(bore: float, shaft: float, angle: float, closed_angle: float 
     a = shaft / bore
     if a >= 1.0:
         raise ValueError("the throttle shaft is as wide as its bore")
-    wide_open = 0.25 * pi * bore**2 * (1.0 - 2.0 / pi * (a * sqrt(1.0 - a * a) + asin(a)))
-    psi, psi0 = radians(angle), radians(closed_angle)
-    if angle >= 90.0 or cos(psi) <= a * cos(psi0):
-        return wide_open
-    c, c0 = cos(psi), cos(psi0)
     if angle <= closed_angle:
         return 0.0
-    ratio = c / c0
-    term = (1.0 - ratio) + 2.0 / pi * (
-        a / c * sqrt(c * c - a * a * c0 * c0)
-        - ratio * asin(a * c0 / c)
-        - a * sqrt(1.0 - a * a)
-        + asin(a)
-    )
-    return min(0.25 * pi * bore**2 * term, wide_open)
+    q = max(cos(radians(min(angle, 90.0))) / cos(radians(closed_angle)), a, 1e-12)
+    edges = a * sqrt(max(1.0 - (a / q) ** 2, 0.0)) + q * asin(min(a / q, 1.0))
+    shaft_part = a * sqrt(1.0 - a * a) + asin(a)
+    return 0.25 * pi * bore**2 * (1.0 - q + 2.0 / pi * (edges - shaft_part))

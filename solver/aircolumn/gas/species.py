@@ -31,11 +31,11 @@ class Species:
         t = np.asarray(temperature, dtype=float)
         low = np.polynomial.polynomial.polyval(t, self.low[:5])
         high = np.polynomial.polynomial.polyval(t, self.high[:5])
-        return GAS_CONSTANT * np.where(t < 1000.0, low, high)
+        return GAS_CONSTANT * np.where(t <= 1000.0, low, high)
 
     def molar_enthalpy(self, temperature: float) -> float:
         """Molar enthalpy including formation, J/kmol, at ``temperature`` (K)."""
-        row = self.low if temperature < 1000.0 else self.high
+        row = self.low if temperature <= 1000.0 else self.high
         terms = sum(row[k] * temperature**k / (k + 1) for k in range(5))
         return GAS_CONSTANT * (temperature * terms + row[5])
 

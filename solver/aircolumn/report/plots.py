@@ -6,6 +6,7 @@ import matplotlib
 
 matplotlib.use("Agg")
 import matplotlib.pyplot as plt
+from matplotlib.patheffects import withStroke
 from matplotlib.ticker import PercentFormatter
 
 from aircolumn.report.summary import all_crossings, interest_range, mean_over, peak
@@ -93,15 +94,16 @@ def _curves(panel, data, name, span):
                    color=style["color"])  # fmt: skip
         text = f"{100 * top.value:.1f} %" if name == "ve" else f"{top.value:.0f} N m"
         panel.annotate(text, (top.rpm, top.value), xytext=(0, 10), textcoords="offset points",
-                       ha="center", fontsize=9, color=style["color"])  # fmt: skip
-    panel.margins(y=0.14)
-    panel.legend(loc="lower center", frameon=True, framealpha=0.9, edgecolor="none")
+                       ha="center", fontsize=9, color=style["color"],
+                       path_effects=[withStroke(linewidth=3, foreground="white")])  # fmt: skip
+    panel.margins(y=0.12)
+    panel.legend(loc="lower left", frameon=True, framealpha=0.9, edgecolor="none")
 
 
 def _mark_crossing(panel, at):
     panel.axvline(at, color="#777777", linewidth=0.9, linestyle=(0, (2, 3)))
-    panel.annotate(f"{at:.0f}", (at, 0.01), xycoords=("data", "axes fraction"), fontsize=8,
-                   rotation=90, ha="right", va="bottom", color="#555555")  # fmt: skip
+    panel.annotate(f"{at:.0f}", (at, 0.99), xycoords=("data", "axes fraction"), fontsize=8,
+                   rotation=90, ha="right", va="top", color="#555555")  # fmt: skip
 
 
 def _caption(data, span) -> str:
@@ -110,4 +112,4 @@ def _caption(data, span) -> str:
         text += f"Shaded: range of interest, {span[0]:.0f} to {span[1]:.0f} rev/min. "
     if all_crossings(data, "torque"):
         text += "Dotted: speeds at which torque curves cross. "
-    return text + "Prediction, not a clearance to run."
+    return text.strip() + "\nA prediction is not a clearance to run."

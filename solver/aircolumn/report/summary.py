@@ -19,17 +19,31 @@ def peak(rpm, values) -> Peak:
     return Peak(float(rpm[k]), float(values[k]))
 
 
+TIE = 0.005  # relative lead below which two curves count as level
+
+
 def crossings(rpm, first, second) -> list[float]:
-    """Speeds, rev/min, at which two curves cross (straight lines between computed points)."""
+    """Speeds, rev/min, at which the lead passes from one curve to the other.
+
+    Straight lines between computed points; leads of less than TIE do not count, so that curves
+    lying on each other do not cross over and over.
+    """
     rpm = np.asarray(rpm, dtype=float)
-    gap = np.asarray(first, dtype=float) - np.asarray(second, dtype=float)
-    found = []
-    for k in range(gap.size - 1):
-        if gap[k] * gap[k + 1] < 0.0:
-            found.append(float(rpm[k] + (rpm[k + 1] - rpm[k]) * gap[k] / (gap[k] - gap[k + 1])))
-        elif gap[k] == 0.0 and k > 0 and gap[k - 1] * gap[k + 1] < 0.0:
-            found.append(float(rpm[k]))
+    first, second = np.asarray(first, dtype=float), np.asarray(second, dtype=float)
+    gap = first - second
+    leads = np.abs(gap) > TIE * 0.5 * (np.abs(first) + np.abs(second))
+    found, leader = [], None
+    for k in np.flatnonzero(leads):
+        if leader is not None and gap[k] * gap[leader] < 0.0:
+            found.append(_last_zero(rpm[leader : k + 1], gap[leader : k + 1]))
+        leader = k
     return found
+
+
+def _last_zero(rpm, gap) -> float:
+    """Where the piecewise straight ``gap`` last passes zero."""
+    k = np.flatnonzero(gap[:-1] * gap[-1] <= 0.0)[-1]
+    return float(rpm[k] + (rpm[k + 1] - rpm[k]) * gap[k] / (gap[k] - gap[k + 1]))
 
 
 def mean_over(rpm, values, start: float, stop: float) -> float:

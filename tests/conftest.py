@@ -1,0 +1,22 @@
+"""Shared by all tests: the demo files and one computed comparison."""
+
+from pathlib import Path
+
+import pytest
+
+import aircolumn
+
+ROOT = Path(__file__).resolve().parent.parent
+DEMO = ROOT / "configs" / "rescue-four.yaml"
+CLASSROOM = ROOT / "configs" / "classroom-single.yaml"
+
+
+@pytest.fixture(scope="session")
+def demo():
+    return aircolumn.load(DEMO)
+
+
+@pytest.fixture(scope="session")
+def compared(demo):
+    """The demo's comparison, each point also with cells and step halved."""
+    return aircolumn.compare(demo, uncertainty=True)

@@ -1,0 +1,120 @@
+"""The commands on good input: what they print and write."""
+
+import csv
+
+import numpy as np
+import pytest
+import xarray as xr
+from tests.conftest import CLASSROOM, DEMO
+
+from aircolumn.cli import main
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    out = tmp_path_factory.mktemp("results") / "here"
+    arguments = ["compare", str(DEMO), "--rpm", "2500", "4000", "5500", "--out", str(out)]
+    assert main(arguments) == 0
+    return out
+
+
+def test_files(written):
+    names = sorted(p.name for p in written.iterdir())
+    assert names == ["compare.csv", "compare.nc", "compare.png", "compare.svg"]
+    assert (written / "compare.png").stat().st_size > 20_000
+
+
+def test_netcdf_is_labelled(written):
+    data = xr.load_dataset(written / "compare.nc")
+    assert list(data.runner.values) == ["short", "middle", "long"]
+    assert list(data.rpm.values) == [2500, 4000, 5500]
+    assert data.torque.attrs["units"] == "N m"
+    assert "ambient" in data.attrs["reference"]
+
+
+def test_csv_agrees_with_netcdf(written):
+    data = xr.load_dataset(written / "compare.nc")
+    with open(written / "compare.csv", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert len(rows) == 9
+    for row in rows:
+        point = data.sel(runner=row["runner"], rpm=float(row["rpm [rev/min]"]))
+        assert float(row["torque [N m]"]) == pytest.approx(float(point.torque), rel=1e-9)
+        assert float(row["ve [1]"]) == pytest.approx(float(point.ve), rel=1e-9)
+
+
+def test_compare_says_what_matters(tmp_path, capsys):
+    out = str(tmp_path / "o")
+    options = ["--rpm", "2500", "4000", "5500", "--verbose", "--uncertainty", "--out", out]
+    assert main(["compare", str(DEMO), *options]) == 0
+    printed = capsys.readouterr().out
+    for text in (
+        "peak VE",
+        "crosses at",
+        "mean torque from 2500 to 4000 rpm",
+        "does not close by",
+        "halving cells and step changes VE by at most",
+        "not a clearance to run",
+    ):
+        assert text in printed
+
+
+def test_curve_of_one_runner(tmp_path, capsys):
+    out = tmp_path / "o"
+    assert main(["curve", str(DEMO), "--runner", "long", "--rpm", "3000", "3500",
+                 "--out", str(out)]) == 0  # fmt: skip
+    printed = capsys.readouterr().out
+    assert "BSFC" in printed
+    assert (out / "curve.png").exists()
+    data = xr.load_dataset(out / "curve.nc")
+    assert data.runner.values.tolist() == ["long"]
+
+
+@pytest.mark.parametrize("path", [DEMO, CLASSROOM])
+def test_check(path, capsys):
+    assert main(["check", str(path)]) == 0
+    out = capsys.readouterr().out
+    assert "displacement" in out
+    assert "rule of thumb" in out
+    assert "overlap" in out
+
+
+def test_results_of_others_stay(tmp_path):
+    out = tmp_path / "o"
+    out.mkdir()
+    (out / "notes.txt").write_text("mine")
+    assert main(["curve", str(DEMO), "--rpm", "3000", "--out", str(out)]) == 0
+    assert (out / "notes.txt").read_text() == "mine"
+    assert not [p for p in tmp_path.iterdir() if p.name.startswith(".")]
+
+
+def test_could_not_compute(tmp_path, capsys):
+    path = tmp_path / "e.yaml"
+    path.write_text(DEMO.read_text() + "\nnumerics: {most_cycles: 3}\n")
+    out = tmp_path / "o"
+    assert main(["curve", str(path), "--rpm", "3000", "--out", str(out)]) == 1
+    assert "does not repeat" in capsys.readouterr().err
+    assert not out.exists()
+
+
+def test_interrupt_writes_nothing(tmp_path, capsys, monkeypatch):
+    import aircolumn.curve
+
+    def stop(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(aircolumn.curve, "operating_point", stop)
+    out = tmp_path / "o"
+    assert main(["curve", str(DEMO), "--rpm", "3000", "--out", str(out)]) == 130
+    assert "nothing was written" in capsys.readouterr().err
+    assert not out.exists()
+
+
+def test_speeds_include_the_last(demo):
+    from aircolumn.curve import speeds_of
+
+    speeds = demo.engine.speeds.model_copy(update={"stop": 5900.0})
+    rpm = speeds_of(demo.engine.model_copy(update={"speeds": speeds}))
+    assert rpm[0] == 1500
+    assert rpm[-1] == 5900
+    assert np.all(np.diff(rpm) > 0)

@@ -1,0 +1,282 @@
+"""Ducts and their ends through the public interface."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from aircolumn import Network, Shape, perfect_gas, straight
+from aircolumn.duct.walls import fanning, log2, rough_term
+from aircolumn.ends import boundary
+from aircolumn.ends.nozzle import choking_ratio, mass_flux
+from aircolumn.ends.openings import end_correction, entry_loss
+from aircolumn.ends.throttle import butterfly_area
+from aircolumn.network import MarchError
+
+P, T, R, G = 1e5, 300.0, 287.05, 1.4
+
+
+def pipe(cells=40, **state):
+    net = Network(perfect_gas(G, R))
+    values = {"pressure": P, "temperature": T, **state}
+    net.duct("pipe", straight(1.0, 0.04), cells, **values)
+    return net
+
+
+def test_log2_and_haaland():
+    """Haaland 1983 at Re 1e5, k/D 1e-3, and smooth; laminar 16/Re."""
+    for x in (1e-9, 0.3, 1.0, 7.7, 1e12):
+        assert log2(x) == pytest.approx(np.log2(x), abs=3e-7)
+    for re, k in ((1e5, 1e-3), (1e6, 0.0), (5e3, 1e-2)):
+        darcy = (-1.8 * np.log10((k / 3.7) ** 1.11 + 6.9 / re)) ** -2
+        assert fanning(re, rough_term(k)) == pytest.approx(0.25 * darcy, rel=1e-4)
+    assert fanning(1000.0, 0.0) == pytest.approx(0.016)
+
+
+def test_friction_drop_of_steady_flow():
+    """Darcy: a long slow steady flow loses 4 f L/D rho u^2 / 2 (incompressible limit)."""
+    net = pipe(40, friction=1.0, roughness=2e-5)
+    net.reservoir("high", P + 300.0, T)
+    net.reservoir("low", P, T)
+    net.opening("pipe", "left", "high")
+    net.opening("pipe", "right", "low")
+    run = net.ready()
+    run.march(1.5)
+    prof = run.profile("pipe")
+    rho, u = prof["rho"].mean(), prof["u"].mean()
+    re = rho * u * 0.04 / 1.846e-5
+    darcy = (-1.8 * np.log10((2e-5 / 0.04 / 3.7) ** 1.11 + 6.9 / re)) ** -2
+    drop = prof["p"][0] - prof["p"][-1]
+    assert drop == pytest.approx(darcy / 0.04 * 0.5 * rho * u * u, rel=0.01)
+    assert np.ptp(rho * prof["u"]) / (rho * u) < 5e-3
+
+
+def test_wall_heat_warms_towards_the_wall():
+    """Steady heated duct: T_w - T falls as exp(-4 St x / D), St = f/2 Pr^(-2/3) (Colburn)."""
+    net = pipe(60, friction=1.0, heat=1.0, wall=360.0, roughness=1e-5)
+    net.reservoir("high", P + 2000.0, T)
+    net.reservoir("low", P, T)
+    net.opening("pipe", "left", "high")
+    net.opening("pipe", "right", "low")
+    run = net.ready()
+    run.march(0.6)
+    prof = run.profile("pipe")
+    rho, u = prof["rho"].mean(), prof["u"].mean()
+    mu = 1.458e-6 * prof["T"].mean() ** 1.5 / (prof["T"].mean() + 110.4)
+    stanton = 0.5 * fanning(rho * u * 0.04 / mu, rough_term(1e-5 / 0.04)) * 0.71 ** (-2 / 3)
+    left = (360.0 - prof["T"][-1]) / (360.0 - prof["T"][0])
+    assert left == pytest.approx(np.exp(-4 * stanton / 0.04), rel=0.01)
+
+
+def test_bend_loss_is_a_head_loss():
+    """K spread over the length costs K rho u^2 / 2."""
+    net = pipe(40, bend=1.5)  # over 1 m: K = 1.5
+    net.reservoir("high", P + 300.0, T)
+    net.reservoir("low", P, T)
+    net.opening("pipe", "left", "high")
+    net.opening("pipe", "right", "low")
+    run = net.ready()
+    run.march(1.0)
+    prof = run.profile("pipe")
+    rho, u = prof["rho"].mean(), prof["u"].mean()
+    assert prof["p"][0] - prof["p"][-1] == pytest.approx(1.5 * 0.5 * rho * u * u, rel=0.01)
+
+
+def test_entry_loss_shows_in_steady_inflow():
+    """p0 - p = (1 + loss) rho u^2 / 2 at the mouth, incompressible limit."""
+    net = pipe(20)
+    net.reservoir("high", P + 200.0, T)
+    net.reservoir("low", P, T)
+    net.opening("pipe", "left", "high", loss=0.5)
+    net.opening("pipe", "right", "low")
+    run = net.ready()
+    run.march(1.0)
+    prof = run.profile("pipe")
+    assert prof["u"][0] == pytest.approx(np.sqrt(2 * 200.0 / (1.5 * prof["rho"][0])), rel=2e-3)
+
+
+def test_closed_end_doubles_a_wave():
+    """Benson vol. 1: X_r = 2 X_i - 1, X = (p/p0)^((g-1)/2g): 1.2 -> 1.43335 (isentropic)."""
+    ratio = 1.2
+    x = ratio ** ((G - 1) / (2 * G))
+    u = 2 * np.sqrt(G * R * T) / (G - 1) * (x - 1)
+
+    def inside(z, value, rest):
+        rise = 0.5 * (1 + np.tanh((0.5 - z) / 0.02))
+        return rest + (value - rest) * rise
+
+    net = Network(perfect_gas(G, R))
+    # A right-running simple wave: u = 2 a0/(g-1) (X - 1) everywhere.
+    speed = lambda z: inside(z, u, 0.0)  # noqa: E731
+    amount = lambda z: 1 + (G - 1) / 2 * speed(z) / np.sqrt(G * R * T)  # noqa: E731
+    net.duct("pipe", straight(1.0, 0.04), 200, velocity=speed,
+             pressure=lambda z: P * amount(z) ** (2 * G / (G - 1)),
+             temperature=lambda z: T * amount(z) ** 2)  # fmt: skip
+    net.calm("pipe", "left", P, P / (R * T))
+    net.closed("pipe", "right")
+    record = net.ready().march(1.9e-3, probes={"wall": ("pipe", 1.0)})
+    assert np.max(record["wall"]["p"]) / P == pytest.approx(1.43335, rel=2e-3)
+
+
+def test_calm_end_does_not_reflect():
+    net = pipe(200, pressure=lambda x: P * (1 + 0.3 * np.exp(-(((x - 0.5) / 0.05) ** 2))))
+    for side in ("left", "right"):
+        net.calm("pipe", side, P, P / (R * T))
+    run = net.ready()
+    run.march(3e-3)
+    assert np.max(np.abs(run.profile("pipe")["p"] / P - 1)) < 2e-3
+
+
+def test_joined_ducts_are_one_duct():
+    """Two ducts joined give the same flow as one of the same cells, to the bit of their step."""
+
+    def state(x):
+        return P * (1 + 0.1 * np.exp(-(((x - 0.3) / 0.05) ** 2)))
+
+    one = pipe(80, pressure=state)
+    one.closed("pipe", "left")
+    one.closed("pipe", "right")
+    two = Network(perfect_gas(G, R))
+    two.duct("a", straight(0.5, 0.04), 40, pressure=state, temperature=T)
+    two.duct("b", straight(0.5, 0.04), 40, pressure=lambda x: state(x + 0.5), temperature=T)
+    two.closed("a", "left")
+    two.join(("a", "right"), ("b", "left"))
+    two.closed("b", "right")
+    whole, parts = one.ready(), two.ready()
+    whole.march(2e-3)
+    parts.march(2e-3)
+    p = np.concatenate([parts.profile("a")["p"][:-1], parts.profile("b")["p"]])
+    assert np.max(np.abs(p / whole.profile("pipe")["p"] - 1)) < 2e-5
+    held = parts.held("a")["mass"] + parts.held("b")["mass"]
+    assert held == pytest.approx(whole.held("pipe")["mass"], rel=1e-12)
+
+
+def test_blowdown_step_stays_positive_and_monotone():
+    """Pressure ratio 4, hot into cold, as at exhaust opening."""
+    net = Network(perfect_gas(G, R))
+    net.duct("pipe", straight(1.0, 0.04), 150, pressure=lambda x: np.where(x < 0.3, 4 * P, P),
+             temperature=lambda x: np.where(x < 0.3, 1000.0, T),
+             burned=lambda x: np.where(x < 0.3, 1.0, 0.0))  # fmt: skip
+    net.closed("pipe", "left")
+    net.calm("pipe", "right", P, P / (R * T))
+    run = net.ready()
+    run.march(6e-4)
+    prof = run.profile("pipe")
+    assert prof["p"].min() > 0.99 * P * (prof["p"].min() > 0)
+    assert prof["rho"].min() > 0
+    assert prof["burned"].min() > -1e-3
+    assert prof["burned"].max() < 1.001
+    assert np.max(np.diff(prof["p"])) < 0.01 * 4 * P  # falls all the way
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    lengths=st.lists(st.floats(0.02, 0.4), min_size=1, max_size=4),
+    bores=st.lists(st.floats(0.01, 0.1), min_size=5, max_size=5),
+    cells=st.integers(2, 60),
+)
+def test_gas_at_rest_in_any_duct(lengths, bores, cells):
+    distance = np.concatenate([[0.0], np.cumsum(lengths)])
+    net = Network(perfect_gas(G, R))
+    net.duct("pipe", Shape(distance, bores[: distance.size]), cells, pressure=P, temperature=T)
+    net.closed("pipe", "left")
+    net.closed("pipe", "right")
+    run = net.ready()
+    run.march(0.02)
+    assert np.max(np.abs(run.profile("pipe")["u"])) < 1e-9 * 347
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    k=st.floats(0.3e5, 3e5),
+    p0=st.floats(0.3e5, 6e5),
+    throat=st.floats(1e-7, 1.2e-3),
+    z=st.floats(100.0, 800.0),
+    t0=st.floats(250.0, 2500.0),
+)
+def test_throat_conserves_mass(k, p0, throat, z, t0):
+    """Both directions, any opening: duct flow equals throat flow, or the bore is sonic.
+
+    py_func: the plain Python of the routine, which has no compiled way in of its own.
+    """
+    area, rho0 = 1.2566e-3, p0 / (R * t0)
+    if k < p0:
+        p = boundary.restriction_inflow.py_func(k, z, area, throat, p0, rho0, G, k)
+        w = (p - k) / z
+        duct = area * boundary.inflow_density(p, w, p0, rho0, G) * w
+        flow = throat * mass_flux(p0, rho0, G, p, choking_ratio(G))
+        sonic = w >= 0.999 * np.sqrt(2 * G / (G + 1) * R * t0) or p >= p0 * (1 - 1e-9)
+        assert sonic or duct == pytest.approx(flow, rel=1e-6, abs=1e-9)
+        assert k <= p <= p0
+    elif k > p0:
+        rho = k / (R * t0)
+        a2 = G * R * t0
+        p = boundary.restriction_outflow.py_func(k, z, area, throat, rho, k, a2, G, p0, p0)
+        assert p0 <= p <= k
+
+
+def test_openings():
+    assert entry_loss("flanged", 0.0, 0.04) == 0.5
+    assert entry_loss("bellmouth", 0.02, 0.04) < 0.05
+    assert entry_loss("bellmouth", 0.0, 0.04) == pytest.approx(0.5)
+    assert end_correction("plain", 0.04) == pytest.approx(0.6133 * 0.02)
+    with pytest.raises(ValueError, match="unknown mouth"):
+        entry_loss("trumpet", 0.0, 0.04)
+
+
+def test_butterfly():
+    """Heywood eq. C.10: shut at the closed angle, rising, wide open less the shaft."""
+    angles = np.linspace(0.0, 90.0, 91)
+    areas = [butterfly_area(0.06, 0.008, a) for a in angles]
+    assert areas[0] == pytest.approx(0.0, abs=1e-9)
+    assert np.all(np.diff(areas) >= -1e-12)
+    assert areas[-1] == pytest.approx(np.pi / 4 * 0.06**2 - 0.06 * 0.008, rel=0.01)
+    with pytest.raises(ValueError, match="as wide as"):
+        butterfly_area(0.06, 0.06, 45.0)
+
+
+def test_network_refuses_nonsense():
+    net = pipe()
+    with pytest.raises(ValueError, match="leads nowhere"):
+        net.ready()
+    net.closed("pipe", "left")
+    with pytest.raises(ValueError, match="is taken"):
+        net.closed("pipe", "left")
+    with pytest.raises(ValueError, match="no end"):
+        net.closed("pipe", "middle")
+    with pytest.raises(ValueError, match="already"):
+        net.duct("pipe", straight(1.0, 0.04), 10, pressure=P, temperature=T)
+    net.opening("pipe", "right", "nowhere")
+    with pytest.raises(ValueError, match="no volume"):
+        net.ready()
+    with pytest.raises(ValueError, match="rise"):
+        Shape([0.0, 0.2, 0.1], [0.04, 0.04, 0.04])
+    with pytest.raises(ValueError, match="do not meet"):
+        straight(0.1, 0.04).then(straight(0.1, 0.05))
+
+
+def test_state_that_is_not_finite_is_an_error():
+    net = pipe(pressure=lambda x: np.where(x < 0.5, np.nan, P))
+    net.closed("pipe", "left")
+    net.closed("pipe", "right")
+    with pytest.raises(MarchError):
+        net.ready().march(1e-3)
+
+
+def test_shape_volume():
+    shape = straight(0.3, 0.046, 0.042)
+    exact = np.pi * 0.3 / 12 * (0.046**2 + 0.046 * 0.042 + 0.042**2)
+    assert shape.volume() == pytest.approx(exact)
+    assert shape.then(straight(0.1, 0.042)).length == pytest.approx(0.4)
+
+
+def test_records_are_labelled():
+    net = pipe()
+    net.reservoir("air", P, T)
+    net.vessel("box", 1e-3, 1.1 * P, T)
+    net.opening("pipe", "left", "box")
+    net.opening("pipe", "right", "air")
+    record = net.ready().march(5e-4, probes={"middle": ("pipe", 0.51)}, room=7)
+    assert record["middle"]["x"] == pytest.approx(0.5)
+    assert record["time"].size == record["box"]["p"].size
+    assert np.all(np.diff(record["time"]) > 0)

@@ -1,0 +1,73 @@
+"""Peaks, crossings and means; units."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from aircolumn.description.units import to_si
+from aircolumn.report.summary import crossings, mean_over, peak
+
+RPM = np.array([1000.0, 2000.0, 3000.0, 4000.0])
+
+
+def test_peak():
+    assert peak(RPM, [1, 4, 3, 2]).rpm == 2000
+
+
+def test_crossings():
+    assert crossings(RPM, [3, 3, 1, 1], [2, 2, 2, 2]) == [2500.0]
+    assert crossings(RPM, [3, 2, 1, 1], [2, 2, 2, 2]) == [2000.0]
+    assert crossings(RPM, [3, 3, 3, 3], [2, 2, 2, 2]) == []
+    assert crossings(RPM, [3, 1, 3, 1], [2, 2, 2, 2]) == [1500.0, 2500.0, 3500.0]
+
+
+def test_curves_on_each_other_do_not_cross():
+    assert crossings(RPM, [3, 2.004, 1.996, 3], [2, 2, 2, 2]) == []
+    (at,) = crossings(RPM, [3, 2.004, 1.996, 1], [2, 2, 2, 2])
+    assert 2000 < at < 3000
+
+
+@given(st.lists(st.floats(-10, 10), min_size=4, max_size=4), st.floats(-5, 5))
+def test_mean_of_a_shifted_curve_shifts(values, shift):
+    plain = mean_over(RPM, values, 1500, 3700)
+    moved = mean_over(RPM, np.array(values) + shift, 1500, 3700)
+    assert moved == pytest.approx(plain + shift, abs=1e-9)
+
+
+def test_mean_of_a_line_and_range_check():
+    assert mean_over(RPM, RPM, 1500, 3500) == pytest.approx(2500)
+    with pytest.raises(ValueError, match="does not lie"):
+        mean_over(RPM, RPM, 500, 3500)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "value"),
+    [
+        ("420 mm", "length", 0.42),
+        ("30 in", "length", 0.762),
+        ("600 cc", "volume", 6e-4),
+        ("3.2 L", "volume", 3.2e-3),
+        ("101.3 kPa", "pressure", 101300.0),
+        ("28 inH2O", "pressure", 6974.5),
+        ("29.92 inHg", "pressure", 101320.6),
+        ("25 degC", "temperature", 298.15),
+        ("77 degF", "temperature", 298.15),
+        ("-5 degC", "temperature", 268.15),
+        ("40 %", "share", 0.4),
+        ("3500 rpm", "speed of rotation", 3500.0),
+        ("44 MJ/kg", "specific energy", 44e6),
+        ("12 deg", "angle", 12.0),
+    ],
+)
+def test_units(text, kind, value):
+    assert to_si(text, kind) == pytest.approx(value, rel=1e-4)
+
+
+@given(st.text(max_size=30))
+def test_any_text_is_a_number_or_a_clear_error(text):
+    try:
+        value = to_si(text, "length")
+    except ValueError as error:
+        value = 0.0 if str(error) else np.nan
+    assert np.isfinite(value)
