@@ -19,7 +19,7 @@ inside one cell, so a kink in F(x) at a node does no harm.
 
 from math import sqrt
 
-from aircolumn.compiled import kernel, small
+from aircolumn.compiled import kernel, routine, small
 
 FAST = 0.9  # Mach number above which a node is traced as if supersonic (it may become so)
 
@@ -146,7 +146,7 @@ def one_pass(mesh, prof, j, tau, fast, slow, drift, rho_e, u_e, a_e, gamma_e):
     return (*state, foot_fast, foot_slow, foot[5])
 
 
-@small
+@routine
 def one_pass_supersonic(mesh, prof, j, tau, fast, slow, drift, rho_e, u_e, a_e, gamma_e):
     """As one_pass where both waves may run the same way: each foot lies on its upstream side."""
     plus, z_plus, foot_fast = along_plus(mesh, prof, j - 1, tau, fast, rho_e, u_e, a_e, gamma_e)
@@ -229,14 +229,24 @@ def whole_way(mesh, prof, old, half, new, feet, j, tau, trace):
     new.yb[j] = b1
 
 
+@small
+def any_fast(old, first, last):
+    """Whether any node is supersonic or nearly so (seldom: the second look then costs little)."""
+    count = 0
+    for j in range(first, last):
+        count += abs(old.u[j]) > FAST * old.a[j]
+    return count > 0
+
+
 @kernel
 def half_step(mesh, prof, old, half, feet, first, last, tau):
     """All nodes first..last-1 at half time; supersonic ones are done again with their own feet."""
     for j in range(first, last):
         half_way(mesh, prof, old, half, feet, j, tau, one_pass)
-    for j in range(first, last):
-        if abs(old.u[j]) > FAST * old.a[j]:
-            half_way(mesh, prof, old, half, feet, j, tau, one_pass_supersonic)
+    if any_fast(old, first, last):
+        for j in range(first, last):
+            if abs(old.u[j]) > FAST * old.a[j]:
+                half_way(mesh, prof, old, half, feet, j, tau, one_pass_supersonic)
 
 
 @kernel
@@ -244,6 +254,7 @@ def full_step(mesh, prof, old, half, new, feet, first, last, tau):
     """All nodes first..last-1 at full time; supersonic ones are done again with their own feet."""
     for j in range(first, last):
         whole_way(mesh, prof, old, half, new, feet, j, tau, one_pass)
-    for j in range(first, last):
-        if abs(old.u[j]) > FAST * old.a[j]:
-            whole_way(mesh, prof, old, half, new, feet, j, tau, one_pass_supersonic)
+    if any_fast(old, first, last):
+        for j in range(first, last):
+            if abs(old.u[j]) > FAST * old.a[j]:
+                whole_way(mesh, prof, old, half, new, feet, j, tau, one_pass_supersonic)
