@@ -29,8 +29,8 @@ def test_log2_and_haaland():
         assert log2(x) == pytest.approx(np.log2(x), abs=3e-7)
     for re, k in ((1e5, 1e-3), (1e6, 0.0), (5e3, 1e-2)):
         darcy = (-1.8 * np.log10((k / 3.7) ** 1.11 + 6.9 / re)) ** -2
-        assert fanning(re, rough_term(k)) == pytest.approx(0.25 * darcy, rel=1e-4)
-    assert fanning(1000.0, 0.0) == pytest.approx(0.016)
+        assert fanning(1 / re, rough_term(k)) == pytest.approx(0.25 * darcy, rel=1e-4)
+    assert fanning(1e-3, 0.0) == pytest.approx(0.016)
 
 
 def test_friction_drop_of_steady_flow():
@@ -63,7 +63,7 @@ def test_wall_heat_warms_towards_the_wall():
     prof = run.profile("pipe")
     rho, u = prof["rho"].mean(), prof["u"].mean()
     mu = 1.458e-6 * prof["T"].mean() ** 1.5 / (prof["T"].mean() + 110.4)
-    stanton = 0.5 * fanning(rho * u * 0.04 / mu, rough_term(1e-5 / 0.04)) * 0.71 ** (-2 / 3)
+    stanton = 0.5 * fanning(mu / (rho * u * 0.04), rough_term(1e-5 / 0.04)) * 0.71 ** (-2 / 3)
     left = (360.0 - prof["T"][-1]) / (360.0 - prof["T"][0])
     assert left == pytest.approx(np.exp(-4 * stanton / 0.04), rel=0.01)
 

@@ -27,7 +27,6 @@ from aircolumn.duct.conservation import (
     energies,
     finish_nodes,
     integrate_fluxes,
-    wall_rates,
 )
 from aircolumn.duct.reconstruction import (
     extend,
@@ -38,6 +37,7 @@ from aircolumn.duct.reconstruction import (
     mirror_ends,
     parabolas,
     wall_terms,
+    wall_terms_half_way,
 )
 from aircolumn.ends.arrays import (
     CYLINDER,
@@ -52,7 +52,14 @@ from aircolumn.ends.arrays import (
     Volumes,
     VolumeValues,
 )
-from aircolumn.ends.solve import FIRST_HALF, FULL, SECOND_HALF, Arrivals, solve_ends
+from aircolumn.ends.solve import (
+    FIRST_HALF,
+    FULL,
+    SECOND_HALF,
+    Arrivals,
+    set_ends,
+    trace_ends,
+)
 
 #: Running account of a cylinder (one entry a cylinder), see cylinder/filling.py; the sums are
 #: work J (total and between the bottom dead centres of gas exchange), wall heat J, fuel kg and J
@@ -157,24 +164,15 @@ def rates_now(b, angle, omega, stage):
 
 
 @routine
-def solve_all_ends(b, stage, tau, angle, time):
-    """End nodes of one stage."""
-    solve_ends(
-        _mesh(b.mesh),
-        _profile(b.prof),
-        _ends(b.end_links, b.end_values),
-        Valves(b.valve_out, b.valve_in, b.valve_offset),
-        _box(b.box),
-        _arrivals(b.arrivals),
-        _nodes(b.nodes[OLD]),
-        _nodes(b.nodes[HALF]),
-        _nodes(b.nodes[NEW]),
-        _feet(b.feet),
-        stage,
-        tau,
-        angle,
-        time,
-    )
+def solve_ends(b, stage, tau, angle, time):
+    """End nodes of one stage: FIRST_HALF and SECOND_HALF set the half-time nodes, FULL the new."""
+    mesh, ends, arr = _mesh(b.mesh), _ends(b.end_links, b.end_values), _arrivals(b.arrivals)
+    old, half, feet = _nodes(b.nodes[OLD]), _nodes(b.nodes[HALF]), _feet(b.feet)
+    trace_ends(mesh, _profile(b.prof), ends, arr, old, half, feet, stage, tau)
+    valves = Valves(b.valve_out, b.valve_in, b.valve_offset)
+    earlier = _nodes(b.nodes[OLD if stage == FIRST_HALF else HALF])
+    target = _nodes(b.nodes[NEW if stage == FULL else HALF])
+    set_ends(mesh, ends, valves, _box(b.box), arr, earlier, target, angle, time)
 
 
 @routine
@@ -194,10 +192,8 @@ def integrate(b, conservative, dt):
     share_steepness(_ends(b.end_links, b.end_values), mid.steep)
     integrate_fluxes(mesh, mid, old, half, _nodes(b.nodes[NEW]), flux, last)
     if conservative:
-        wall_rates(mesh, half, flux, last)
-        advance_cells(
-            mesh, mid, _profile(b.prof), old, flux, _cells(b.cells), b.duct_heat, last, dt
-        )
+        cells, prof = _cells(b.cells), _profile(b.prof)
+        advance_cells(mesh, mid, prof, old, half, flux, cells, b.duct_heat, last, dt)
 
 
 @routine
@@ -269,15 +265,17 @@ def step(gas, b, conservative, has_walls, dt, omega):
     look_inside(gas, b, conservative, has_walls)
 
     predict(gas, b, RATE_OLD, OLD, 0.5 * dt, start, middle)
-    half_step(mesh, prof, old, half, feet, 1, places - 1, 0.5 * dt)
-    solve_all_ends(b, FIRST_HALF, 0.5 * dt, middle, time + 0.5 * dt)
-    solve_all_ends(b, SECOND_HALF, 0.5 * dt, middle, time + 0.5 * dt)
+    half_step(mesh, prof, old, half, feet, places - 1, 0.5 * dt)
+    solve_ends(b, FIRST_HALF, 0.5 * dt, middle, time + 0.5 * dt)
+    solve_ends(b, SECOND_HALF, 0.5 * dt, middle, time + 0.5 * dt)
     energies(gas, half, places)
     rates_now(b, middle, omega, RATE_HALF)
 
+    if has_walls:
+        wall_terms_half_way(gas, mesh, half, prof, places - 1)
     predict(gas, b, RATE_HALF, HALF, dt, start, stop)
-    full_step(mesh, prof, old, half, new, feet, 1, places - 1, dt)
-    solve_all_ends(b, FULL, dt, stop, time + dt)
+    full_step(mesh, prof, old, half, new, feet, places - 1, dt)
+    solve_ends(b, FULL, dt, stop, time + dt)
     finish_nodes(gas, new, places)
     rates_now(b, stop, omega, RATE_NEW)
 

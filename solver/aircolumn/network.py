@@ -255,7 +255,7 @@ class Run:
             **self._orifices(),
             nodes=np.array([nodes, nodes, nodes]),
             cells=np.array(cells),
-            mid=block(Middle, places),
+            mid=self._middles(nodes, places),
             prof=block(Profile, places),
             flux=block(Fluxes, places),
             feet=block(Feet, places),
@@ -293,6 +293,10 @@ class Run:
         mesh.friction[:] = mesh.heat[:] = 0.0
         for duct in self.network.ducts.values():
             self._mesh_duct(mesh, duct)
+        mesh.per_dx[:] = 1.0 / mesh.dx
+        mesh.per_volume[:] = 1.0 / mesh.volume
+        mesh.per_mid[:] = 0.25 / mesh.area_mid
+        mesh.per_diameter[:] = 1.0 / mesh.diameter
         return mesh
 
     @staticmethod
@@ -325,6 +329,10 @@ class Run:
         mesh.slope_r[c] = slope_r + coarse * (mean_slope - slope_r)
         mesh.taper_l[c] = slope_l / l + coarse * (mean_taper - slope_l / l)
         mesh.taper_r[c] = slope_r / r + coarse * (mean_taper - slope_r / r)
+        # Half the growth of area along a wave path must stay below 1 (characteristics.py), also on
+        # meshes that do not resolve the taper.
+        for taper in (mesh.taper_l, mesh.taper_r):
+            taper[c] = np.clip(taper[c], -1.0 / dx, 1.0 / dx)
         mesh.diameter[around] = shape.bore(0.0)
         mesh.diameter[c] = shape.bore(middle)
         mesh.rough[around] = rough_term(duct.roughness / float(shape.bore(0.0)))
@@ -365,6 +373,15 @@ class Run:
         for k, name in enumerate(Cells._fields):
             mean = (a[:-1] * ql[k] + 4.0 * mesh.area_mid[c] * qm[k] + a[1:] * qr[k]) / 6.0
             getattr(cells, name)[c] = mean
+
+    def _middles(self, nodes, places):
+        """Scratch of the reconstruction with a temperature for its first guess."""
+        mid = block(Middle, places)
+        r = gas_constant_of(self.network.gas, nodes.yf, nodes.yb)
+        temperature = nodes.p / (nodes.rho * r)
+        rows(Middle, mid).temperature[:] = temperature
+        rows(Middle, mid).temperature[:-1] = 0.5 * (temperature[:-1] + temperature[1:])
+        return mid
 
     def _primitive(self, duct, x):
         s = {name: _at(value, x) for name, value in duct.state.items()}

@@ -22,11 +22,13 @@ import numpy as np
 #: multipliers of wall friction and heat transfer (1; 0 when off). inside: 1 in real cells, 0 in
 #: ghosts. coarse: 1 in cells too long for their taper, which are always treated as steep, else 0.
 #: reach: length that limits the time step, m; shorter than dx where a coarse cell holds less than
-#: its faces pass.
+#: its faces pass. per_*: reciprocals (division is what the kernels would spend their time on):
+#: 1/dx, 1/volume, 1/(4 area_mid), 1/diameter.
 Mesh = namedtuple(
     "Mesh",
     "dx area area_mid volume slope_l slope_m slope_r taper_l taper_r "
-    "diameter rough wall bend friction heat inside coarse reach",
+    "diameter rough wall bend friction heat inside coarse reach "
+    "per_dx per_volume per_mid per_diameter",
 )
 
 #: Node states (old, half, new): density kg/m3, velocity m/s, pressure Pa, sound speed m/s, gamma,
@@ -40,20 +42,22 @@ Feet = namedtuple("Feet", "fast slow drift")
 Cells = namedtuple("Cells", "mass momentum energy fuel burned")
 
 #: Coefficients q = q0 + q1 s + q2 s^2 (s from 0 at the left node to 1 at the right) of the
-#: reconstruction in each cell, its wall-friction coefficient 2 f / D (drag, 1/m, bends included;
-#: film: heat part), and gamma R T_wall (wall_a2, m2/s2).
+#: reconstruction in each cell; wall coefficients held over the step: drag = 2 f / D with bends,
+#: 1/m, film: its part that carries heat; and what follows in the middle of the cell: braking =
+#: friction per mass, m/s2, heating = H of characteristics.py, Pa/s.
 Profile = namedtuple(
     "Profile",
-    "r0 r1 r2 u0 u1 u2 p0 p1 p2 a0 a1 a2 g0 g1 g2 f0 f1 f2 b0 b1 b2 drag film wall_a2",
+    "r0 r1 r2 u0 u1 u2 p0 p1 p2 a0 a1 a2 g0 g1 g2 f0 f1 f2 b0 b1 b2 drag film braking heating",
 )
 
-#: States at the middle of each cell, the means the limiter looks at, and ``steep``: 0 where the
-#: parabola is trusted, 1 where the limited line takes its place.
-Middle = namedtuple("Middle", "rho u p a gamma yf yb density inner share bend steep")
+#: States at the middle of each cell (its temperature is the next step's guess), the means the
+#: limiter looks at, and ``steep``: 0 where the parabola is trusted, 1 where the limited line takes
+#: its place.
+Middle = namedtuple("Middle", "rho u p a gamma yf yb temperature density inner share bend steep")
 
 #: Time-mean flux through each node over the step (per second: mass, momentum, energy, fuel,
-#: burned), time-mean node pressure, and half-time wall terms at the node.
-Fluxes = namedtuple("Fluxes", "mass momentum energy fuel burned pressure drag warm cold")
+#: burned) and time-mean node pressure.
+Fluxes = namedtuple("Fluxes", "mass momentum energy fuel burned pressure")
 
 
 def block(kind, places: int, value: float = 0.0) -> np.ndarray:

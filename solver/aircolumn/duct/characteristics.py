@@ -8,13 +8,12 @@ In a duct of area F(x) with wall friction phi = c u |u| (c = 2 f/D) and wall hea
     on dx/dt = u     :  dp - a^2 drho = H dt,   dY = 0
     A = -rho a^2 u F'/F,   H = (gamma - 1)(q + rho u phi)
 
-With the Colburn analogy (walls.py) and (gamma - 1) cp = gamma R,
-(gamma - 1) q = c_h |u| rho (gamma R T_w - a^2).
-
-Each relation is integrated from its foot to the node with rho a, a^2 and the sources averaged
-over foot and end. A first pass uses the old node state as the end, a second the result of the
-first; the full step starts from the half step extrapolated and needs one pass. The wave path lies
-inside one cell, so a kink in F(x) at a node does no harm.
+Each relation is integrated from its foot to the node with rho a and a^2 averaged over foot and
+end. The area source is taken at both too, the end's part implicitly. Friction and heat are taken
+in the middle of the cell the path lies in, at the start for the half step and at half time for the
+full step (walls.py), which is second order. A first pass uses the old node state as the end, a
+second the result of the first; the full step starts from the half step extrapolated and needs one
+pass. The wave path lies inside one cell, so a kink in F(x) at a node does no harm.
 """
 
 from math import sqrt
@@ -25,23 +24,10 @@ FAST = 0.9  # Mach number above which a node is traced as if supersonic (it may 
 
 
 @small
-def density_rate(rho, u, a2, gamma, drag, film, wall_a2):
-    """H of the module's head, Pa/s."""
-    return abs(u) * rho * (film * (wall_a2 - a2) + (gamma - 1.0) * drag * u * u)
-
-
-@small
-def widening(tau, a, taper):
-    """Half the relative growth of area along a wave path, kept below 1 on meshes that do not
-    resolve the taper (where the exact formula would over- or undershoot any area ratio)."""
-    return min(max(0.5 * tau * a * taper, -0.5), 0.5)
-
-
-@small
-def along_wave(mesh, prof, j, s, sign, taper_e, tau, rho_e, u_e, a_e, gamma_e):
+def along_wave(mesh, prof, j, s, sign, taper_e, tau, rho_e, a_e):
     """A wave (sign +1: C+, -1: C-) from its foot at ``s`` in cell ``j`` to a node of that cell.
 
-    taper_e: d ln F/dx at that node, seen from the cell. Returns (K, Z, slope at the foot) of the
+    taper_e: d ln F/dx at that node, seen from the cell. Returns (K, Z, u and a at the foot) of the
     relation p + sign Z u = K at the node, in which the area source at the node is part of Z
     (implicit) and all other sources are part of K.
     """
@@ -50,33 +36,31 @@ def along_wave(mesh, prof, j, s, sign, taper_e, tau, rho_e, u_e, a_e, gamma_e):
     p = prof.p0[j] + s * (prof.p1[j] + s * prof.p2[j])
     a = prof.a0[j] + s * (prof.a1[j] + s * prof.a2[j])
     taper = mesh.taper_l[j] + s * (mesh.taper_r[j] - mesh.taper_l[j])
-    drag, film, wall_a2 = prof.drag[j], prof.film[j], prof.wall_a2[j]
     z_f = rho * a
     z_e = rho_e * a_e
-    source = density_rate(rho, u, a * a, gamma_e, drag, film, wall_a2)
-    source += density_rate(rho_e, u_e, a_e * a_e, gamma_e, drag, film, wall_a2)
-    source -= sign * drag * (z_f * u * abs(u) + z_e * u_e * abs(u_e))
     z = 0.5 * (z_f + z_e)
-    k = p + sign * u * (z - sign * z_f * widening(tau, a, taper)) + 0.5 * tau * source
-    return k, z + sign * z_e * widening(tau, a_e, taper_e), u + sign * a
+    half = 0.5 * tau
+    k = p + sign * u * (z - sign * half * z_f * a * taper)
+    k += tau * (prof.heating[j] - sign * z * prof.braking[j])
+    return k, z + sign * half * z_e * a_e * taper_e, u, a
 
 
 @small
-def along_plus(mesh, prof, j, tau, speed, rho_e, u_e, a_e, gamma_e):
-    """C+ wave of slope ``speed`` inside cell ``j`` to its right node: (K, Z, u + a at the foot)."""
-    s = 1.0 - speed * tau / mesh.dx[j]
-    return along_wave(mesh, prof, j, s, 1.0, mesh.taper_r[j], tau, rho_e, u_e, a_e, gamma_e)
+def along_plus(mesh, prof, j, tau, speed, rho_e, a_e):
+    """C+ wave of slope ``speed`` inside cell ``j`` to its right node (see along_wave)."""
+    s = 1.0 - speed * tau * mesh.per_dx[j]
+    return along_wave(mesh, prof, j, s, 1.0, mesh.taper_r[j], tau, rho_e, a_e)
 
 
 @small
-def along_minus(mesh, prof, j, tau, speed, rho_e, u_e, a_e, gamma_e):
-    """C- wave of slope ``speed`` inside cell ``j`` to its left node: (K, Z, u - a at the foot)."""
-    s = -speed * tau / mesh.dx[j]
-    return along_wave(mesh, prof, j, s, -1.0, mesh.taper_l[j], tau, rho_e, u_e, a_e, gamma_e)
+def along_minus(mesh, prof, j, tau, speed, rho_e, a_e):
+    """C- wave of slope ``speed`` inside cell ``j`` to its left node (see along_wave)."""
+    s = -speed * tau * mesh.per_dx[j]
+    return along_wave(mesh, prof, j, s, -1.0, mesh.taper_l[j], tau, rho_e, a_e)
 
 
 @small
-def path_foot(mesh, prof, j, s):
+def path_foot(prof, j, s):
     """State carried by the particle path: rho, u, p, gamma, yf, yb at ``s`` in cell ``j``."""
     return (
         prof.r0[j] + s * (prof.r1[j] + s * prof.r2[j]),
@@ -89,81 +73,72 @@ def path_foot(mesh, prof, j, s):
 
 
 @small
-def along_path(mesh, prof, j, tau, u_mean):
-    """Particle path ending at node ``j``: both possible feet, the upstream one taken.
+def along_path(mesh, prof, j, tau, drift):
+    """Particle path of slope ``drift`` ending at node ``j``: the upstream of both possible feet.
 
-    Returns rho, p, gamma, yf, yb, u at the foot and drag, film, wall_a2 of the cell it lies in.
+    Returns rho, u, p, gamma, yf, yb at the foot and the heating of the cell it lies in.
     """
-    rl, ul, pl, gl, fl, bl = path_foot(mesh, prof, j - 1, 1.0 - u_mean * tau / mesh.dx[j - 1])
-    rr, ur, pr, gr, fr, br = path_foot(mesh, prof, j, -u_mean * tau / mesh.dx[j])
-    right = u_mean > 0.0  # moving right: comes from the left cell
+    rl, ul, pl, gl, fl, bl = path_foot(prof, j - 1, 1.0 - drift * tau * mesh.per_dx[j - 1])
+    rr, ur, pr, gr, fr, br = path_foot(prof, j, -drift * tau * mesh.per_dx[j])
+    right = drift > 0.0  # moving right: comes from the left cell
     return (
         rl if right else rr,
+        ul if right else ur,
         pl if right else pr,
         gl if right else gr,
         fl if right else fr,
         bl if right else br,
-        ul if right else ur,
-        prof.drag[j - 1] if right else prof.drag[j],
-        prof.film[j - 1] if right else prof.film[j],
-        prof.wall_a2[j - 1] if right else prof.wall_a2[j],
+        prof.heating[j - 1] if right else prof.heating[j],
     )
 
 
 @small
-def density_on_path(tau, p, foot, rho_e, u_e, a_e):
+def density_on_path(tau, p, rho_f, p_f, gamma_f, heating, a_e):
     """Density at the node from dp - a^2 drho = H dt along the particle path."""
-    rho_f, p_f, g_f, _, _, u_f, drag, film, wall_a2 = foot
-    a2_f = g_f * p_f / rho_f
-    a2_e = a_e * a_e
-    rate = density_rate(rho_f, u_f, a2_f, g_f, drag, film, wall_a2)
-    rate += density_rate(rho_e, u_e, a2_e, g_f, drag, film, wall_a2)
-    return rho_f + (p - p_f - 0.5 * tau * rate) / (0.5 * (a2_f + a2_e))
+    return rho_f + 2.0 * rho_f * (p - p_f - tau * heating) / (gamma_f * p_f + rho_f * a_e * a_e)
 
 
 @small
-def meeting(plus, z_plus, minus, z_minus, foot, tau, rho_e, u_e, a_e):
-    """rho, u, p, a, gamma, yf, yb where p + Z u = K (plus), p - Z u = K (minus) and a particle
-    path meet."""
-    total = 1.0 / (z_plus + z_minus)
-    u = (plus - minus) * total
-    p = (z_minus * plus + z_plus * minus) * total
-    rho = density_on_path(tau, p, foot, rho_e, u_e, a_e)
-    return rho, u, p, sqrt(foot[2] * p / rho), foot[2], foot[3], foot[4]
-
-
-@small
-def one_pass(mesh, prof, j, tau, fast, slow, drift, rho_e, u_e, a_e, gamma_e):
-    """Meet the three characteristics at node ``j`` in subsonic flow.
-
-    fast, slow, drift: slopes u + a, u - a, u averaged over each path. Returns the node's
-    rho, u, p, a, gamma, yf, yb and the slopes found at the three feet.
-    """
-    plus, z_plus, foot_fast = along_plus(mesh, prof, j - 1, tau, fast, rho_e, u_e, a_e, gamma_e)
-    minus, z_minus, foot_slow = along_minus(mesh, prof, j, tau, slow, rho_e, u_e, a_e, gamma_e)
-    foot = along_path(mesh, prof, j, tau, drift)
-    state = meeting(plus, z_plus, minus, z_minus, foot, tau, rho_e, u_e, a_e)
-    return (*state, foot_fast, foot_slow, foot[5])
+def both_waves(mesh, prof, j, tau, fast, slow, rho_e, a_e):
+    """Both waves to node ``j`` in subsonic flow: (K, Z, u, a at the foot) of C+, then of C-."""
+    plus = along_plus(mesh, prof, j - 1, tau, fast, rho_e, a_e)
+    return plus, along_minus(mesh, prof, j, tau, slow, rho_e, a_e)
 
 
 @routine
-def one_pass_supersonic(mesh, prof, j, tau, fast, slow, drift, rho_e, u_e, a_e, gamma_e):
-    """As one_pass where both waves may run the same way: each foot lies on its upstream side."""
-    plus, z_plus, foot_fast = along_plus(mesh, prof, j - 1, tau, fast, rho_e, u_e, a_e, gamma_e)
-    minus, z_minus, foot_slow = along_minus(mesh, prof, j, tau, slow, rho_e, u_e, a_e, gamma_e)
+def both_waves_upstream(mesh, prof, j, tau, fast, slow, rho_e, a_e):
+    """As both_waves where both waves may run the same way: each foot on its upstream side."""
+    plus = along_plus(mesh, prof, j - 1, tau, fast, rho_e, a_e)
+    minus = along_minus(mesh, prof, j, tau, slow, rho_e, a_e)
     if slow > 0.0:
-        minus, z_minus, foot_slow = along_wave(
-            mesh, prof, j - 1, 1.0 - slow * tau / mesh.dx[j - 1], -1.0, mesh.taper_r[j - 1],
-            tau, rho_e, u_e, a_e, gamma_e,
-        )  # fmt: skip
+        s = 1.0 - slow * tau * mesh.per_dx[j - 1]
+        minus = along_wave(mesh, prof, j - 1, s, -1.0, mesh.taper_r[j - 1], tau, rho_e, a_e)
     elif fast < 0.0:
-        plus, z_plus, foot_fast = along_wave(
-            mesh, prof, j, -fast * tau / mesh.dx[j], 1.0, mesh.taper_l[j],
-            tau, rho_e, u_e, a_e, gamma_e,
-        )  # fmt: skip
-    foot = along_path(mesh, prof, j, tau, drift)
-    state = meeting(plus, z_plus, minus, z_minus, foot, tau, rho_e, u_e, a_e)
-    return (*state, foot_fast, foot_slow, foot[5])
+        s = -fast * tau * mesh.per_dx[j]
+        plus = along_wave(mesh, prof, j, s, 1.0, mesh.taper_l[j], tau, rho_e, a_e)
+    return plus, minus
+
+
+@small
+def meeting(plus, minus):
+    """u and p where p + Z u = K (plus) and p - Z u = K (minus)."""
+    total = 1.0 / (plus[1] + minus[1])
+    return (plus[0] - minus[0]) * total, (minus[1] * plus[0] + plus[1] * minus[0]) * total
+
+
+@small
+def arrive(mesh, prof, j, tau, drift, plus, minus, a_e, target):
+    """Write node ``j`` of ``target`` (all but its sound speed) from its waves and its particle
+    path; returns u at the path's foot."""
+    rho_f, u_f, p_f, gamma, yf, yb, heating = along_path(mesh, prof, j, tau, drift)
+    u, p = meeting(plus, minus)
+    target.rho[j] = density_on_path(tau, p, rho_f, p_f, gamma, heating, a_e)
+    target.u[j] = u
+    target.p[j] = p
+    target.gamma[j] = gamma
+    target.yf[j] = yf
+    target.yb[j] = yb
+    return u_f
 
 
 @small
@@ -175,36 +150,30 @@ def extrapolate(half, old):
 
 
 @small
-def half_way(mesh, prof, old, half, feet, j, tau, trace):
-    """Node ``j`` after ``tau`` (half the step) in two passes of ``trace``.
+def half_way(mesh, prof, old, half, feet, j, tau, waves):
+    """Node ``j`` after ``tau`` (half the step) in two passes.
 
-    ``feet`` receives the slopes at the feet, from which the full step extrapolates its own.
+    The first takes the density change as isentropic, enough to find the end of the second. The
+    particle path starts midway between the feet of the waves. ``feet`` receives the slopes at the
+    feet, from which the full step extrapolates its own.
     """
-    u, a = old.u[j], old.a[j]
-    rho1, u1, _, a1, g1, _, _, fast, slow, drift = trace(
-        mesh, prof, j, tau, u + a, u - a, u, old.rho[j], u, a, old.gamma[j]
-    )
-    fast = 0.5 * (fast + u1 + a1)
-    slow = 0.5 * (slow + u1 - a1)
-    drift = 0.5 * (drift + u1)
-    rho2, u2, p2, a2, g2, f2, b2, fast, slow, drift = trace(
-        mesh, prof, j, tau, fast, slow, drift, rho1, u1, a1, g1
-    )
-    half.rho[j] = rho2
-    half.u[j] = u2
-    half.p[j] = p2
-    half.a[j] = a2
-    half.gamma[j] = g2
-    half.yf[j] = f2
-    half.yb[j] = b2
-    feet.fast[j] = fast
-    feet.slow[j] = slow
-    feet.drift[j] = drift
+    u, a, rho = old.u[j], old.a[j], old.rho[j]
+    plus, minus = waves(mesh, prof, j, tau, u + a, u - a, rho, a)
+    u1, p1 = meeting(plus, minus)
+    rise = (p1 - old.p[j]) / (rho * a * a)
+    rho1, a1 = rho * (1.0 + rise), a * (1.0 + 0.5 * (old.gamma[j] - 1.0) * rise)
+    drift = 0.25 * (plus[2] + minus[2]) + 0.5 * u1
+    fast, slow = 0.5 * (plus[2] + plus[3] + u1 + a1), 0.5 * (minus[2] - minus[3] + u1 - a1)
+    plus, minus = waves(mesh, prof, j, tau, fast, slow, rho1, a1)
+    feet.drift[j] = arrive(mesh, prof, j, tau, drift, plus, minus, a1, half)
+    half.a[j] = sqrt(half.gamma[j] * half.p[j] / half.rho[j])
+    feet.fast[j] = plus[2] + plus[3]
+    feet.slow[j] = minus[2] - minus[3]
 
 
 @small
-def whole_way(mesh, prof, old, half, new, feet, j, tau, trace):
-    """Node ``j`` after the full step ``tau`` in one pass of ``trace``.
+def whole_way(mesh, prof, old, half, new, feet, j, tau, waves):
+    """Node ``j`` after the full step ``tau`` in one pass.
 
     The end state is the half step extrapolated, 2 half - old; the foot lies about twice as far
     off as that of the half step, so its slope is 2 feet - old. Both are second order, and the
@@ -216,45 +185,40 @@ def whole_way(mesh, prof, old, half, new, feet, j, tau, trace):
     a_turn = a_e - half.a[j]
     fast = feet.fast[j] + u_turn + a_turn
     slow = feet.slow[j] + u_turn - a_turn
-    drift = feet.drift[j] + u_turn
-    rho1, u1, p1, a1, g1, f1, b1, _, _, _ = trace(
-        mesh, prof, j, tau, fast, slow, drift, rho_e, half.u[j] + u_turn, a_e, half.gamma[j]
-    )
-    new.rho[j] = rho1
-    new.u[j] = u1
-    new.p[j] = p1
-    new.a[j] = a1
-    new.gamma[j] = g1
-    new.yf[j] = f1
-    new.yb[j] = b1
+    plus, minus = waves(mesh, prof, j, tau, fast, slow, rho_e, a_e)
+    arrive(mesh, prof, j, tau, feet.drift[j] + u_turn, plus, minus, a_e, new)
 
 
 @small
-def any_fast(old, first, last):
+def any_fast(old, last):
     """Whether any node is supersonic or nearly so (seldom: the second look then costs little)."""
     count = 0
-    for j in range(first, last):
+    for j in range(1, last):
         count += abs(old.u[j]) > FAST * old.a[j]
     return count > 0
 
 
-@kernel
-def half_step(mesh, prof, old, half, feet, first, last, tau):
-    """All nodes first..last-1 at half time; supersonic ones are done again with their own feet."""
-    for j in range(first, last):
-        half_way(mesh, prof, old, half, feet, j, tau, one_pass)
-    if any_fast(old, first, last):
-        for j in range(first, last):
-            if abs(old.u[j]) > FAST * old.a[j]:
-                half_way(mesh, prof, old, half, feet, j, tau, one_pass_supersonic)
+# Loops start at the literal 1: with a start that could be negative every index would be checked for
+# wrapping round, and the compiler would gather instead of load.
 
 
 @kernel
-def full_step(mesh, prof, old, half, new, feet, first, last, tau):
-    """All nodes first..last-1 at full time; supersonic ones are done again with their own feet."""
-    for j in range(first, last):
-        whole_way(mesh, prof, old, half, new, feet, j, tau, one_pass)
-    if any_fast(old, first, last):
-        for j in range(first, last):
+def half_step(mesh, prof, old, half, feet, last, tau):
+    """All nodes up to ``last`` at half time; supersonic ones are done again with their own feet."""
+    for j in range(1, last):
+        half_way(mesh, prof, old, half, feet, j, tau, both_waves)
+    if any_fast(old, last):
+        for j in range(1, last):
             if abs(old.u[j]) > FAST * old.a[j]:
-                whole_way(mesh, prof, old, half, new, feet, j, tau, one_pass_supersonic)
+                half_way(mesh, prof, old, half, feet, j, tau, both_waves_upstream)
+
+
+@kernel
+def full_step(mesh, prof, old, half, new, feet, last, tau):
+    """All nodes up to ``last`` at full time; supersonic ones are done again with their own feet."""
+    for j in range(1, last):
+        whole_way(mesh, prof, old, half, new, feet, j, tau, both_waves)
+    if any_fast(old, last):
+        for j in range(1, last):
+            if abs(old.u[j]) > FAST * old.a[j]:
+                whole_way(mesh, prof, old, half, new, feet, j, tau, both_waves_upstream)

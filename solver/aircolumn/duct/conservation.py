@@ -70,16 +70,6 @@ def integrate_fluxes(mesh, mid, old, half, new, out, last):
         out.burned[j] = mo * old.yb[j] + mh * half.yb[j] + mn * new.yb[j]
 
 
-@kernel
-def wall_rates(mesh, half, out, last):
-    """Half-time node values of the wall terms: F rho u|u|, and the two parts of F q."""
-    for j in range(1, last):
-        flow = mesh.area[j] * half.rho[j] * abs(half.u[j])
-        out.drag[j] = flow * half.u[j]
-        out.warm[j] = flow
-        out.cold[j] = flow * half.gamma[j] / (half.gamma[j] - 1.0) * half.p[j] / half.rho[j]
-
-
 @small
 def simpson(left, middle, right):
     """Mean over the cell."""
@@ -87,14 +77,15 @@ def simpson(left, middle, right):
 
 
 @kernel
-def advance_cells(mesh, mid, prof, old, flux, cells, wall_heat, last, dt):
+def advance_cells(mesh, mid, prof, old, half, flux, cells, wall_heat, last, dt):
     """New cell contents; ``wall_heat`` sums the heat received from the wall, J.
 
-    Wall terms: node values at half time, the middle by the mean of the nodes.
+    Wall terms at half time: prof.braking and prof.heating (less the part friction turns into heat)
+    times the mean mass of the cell's nodes.
     """
     for j in range(1, last):
         k = j + 1
-        rate = mesh.inside[j] * dt / mesh.dx[j]
+        rate = mesh.inside[j] * dt * mesh.per_dx[j]
         step = mesh.inside[j] * dt
         p_mid = mid.p[j] + 0.5 * (flux.pressure[j] - old.p[j] + flux.pressure[k] - old.p[k])
         p_df = simpson(
@@ -102,13 +93,12 @@ def advance_cells(mesh, mid, prof, old, flux, cells, wall_heat, last, dt):
             mesh.slope_m[j] * p_mid,
             mesh.slope_r[j] * flux.pressure[k],
         )
-        drag = prof.drag[j] * 0.5 * (flux.drag[j] + flux.drag[k])
-        g = mid.gamma[j]
-        warm = 0.5 * (flux.warm[j] + flux.warm[k]) * prof.wall_a2[j] / (g - 1.0)
-        cold = 0.5 * (flux.cold[j] + flux.cold[k])
-        heat = prof.film[j] * (warm - cold)
+        rho, u = 0.5 * (half.rho[j] + half.rho[k]), 0.5 * (half.u[j] + half.u[k])
+        g1 = 0.5 * (half.gamma[j] + half.gamma[k]) - 1.0
+        brake = mesh.volume[j] * rho * prof.braking[j]
+        heat = mesh.volume[j] * prof.heating[j] / g1 - brake * u
         cells.mass[j] += rate * (flux.mass[j] - flux.mass[k])
-        cells.momentum[j] += rate * (flux.momentum[j] - flux.momentum[k]) + step * (p_df - drag)
+        cells.momentum[j] += rate * (flux.momentum[j] - flux.momentum[k]) + step * (p_df - brake)
         cells.energy[j] += rate * (flux.energy[j] - flux.energy[k]) + step * heat
         wall_heat[j] += step * heat * mesh.dx[j]
         cells.fuel[j] += rate * (flux.fuel[j] - flux.fuel[k])

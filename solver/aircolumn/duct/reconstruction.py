@@ -19,13 +19,14 @@ cells to a sine wave of 10 % velocity amplitude give 0.0025.
 from math import sqrt
 
 from aircolumn.compiled import kernel, small
-from aircolumn.duct.walls import COLBURN, fanning
+from aircolumn.duct.walls import COLBURN, fanning, heating_rate
 from aircolumn.gas.kernels import (
+    SUTHERLAND,
     cv_coefficients,
     cv_from,
     gas_constant,
-    temperature_of,
-    viscosity,
+    temperature_near,
+    viscosity_numerator,
 )
 
 RAMP_FROM = 0.003
@@ -51,9 +52,9 @@ def limited_slope(left, middle, right):
 def means(mesh, cells, mid, places):
     """Mean density, internal energy per volume and burned share of every cell."""
     for j in range(places):
-        mid.density[j] = cells.mass[j] / mesh.volume[j]
+        mid.density[j] = cells.mass[j] * mesh.per_volume[j]
         kinetic = 0.5 * cells.momentum[j] * cells.momentum[j] / cells.mass[j]
-        mid.inner[j] = (cells.energy[j] - kinetic) / mesh.volume[j]
+        mid.inner[j] = (cells.energy[j] - kinetic) * mesh.per_volume[j]
         mid.share[j] = cells.burned[j] / cells.mass[j]
 
 
@@ -87,10 +88,10 @@ def mark_steep(mesh, nodes, mid, last):
 
 
 @small
-def middle_value(mean, volume, left, right, area_mid, steep):
+def middle_value(mean, per_volume, left, right, per_mid, steep):
     """Value per volume at the cell's middle; in steep cells the mean itself."""
-    smooth = (6.0 * mean - left - right) / (4.0 * area_mid)
-    return smooth + steep * (mean / volume - smooth)
+    smooth = (6.0 * mean - left - right) * per_mid
+    return smooth + steep * (mean * per_volume - smooth)
 
 
 @kernel
@@ -102,20 +103,21 @@ def middles(gas, mesh, cells, nodes, mid, last):
         fr = mesh.area[k] * nodes.rho[k]
         ul = nodes.u[j]
         ur = nodes.u[k]
-        v = mesh.volume[j]
-        am = mesh.area_mid[j]
+        v = mesh.per_volume[j]
+        am = mesh.per_mid[j]
         t = mid.steep[j]
         rho = middle_value(cells.mass[j], v, fl, fr, am, t)
-        u = middle_value(cells.momentum[j], v, fl * ul, fr * ur, am, t) / rho
+        per_rho = 1.0 / rho
+        u = middle_value(cells.momentum[j], v, fl * ul, fr * ur, am, t) * per_rho
         el = fl * (nodes.e[j] + 0.5 * ul * ul)
         er = fr * (nodes.e[k] + 0.5 * ur * ur)
-        e = middle_value(cells.energy[j], v, el, er, am, t) / rho - 0.5 * u * u
-        yf = middle_value(cells.fuel[j], v, fl * nodes.yf[j], fr * nodes.yf[k], am, t) / rho
-        yb = middle_value(cells.burned[j], v, fl * nodes.yb[j], fr * nodes.yb[k], am, t) / rho
+        e = middle_value(cells.energy[j], v, el, er, am, t) * per_rho - 0.5 * u * u
+        yf = middle_value(cells.fuel[j], v, fl * nodes.yf[j], fr * nodes.yf[k], am, t) * per_rho
+        yb = middle_value(cells.burned[j], v, fl * nodes.yb[j], fr * nodes.yb[k], am, t) * per_rho
         r = gas_constant(gas, yf, yb)
-        guess = 0.5 * (nodes.p[j] / nodes.rho[j] + nodes.p[k] / nodes.rho[k]) / r
-        temperature = temperature_of(gas, yf, yb, e, guess)
+        temperature = temperature_near(gas, yf, yb, e, mid.temperature[j])
         g = 1.0 + r / cv_from(cv_coefficients(gas, yf, yb), temperature)
+        mid.temperature[j] = temperature
         mid.rho[j] = rho
         mid.u[j] = u
         mid.p[j] = rho * r * temperature
@@ -202,12 +204,36 @@ def lines(nodes, mid, prof, last):
 
 @kernel
 def wall_terms(gas, mesh, mid, prof, last):
-    """Friction and heat-transfer coefficients of each cell, held over the step."""
+    """Friction and heat-transfer coefficients of each cell, held over the step, and what they
+    give at its start."""
     for j in range(1, last):
         r = gas_constant(gas, mid.yf[j], mid.yb[j])
-        mu = viscosity(mid.p[j] / (mid.rho[j] * r))
-        reynolds = mid.rho[j] * abs(mid.u[j]) * mesh.diameter[j] / mu
-        rate = 2.0 * fanning(reynolds, mesh.rough[j]) / mesh.diameter[j]
-        prof.drag[j] = mesh.friction[j] * rate + 0.5 * mesh.bend[j]
-        prof.film[j] = mesh.heat[j] * rate * COLBURN
-        prof.wall_a2[j] = mid.gamma[j] * r * mesh.wall[j]
+        u, g = mid.u[j], mid.gamma[j]
+        rt = mid.p[j] / mid.rho[j]
+        t = rt / r
+        flow = mid.rho[j] * abs(u) * mesh.diameter[j] + 1e-12
+        inverse_reynolds = viscosity_numerator(t) / ((t + SUTHERLAND) * flow)
+        rate = 2.0 * fanning(inverse_reynolds, mesh.rough[j]) * mesh.per_diameter[j]
+        drag = mesh.friction[j] * rate + 0.5 * mesh.bend[j]
+        film = mesh.heat[j] * rate * COLBURN
+        prof.drag[j] = drag
+        prof.film[j] = film
+        prof.braking[j] = drag * u * abs(u)
+        wall_a2 = g * r * mesh.wall[j]
+        prof.heating[j] = heating_rate(mid.rho[j], u, g * rt, g, drag, film, wall_a2)
+
+
+@kernel
+def wall_terms_half_way(gas, mesh, half, prof, last):
+    """Braking and heating again, from the mean of the cell's nodes at half time."""
+    for j in range(1, last):
+        k = j + 1
+        u = 0.5 * (half.u[j] + half.u[k])
+        rho = 0.5 * (half.rho[j] + half.rho[k])
+        p = 0.5 * (half.p[j] + half.p[k])
+        g = 0.5 * (half.gamma[j] + half.gamma[k])
+        r = gas_constant(gas, 0.5 * (half.yf[j] + half.yf[k]), 0.5 * (half.yb[j] + half.yb[k]))
+        drag, film = prof.drag[j], prof.film[j]
+        prof.braking[j] = drag * u * abs(u)
+        wall_a2 = g * r * mesh.wall[j]
+        prof.heating[j] = heating_rate(rho, u, g * p / rho, g, drag, film, wall_a2)

@@ -5,7 +5,7 @@ mass. Laminar f = 16/Re; turbulent from Haaland, J. Fluids Eng. 105 (1983):
 
     1/sqrt(4 f) = -1.8 log10[ (k/(3.7 D))^1.11 + 6.9/Re ]
 
-blended linearly between Re 2000 and 4000. Heat: Reynolds-Colburn analogy St Pr^(2/3) = f/2
+blended between Re 2000 and 4000, linearly in 1/Re. Heat: Reynolds-Colburn analogy St Pr^(2/3) = f/2
 (Colburn 1933), Pr = 0.71, so q per volume = (2 f/D) Pr^(-2/3) rho |u| cp (T_w - T).
 Both are steady correlations applied at each instant; pulsating flow is known to exceed them.
 """
@@ -58,11 +58,21 @@ def rough_term(relative_roughness):
 
 
 @small
-def fanning(reynolds, roughness_term):
-    """Fanning friction factor; ``roughness_term`` from :func:`rough_term`."""
-    re = max(reynolds, 1.0)
-    root = 0.541854 * log2(roughness_term + 6.9 / max(re, 100.0))  # 1.8 log10(2)
+def fanning(inverse_reynolds, roughness_term):
+    """Fanning friction factor from 1/Re; ``roughness_term`` from :func:`rough_term`."""
+    inverse = min(inverse_reynolds, 0.1)
+    root = 0.541854 * log2(roughness_term + min(6.9 * inverse, 0.069))  # 1.8 log10(2)
     turbulent = 0.25 / (root * root)
-    laminar = 16.0 / max(re, 10.0)
-    share = min(max((re - 2000.0) * 5e-4, 0.0), 1.0)
+    laminar = 16.0 * inverse
+    share = min(max(2.0 - 4000.0 * inverse, 0.0), 1.0)
     return laminar + share * (turbulent - laminar)
+
+
+@small
+def heating_rate(rho, u, a2, gamma, drag, film, wall_a2):
+    """(gamma - 1)(q + rho u phi), Pa/s: wall heat and what friction turns into heat.
+
+    With the Colburn analogy and (gamma - 1) cp = gamma R the first part is
+    film |u| rho (gamma R T_w - a^2); wall_a2 = gamma R T_w.
+    """
+    return abs(u) * rho * (film * (wall_a2 - a2) + (gamma - 1.0) * drag * u * u)

@@ -7,7 +7,6 @@ from aircolumn.compiled import routine, small
 from aircolumn.duct.characteristics import (
     along_minus,
     along_plus,
-    density_rate,
     extrapolate,
     path_foot,
 )
@@ -48,23 +47,22 @@ def throat_areas(ends, k, valves, angle):
 
 
 @routine
-def meet(mesh, prof, ends, arr, k, tau, fast, slow, drift, rho_e, u_e, a_e, gamma_e):
+def meet(mesh, prof, ends, arr, k, tau, fast, slow, drift, rho_e, a_e):
     """Trace the wave and the particle path that reach end ``k``; fills row k of ``arr``."""
     c = ends.cell[k]
     arr.fast[k], arr.slow[k] = fast, slow
     if ends.side[k] > 0:
-        value, z, speed = along_plus(mesh, prof, c, tau, fast, rho_e, u_e, a_e, gamma_e)
-        arr.fast[k] = speed
-        s = 1.0 - max(drift, 0.0) * tau / mesh.dx[c]
+        value, z, u, a = along_plus(mesh, prof, c, tau, fast, rho_e, a_e)
+        arr.fast[k] = u + a
+        s = 1.0 - max(drift, 0.0) * tau * mesh.per_dx[c]
     else:
-        value, z, speed = along_minus(mesh, prof, c, tau, slow, rho_e, u_e, a_e, gamma_e)
-        arr.slow[k] = speed
-        s = -min(drift, 0.0) * tau / mesh.dx[c]
-    rho, u, p, g, yf, yb = path_foot(mesh, prof, c, s)
+        value, z, u, a = along_minus(mesh, prof, c, tau, slow, rho_e, a_e)
+        arr.slow[k] = u - a
+        s = -min(drift, 0.0) * tau * mesh.per_dx[c]
+    rho, u, p, g, yf, yb = path_foot(prof, c, s)
     a2 = g * p / rho
-    heating = density_rate(rho, u, a2, g, prof.drag[c], prof.film[c], prof.wall_a2[c])
     arr.value[k], arr.z[k] = value, z
-    arr.rho[k] = rho - tau * heating / a2
+    arr.rho[k] = rho - tau * prof.heating[c] / a2
     arr.p[k], arr.a2[k], arr.gamma[k] = p, a2, g
     arr.yf[k], arr.yb[k], arr.drift[k] = yf, yb, u
 
@@ -171,26 +169,30 @@ def join(mesh, ends, arr, k, m, nodes):
 
 
 @routine
-def solve_ends(mesh, prof, ends, valves, box, arr, old, half, new, feet, stage, tau, angle, time):
-    """Set all end nodes for one stage: FIRST_HALF and SECOND_HALF write ``half``, FULL ``new``."""
-    target = new if stage == FULL else half
+def trace_ends(mesh, prof, ends, arr, old, half, feet, stage, tau):
+    """What reaches every end at one stage."""
     for k in range(ends.kind.size):
         j = ends.node[k]
-        u, a, g, rho = old.u[j], old.a[j], old.gamma[j], old.rho[j]
+        u, a, rho = old.u[j], old.a[j], old.rho[j]
         fast, slow, drift = u + a, u - a, u
         if stage == SECOND_HALF:
-            u, a, g, rho = half.u[j], half.a[j], half.gamma[j], half.rho[j]
+            u, a, rho = half.u[j], half.a[j], half.rho[j]
             fast = 0.5 * (arr.fast[k] + u + a)
             slow = 0.5 * (arr.slow[k] + u - a)
             drift = 0.5 * (arr.drift[k] + u)
         elif stage == FULL:
             du, da = half.u[j] - u, extrapolate(half.a[j], a) - half.a[j]
             fast, slow, drift = feet.fast[j] + du + da, feet.slow[j] + du - da, feet.drift[j] + du
-            u, a, g = half.u[j] + du, half.a[j] + da, half.gamma[j]
-            rho = extrapolate(half.rho[j], rho)
-        meet(mesh, prof, ends, arr, k, tau, fast, slow, drift, rho, u, a, g)
+            a, rho = half.a[j] + da, extrapolate(half.rho[j], rho)
+        meet(mesh, prof, ends, arr, k, tau, fast, slow, drift, rho, a)
         if stage == SECOND_HALF:
             feet.fast[j], feet.slow[j], feet.drift[j] = arr.fast[k], arr.slow[k], arr.drift[k]
+
+
+@routine
+def set_ends(mesh, ends, valves, box, arr, earlier, target, angle, time):
+    """End nodes of ``target`` from what reaches them and what lies beyond; ``earlier``: nodes whose
+    pressures start the search."""
     for k in range(ends.kind.size):
         kind = ends.kind[k]
         if kind == CLOSED:
@@ -206,5 +208,4 @@ def solve_ends(mesh, prof, ends, valves, box, arr, old, half, new, feet, stage, 
             if ends.volume[k] > k:
                 join(mesh, ends, arr, k, ends.volume[k], target)
         else:
-            guess = old.p[ends.node[k]] if stage == FIRST_HALF else half.p[ends.node[k]]
-            restriction(mesh, ends, valves, box, arr, k, angle, guess, target)
+            restriction(mesh, ends, valves, box, arr, k, angle, earlier.p[ends.node[k]], target)
