@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aircolumn import Network, Shape, perfect_gas, straight
+from aircolumn import Network, Shape, perfect_gas, straight, working_gas
 from aircolumn.duct.walls import fanning, log2, rough_term
 from aircolumn.ends import boundary
 from aircolumn.ends.nozzle import choking_ratio, mass_flux
@@ -95,29 +95,6 @@ def test_entry_loss_shows_in_steady_inflow():
     assert prof["u"][0] == pytest.approx(np.sqrt(2 * 200.0 / (1.5 * prof["rho"][0])), rel=2e-3)
 
 
-def test_closed_end_doubles_a_wave():
-    """Benson vol. 1: X_r = 2 X_i - 1, X = (p/p0)^((g-1)/2g): 1.2 -> 1.43335 (isentropic)."""
-    ratio = 1.2
-    x = ratio ** ((G - 1) / (2 * G))
-    u = 2 * np.sqrt(G * R * T) / (G - 1) * (x - 1)
-
-    def inside(z, value, rest):
-        rise = 0.5 * (1 + np.tanh((0.5 - z) / 0.02))
-        return rest + (value - rest) * rise
-
-    net = Network(perfect_gas(G, R))
-    # A right-running simple wave: u = 2 a0/(g-1) (X - 1) everywhere.
-    speed = lambda z: inside(z, u, 0.0)  # noqa: E731
-    amount = lambda z: 1 + (G - 1) / 2 * speed(z) / np.sqrt(G * R * T)  # noqa: E731
-    net.duct("pipe", straight(1.0, 0.04), 200, velocity=speed,
-             pressure=lambda z: P * amount(z) ** (2 * G / (G - 1)),
-             temperature=lambda z: T * amount(z) ** 2)  # fmt: skip
-    net.calm("pipe", "left", P, P / (R * T))
-    net.closed("pipe", "right")
-    record = net.ready().march(1.9e-3, probes={"wall": ("pipe", 1.0)})
-    assert np.max(record["wall"]["p"]) / P == pytest.approx(1.43335, rel=2e-3)
-
-
 def test_calm_end_does_not_reflect():
     net = pipe(200, pressure=lambda x: P * (1 + 0.3 * np.exp(-(((x - 0.5) / 0.05) ** 2))))
     for side in ("left", "right"):
@@ -149,6 +126,28 @@ def test_joined_ducts_are_one_duct():
     assert np.max(np.abs(p / whole.profile("pipe")["p"] - 1)) < 2e-5
     held = parts.held("a")["mass"] + parts.held("b")["mass"]
     assert held == pytest.approx(whole.held("pipe")["mass"], rel=1e-12)
+
+
+def test_junction_keeps_mass_energy_and_species():
+    """Three closed ducts of different bore and temperature, one of burned gas under pressure."""
+    net = Network(working_gas(0.9, 44e6, 0.01).gas)
+    for name, bore, pressure, temperature, burned in (
+        ("a", 0.03, 1.6 * P, 900.0, 1.0),
+        ("b", 0.05, P, 300.0, 0.0),
+        ("c", 0.04, P, 400.0, 0.2),
+    ):
+        net.duct(name, straight(0.4, bore), 30, pressure=pressure, temperature=temperature,
+                 burned=burned)  # fmt: skip
+        net.closed(name, "left")
+    net.junction(("a", "right"), ("b", "right"), ("c", "right"))
+    run = net.ready()
+    run.march(1e-6)  # the first step sets the end nodes
+    held = [{k: sum(run.held(d)[k] for d in "abc") for k in ("mass", "energy", "burned")}]
+    run.march(8e-3)
+    held.append({k: sum(run.held(d)[k] for d in "abc") for k in ("mass", "energy", "burned")})
+    for key in ("mass", "energy", "burned"):
+        assert held[1][key] == pytest.approx(held[0][key], rel=1e-11)
+    assert run.profile("b")["burned"].max() > 0.5
 
 
 def test_blowdown_step_stays_positive_and_monotone():

@@ -1,6 +1,7 @@
 """All case modules of this folder."""
 
 from importlib import import_module
+from importlib.util import find_spec
 from pathlib import Path
 
 NAMES = sorted(p.stem for p in Path(__file__).parent.glob("case_*.py"))
@@ -11,10 +12,18 @@ def modules():
     return [import_module(f"validation.{name}") for name in NAMES]
 
 
+def missing(module) -> list[str]:
+    """Test extras a case needs that are not installed."""
+    return [name for name in getattr(module, "NEEDS", ()) if find_spec(name) is None]
+
+
 def all_checks():
-    """Every check of every case, computed one after the other."""
+    """Every check of every case, computed one after the other; says what it leaves out."""
     for module in modules():
-        yield from module.checks()
+        if missing(module):
+            print(f"{module.__name__} left out: {', '.join(missing(module))} not installed")
+        else:
+            yield from module.checks()
 
 
 def draw_all(folder: Path):
@@ -26,7 +35,7 @@ def draw_all(folder: Path):
 
     folder.mkdir(exist_ok=True)
     for module in modules():
-        if hasattr(module, "draw"):
+        if hasattr(module, "draw") and not missing(module):
             fig, axes = plt.subplots(figsize=(7, 4.5), layout="constrained")
             module.draw(axes)
             axes.grid(color="#dddddd", lw=0.6)

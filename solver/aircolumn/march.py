@@ -42,6 +42,7 @@ from aircolumn.duct.reconstruction import (
 from aircolumn.ends.arrays import (
     CYLINDER,
     JOIN,
+    JUNCTION,
     Box,
     EndLinks,
     Ends,
@@ -164,7 +165,7 @@ def rates_now(b, angle, omega, stage):
 
 
 @routine
-def solve_ends(b, stage, tau, angle, time):
+def solve_ends(gas, b, stage, tau, angle, time):
     """End nodes of one stage: FIRST_HALF and SECOND_HALF set the half-time nodes, FULL the new."""
     mesh, ends, arr = _mesh(b.mesh), _ends(b.end_links, b.end_values), _arrivals(b.arrivals)
     old, half, feet = _nodes(b.nodes[OLD]), _nodes(b.nodes[HALF]), _feet(b.feet)
@@ -172,15 +173,20 @@ def solve_ends(b, stage, tau, angle, time):
     valves = Valves(b.valve_out, b.valve_in, b.valve_offset)
     earlier = _nodes(b.nodes[OLD if stage == FIRST_HALF else HALF])
     target = _nodes(b.nodes[NEW if stage == FULL else HALF])
-    set_ends(mesh, ends, valves, _box(b.box), arr, earlier, target, angle, time)
+    set_ends(gas, mesh, ends, valves, _box(b.box), arr, earlier, target, angle, time)
 
 
 @routine
 def share_steepness(ends, steep):
-    """Joined ends must weigh their common flux alike: each sees the other's steepness."""
+    """Ends that meet must weigh their common flux alike: each sees the steepest of its ring."""
     for k in range(ends.kind.size):
-        if ends.kind[k] == JOIN:
-            steep[ends.cell[k] + ends.side[k]] = steep[ends.cell[ends.volume[k]]]
+        if ends.kind[k] == JOIN or ends.kind[k] == JUNCTION:
+            worst = steep[ends.cell[k]]
+            m = ends.volume[k]
+            while m != k:
+                worst = max(worst, steep[ends.cell[m]])
+                m = ends.volume[m]
+            steep[ends.cell[k] + ends.side[k]] = worst
 
 
 @routine
@@ -266,8 +272,8 @@ def step(gas, b, conservative, has_walls, dt, omega):
 
     predict(gas, b, RATE_OLD, OLD, 0.5 * dt, start, middle)
     half_step(mesh, prof, old, half, feet, places - 1, 0.5 * dt)
-    solve_ends(b, FIRST_HALF, 0.5 * dt, middle, time + 0.5 * dt)
-    solve_ends(b, SECOND_HALF, 0.5 * dt, middle, time + 0.5 * dt)
+    solve_ends(gas, b, FIRST_HALF, 0.5 * dt, middle, time + 0.5 * dt)
+    solve_ends(gas, b, SECOND_HALF, 0.5 * dt, middle, time + 0.5 * dt)
     energies(gas, half, places)
     rates_now(b, middle, omega, RATE_HALF)
 
@@ -275,7 +281,7 @@ def step(gas, b, conservative, has_walls, dt, omega):
         wall_terms_half_way(gas, mesh, half, prof, places - 1)
     predict(gas, b, RATE_HALF, HALF, dt, start, stop)
     full_step(mesh, prof, old, half, new, feet, places - 1, dt)
-    solve_ends(b, FULL, dt, stop, time + dt)
+    solve_ends(gas, b, FULL, dt, stop, time + dt)
     finish_nodes(gas, new, places)
     rates_now(b, stop, omega, RATE_NEW)
 

@@ -175,6 +175,13 @@ class Network:
         self._end(*one, ea.JOIN, partner=other)
         self._end(*other, ea.JOIN, partner=one)
 
+    def junction(self, *meeting):
+        """Let two or more (duct, side) ends of any bores meet: one pressure, inflow mixes."""
+        if len(meeting) < 2 or len(set(meeting)) != len(meeting):
+            raise ValueError("a junction needs two or more different (duct, side) ends")
+        for one, following in zip(meeting, meeting[1:] + meeting[:1], strict=True):
+            self._end(*one, ea.JUNCTION, partner=following)
+
     def reservoir(self, name, pressure, temperature, fuel=0.0, burned=0.0):
         """Space whose state never changes."""
         self._volume(name, ea.RESERVOIR, 1.0, pressure, temperature, fuel, burned)

@@ -10,7 +10,7 @@ from aircolumn.duct.characteristics import (
     extrapolate,
     path_foot,
 )
-from aircolumn.ends.arrays import CALM, CLOSED, JOIN, OPENING, PISTON
+from aircolumn.ends.arrays import CALM, CLOSED, JOIN, JUNCTION, OPENING, PISTON
 from aircolumn.ends.boundary import (
     inflow_density,
     leaving_density,
@@ -18,6 +18,7 @@ from aircolumn.ends.boundary import (
     restriction_inflow,
     restriction_outflow,
 )
+from aircolumn.ends.junction import junction
 
 TABLE_STEPS = 2880  # quarter degrees over 720
 
@@ -169,6 +170,17 @@ def join(mesh, ends, arr, k, m, nodes):
 
 
 @routine
+def leads_ring(ends, k):
+    """Whether ``k`` is the lowest end of its ring."""
+    m = ends.volume[k]
+    while m != k:
+        if m < k:
+            return False
+        m = ends.volume[m]
+    return True
+
+
+@routine
 def trace_ends(mesh, prof, ends, arr, old, half, feet, stage, tau):
     """What reaches every end at one stage."""
     for k in range(ends.kind.size):
@@ -190,7 +202,7 @@ def trace_ends(mesh, prof, ends, arr, old, half, feet, stage, tau):
 
 
 @routine
-def set_ends(mesh, ends, valves, box, arr, earlier, target, angle, time):
+def set_ends(gas, mesh, ends, valves, box, arr, earlier, target, angle, time):
     """End nodes of ``target`` from what reaches them and what lies beyond; ``earlier``: nodes whose
     pressures start the search."""
     for k in range(ends.kind.size):
@@ -207,5 +219,8 @@ def set_ends(mesh, ends, valves, box, arr, earlier, target, angle, time):
         elif kind == JOIN:
             if ends.volume[k] > k:
                 join(mesh, ends, arr, k, ends.volume[k], target)
+        elif kind == JUNCTION:
+            if leads_ring(ends, k):
+                junction(gas, mesh, ends, arr, k, target)
         else:
             restriction(mesh, ends, valves, box, arr, k, angle, earlier.p[ends.node[k]], target)
