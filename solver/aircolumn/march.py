@@ -42,7 +42,6 @@ from aircolumn.duct.reconstruction import (
 from aircolumn.ends.arrays import (
     CYLINDER,
     JOIN,
-    JUNCTION,
     Box,
     EndLinks,
     Ends,
@@ -180,7 +179,7 @@ def solve_ends(gas, b, stage, tau, angle, time):
 def share_steepness(ends, steep):
     """Ends that meet must weigh their common flux alike: each sees the steepest of its ring."""
     for k in range(ends.kind.size):
-        if ends.kind[k] == JOIN or ends.kind[k] == JUNCTION:
+        if ends.kind[k] >= JOIN:  # the kinds from JOIN on meet other ends
             worst = steep[ends.cell[k]]
             m = ends.volume[k]
             while m != k:

@@ -175,6 +175,11 @@ class Network:
         self._end(*one, ea.JOIN, partner=other)
         self._end(*other, ea.JOIN, partner=one)
 
+    def step(self, one, other):
+        """Sudden change of bore between two (duct, side) ends, with its loss."""
+        self._end(*one, ea.STEP, partner=other)
+        self._end(*other, ea.STEP, partner=one)
+
     def junction(self, *meeting):
         """Let two or more (duct, side) ends of any bores meet: one pressure, inflow mixes."""
         if len(meeting) < 2 or len(set(meeting)) != len(meeting):

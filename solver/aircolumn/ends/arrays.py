@@ -8,7 +8,8 @@ OPENING = 2  # the whole bore opens into a volume, with an entry loss for inflow
 RESTRICTION = 3  # throat of given effective area between the bore and a volume: valve, orifice
 CALM = 4  # lets waves leave without reflection, gas beyond it at a given state
 JOIN = 5  # continues in another duct of the same bore
-JUNCTION = 6  # meets two or more other ends
+JUNCTION = 6  # meets other ends at one pressure
+STEP = 7  # sudden change of bore, with its loss
 
 #: One entry an end. node, cell: places of the end node and the cell beside it. side: +1 right,
 #: -1 left. volume: index of the volume, or of the next end in the ring of a JOIN

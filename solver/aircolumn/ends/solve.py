@@ -10,7 +10,7 @@ from aircolumn.duct.characteristics import (
     extrapolate,
     path_foot,
 )
-from aircolumn.ends.arrays import CALM, CLOSED, JOIN, JUNCTION, OPENING, PISTON
+from aircolumn.ends.arrays import CALM, CLOSED, JOIN, JUNCTION, OPENING, PISTON, STEP
 from aircolumn.ends.boundary import (
     inflow_density,
     leaving_density,
@@ -19,6 +19,7 @@ from aircolumn.ends.boundary import (
     restriction_outflow,
 )
 from aircolumn.ends.junction import junction
+from aircolumn.ends.step import sudden_step
 
 TABLE_STEPS = 2880  # quarter degrees over 720
 
@@ -222,5 +223,8 @@ def set_ends(gas, mesh, ends, valves, box, arr, earlier, target, angle, time):
         elif kind == JUNCTION:
             if leads_ring(ends, k):
                 junction(gas, mesh, ends, arr, k, target)
+        elif kind == STEP:
+            if ends.volume[k] > k:
+                sudden_step(gas, mesh, ends, arr, k, target)
         else:
             restriction(mesh, ends, valves, box, arr, k, angle, earlier.p[ends.node[k]], target)
