@@ -164,7 +164,7 @@ def rates_now(b, angle, omega, stage):
 
 
 @routine
-def solve_ends(gas, b, stage, tau, angle, time):
+def solve_ends(gas, b, rings, stage, tau, angle, time):
     """End nodes of one stage: FIRST_HALF and SECOND_HALF set the half-time nodes, FULL the new."""
     mesh, ends, arr = _mesh(b.mesh), _ends(b.end_links, b.end_values), _arrivals(b.arrivals)
     old, half, feet = _nodes(b.nodes[OLD]), _nodes(b.nodes[HALF]), _feet(b.feet)
@@ -172,7 +172,7 @@ def solve_ends(gas, b, stage, tau, angle, time):
     valves = Valves(b.valve_out, b.valve_in, b.valve_offset)
     earlier = _nodes(b.nodes[OLD if stage == FIRST_HALF else HALF])
     target = _nodes(b.nodes[NEW if stage == FULL else HALF])
-    set_ends(gas, mesh, ends, valves, _box(b.box), arr, earlier, target, angle, time)
+    set_ends(gas, rings, mesh, ends, valves, _box(b.box), arr, earlier, target, angle, time)
 
 
 @routine
@@ -259,7 +259,7 @@ def finish_volumes(gas, b, dt, start, stop):
 
 
 @routine
-def step(gas, b, conservative, has_walls, dt, omega):
+def step(gas, b, rings, conservative, has_walls, dt, omega):
     """Advance the network by ``dt`` seconds at ``omega`` rad/s."""
     mesh, prof, feet = _mesh(b.mesh), _profile(b.prof), _feet(b.feet)
     old, half, new = _nodes(b.nodes[OLD]), _nodes(b.nodes[HALF]), _nodes(b.nodes[NEW])
@@ -271,8 +271,8 @@ def step(gas, b, conservative, has_walls, dt, omega):
 
     predict(gas, b, RATE_OLD, OLD, 0.5 * dt, start, middle)
     half_step(mesh, prof, old, half, feet, places - 1, 0.5 * dt)
-    solve_ends(gas, b, FIRST_HALF, 0.5 * dt, middle, time + 0.5 * dt)
-    solve_ends(gas, b, SECOND_HALF, 0.5 * dt, middle, time + 0.5 * dt)
+    solve_ends(gas, b, rings, FIRST_HALF, 0.5 * dt, middle, time + 0.5 * dt)
+    solve_ends(gas, b, rings, SECOND_HALF, 0.5 * dt, middle, time + 0.5 * dt)
     energies(gas, half, places)
     rates_now(b, middle, omega, RATE_HALF)
 
@@ -280,7 +280,7 @@ def step(gas, b, conservative, has_walls, dt, omega):
         wall_terms_half_way(gas, mesh, half, prof, places - 1)
     predict(gas, b, RATE_HALF, HALF, dt, start, stop)
     full_step(mesh, prof, old, half, new, feet, places - 1, dt)
-    solve_ends(gas, b, FULL, dt, stop, time + dt)
+    solve_ends(gas, b, rings, FULL, dt, stop, time + dt)
     finish_nodes(gas, new, places)
     rates_now(b, stop, omega, RATE_NEW)
 
@@ -349,10 +349,13 @@ def settle_start(gas, b, omega):
 
 
 @entry
-def march(gas, b, conservative, has_walls, omega, stop_time, courant, probes, record, max_steps):
+def march(
+    gas, b, rings, conservative, has_walls, omega, stop_time, courant, probes, record, max_steps
+):
     """March to ``stop_time`` (s) at constant ``omega`` (rad/s); lands on it exactly.
 
-    gas: constants; b: the Blocks. courant: largest Courant number aimed at. probes: node places
+    gas: constants; b: the Blocks. rings: None if no ends meet in junctions or steps (their code is
+    then not compiled), else 1. courant: largest Courant number aimed at. probes: node places
     recorded at every step into ``record`` (rows x columns; zero rows: no record). Returns
     (DONE | NOT_FINITE | FULL_RECORD, rows written).
     """
@@ -377,10 +380,10 @@ def march(gas, b, conservative, has_walls, omega, stop_time, courant, probes, re
         dt = courant / (rate * min(max(growth, 1.0), 1.5))
         left = stop_time - b.clock[TIME]
         if dt >= left:
-            step(gas, b, conservative, has_walls, left, omega)
+            step(gas, b, rings, conservative, has_walls, left, omega)
             b.clock[TIME] = stop_time
         else:
-            step(gas, b, conservative, has_walls, min(dt, 0.5 * left), omega)
+            step(gas, b, rings, conservative, has_walls, min(dt, 0.5 * left), omega)
         b.clock[RATE] = rate
         count += 1
     return DONE, rows

@@ -286,6 +286,8 @@ class Run:
         self.cells = rows(Cells, self.blocks.cells)
         self.box = rows(Box, self.blocks.box)
         self.engine = rows(mc.Engine, self.blocks.engine)
+        meeting = any(e["kind"] >= ea.JUNCTION for e in network.ends.values())
+        self.rings = 1 if meeting else None
         self.walls = any(d.friction or d.heat or np.any(d.bend) for d in network.ducts.values())
 
     # -- building ---------------------------------------------------------------------------
@@ -507,7 +509,7 @@ class Run:
         while True:
             record = np.empty((room, columns))
             code, used = mc.march(
-                self.network.gas, self.blocks, self.network.conservative, self.walls,
+                self.network.gas, self.blocks, self.rings, self.network.conservative, self.walls,
                 omega, stop, courant, probe_places, record, max_steps,
             )  # fmt: skip
             parts.append(record[:used])

@@ -182,6 +182,16 @@ def leads_ring(ends, k):
 
 
 @routine
+def meet_others(gas, mesh, ends, arr, k, target):
+    """Junctions and steps, once for each ring of ends."""
+    if ends.kind[k] == STEP:
+        if ends.volume[k] > k:
+            sudden_step(gas, mesh, ends, arr, k, target)
+    elif leads_ring(ends, k):
+        junction(gas, mesh, ends, arr, k, target)
+
+
+@routine
 def trace_ends(mesh, prof, ends, arr, old, half, feet, stage, tau):
     """What reaches every end at one stage."""
     for k in range(ends.kind.size):
@@ -203,9 +213,9 @@ def trace_ends(mesh, prof, ends, arr, old, half, feet, stage, tau):
 
 
 @routine
-def set_ends(gas, mesh, ends, valves, box, arr, earlier, target, angle, time):
+def set_ends(gas, rings, mesh, ends, valves, box, arr, earlier, target, angle, time):
     """End nodes of ``target`` from what reaches them and what lies beyond; ``earlier``: nodes whose
-    pressures start the search."""
+    pressures start the search; rings: None if there are no junctions and steps."""
     for k in range(ends.kind.size):
         kind = ends.kind[k]
         if kind == CLOSED:
@@ -220,11 +230,8 @@ def set_ends(gas, mesh, ends, valves, box, arr, earlier, target, angle, time):
         elif kind == JOIN:
             if ends.volume[k] > k:
                 join(mesh, ends, arr, k, ends.volume[k], target)
-        elif kind == JUNCTION:
-            if leads_ring(ends, k):
-                junction(gas, mesh, ends, arr, k, target)
-        elif kind == STEP:
-            if ends.volume[k] > k:
-                sudden_step(gas, mesh, ends, arr, k, target)
+        elif kind >= JUNCTION:
+            if rings is not None:
+                meet_others(gas, mesh, ends, arr, k, target)
         else:
             restriction(mesh, ends, valves, box, arr, k, angle, earlier.p[ends.node[k]], target)
