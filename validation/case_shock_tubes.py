@@ -40,8 +40,8 @@ def exact(p_l, rho_l, p_r, rho_r) -> dict:
     }
 
 
-def march(p_l, rho_l, p_r, rho_r, time, cells=CELLS, conservative=True):
-    """Tube of 1 m, diaphragm in the middle; returns the run."""
+def ready(p_l, rho_l, p_r, rho_r, cells=CELLS, conservative=True):
+    """Tube of 1 m, diaphragm in the middle, before it bursts."""
 
     def pressure(x):
         return np.where(x < 0.5, p_l, p_r)
@@ -53,7 +53,12 @@ def march(p_l, rho_l, p_r, rho_r, time, cells=CELLS, conservative=True):
     net.duct("tube", straight(1.0, 0.05), cells, pressure=pressure, temperature=temperature)
     net.closed("tube", "left")
     net.closed("tube", "right")
-    run = net.ready()
+    return net.ready()
+
+
+def march(p_l, rho_l, p_r, rho_r, time):
+    """The tube at ``time``."""
+    run = ready(p_l, rho_l, p_r, rho_r)
     run.march(time)
     return run
 

@@ -36,8 +36,8 @@ def density(u):
     return P0 / (R * T0) * (1 + 0.5 * (GAMMA - 1) * u / A0) ** (2 / (GAMMA - 1))
 
 
-def march(cells, conservative):
-    """Marched profile and the exact velocity at its nodes."""
+def ready(cells, conservative):
+    """The wave at its start, on a loop of ``cells``."""
     top = AMPLITUDE * A0
     k = 2 * np.pi / LENGTH
 
@@ -51,11 +51,23 @@ def march(cells, conservative):
         return density(velocity(x)) * R * temperature(x)
 
     net = Network(perfect_gas(GAMMA, R), conservative=conservative)
-    net.duct("loop", straight(LENGTH, 0.05), cells, pressure=pressure, temperature=temperature,
-             velocity=velocity)  # fmt: skip
+    net.duct(
+        "loop",
+        straight(LENGTH, 0.05),
+        cells,
+        pressure=pressure,
+        temperature=temperature,
+        velocity=velocity,
+    )
     net.join(("loop", "left"), ("loop", "right"))
-    run = net.ready()
-    time = SHARE * 2 / ((GAMMA + 1) * k * top)
+    return net.ready()
+
+
+def march(cells, conservative):
+    """Marched profile and the exact velocity at its nodes."""
+    top = AMPLITUDE * A0
+    time = SHARE * 2 / ((GAMMA + 1) * 2 * np.pi / LENGTH * top)
+    run = ready(cells, conservative)
     run.march(time)
     prof = run.profile("loop")
     return prof, exact_velocity(prof["x"], time, top)
