@@ -56,7 +56,7 @@ _INNER = {**_FLAGS, "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 
 def kernel(function):
     """Compile a loop over places of the duct arrays; its array arguments must not overlap."""
-    return numba.njit(noalias=True, **_INNER)(function)
+    return numba.njit(noalias=True, forceinline=True, **_INNER)(function)
 
 
 def small(function):

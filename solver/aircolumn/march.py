@@ -29,6 +29,7 @@ from aircolumn.duct.conservation import (
     integrate_fluxes,
 )
 from aircolumn.duct.reconstruction import (
+    any_steep,
     extend,
     lines,
     mark_steep,
@@ -36,6 +37,8 @@ from aircolumn.duct.reconstruction import (
     middles,
     mirror_ends,
     parabolas,
+    smooth_parabolas,
+    wall_coefficients,
     wall_terms,
     wall_terms_half_way,
 )
@@ -124,10 +127,14 @@ def look_inside(gas, b, conservative, has_walls):
         mark_steep(mesh, old, mid, last)
         middles(gas, mesh, cells, old, mid, last)
         mirror_ends(mid, old, first, count)
-        parabolas(old, mid, prof, last)
+        if any_steep(mid, last):
+            parabolas(old, mid, prof, last)
+        else:
+            smooth_parabolas(old, mid, prof, last)
     else:
         lines(old, mid, prof, last)
     if has_walls:
+        wall_coefficients(gas, mesh, mid, prof, last)
         wall_terms(gas, mesh, mid, prof, last)
 
 
@@ -273,7 +280,7 @@ def step(gas, b, rings, conservative, has_walls, dt, omega):
     half_step(mesh, prof, old, half, feet, places - 1, 0.5 * dt)
     solve_ends(gas, b, rings, FIRST_HALF, 0.5 * dt, middle, time + 0.5 * dt)
     solve_ends(gas, b, rings, SECOND_HALF, 0.5 * dt, middle, time + 0.5 * dt)
-    energies(gas, half, places)
+    energies(gas, half, places - 1)
     rates_now(b, middle, omega, RATE_HALF)
 
     if has_walls:
@@ -281,7 +288,7 @@ def step(gas, b, rings, conservative, has_walls, dt, omega):
     predict(gas, b, RATE_HALF, HALF, dt, start, stop)
     full_step(mesh, prof, old, half, new, feet, places - 1, dt)
     solve_ends(gas, b, rings, FULL, dt, stop, time + dt)
-    finish_nodes(gas, new, places)
+    finish_nodes(gas, new, places - 1)
     rates_now(b, stop, omega, RATE_NEW)
 
     integrate(b, conservative, dt)
@@ -336,7 +343,7 @@ def settle_start(gas, b, omega):
     """Make nodes, volumes and rates consistent with the initial contents."""
     old, box, engine = _nodes(b.nodes[OLD]), _box(b.box), _engine(b.engine)
     vols, cranks = _volumes(b.volume_links, b.volume_values), _cranks(b.cranks)
-    finish_nodes(gas, old, old.rho.size)
+    finish_nodes(gas, old, old.rho.size - 1)
     copy_nodes(old, _nodes(b.nodes[HALF]))
     copy_nodes(old, _nodes(b.nodes[NEW]))
     contents = b.volumes[CONTENTS]

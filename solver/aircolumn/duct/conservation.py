@@ -24,24 +24,23 @@ from aircolumn.gas.kernels import (
 
 
 @kernel
-def finish_nodes(gas, nodes, places):
+def finish_nodes(gas, nodes, last):
     """gamma, sound speed and energy of the nodes from density, pressure and composition."""
-    for j in range(places):
+    for j in range(1, last):
         yf, yb = nodes.yf[j], nodes.yb[j]
         r = gas_constant(gas, yf, yb)
-        rt = nodes.p[j] / nodes.rho[j]
-        temperature = rt / r
+        temperature = nodes.p[j] / (nodes.rho[j] * r)
         c = cv_coefficients(gas, yf, yb)
         g = 1.0 + r / cv_from(c, temperature)
         nodes.gamma[j] = g
-        nodes.a[j] = sqrt(g * rt)
+        nodes.a[j] = sqrt(g * r * temperature)
         nodes.e[j] = energy_from(c, temperature)
 
 
 @kernel
-def energies(gas, nodes, places):
+def energies(gas, nodes, last):
     """Sensible energy of the nodes."""
-    for j in range(places):
+    for j in range(1, last):
         yf, yb = nodes.yf[j], nodes.yb[j]
         temperature = nodes.p[j] / (nodes.rho[j] * gas_constant(gas, yf, yb))
         nodes.e[j] = energy_from(cv_coefficients(gas, yf, yb), temperature)
@@ -55,17 +54,20 @@ def integrate_fluxes(mesh, mid, old, half, new, out, last):
         side = (1.0 - theta) * (1.0 / 6.0)
         centre = 1.0 - 2.0 * side
         f = mesh.area[j]
-        mo = side * f * old.rho[j] * old.u[j]
-        mh = centre * f * half.rho[j] * half.u[j]
-        mn = side * f * new.rho[j] * new.u[j]
-        p = side * (old.p[j] + new.p[j]) + centre * half.p[j]
+        uo, uh, un = old.u[j], half.u[j], new.u[j]
+        mo = side * f * old.rho[j] * uo
+        mh = centre * f * half.rho[j] * uh
+        mn = side * f * new.rho[j] * un
         out.mass[j] = mo + mh + mn
-        out.pressure[j] = p
-        out.momentum[j] = mo * old.u[j] + mh * half.u[j] + mn * new.u[j] + f * p
-        ho = old.e[j] + old.p[j] / old.rho[j] + 0.5 * old.u[j] * old.u[j]
-        hh = half.e[j] + half.p[j] / half.rho[j] + 0.5 * half.u[j] * half.u[j]
-        hn = new.e[j] + new.p[j] / new.rho[j] + 0.5 * new.u[j] * new.u[j]
-        out.energy[j] = mo * ho + mh * hh + mn * hn
+        out.pressure[j] = side * (old.p[j] + new.p[j]) + centre * half.p[j]
+        out.momentum[j] = mo * uo + mh * uh + mn * un + f * out.pressure[j]
+        push = side * (uo * old.p[j] + un * new.p[j]) + centre * uh * half.p[j]
+        out.energy[j] = (
+            mo * (old.e[j] + 0.5 * uo * uo)
+            + mh * (half.e[j] + 0.5 * uh * uh)
+            + mn * (new.e[j] + 0.5 * un * un)
+            + f * push
+        )
         out.fuel[j] = mo * old.yf[j] + mh * half.yf[j] + mn * new.yf[j]
         out.burned[j] = mo * old.yb[j] + mh * half.yb[j] + mn * new.yb[j]
 

@@ -149,12 +149,48 @@ def mirror_ends(mid, nodes, first, count):
 
 
 @small
+def smooth_fit(l, m, r):
+    """Coefficients of the parabola through left, middle and right."""
+    return l, 4.0 * m - 3.0 * l - r, 2.0 * (l + r) - 4.0 * m
+
+
+@small
 def fit(node_l, node_r, m_l, m, m_r, t):
     """Coefficients of the parabola through the edges and the middle."""
     half = 0.5 * limited_slope(m_l, m, m_r)
     l = node_l + t * (m - half - node_l)
     r = node_r + t * (m + half - node_r)
-    return l, 4.0 * m - 3.0 * l - r, 2.0 * (l + r) - 4.0 * m
+    return smooth_fit(l, m, r)
+
+
+@kernel
+def any_steep(mid, last):
+    """Whether the limiter is wanted anywhere."""
+    total = 0.0
+    for j in range(1, last):
+        total += mid.steep[j]
+    return total > 0.0
+
+
+@kernel
+def smooth_parabolas(nodes, mid, prof, last):
+    """Profile coefficients where no cell is steep: ``parabolas`` without the limited line."""
+    for j in range(1, last):
+        k = j + 1
+        q = smooth_fit(nodes.rho[j], mid.rho[j], nodes.rho[k])
+        prof.r0[j], prof.r1[j], prof.r2[j] = q
+        q = smooth_fit(nodes.u[j], mid.u[j], nodes.u[k])
+        prof.u0[j], prof.u1[j], prof.u2[j] = q
+        q = smooth_fit(nodes.p[j], mid.p[j], nodes.p[k])
+        prof.p0[j], prof.p1[j], prof.p2[j] = q
+        q = smooth_fit(nodes.a[j], mid.a[j], nodes.a[k])
+        prof.a0[j], prof.a1[j], prof.a2[j] = q
+        q = smooth_fit(nodes.gamma[j], mid.gamma[j], nodes.gamma[k])
+        prof.g0[j], prof.g1[j], prof.g2[j] = q
+        q = smooth_fit(nodes.yf[j], mid.yf[j], nodes.yf[k])
+        prof.f0[j], prof.f1[j], prof.f2[j] = q
+        q = smooth_fit(nodes.yb[j], mid.yb[j], nodes.yb[k])
+        prof.b0[j], prof.b1[j], prof.b2[j] = q
 
 
 @kernel
@@ -198,29 +234,33 @@ def lines(nodes, mid, prof, last):
         mid.u[j] = 0.5 * (nodes.u[j] + nodes.u[k])
         mid.p[j] = 0.5 * (nodes.p[j] + nodes.p[k])
         mid.gamma[j] = 0.5 * (nodes.gamma[j] + nodes.gamma[k])
+        mid.a[j] = 0.5 * (nodes.a[j] + nodes.a[k])
         mid.yf[j] = 0.5 * (nodes.yf[j] + nodes.yf[k])
         mid.yb[j] = 0.5 * (nodes.yb[j] + nodes.yb[k])
 
 
 @kernel
-def wall_terms(gas, mesh, mid, prof, last):
-    """Friction and heat-transfer coefficients of each cell, held over the step, and what they
-    give at its start."""
+def wall_coefficients(gas, mesh, mid, prof, last):
+    """Friction and heat-transfer coefficients of each cell, held over the step."""
     for j in range(1, last):
         r = gas_constant(gas, mid.yf[j], mid.yb[j])
-        u, g = mid.u[j], mid.gamma[j]
-        rt = mid.p[j] / mid.rho[j]
-        t = rt / r
-        flow = mid.rho[j] * abs(u) * mesh.diameter[j] + 1e-12
+        t = mid.p[j] / (mid.rho[j] * r)
+        flow = mid.rho[j] * abs(mid.u[j]) * mesh.diameter[j] + 1e-12
         inverse_reynolds = viscosity_numerator(t) / ((t + SUTHERLAND) * flow)
         rate = 2.0 * fanning(inverse_reynolds, mesh.rough[j]) * mesh.per_diameter[j]
-        drag = mesh.friction[j] * rate + 0.5 * mesh.bend[j]
-        film = mesh.heat[j] * rate * COLBURN
-        prof.drag[j] = drag
-        prof.film[j] = film
+        prof.drag[j] = mesh.friction[j] * rate + 0.5 * mesh.bend[j]
+        prof.film[j] = mesh.heat[j] * rate * COLBURN
+
+
+@kernel
+def wall_terms(gas, mesh, mid, prof, last):
+    """Braking and heating in the middle of each cell at the start of the step."""
+    for j in range(1, last):
+        u, g, drag = mid.u[j], mid.gamma[j], prof.drag[j]
         prof.braking[j] = drag * u * abs(u)
-        wall_a2 = g * r * mesh.wall[j]
-        prof.heating[j] = heating_rate(mid.rho[j], u, g * rt, g, drag, film, wall_a2)
+        wall_a2 = g * gas_constant(gas, mid.yf[j], mid.yb[j]) * mesh.wall[j]
+        a2 = mid.a[j] * mid.a[j]
+        prof.heating[j] = heating_rate(mid.rho[j], u, a2, g, drag, prof.film[j], wall_a2)
 
 
 @kernel
