@@ -51,3 +51,13 @@ def checks():
         )
         rows.append(Check("closed end", f"{ratio}, reference itself", digits, exact, 1e-5, SOURCE))
     return rows
+
+
+def draw(axes):
+    """Reflected against incident pressure ratio."""
+    ratio = np.linspace(0.7, 1.6, 50)
+    axes.plot(ratio, (2 * ratio ** (1 / EXPONENT) - 1) ** EXPONENT, "k-", lw=1, label="exact")
+    some = (0.8, 0.9, 1.1, 1.2, 1.35, 1.5)
+    axes.plot(some, [reflected(v) for v in some], "o", mfc="none", label="computed")
+    axes.set(xlabel="incident p / p0", ylabel="reflected p / p0", title="Wave on a closed end")
+    axes.legend()

@@ -59,3 +59,14 @@ def checks():
             label = f"{name}, {cells} cells: u/a"
             rows.append(Check("gas at rest", label, 1e-9, u, 0.0, SOURCE, "at most"))
     return rows
+
+
+def draw(axes):
+    """Velocity left in gas at rest against cells."""
+    meshes = (2, 3, 5, 10, 20, 50, 100)
+    for name, mark in zip(TAPERS, "os", strict=True):
+        left = [max(rest(TAPERS[name], n), 1e-18) for n in meshes]
+        axes.loglog(meshes, left, mark + "-", mfc="none", label=name)
+    axes.axhline(1e-9, color="k", lw=1, label="allowed")
+    axes.set(xlabel="cells", ylabel="largest |u| / a after 0.1 s", title="Gas at rest in a taper")
+    axes.legend()

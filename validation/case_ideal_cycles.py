@@ -85,3 +85,19 @@ def checks():
         rows.append(Check("quasi-steady VE", f"reference itself, {pressure_ratio}", digits, exact,
                           1e-5, source))  # fmt: skip
     return rows
+
+
+def draw(axes):
+    """Efficiency against compression ratio, VE against pressure ratio."""
+    r = np.linspace(4, 14, 50)
+    axes.plot(r, 1 - r ** (1 - GAMMA), "k-", lw=1, label="constant-volume efficiency, exact")
+    some = (5, 8, 10, 12)
+    axes.plot(
+        some, [constant_volume_efficiency(v) for v in some], "o", mfc="none", label="computed"
+    )
+    ratios = (1.0, 1.2, 1.5, 2.0)
+    exact = [1 - (v - 1) / (GAMMA * 8.5) for v in ratios]
+    axes.plot(ratios, exact, "k--", lw=1, label="quasi-steady VE (against pe/pi), exact")
+    axes.plot(ratios, [slow_engine_ve(9.5, v) for v in ratios], "s", mfc="none", label="computed")
+    axes.set(xlabel="compression ratio; pe/pi", ylabel="efficiency; VE", title="Ideal cycles")
+    axes.legend()

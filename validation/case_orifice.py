@@ -50,3 +50,14 @@ def checks():
         rows.append(Check("vessel blowdown", label, e, got, 0.001, SOURCE))
         rows.append(Check("vessel blowdown", f"{label}, reference itself", digits, e, 1e-5, SOURCE))
     return rows
+
+
+def draw(axes):
+    """Pressure of the vessel against time."""
+    tau = 500e-6 / (1e-4 * A0) * (0.5 * (GAMMA + 1)) ** ((GAMMA + 1) / (2 * (GAMMA - 1)))
+    t = np.linspace(0, 0.03, 25)
+    exact = (1 + 0.5 * (GAMMA - 1) * t / tau) ** (-2 * GAMMA / (GAMMA - 1))
+    axes.plot(1e3 * t, exact, "k-", lw=1, label="exact")
+    axes.plot(1e3 * t, blowdown(t), "o", mfc="none", label="computed")
+    axes.set(xlabel="time, ms", ylabel="p / p0", title="Vessel blowing down, choked")
+    axes.legend()

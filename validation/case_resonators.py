@@ -17,8 +17,8 @@ from validation.gas_constants import A0, GAMMA, P0, T0, R
 RADIUS = 0.020
 
 
-def quarter_wave(extra: float, cells=50, amplitude=0.02) -> float:
-    """Frequency, Hz, of a duct closed at the left, open at the right, ``extra`` m longer."""
+def quarter_wave_signal(extra: float, cells=50, amplitude=0.02):
+    """Time and wall pressure of a duct closed at one end, open at the other, ``extra`` m longer."""
     length = 0.5 + extra
 
     def pressure(x):
@@ -34,7 +34,13 @@ def quarter_wave(extra: float, cells=50, amplitude=0.02) -> float:
     net.closed("pipe", "left")
     net.opening("pipe", "right", "air")
     record = net.ready().march(8 * 4 * length / A0, probes={"wall": ("pipe", 0.0)})
-    return frequency_of(record["time"], record["wall"]["p"], A0 / (4 * length))
+    return record["time"], record["wall"]["p"]
+
+
+def quarter_wave(extra: float) -> float:
+    """Frequency, Hz, of that duct."""
+    time, p = quarter_wave_signal(extra)
+    return frequency_of(time, p, A0 / (4 * (0.5 + extra)))
 
 
 def neck_and_volume(cells=40, amplitude=0.02) -> float:
@@ -81,3 +87,14 @@ def checks():
     rows.append(Check("neck and volume", "Hz", exact_neck(), neck_and_volume(), 0.003, source))
     rows.append(Check("neck and volume", "reference itself", 63.9625, exact_neck(), 1e-5, source))
     return rows
+
+
+def draw(axes):
+    """Pressure at the wall of the quarter-wave duct."""
+    time, p = quarter_wave_signal(0.0)
+    axes.plot(1e3 * time, p / P0, "-", lw=1.2, label="computed")
+    for k in range(9):
+        label = "exact periods" if k == 0 else None
+        axes.axvline(1e3 * k * 2.0 / A0, color="k", lw=0.8, ls=":", label=label)
+    axes.set(xlabel="time, ms", ylabel="p / p0 at the wall", title="Quarter-wave duct, 0.5 m")
+    axes.legend(loc="upper right")

@@ -122,3 +122,28 @@ def rayleigh_checks():
 def checks():
     """The three families."""
     return isentropic_checks() + fanno_checks() + rayleigh_checks()
+
+
+def draw(axes):
+    """Mach number along the three pipes against the exact curves."""
+    cone = straight(0.3, 0.060, 0.040)
+    back = P0 * stagnation_ratio(0.85) ** (-GAMMA / (GAMMA - 1))
+    prof = steady(cone, 120, back, 0.15)
+    mass = (prof["rho"] * prof["u"] * cone.area(prof["x"])).mean()
+    throat = mass / (P0 / np.sqrt(R * T0) * 0.684731)
+    exact = [
+        brentq(lambda m, x=x: area_ratio(m) - float(cone.area(x)) / throat, 0.05, 1.0)
+        for x in prof["x"]
+    ]
+    axes.plot(prof["x"], exact, "k-", lw=1, label="isentropic, exact")
+    axes.plot(prof["x"][::6], prof["M"][::6], "o", mfc="none", ms=5, label="cone, computed")
+    prof = steady(straight(0.6, 0.03), 120, 0.62 * P0, 0.3, heat=8.0, wall=900.0)
+    total = prof["T"] * stagnation_ratio(prof["M"])
+    star = total[60] / rayleigh(prof["M"][60])
+    exact = [brentq(lambda m, t=t: rayleigh(m) - t / star, 0.02, 0.999) for t in total[2:118]]
+    axes.plot(prof["x"][2:118], exact, "k--", lw=1, label="Rayleigh, exact for its T0")
+    axes.plot(
+        prof["x"][2:118:6], prof["M"][2:118:6], "s", mfc="none", ms=5, label="heated, computed"
+    )
+    axes.set(xlabel="distance, m", ylabel="Mach number", title="Steady flow")
+    axes.legend()
