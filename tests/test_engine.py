@@ -1,12 +1,11 @@
 """The main job on the demo engine, against facts of the trade and handbook ranges."""
 
-import dataclasses
-
 import numpy as np
 import pytest
 from tests.conftest import CLASSROOM
 
 import aircolumn
+from aircolumn import single
 from aircolumn.curve import curve
 from aircolumn.cycle import operating_point
 from aircolumn.errors import ComputationError
@@ -148,13 +147,31 @@ def test_workers_do_not_change_results(demo):
     assert one.equals(two)
 
 
-def test_friction_can_be_switched_off(demo):
-    """Named multipliers act: a smooth adiabatic intake breathes more."""
-    runner = demo.engine.intake.runner.model_copy(
-        update={"friction_factor": 0.0, "heat_factor": 0.0}
-    )
-    port = demo.engine.intake.port.model_copy(update={"friction_factor": 0.0, "heat_factor": 0.0})
-    intake = demo.engine.intake.model_copy(update={"runner": runner, "port": port})
-    ideal = dataclasses.replace(demo, engine=demo.engine.model_copy(update={"intake": intake}))
+def test_each_pipe_has_its_own_wall(demo):
+    """Multipliers, roughness and wall temperature hold for their pipe only; the end correction is
+    open air and has no wall."""
+    intake = demo.engine.intake
+    runner = intake.runner.model_copy(update={"friction_factor": 0.0, "heat_factor": 2.0})
+    engine = demo.engine.model_copy(update={"intake": intake.model_copy(update={"runner": runner})})
+    run = single.intake_run(engine)
+    x = np.array([0.005, 0.2, run.shape.length - 0.01])
+    assert run.along("friction")(x).tolist() == [0.0, 0.0, 1.0]
+    assert run.along("heat")(x).tolist() == [0.0, 2.0, 1.0]
+    assert run.along("wall")(x)[1:].tolist() == [
+        runner.wall_temperature,
+        intake.port.wall_temperature,
+    ]
+    assert run.shape.length > single.pipe_sections(runner, None)[0][0] + intake.port.length
+
+
+def test_friction_costs_air(demo):
+    """A smooth adiabatic intake breathes more."""
+    update = {"friction_factor": 0.0, "heat_factor": 0.0}
+    intake = demo.engine.intake
+    pipes = {
+        "runner": intake.runner.model_copy(update=update),
+        "port": intake.port.model_copy(update=update),
+    }
+    ideal = demo.engine.model_copy(update={"intake": intake.model_copy(update=pipes)})
     real = operating_point(demo.engine, 3000).figures["ve"]
-    assert operating_point(ideal.engine, 3000).figures["ve"] > real
+    assert operating_point(ideal, 3000).figures["ve"] > real

@@ -54,9 +54,9 @@ class Duct:
     shape: Shape
     cells: int
     state: dict
-    friction: float
-    heat: float
-    roughness: float
+    friction: object
+    heat: object
+    roughness: object
     wall: object
     bend: object
     first: int = 0
@@ -114,9 +114,9 @@ class Network:
         """Add a duct of ``cells`` equal cells.
 
         pressure Pa, temperature K, velocity m/s, mass fractions fuel, burned: numbers or
-        functions of distance (m). friction, heat: multipliers of wall friction and wall heat
-        transfer, 0 for none. roughness m; wall temperature K and bend loss coefficient per metre:
-        numbers or functions of distance.
+        functions of distance (m). So are friction and heat: multipliers of wall friction and
+        wall heat transfer, 0 for none; roughness m; wall temperature K; bend loss coefficient per
+        metre.
         """
         if cells < 2:
             raise ValueError(f"duct {name!r} needs at least 2 cells, not {cells}")
@@ -289,7 +289,7 @@ class Run:
         self.engine = rows(mc.Engine, self.blocks.engine)
         meeting = any(e["kind"] >= ea.JUNCTION for e in network.ends.values())
         self.rings = 1 if meeting else None
-        self.walls = any(d.friction or d.heat or np.any(d.bend) for d in network.ducts.values())
+        self.walls = bool(np.any(mesh.friction) or np.any(mesh.heat) or np.any(mesh.bend))
 
     # -- building ---------------------------------------------------------------------------
 
@@ -352,12 +352,13 @@ class Run:
             taper[c] = np.clip(taper[c], -1.0 / dx, 1.0 / dx)
         mesh.diameter[around] = shape.bore(0.0)
         mesh.diameter[c] = shape.bore(middle)
-        mesh.rough[around] = rough_term(duct.roughness / float(shape.bore(0.0)))
-        mesh.rough[c] = [rough_term(duct.roughness / d) for d in shape.bore(middle)]
+        relative = _at(duct.roughness, middle) / shape.bore(middle)
+        mesh.rough[around] = rough_term(float(relative[0]))
+        mesh.rough[c] = [rough_term(float(k)) for k in relative]
         mesh.wall[c] = _at(duct.wall, middle)
         mesh.bend[c] = _at(duct.bend, middle)
-        mesh.friction[c] = duct.friction
-        mesh.heat[c] = duct.heat
+        mesh.friction[c] = _at(duct.friction, middle)
+        mesh.heat[c] = _at(duct.heat, middle)
 
     def _initial_state(self, mesh, places):
         nodes = rows(Nodes, block(Nodes, places, 1.0))

@@ -92,49 +92,61 @@ def bend_loss(angle: float, radius: float, bore: float) -> float:
     return (0.131 + 1.847 * (0.5 * bore / radius) ** 3.5) * angle / 90.0
 
 
-@dataclass
+@dataclass(frozen=True)
+class Piece:
+    """A straight or conical piece of a pipe run and its wall (SI; bend: loss per metre)."""
+
+    length: float
+    start: float
+    end: float
+    wall: float
+    roughness: float
+    friction: float
+    heat: float
+    bend: float
+
+
 class PipeRun:
-    """Pipes one behind the other, joined into one duct shape with its wall data by distance."""
+    """Pipes one behind the other as one duct: its shape, and its wall data by distance."""
 
-    shape: Shape | None = None
+    def __init__(self):
+        self.pieces: list[Piece] = []
 
-    def __post_init__(self):
-        self.edges, self.walls, self.bends, self.roughness = [], [], [], 0.0
-        self.friction = self.heat = 1.0
+    def add(self, pipe):
+        """Append a pipe of the engine file; an open first bore continues the bore before it."""
+        before = self.pieces[-1].end if self.pieces else None
+        wall = 300.0 if pipe.wall_temperature is None else pipe.wall_temperature
+        for length, start, end, bend in pipe_sections(pipe, before):
+            self.pieces.append(
+                Piece(length, start, end, wall, pipe.roughness, pipe.friction_factor,
+                      pipe.heat_factor, bend / length)
+            )  # fmt: skip
 
-    def add(self, pipe, extra_start: float = 0.0, extra_end: float = 0.0):
-        """Append ``pipe``; the extra lengths (end corrections) continue its end bores."""
-        for length, start, end, bend in pipe_sections(pipe, self._bore(pipe)):
-            self._append(straight(length, start, end), pipe, bend)
-        if extra_start:
-            first = float(self.shape.diameter[0])
-            self.shape = straight(extra_start, first).then(self.shape)
-            self.edges = [e + extra_start for e in self.edges]
-        if extra_end:
-            self._append(straight(extra_end, float(self.shape.diameter[-1])), pipe, 0.0)
-        # One duct has one roughness and one pair of multipliers: those of its longest pipe.
-        self.roughness = max(self.roughness, pipe.roughness)
-        self.friction, self.heat = pipe.friction_factor, pipe.heat_factor
+    def add_open_air(self, length: float, at_start: bool):
+        """Lengthen one end by the air that moves with the column (no wall there)."""
+        if length > 0.0:
+            bore = self.pieces[0].start if at_start else self.pieces[-1].end
+            piece = Piece(length, bore, bore, 300.0, 0.0, 0.0, 0.0, 0.0)
+            self.pieces.insert(0 if at_start else len(self.pieces), piece)
 
-    def _bore(self, pipe):
-        return float(self.shape.diameter[-1]) if self.shape is not None else None
+    @property
+    def shape(self) -> Shape:
+        """Bore against distance."""
+        shape = None
+        for p in self.pieces:
+            piece = straight(p.length, p.start, p.end)
+            shape = piece if shape is None else shape.then(piece)
+        return shape
 
-    def _append(self, piece, pipe, bend):
-        self.shape = piece if self.shape is None else self.shape.then(piece)
-        self.edges.append(self.shape.length)
-        self.walls.append(300.0 if pipe.wall_temperature is None else pipe.wall_temperature)
-        self.bends.append(bend / piece.length)
+    def along(self, name: str):
+        """Function of distance (m, array) giving the field ``name`` of the piece there."""
+        edges = np.cumsum([p.length for p in self.pieces])
+        values = np.array([getattr(p, name) for p in self.pieces])
 
-    def wall(self, x):
-        """Wall temperature, K, at distances ``x``."""
-        return np.array(self.walls)[self._index(x)]
+        def at(x):
+            return values[np.minimum(np.searchsorted(edges, x), len(edges) - 1)]
 
-    def bend(self, x):
-        """Bend loss coefficient per metre at distances ``x``."""
-        return np.array(self.bends)[self._index(x)]
-
-    def _index(self, x):
-        return np.minimum(np.searchsorted(self.edges, x), len(self.edges) - 1)
+        return at
 
 
 def pipe_sections(pipe, bore_before: float | None):
@@ -155,11 +167,11 @@ def pipe_sections(pipe, bore_before: float | None):
 def intake_run(engine: EngineFile) -> PipeRun:
     """Runner (with its mouth's end correction) and port."""
     run = PipeRun()
-    runner = engine.intake.runner
-    bore = pipe_sections(runner, None)[0][1]
-    extra = end_correction(runner.entry.shape, bore) if runner.entry.end_correction else 0.0
-    run.add(runner, extra_start=extra)
+    run.add(engine.intake.runner)
     run.add(engine.intake.port)
+    entry = engine.intake.runner.entry
+    if entry.end_correction:
+        run.add_open_air(end_correction(entry.shape, run.pieces[0].start), at_start=True)
     return run
 
 
@@ -167,8 +179,8 @@ def exhaust_run(engine: EngineFile) -> PipeRun:
     """Port and primary pipe (with the end correction of a plain mouth)."""
     run = PipeRun()
     run.add(engine.exhaust.port)
-    last = pipe_sections(engine.exhaust.primary, run._bore(None))[-1][2]
-    run.add(engine.exhaust.primary, extra_end=end_correction("plain", last))
+    run.add(engine.exhaust.primary)
+    run.add_open_air(end_correction("plain", run.pieces[-1].end), at_start=False)
     return run
 
 
@@ -255,17 +267,14 @@ def _mouth_loss(runner) -> float:
 
 
 def _add_duct(net, name, run: PipeRun, cell, pressure, temperature, composition):
+    shape = run.shape
     net.duct(
         name,
-        run.shape,
-        cells_for(run.shape.length, cell),
+        shape,
+        cells_for(shape.length, cell),
         pressure=pressure,
         temperature=temperature,
-        friction=run.friction,
-        heat=run.heat,
-        roughness=run.roughness,
-        wall=run.wall,
-        bend=run.bend,
+        **{field: run.along(field) for field in ("wall", "roughness", "friction", "heat", "bend")},
         **composition,
     )
 

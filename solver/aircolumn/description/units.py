@@ -15,14 +15,12 @@ from pydantic import BeforeValidator, WithJsonSchema
 KINDS = {
     "length": ("m", "mm, cm, m, in"),
     "volume": ("m^3", "cc, L, in^3"),
-    "area": ("m^2", "mm^2, cm^2, in^2"),
     "pressure": ("Pa", "kPa, bar, psi, inHg, inH2O"),
     "temperature": ("K", "degC, K, degF"),
     "angle": ("deg", "deg"),
     "speed of rotation": ("rpm", "rpm"),
     "share": ("dimensionless", "%"),
     "specific energy": ("J/kg", "MJ/kg, kJ/kg"),
-    "heat conductance": ("W/K", "W/K"),
     "pressure per speed": ("Pa*s/m", "bar*s/m"),
     "pressure per speed squared": ("Pa*s^2/m^2", "bar*s^2/m^2"),
 }
