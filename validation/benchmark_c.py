@@ -1,0 +1,106 @@
+"""The duct kernels against the same arithmetic in C: ``python -m validation.benchmark_c``.
+
+benchmark_kernel.c is compiled with ``cc -O3 -march=native`` and run on the same arrays as the
+package's kernels, both without the duct's ends, for smooth flow with area change, friction, heat
+and composition on. Prints ns per cell and step of both and their ratio. Needs a C compiler.
+"""
+
+import ctypes
+import subprocess
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+
+from aircolumn import march as mc
+from aircolumn.compiled import entry
+from aircolumn.duct import characteristics as ch
+from aircolumn.duct import conservation as co
+from aircolumn.duct import reconstruction as re
+from validation.benchmark_kernel import ready
+
+STEPS, REPEATS, DT = 4000, 9, 1e-10
+
+
+@entry
+def kernels(gas, b, count, dt):
+    """``count`` steps of the kernels alone."""
+    mesh, cells, mid, prof = (
+        mc._mesh(b.mesh),
+        mc._cells(b.cells),
+        mc._middle(b.mid),
+        mc._profile(b.prof),
+    )
+    old, half, new = mc._nodes(b.nodes[0]), mc._nodes(b.nodes[1]), mc._nodes(b.nodes[2])
+    flux, feet = mc._fluxes(b.flux), mc._feet(b.feet)
+    last = old.rho.size - 1
+    for _ in range(count):
+        re.means(mesh, cells, mid, last + 1)
+        re.mark_steep(mesh, old, mid, last)
+        re.middles(gas, mesh, cells, old, mid, last)
+        re.smooth_parabolas(old, mid, prof, last)
+        re.wall_coefficients(gas, mesh, mid, prof, last)
+        re.wall_terms(gas, mesh, mid, prof, last)
+        ch.half_step(mesh, prof, old, half, feet, last, 0.5 * dt)
+        co.energies(gas, half, last)
+        re.wall_terms_half_way(gas, mesh, half, prof, last)
+        ch.full_step(mesh, prof, old, half, new, feet, last, dt)
+        co.finish_nodes(gas, new, last)
+        co.integrate_fluxes(mesh, mid, old, half, new, flux, last)
+        co.advance_cells(mesh, mid, prof, old, half, flux, cells, b.duct_heat, last, dt)
+        mc.copy_nodes(new, old)
+
+
+def c_library(folder):
+    """The compiled C kernels."""
+    source = Path(__file__).with_name("benchmark_kernel.c")
+    target = Path(folder) / "kernels.so"
+    flags = ["-O3", "-march=native", "-fno-math-errno", "-fno-trapping-math", "-shared", "-fPIC"]
+    subprocess.run(["cc", *flags, "-o", target, source, "-lm"], check=True)
+    return ctypes.CDLL(str(target))
+
+
+def run_c(library, gas, b, count):
+    """``count`` steps in C on the blocks ``b``."""
+    constants = np.array(gas, dtype=float)  # Ra Rf Rb, then 3 x 6 coefficients
+    arrays = (b.mesh, b.nodes, b.cells, b.mid, b.prof, b.flux, b.feet, b.duct_heat)
+    pointers = [a.ctypes.data_as(ctypes.c_void_p) for a in (constants, *arrays)]
+    places = ctypes.c_long(b.mesh.shape[1])
+    library.steps(*pointers, places, ctypes.c_long(count), ctypes.c_double(DT))
+
+
+def least(call) -> float:
+    """Least CPU seconds of REPEATS calls."""
+    best = np.inf
+    for _ in range(REPEATS):
+        start = time.process_time()
+        call()
+        best = min(best, time.process_time() - start)
+    return best
+
+
+def main():
+    """Print the comparison."""
+    with tempfile.TemporaryDirectory() as folder:
+        library = c_library(folder)
+        for cells in (80, 320):
+            mine, theirs = ready(cells, True), ready(cells, True)
+            gas = mine.network.gas
+            for run in (mine, theirs):
+                run.march(1e-3)
+            kernels(gas, mine.blocks, 1, DT)
+            run_c(library, gas, theirs.blocks, 1)
+            inside = mine.network.ducts["pipe"].inside
+            away = np.abs(mine.cells.energy[inside] / theirs.cells.energy[inside] - 1).max()
+            ours = least(lambda m=mine, g=gas: kernels(g, m.blocks, STEPS, DT))
+            in_c = least(lambda t=theirs, g=gas: run_c(library, g, t.blocks, STEPS))
+            scale = 1e9 / STEPS / cells
+            print(
+                f"{cells} cells: kernels {scale * ours:.1f}, C {scale * in_c:.1f} ns per cell and"
+                f" step, ratio {ours / in_c:.2f}; results differ by {away:.1e} after one step"
+            )
+
+
+if __name__ == "__main__":
+    main()
