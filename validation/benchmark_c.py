@@ -40,7 +40,7 @@ def kernels(gas, b, count, dt):
         re.mark_steep(mesh, old, mid, last)
         re.middles(gas, mesh, cells, old, mid, last)
         re.smooth_parabolas(old, mid, prof, last)
-        re.wall_coefficients(gas, mesh, mid, prof, last)
+        re.wall_coefficients(mesh, mid, prof, last)
         re.wall_terms(gas, mesh, mid, prof, last)
         ch.half_step(mesh, prof, old, half, feet, last, 0.5 * dt)
         co.energies(gas, half, last)

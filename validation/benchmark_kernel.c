@@ -27,9 +27,7 @@ static inline double coefficient(const Gas *g, int k, double ya, double yf, doub
     (t_ = 1e-3 * (T), (T) * (c0 + t_ * (c1 * 0.5 + t_ * (c2 * (1.0 / 3.0) + t_ * (c3 * 0.25 +   \
      t_ * (c4 * 0.2 + t_ * (c5 * (1.0 / 6.0)))))))) 
 
-static inline double curvature(double l, double m, double r) {
-    return fabs(l - 2.0 * m + r) / (fabs(l) + 2.0 * fabs(m) + fabs(r) + 1e-300);
-}
+static inline double second(double l, double m, double r) { return fabs(l - 2.0 * m + r); }
 static inline double least(double a, double b) { return a < b ? a : b; }
 static inline double most(double a, double b) { return a > b ? a : b; }
 
@@ -120,11 +118,12 @@ void steps(const Gas *g, double *mesh, double *nodes, double *cells, double *mid
             m[SHARE][j] = burned[j] / mass[j];
         }
         EACH {
-            double d = curvature(m[DENSITY][j - 1], m[DENSITY][j], m[DENSITY][j + 1]);
-            double e = curvature(m[INNER][j - 1], m[INNER][j], m[INNER][j + 1]);
-            double y = 0.25 * fabs(m[SHARE][j - 1] - 2.0 * m[SHARE][j] + m[SHARE][j + 1]);
-            double within = 2.0 * curvature(o[RHO][j], m[DENSITY][j], o[RHO][j + 1]);
-            double worst = most(most(d, e), most(y, within));
+            double rho = m[DENSITY][j], inner = m[INNER][j];
+            double d = second(m[DENSITY][j - 1], rho, m[DENSITY][j + 1]);
+            double within = 2.0 * second(o[RHO][j], rho, o[RHO][j + 1]);
+            double e = second(m[INNER][j - 1], inner, m[INNER][j + 1]);
+            double y = 0.25 * second(m[SHARE][j - 1], m[SHARE][j], m[SHARE][j + 1]);
+            double worst = most(0.25 * most(most(d, within) * inner, e * rho) / (rho * inner), y);
             double ramp = least(most((worst - 0.003) / 0.010, 0.0), 1.0);
             m[M_BEND][j] = most(mb[INSIDE][j] * ramp * ramp * (3.0 - 2.0 * ramp), mb[COARSE][j]);
         }
@@ -157,7 +156,7 @@ void steps(const Gas *g, double *mesh, double *nodes, double *cells, double *mid
             }
         }
         EACH {
-            double R = gas_constant(g, m[M_YF][j], m[M_YB][j]), T = m[M_P][j] / (m[M_RHO][j] * R);
+            double T = m[M_T][j];
             double flow = m[M_RHO][j] * fabs(m[M_U][j]) * mb[DIAMETER][j] + 1e-12;
             double inverse = 1.458e-6 * T * sqrt(T) / ((T + 110.4) * flow);
             double rate = 2.0 * fanning(inverse, mb[ROUGH][j]) * mb[PER_DIAMETER][j];
@@ -194,10 +193,10 @@ void steps(const Gas *g, double *mesh, double *nodes, double *cells, double *mid
         }
 #define MEAN(q) (0.5 * (thalf[q][j] + thalf[q][j + 1]))
         EACH {
-            double u = MEAN(U), rho = MEAN(RHO), p = MEAN(P), gm = MEAN(GAMMA);
+            double u = MEAN(U), rho = MEAN(RHO), a = MEAN(A), gm = MEAN(GAMMA);
             braking[j] = drag[j] * u * fabs(u);
             double wall_a2 = gm * gas_constant(g, MEAN(YF), MEAN(YB)) * mb[WALL][j];
-            heating[j] = heating_rate(rho, u, gm * p / rho, gm, drag[j], film[j], wall_a2);
+            heating[j] = heating_rate(rho, u, a * a, gm, drag[j], film[j], wall_a2);
         }
         EACH {
             double rho_e = held(thalf[RHO][j], o[RHO][j]), a_e = held(thalf[A][j], o[A][j]);

@@ -132,9 +132,9 @@ def look_inside(gas, b, conservative, has_walls):
         else:
             smooth_parabolas(old, mid, prof, last)
     else:
-        lines(old, mid, prof, last)
+        lines(gas, old, mid, prof, last)
     if has_walls:
-        wall_coefficients(gas, mesh, mid, prof, last)
+        wall_coefficients(mesh, mid, prof, last)
         wall_terms(gas, mesh, mid, prof, last)
 
 
