@@ -59,24 +59,22 @@ def gamma(g, yf, yb, temperature):
 
 
 @small
-def temperature_of(g, yf, yb, e, guess):
-    """Temperature, K, at which the mixture has sensible energy ``e`` (J/kg)."""
-    c = cv_coefficients(g, yf, yb)
-    t = guess
-    t -= (energy_from(c, t) - e) / cv_from(c, t)
-    t -= (energy_from(c, t) - e) / cv_from(c, t)
-    t -= (energy_from(c, t) - e) / cv_from(c, t)
-    return t
+def newton_step(c, e, t):
+    """Next guess of the temperature at which mixture coefficients ``c`` give energy ``e``."""
+    return t - (energy_from(c, t) - e) / cv_from(c, t)
 
 
 @small
 def temperature_near(g, yf, yb, e, guess):
-    """As temperature_of from a guess within a few per cent: two Newton steps."""
+    """Temperature, K, of energy ``e`` (J/kg) from a guess within a few per cent: two steps."""
     c = cv_coefficients(g, yf, yb)
-    t = guess
-    t -= (energy_from(c, t) - e) / cv_from(c, t)
-    t -= (energy_from(c, t) - e) / cv_from(c, t)
-    return t
+    return newton_step(c, e, newton_step(c, e, guess))
+
+
+@small
+def temperature_of(g, yf, yb, e, guess):
+    """Temperature, K, at which the mixture has sensible energy ``e`` (J/kg): three steps."""
+    return temperature_near(g, yf, yb, e, newton_step(cv_coefficients(g, yf, yb), e, guess))
 
 
 @small
