@@ -23,6 +23,18 @@ def pipe(cells=40, **state):
     return net
 
 
+def blown_through(net, excess, time, loss=0.0):
+    """Profile of the pipe after ``time`` (s) of flow driven by ``excess`` Pa, mouths lossless but
+    for ``loss`` at the entry."""
+    net.reservoir("high", P + excess, T)
+    net.reservoir("low", P, T)
+    net.opening("pipe", "left", "high", loss=loss)
+    net.opening("pipe", "right", "low")
+    run = net.ready()
+    run.march(time)
+    return run.profile("pipe")
+
+
 def test_log2_and_haaland():
     """Haaland 1983 at Re 1e5, k/D 1e-3, and smooth; laminar 16/Re."""
     for x in (1e-9, 0.3, 1.0, 7.7, 1e12):
@@ -36,13 +48,7 @@ def test_log2_and_haaland():
 def test_friction_drop_of_steady_flow():
     """Darcy: a long slow steady flow loses 4 f L/D rho u^2 / 2 (incompressible limit)."""
     net = pipe(40, friction=1.0, roughness=2e-5)
-    net.reservoir("high", P + 300.0, T)
-    net.reservoir("low", P, T)
-    net.opening("pipe", "left", "high")
-    net.opening("pipe", "right", "low")
-    run = net.ready()
-    run.march(1.5)
-    prof = run.profile("pipe")
+    prof = blown_through(net, 300.0, 1.5)
     rho, u = prof["rho"].mean(), prof["u"].mean()
     re = rho * u * 0.04 / 1.846e-5
     darcy = (-1.8 * np.log10((2e-5 / 0.04 / 3.7) ** 1.11 + 6.9 / re)) ** -2
@@ -54,13 +60,7 @@ def test_friction_drop_of_steady_flow():
 def test_wall_heat_warms_towards_the_wall():
     """Steady heated duct: T_w - T falls as exp(-4 St x / D), St = f/2 Pr^(-2/3) (Colburn)."""
     net = pipe(60, friction=1.0, heat=1.0, wall=360.0, roughness=1e-5)
-    net.reservoir("high", P + 2000.0, T)
-    net.reservoir("low", P, T)
-    net.opening("pipe", "left", "high")
-    net.opening("pipe", "right", "low")
-    run = net.ready()
-    run.march(0.6)
-    prof = run.profile("pipe")
+    prof = blown_through(net, 2000.0, 0.6)
     rho, u = prof["rho"].mean(), prof["u"].mean()
     mu = 1.458e-6 * prof["T"].mean() ** 1.5 / (prof["T"].mean() + 110.4)
     stanton = 0.5 * fanning(mu / (rho * u * 0.04), rough_term(1e-5 / 0.04)) * 0.71 ** (-2 / 3)
@@ -71,13 +71,7 @@ def test_wall_heat_warms_towards_the_wall():
 def test_bend_loss_is_a_head_loss():
     """K spread over the length costs K rho u^2 / 2."""
     net = pipe(40, bend=1.5)  # over 1 m: K = 1.5
-    net.reservoir("high", P + 300.0, T)
-    net.reservoir("low", P, T)
-    net.opening("pipe", "left", "high")
-    net.opening("pipe", "right", "low")
-    run = net.ready()
-    run.march(1.0)
-    prof = run.profile("pipe")
+    prof = blown_through(net, 300.0, 1.0)
     rho, u = prof["rho"].mean(), prof["u"].mean()
     assert prof["p"][0] - prof["p"][-1] == pytest.approx(1.5 * 0.5 * rho * u * u, rel=0.01)
 
@@ -85,13 +79,7 @@ def test_bend_loss_is_a_head_loss():
 def test_entry_loss_shows_in_steady_inflow():
     """p0 - p = (1 + loss) rho u^2 / 2 at the mouth, incompressible limit."""
     net = pipe(20)
-    net.reservoir("high", P + 200.0, T)
-    net.reservoir("low", P, T)
-    net.opening("pipe", "left", "high", loss=0.5)
-    net.opening("pipe", "right", "low")
-    run = net.ready()
-    run.march(1.0)
-    prof = run.profile("pipe")
+    prof = blown_through(net, 200.0, 1.0, loss=0.5)
     assert prof["u"][0] == pytest.approx(np.sqrt(2 * 200.0 / (1.5 * prof["rho"][0])), rel=2e-3)
 
 

@@ -24,7 +24,6 @@ import numpy as np
 from aircolumn import single
 from aircolumn.cylinder.friction import fmep
 from aircolumn.description.models import EngineFile
-from aircolumn.duct.arrays import Cells
 from aircolumn.errors import ComputationError
 from aircolumn.network import MarchError, Run, gas_constant_of
 
@@ -232,7 +231,8 @@ def _stored(before, after, field: str) -> float:
 def _snapshot(run: Run) -> dict:
     """Everything that is summed over time, and everything held, now."""
     e, blocks = run.engine, run.blocks
-    held = {name: sum(run.held(d)[name] for d in run.network.ducts) for name in Cells._fields}
+    ducts = [run.held(d) for d in run.network.ducts]
+    held = {name: sum(d[name] for d in ducts) for name in ("mass", "energy")}
     names = list(run.network.volumes)
     contents = {name: blocks.volumes[0, b, :4].copy() for b, name in enumerate(names)}
     return {

@@ -77,7 +77,7 @@ Engine = namedtuple(
 #: below take what they need out of them by name. links: whole numbers, values: numbers. nodes:
 #: old, half and new (3 x Nodes x places). volumes: contents, predicted contents and own rates at
 #: old, half and new time (5 x volumes x 6). tally_ends: sums through each end, outward: mass,
-#: energy, fuel, burned, and fresh air out and in; vessel_heat: J lost to each vessel's wall;
+#: energy, fuel, burned; vessel_heat: J lost to each vessel's wall;
 #: duct_heat: J gained from the wall, per place.
 Blocks = namedtuple(
     "Blocks",
@@ -222,13 +222,10 @@ def tally_ends(b, dt):
             b.volumes[CONTENTS, v, 1] += energy
             b.volumes[CONTENTS, v, 2] += fuel
             b.volumes[CONTENTS, v, 3] += burned
-        air = mass - fuel - burned
         b.tally_ends[k, 0] += mass
         b.tally_ends[k, 1] += energy
         b.tally_ends[k, 2] += fuel
         b.tally_ends[k, 3] += burned
-        b.tally_ends[k, 4] += max(air, 0.0)
-        b.tally_ends[k, 5] += min(air, 0.0)
 
 
 @routine

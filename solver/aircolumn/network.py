@@ -277,7 +277,7 @@ class Run:
             box=np.array(box),
             engine=engine,
             burn_table=burn_table,
-            tally_ends=np.zeros((len(network.ends), 6)),
+            tally_ends=np.zeros((len(network.ends), 4)),
             vessel_heat=np.zeros(volumes),
             duct_heat=np.zeros(places),
             clock=np.zeros(8),
@@ -328,7 +328,7 @@ class Run:
         mesh.inside[c] = 1.0
         mesh.area[duct.nodes] = shape.area(x)
         mesh.area[duct.first - 1] = shape.area(0.0)
-        mesh.area_mid[around] = shape.area(np.clip(middle[[0]], 0, None))
+        mesh.area_mid[around] = shape.area(middle[0])
         mesh.area_mid[c] = shape.area(middle)
         mesh.volume[c] = (shape.area(left) + 4.0 * shape.area(middle) + shape.area(right)) / 6.0
         # The parabola through left, middle and right area: exact for a cone, and its slopes add

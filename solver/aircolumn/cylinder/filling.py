@@ -54,7 +54,7 @@ def settle(gas, vols, cranks, contents, angle, box):
 
 
 @routine
-def wall_heat(vols, cranks, engine, box, b, angle, slope, omega):
+def wall_heat(vols, cranks, engine, box, b, angle, omega):
     """Heat flow from the gas of volume ``b`` to its walls, W."""
     if vols.kind[b] == VESSEL:
         return vols.conductance[b] * (box.temperature[b] - vols.wall[b])
@@ -97,7 +97,7 @@ def own_rates(vols, cranks, engine, orifices, box, angle, omega, out):
         if vols.kind[b] == CYLINDER:
             _, slope = cylinder_volume(cranks, vols.cylinder[b], angle)
         out[b, 4] = box.p[b] * slope * omega
-        out[b, 5] = wall_heat(vols, cranks, engine, box, b, angle, slope, omega)
+        out[b, 5] = wall_heat(vols, cranks, engine, box, b, angle, omega)
         out[b, ENERGY] = -out[b, 4] - out[b, 5]
     for o in range(orifices.first.size):
         i, j = orifices.first[o], orifices.second[o]

@@ -12,9 +12,9 @@ JUNCTION = 6  # meets other ends at one pressure
 STEP = 7  # sudden change of bore, with its loss
 
 #: One entry an end. node, cell: places of the end node and the cell beside it. side: +1 right,
-#: -1 left. volume: index of the volume, or of the next end in the ring of a JOIN
-#: or JUNCTION. to_volume: 1 where the
-#: flow reaches a volume. valve: row of the area tables, or -1 for a fixed throat.
+#: -1 left. volume: index of the volume, or of the next end in the ring of a JOIN, JUNCTION or STEP.
+#: to_volume: 1 where the flow reaches a volume. valve: row of the area tables, or -1 for a fixed
+#: throat.
 EndLinks = namedtuple("EndLinks", "kind node cell side volume to_volume valve")
 
 #: loss: entry-loss coefficient. throat: fixed effective area m2. speed, frequency: of a piston,

@@ -1,5 +1,6 @@
 """Results to a folder: all files appear together, or none does."""
 
+import csv
 import shutil
 import tempfile
 from contextlib import contextmanager
@@ -36,14 +37,12 @@ def write_csv(data, path):
     names = [n for n in data.data_vars if not n.endswith("_ledger")]
     frame = {f"{n} [{data[n].attrs['units']}]": data[n].values.ravel() for n in names}
     runners = [str(r) for r in data.runner.values] if "runner" in data.dims else [""]
-    rows = ["runner,rpm [rev/min]," + ",".join(frame)]
-    speeds = data.rpm.values
-    for k in range(len(runners) * len(speeds)):
-        name = runners[k // len(speeds)]
-        name = '"' + name.replace('"', '""') + '"' if "," in name or '"' in name else name
-        values = ",".join(f"{v[k]:.10g}" for v in frame.values())
-        rows.append(f"{name},{speeds[k % len(speeds)]:.10g},{values}")
-    path.write_text("\n".join(rows) + "\n")
+    points = [(name, f"{rpm:.10g}") for name in runners for rpm in data.rpm.values]
+    with open(path, "w", newline="") as file:
+        table = csv.writer(file, lineterminator="\n")
+        table.writerow(["runner", "rpm [rev/min]", *frame])
+        for point, values in zip(points, zip(*frame.values(), strict=True), strict=True):
+            table.writerow([*point, *(f"{v:.10g}" for v in values)])
 
 
 def write_netcdf(data, path):
