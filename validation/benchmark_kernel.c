@@ -55,7 +55,7 @@ static inline double held(double half, double old) {
 }
 
 enum { DX, AREA, AREA_MID, VOLUME, SLOPE_L, SLOPE_M, SLOPE_R, TAPER_L, TAPER_R, DIAMETER, ROUGH,
-       WALL, BEND, FRICTION, HEAT, INSIDE, COARSE, REACH, PER_DX, PER_VOLUME, PER_MID, PER_DIAMETER };
+       WALL, BEND, FRICTION, HEAT, INSIDE, COARSE, PER_REACH, PER_DX, PER_VOLUME, PER_MID, PER_DIAMETER };
 enum { RHO, U, P, A, GAMMA, YF, YB, E };
 enum { M_RHO, M_U, M_P, M_A, M_GAMMA, M_YF, M_YB, M_T, DENSITY, INNER, SHARE, M_BEND, STEEP };
 enum { DRAG = 21, FILM, BRAKING, HEATING };
@@ -71,6 +71,13 @@ enum { DRAG = 21, FILM, BRAKING, HEATING };
                + (tau) * (heating[cell] - (sign) * z_ * braking[cell]);                         \
       out##z = z_ + (sign) * h_ * ze * (a_e) * (taper_end);                                     \
       out##u = u_; out##a = a_; }
+#define SKETCH(out, cell, s_, sign, taper_end, next_rho)                                       \
+    double out##k, out##z, out##u, out##a;                                                      \
+    { const double s = (s_), u_ = AT(1, s, cell), p_ = AT(2, s, cell), a_ = AT(3, s, cell),     \
+                   z_ = 0.25 * (rho + (next_rho)) * (a_ + a);                                   \
+      out##k = p_ + tau * heating[cell]                                                         \
+               + z_ * ((sign) * (u_ - tau * braking[cell]) - tau * a * u_ * (taper_end));       \
+      out##z = z_; out##u = u_; out##a = a_; }
 #define PICK(l, r) (way > 0.0 ? (l) : (r))
 #define ARRIVE(target, tau, drift_, plus, minus, a_e)                                          \
     const double way = (drift_), sl = 1.0 - way * (tau) * pdx[j - 1], sr = -way * (tau) * pdx[j]; \
@@ -107,7 +114,6 @@ void steps(const Gas *g, double *mesh, double *nodes, double *cells, double *mid
            *fb = ROW(flux, 4), *pressure = ROW(flux, 5);
     double *fast = feet, *slow = ROW(feet, 1), *drift = ROW(feet, 2);
     NAMES(half, thalf);
-    NAMES(new, tnew);
     double *restrict half_a = thalf[A];
     const double tau = 0.5 * dt;
     for (long k = 0; k < count; k++) {
@@ -142,8 +148,9 @@ void steps(const Gas *g, double *mesh, double *nodes, double *cells, double *mid
             double yb = MIDDLE(burned[j], fl * o[YB][j], fr * o[YB][r]) * per;
             double R = gas_constant(g, yf, yb), T = m[M_T][j];
             COEFFICIENTS(yf, yb);
-            T -= (ENERGY(T) - e) / CV(T);
-            T -= (ENERGY(T) - e) / CV(T);
+            double per_cv = 1.0 / CV(T);
+            T -= (ENERGY(T) - e) * per_cv;
+            T -= (ENERGY(T) - e) * per_cv;
             double gm = 1.0 + R / CV(T);
             m[M_T][j] = T; m[M_RHO][j] = rho; m[M_U][j] = u; m[M_P][j] = rho * R * T;
             m[M_A][j] = sqrt(gm * R * T); m[M_GAMMA][j] = gm; m[M_YF][j] = yf; m[M_YB][j] = yb;
@@ -171,11 +178,11 @@ void steps(const Gas *g, double *mesh, double *nodes, double *cells, double *mid
         }
         EACH {
             double u = o[U][j], a = o[A][j], rho = o[RHO][j];
-            WAVE(f1, j - 1, 1.0 - (u + a) * tau * pdx[j - 1], 1.0, tr[j - 1], tau, rho, a)
-            WAVE(s1, j, -(u - a) * tau * pdx[j], -1.0, tl[j], tau, rho, a)
-            double total = 1.0 / (f1z + s1z), u1 = (f1k - s1k) * total;
-            double p1 = (s1z * f1k + f1z * s1k) * total;
-            double rise = (p1 - o[P][j]) / (rho * a * a);
+            SKETCH(f1, j - 1, 1.0 - (u + a) * tau * pdx[j - 1], 1.0, tr[j - 1], o[RHO][j - 1])
+            SKETCH(s1, j, (a - u) * tau * pdx[j], -1.0, tl[j], o[RHO][j + 1])
+            double stiff = rho * a * a, total = f1z + s1z, per = 1.0 / (stiff * total);
+            double u1 = (f1k - s1k) * stiff * per;
+            double rise = (s1z * f1k + f1z * s1k - total * o[P][j]) * per;
             double rho1 = rho * (1.0 + rise), a1 = a * (1.0 + 0.5 * (o[GAMMA][j] - 1.0) * rise);
             double d = 0.25 * (f1u + s1u) + 0.5 * u1;
             double f = 0.5 * (f1u + f1a + u1 + a1), s_ = 0.5 * (s1u - s1a + u1 - a1);
@@ -198,6 +205,8 @@ void steps(const Gas *g, double *mesh, double *nodes, double *cells, double *mid
             double wall_a2 = gm * gas_constant(g, MEAN(YF), MEAN(YB)) * mb[WALL][j];
             heating[j] = heating_rate(rho, u, a * a, gm, drag[j], film[j], wall_a2);
         }
+        {
+        NAMES(new, tnew);
         EACH {
             double rho_e = held(thalf[RHO][j], o[RHO][j]), a_e = held(thalf[A][j], o[A][j]);
             double ut = thalf[U][j] - o[U][j], at = a_e - thalf[A][j];
@@ -206,6 +215,7 @@ void steps(const Gas *g, double *mesh, double *nodes, double *cells, double *mid
             WAVE(s2, j, -s_ * dt * pdx[j], -1.0, tl[j], dt, rho_e, a_e)
             ARRIVE(new, dt, drift[j] + ut, f2, s2, a_e)
             (void)foot_u;
+        }
         }
         EACH {
             double yf = tnew[YF][j], yb = tnew[YB][j], R = gas_constant(g, yf, yb);
@@ -245,6 +255,8 @@ void steps(const Gas *g, double *mesh, double *nodes, double *cells, double *mid
             fuel[j] += rate * (ff[j] - ff[r]);
             burned[j] += rate * (fb[j] - fb[r]);
         }
-        for (int q = 0; q < 8; q++) EACH o[q][j] = tnew[q][j];
+        for (int q = 0; q < 8; q++) {
+            double *swap = o[q]; o[q] = tnew[q]; tnew[q] = swap;
+        }
     }
 }

@@ -11,6 +11,7 @@ import os
 from pathlib import Path
 
 import numba
+import numpy as np
 from numba.core.cpu import CPUTargetOptions
 from numba.core.options import TargetOptions
 
@@ -67,15 +68,34 @@ def small(function):
 def routine(function):
     """Compile a function called from compiled code only, whose arrays may overlap.
 
-    Kernels and routines have no way in from Python: calling one there crashes the process; use
-    its ``py_func`` (the plain Python) to look at it from a test.
+    Kernels, routines and inlined functions have no way in from Python: calling one there crashes
+    the process; use its ``py_func`` (the plain Python) to look at it from a test.
     """
     return numba.njit(**_INNER)(function)
+
+
+def inlined(function):
+    """As ``small``, but called from compiled code only.
+
+    Without a way in from Python it compiles faster. Inlining is also how a function gets at the
+    march's blocks for nothing: a call would copy the description of every array it is handed,
+    hundreds of words, which for a few cells costs more than the work.
+    """
+    return numba.njit(forceinline=True, **_INNER)(function)
 
 
 def entry(function):
     """Compile a function that Python calls; releases the lock while it runs."""
     return numba.njit(nogil=True, cache=True, **_FLAGS)(function)
+
+
+def plain_integers(count: int):
+    """0, 1, ... as arguments that choose something inside a compiled function.
+
+    Of a Python integer in a global, Numba takes the value as part of the argument's type and
+    compiles the function again for each value; of a NumPy integer it takes the type only.
+    """
+    return np.arange(count, dtype=np.int64)
 
 
 def unpacker(kind, *sizes):

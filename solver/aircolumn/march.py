@@ -11,7 +11,14 @@ One step of length dt, the same for everything:
 
 from collections import namedtuple
 
-from aircolumn.compiled import entry, kernel, routine, unpacker
+from aircolumn.bits import from_bits, rank
+from aircolumn.compiled import (
+    entry,
+    inlined,
+    kernel,
+    plain_integers,
+    unpacker,
+)
 from aircolumn.cylinder.crank import Cranks
 from aircolumn.cylinder.filling import (
     add_end_flow,
@@ -75,7 +82,8 @@ Engine = namedtuple(
 )
 #: Everything the march works on, as blocks (the rows of each kind under each other); the routines
 #: below take what they need out of them by name. links: whole numbers, values: numbers. nodes:
-#: old, half and new (3 x Nodes x places). volumes: contents, predicted contents and own rates at
+#: half-time nodes and, taking turns as old and new, the two
+#: others (3 x Nodes x places; see NOW). volumes: contents, predicted contents and own rates at
 #: old, half and new time (5 x volumes x 6). tally_ends: sums through each end, outward: mass,
 #: energy, fuel, burned; vessel_heat: J lost to each vessel's wall;
 #: duct_heat: J gained from the wall, per place.
@@ -86,10 +94,11 @@ Blocks = namedtuple(
     "burn_table tally_ends vessel_heat duct_heat clock",
 )
 
-#: clock columns: time s, crank angle deg, last rate 1/s, steps taken, whether started.
-TIME, ANGLE, RATE, STEPS, STARTED = 0, 1, 2, 3, 4
-OLD, HALF, NEW = 0, 1, 2
-CONTENTS, GUESS, RATE_OLD, RATE_HALF, RATE_NEW = 0, 1, 2, 3, 4
+#: clock columns: time s, crank angle deg, last rate 1/s, steps taken, whether started, which of the
+#: node blocks holds the present state (0 or 2; the other takes the next).
+TIME, ANGLE, RATE, STEPS, STARTED, NOW = 0, 1, 2, 3, 4, 5
+OLD, HALF, NEW = plain_integers(3)  # stages of a step
+CONTENTS, GUESS, RATE_OLD, RATE_HALF, RATE_NEW = plain_integers(5)
 
 DONE, NOT_FINITE, FULL_RECORD = 0, 1, 2
 
@@ -100,23 +109,32 @@ _ends = unpacker(Ends, len(EndLinks._fields), len(EndValues._fields))
 _volumes = unpacker(Volumes, len(VolumeLinks._fields), len(VolumeValues._fields))
 
 
+@inlined
+def nodes_at(b, stage):
+    """Nodes at the OLD, HALF or NEW stage of the step."""
+    now = int(b.clock[NOW])
+    if stage == HALF:
+        return _nodes(b.nodes[1])
+    return _nodes(b.nodes[now if stage == OLD else 2 - now])
+
+
 @kernel
-def highest_rate(mesh, nodes, first, count):
+def highest_rate(mesh, nodes, last):
     """Largest (|u| + a) / dx of the network, 1/s; NaN if any node state is not finite."""
-    worst = 0.0
-    total = 0.0
-    for d in range(first.size):
-        for j in range(first[d], first[d] + count[d] + 1):
-            rate = (abs(nodes.u[j]) + nodes.a[j]) / min(mesh.reach[j], mesh.reach[j - 1])
-            worst = max(worst, rate)
-            total += rate
-    return worst + 0.0 * total  # max alone would pass over NaN
+    worst = 0
+    for j in range(1, last):
+        per = max(
+            mesh.per_reach[j], mesh.per_reach[j - 1]
+        )  # 0 between ducts, where states are void
+        rate = (abs(nodes.u[j]) + nodes.a[j]) * per
+        worst = max(worst, rank(rate) if per > 0.0 else 0)
+    return from_bits(worst)
 
 
-@routine
+@inlined
 def look_inside(gas, b, conservative, has_walls):
     """Profiles of all cells from the old nodes and the cell contents."""
-    mesh, old, mid, prof = _mesh(b.mesh), _nodes(b.nodes[OLD]), _middle(b.mid), _profile(b.prof)
+    mesh, old, mid, prof = _mesh(b.mesh), nodes_at(b, OLD), _middle(b.mid), _profile(b.prof)
     last = old.rho.size - 1
     if conservative:
         cells, first, count = _cells(b.cells), b.ducts[0], b.ducts[1]
@@ -138,11 +156,11 @@ def look_inside(gas, b, conservative, has_walls):
         wall_terms(gas, mesh, mid, prof, last)
 
 
-@routine
-def predict(gas, b, rates, nodes, dt, start, stop):
-    """Volumes at crank angle ``stop`` from the old contents, own rates and flow at ``nodes``.
+@inlined
+def predict(gas, b, rates, stage, dt, start, stop):
+    """Volumes at crank angle ``stop`` from the old contents, own rates and flow of ``stage``.
 
-    rates, nodes: which of b.volumes and b.nodes to take.
+    rates: which of b.volumes to take.
     """
     vols, cranks = _volumes(b.volume_links, b.volume_values), _cranks(b.cranks)
     guess = b.volumes[GUESS]
@@ -150,12 +168,12 @@ def predict(gas, b, rates, nodes, dt, start, stop):
         for q in range(4):
             guess[v, q] = b.volumes[CONTENTS, v, q] + dt * b.volumes[rates, v, q]
     ends = _ends(b.end_links, b.end_values)
-    add_end_flow(_mesh(b.mesh), ends, _nodes(b.nodes[nodes]), dt, guess)
+    add_end_flow(_mesh(b.mesh), ends, nodes_at(b, stage), dt, guess)
     burn(vols, cranks, b.burn_table, _engine(b.engine), guess, start, stop, 0.0)
     settle(gas, vols, cranks, guess, stop, _box(b.box))
 
 
-@routine
+@inlined
 def rates_now(b, angle, omega, stage):
     """Own rates of all volumes at one stage (what flows through duct ends apart)."""
     own_rates(
@@ -170,19 +188,19 @@ def rates_now(b, angle, omega, stage):
     )
 
 
-@routine
+@inlined
 def solve_ends(gas, b, rings, stage, tau, angle, time):
     """End nodes of one stage: FIRST_HALF and SECOND_HALF set the half-time nodes, FULL the new."""
     mesh, ends, arr = _mesh(b.mesh), _ends(b.end_links, b.end_values), _arrivals(b.arrivals)
-    old, half, feet = _nodes(b.nodes[OLD]), _nodes(b.nodes[HALF]), _feet(b.feet)
+    old, half, feet = nodes_at(b, OLD), nodes_at(b, HALF), _feet(b.feet)
     trace_ends(mesh, _profile(b.prof), ends, arr, old, half, feet, stage, tau)
     valves = Valves(b.valve_out, b.valve_in, b.valve_offset)
-    earlier = _nodes(b.nodes[OLD if stage == FIRST_HALF else HALF])
-    target = _nodes(b.nodes[NEW if stage == FULL else HALF])
+    earlier = nodes_at(b, OLD if stage == FIRST_HALF else HALF)
+    target = nodes_at(b, NEW if stage == FULL else HALF)
     set_ends(gas, rings, mesh, ends, valves, _box(b.box), arr, earlier, target, angle, time)
 
 
-@routine
+@inlined
 def share_steepness(ends, steep):
     """Ends that meet must weigh their common flux alike: each sees the steepest of its ring."""
     for k in range(ends.kind.size):
@@ -195,20 +213,20 @@ def share_steepness(ends, steep):
             steep[ends.cell[k] + ends.side[k]] = worst
 
 
-@routine
+@inlined
 def integrate(b, conservative, dt):
     """Fluxes over the step, and the cells they fill and empty."""
     mesh, mid, flux = _mesh(b.mesh), _middle(b.mid), _fluxes(b.flux)
-    old, half = _nodes(b.nodes[OLD]), _nodes(b.nodes[HALF])
+    old, half = nodes_at(b, OLD), nodes_at(b, HALF)
     last = old.rho.size - 1
     share_steepness(_ends(b.end_links, b.end_values), mid.steep)
-    integrate_fluxes(mesh, mid, old, half, _nodes(b.nodes[NEW]), flux, last)
+    integrate_fluxes(mesh, mid, old, half, nodes_at(b, NEW), flux, last)
     if conservative:
         cells, prof = _cells(b.cells), _profile(b.prof)
         advance_cells(mesh, mid, prof, old, half, flux, cells, b.duct_heat, last, dt)
 
 
-@routine
+@inlined
 def tally_ends(b, dt):
     """Add the step's end fluxes to the volumes' contents and to the running sums."""
     ends, flux = _ends(b.end_links, b.end_values), _fluxes(b.flux)
@@ -228,7 +246,7 @@ def tally_ends(b, dt):
         b.tally_ends[k, 3] += burned
 
 
-@routine
+@inlined
 def finish_volumes(gas, b, dt, start, stop):
     """Contents at the end of the step: Simpson-weighted own rates and burning.
 
@@ -262,11 +280,11 @@ def finish_volumes(gas, b, dt, start, stop):
                 at_ivc(gas, vols, engine, contents, box, v)
 
 
-@routine
+@inlined
 def step(gas, b, rings, conservative, has_walls, dt, omega):
     """Advance the network by ``dt`` seconds at ``omega`` rad/s."""
     mesh, prof, feet = _mesh(b.mesh), _profile(b.prof), _feet(b.feet)
-    old, half, new = _nodes(b.nodes[OLD]), _nodes(b.nodes[HALF]), _nodes(b.nodes[NEW])
+    old, half, new = nodes_at(b, OLD), nodes_at(b, HALF), nodes_at(b, NEW)
     places = old.rho.size
     time, start = b.clock[TIME], b.clock[ANGLE]
     degrees = omega * dt * 57.29577951308232
@@ -291,31 +309,17 @@ def step(gas, b, rings, conservative, has_walls, dt, omega):
     integrate(b, conservative, dt)
     tally_ends(b, dt)
     finish_volumes(gas, b, dt, start, stop)
-    copy_nodes(new, old)
+    b.clock[NOW] = 2.0 - b.clock[NOW]
     rates_now(b, stop, omega, RATE_OLD)
     b.clock[TIME] = time + dt
     b.clock[ANGLE] = stop
     b.clock[STEPS] += 1.0
 
 
-@kernel
-def copy_nodes(source, target):
-    """target = source."""
-    for j in range(source.rho.size):
-        target.rho[j] = source.rho[j]
-        target.u[j] = source.u[j]
-        target.p[j] = source.p[j]
-        target.a[j] = source.a[j]
-        target.gamma[j] = source.gamma[j]
-        target.yf[j] = source.yf[j]
-        target.yb[j] = source.yb[j]
-        target.e[j] = source.e[j]
-
-
-@routine
+@inlined
 def record_step(b, probes, record, row):
     """One row of the record: time, angle, then rho, u, p, a, yf, yb at each probe, then p, T, m."""
-    old, box = _nodes(b.nodes[OLD]), _box(b.box)
+    old, box = nodes_at(b, OLD), _box(b.box)
     record[row, 0] = b.clock[TIME]
     record[row, 1] = b.clock[ANGLE]
     n = 2
@@ -335,14 +339,12 @@ def record_step(b, probes, record, row):
         n += 3
 
 
-@routine
+@inlined
 def settle_start(gas, b, omega):
     """Make nodes, volumes and rates consistent with the initial contents."""
-    old, box, engine = _nodes(b.nodes[OLD]), _box(b.box), _engine(b.engine)
+    old, box, engine = nodes_at(b, OLD), _box(b.box), _engine(b.engine)
     vols, cranks = _volumes(b.volume_links, b.volume_values), _cranks(b.cranks)
     finish_nodes(gas, old, old.rho.size - 1)
-    copy_nodes(old, _nodes(b.nodes[HALF]))
-    copy_nodes(old, _nodes(b.nodes[NEW]))
     contents = b.volumes[CONTENTS]
     settle(gas, vols, cranks, contents, b.clock[ANGLE], box)
     for v in range(vols.kind.size):
@@ -363,13 +365,14 @@ def march(
     recorded at every step into ``record`` (rows x columns; zero rows: no record). Returns
     (DONE | NOT_FINITE | FULL_RECORD, rows written).
     """
-    mesh, old = _mesh(b.mesh), _nodes(b.nodes[OLD])
+    mesh = _mesh(b.mesh)
+    last = b.mesh.shape[1] - 1
     if b.clock[STARTED] == 0.0:
         settle_start(gas, b, omega)
     rows = 0
     count = 0
     while b.clock[TIME] < stop_time:
-        rate = highest_rate(mesh, old, b.ducts[0], b.ducts[1])
+        rate = highest_rate(mesh, nodes_at(b, OLD), last)
         if not rate < 1e12:
             return NOT_FINITE, rows
         if record.shape[0] > 0:

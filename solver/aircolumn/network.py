@@ -283,7 +283,6 @@ class Run:
             clock=np.zeros(8),
         )  # fmt: skip
         self.blocks.clock[mc.ANGLE] = angle
-        self.nodes = rows(Nodes, self.blocks.nodes[0])
         self.cells = rows(Cells, self.blocks.cells)
         self.box = rows(Box, self.blocks.box)
         self.engine = rows(mc.Engine, self.blocks.engine)
@@ -305,7 +304,16 @@ class Run:
     def _mesh(self, places) -> Mesh:
         mesh = rows(Mesh, block(Mesh, places, 1.0))
         mesh.inside[:] = 0.0
-        for name in ("slope_l", "slope_m", "slope_r", "taper_l", "taper_r", "bend", "coarse"):
+        for name in (
+            "slope_l",
+            "slope_m",
+            "slope_r",
+            "taper_l",
+            "taper_r",
+            "bend",
+            "coarse",
+            "per_reach",
+        ):
             getattr(mesh, name)[:] = 0.0
         mesh.friction[:] = mesh.heat[:] = 0.0
         for duct in self.network.ducts.values():
@@ -324,7 +332,7 @@ class Run:
         dx = duct.shape.length / duct.cells
         c, shape = duct.inside, duct.shape
         around = slice(duct.first - 1, duct.first + duct.cells + 1)  # with ghosts
-        mesh.dx[around] = mesh.reach[around] = dx
+        mesh.dx[around] = dx
         mesh.inside[c] = 1.0
         mesh.area[duct.nodes] = shape.area(x)
         mesh.area[duct.first - 1] = shape.area(0.0)
@@ -340,7 +348,7 @@ class Run:
         slope_l, slope_r = (4.0 * m - 3.0 * l - r) / dx, (l - 4.0 * m + 3.0 * r) / dx
         mesh.coarse[c] = coarse
         room = np.minimum(mesh.volume[c] / np.maximum(l, r), 1.0)
-        mesh.reach[c] = dx * (1.0 + coarse * (room - 1.0))
+        mesh.per_reach[c] = 1.0 / (dx * (1.0 + coarse * (room - 1.0)))
         mesh.slope_l[c] = slope_l + coarse * (mean_slope - slope_l)
         mesh.slope_m[c] = mean_slope
         mesh.slope_r[c] = slope_r + coarse * (mean_slope - slope_r)
@@ -547,6 +555,11 @@ class Run:
             if d.first <= place <= d.first + d.cells:
                 return float(d.node_positions[place - d.first])
         raise ValueError(f"no node at place {place}")
+
+    @property
+    def nodes(self) -> Nodes:
+        """The node states now (views)."""
+        return rows(Nodes, self.blocks.nodes[int(self.blocks.clock[mc.NOW])])
 
     @property
     def time(self) -> float:

@@ -21,13 +21,13 @@ import numpy as np
 #: formula. wall: wall temperature, K. bend: loss coefficient per length, 1/m. friction, heat:
 #: multipliers of wall friction and heat transfer (1; 0 when off). inside: 1 in real cells, 0 in
 #: ghosts. coarse: 1 in cells too long for their taper, which are always treated as steep, else 0.
-#: reach: length that limits the time step, m; shorter than dx where a coarse cell holds less than
-#: its faces pass. per_*: reciprocals (division is what the kernels would spend their time on):
-#: 1/dx, 1/volume, 1/(4 area_mid), 1/diameter.
+#: per_reach: reciprocal of the length that limits the time step, 1/m (0 in ghosts); that is shorter
+#: than dx where a coarse cell holds less than its faces pass. per_*: reciprocals (division is what
+#: the kernels would spend their time on): 1/dx, 1/volume, 1/(4 area_mid), 1/diameter.
 Mesh = namedtuple(
     "Mesh",
     "dx area area_mid volume slope_l slope_m slope_r taper_l taper_r "
-    "diameter rough wall bend friction heat inside coarse reach "
+    "diameter rough wall bend friction heat inside coarse per_reach "
     "per_dx per_volume per_mid per_diameter",
 )
 

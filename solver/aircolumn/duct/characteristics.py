@@ -11,19 +11,19 @@ In a duct of area F(x) with wall friction phi = c u |u| (c = 2 f/D) and wall hea
 Each relation is integrated from its foot to the node with rho a and a^2 averaged over foot and
 end. The area source is taken at both too, the end's part implicitly. Friction and heat are taken
 in the middle of the cell the path lies in, at the start for the half step and at half time for the
-full step (walls.py), which is second order. A first pass uses the old node state as the end, a
-second the result of the first; the full step starts from the half step extrapolated and needs one
+full step (walls.py), which is second order. A first pass sketches the end from the old node state,
+a second uses that end; the full step starts from the half step extrapolated and needs one
 pass. The wave path lies inside one cell, so a kink in F(x) at a node does no harm.
 """
 
 from math import sqrt
 
-from aircolumn.compiled import kernel, routine, small
+from aircolumn.compiled import inlined, kernel, routine
 
 FAST = 0.9  # Mach number above which a node is traced as if supersonic (it may become so)
 
 
-@small
+@inlined
 def along_wave(mesh, prof, j, s, sign, taper_e, tau, rho_e, a_e):
     """A wave (sign +1: C+, -1: C-) from its foot at ``s`` in cell ``j`` to a node of that cell.
 
@@ -45,21 +45,21 @@ def along_wave(mesh, prof, j, s, sign, taper_e, tau, rho_e, a_e):
     return k, z + sign * half * z_e * a_e * taper_e, u, a
 
 
-@small
+@inlined
 def along_plus(mesh, prof, j, tau, speed, rho_e, a_e):
     """C+ wave of slope ``speed`` inside cell ``j`` to its right node (see along_wave)."""
     s = 1.0 - speed * tau * mesh.per_dx[j]
     return along_wave(mesh, prof, j, s, 1.0, mesh.taper_r[j], tau, rho_e, a_e)
 
 
-@small
+@inlined
 def along_minus(mesh, prof, j, tau, speed, rho_e, a_e):
     """C- wave of slope ``speed`` inside cell ``j`` to its left node (see along_wave)."""
     s = -speed * tau * mesh.per_dx[j]
     return along_wave(mesh, prof, j, s, -1.0, mesh.taper_l[j], tau, rho_e, a_e)
 
 
-@small
+@inlined
 def path_foot(prof, j, s):
     """State carried by the particle path: rho, u, p, gamma, yf, yb at ``s`` in cell ``j``."""
     return (
@@ -72,7 +72,7 @@ def path_foot(prof, j, s):
     )
 
 
-@small
+@inlined
 def along_path(mesh, prof, j, tau, drift):
     """Particle path of slope ``drift`` ending at node ``j``: the upstream of both possible feet.
 
@@ -92,13 +92,54 @@ def along_path(mesh, prof, j, tau, drift):
     )
 
 
-@small
+@inlined
 def density_on_path(tau, p, rho_f, p_f, gamma_f, heating, a_e):
     """Density at the node from dp - a^2 drho = H dt along the particle path."""
     return rho_f + 2.0 * rho_f * (p - p_f - tau * heating) / (gamma_f * p_f + rho_f * a_e * a_e)
 
 
-@small
+@inlined
+def sketch_wave(mesh, prof, j, s, sign, taper_e, tau, rho, a_e):
+    """As along_wave to first order: the area source at the node is taken for the whole path, and
+    ``rho``, the mean density of node and next node, for that at the foot.
+
+    Returns (K, Z, u and a at the foot).
+    """
+    u = prof.u0[j] + s * (prof.u1[j] + s * prof.u2[j])
+    p = prof.p0[j] + s * (prof.p1[j] + s * prof.p2[j])
+    a = prof.a0[j] + s * (prof.a1[j] + s * prof.a2[j])
+    z = 0.5 * rho * (a + a_e)
+    k = p + tau * prof.heating[j]
+    return k + z * (sign * (u - tau * prof.braking[j]) - tau * a_e * u * taper_e), z, u, a
+
+
+@inlined
+def both_sketches(mesh, prof, old, j, tau):
+    """Sketches of both waves to node ``j`` in subsonic flow: C+, then C-."""
+    i, k = j - 1, j + 1
+    u, a, rho = old.u[j], old.a[j], old.rho[j]
+    s, t = 1.0 - (u + a) * tau * mesh.per_dx[i], (a - u) * tau * mesh.per_dx[j]
+    left, right = 0.5 * (rho + old.rho[i]), 0.5 * (rho + old.rho[k])
+    plus = sketch_wave(mesh, prof, i, s, 1.0, mesh.taper_r[i], tau, left, a)
+    return plus, sketch_wave(mesh, prof, j, t, -1.0, mesh.taper_l[j], tau, right, a)
+
+
+@routine
+def both_sketches_upstream(mesh, prof, old, j, tau):
+    """As both_sketches where both waves may run the same way: each foot on its upstream side."""
+    i = j - 1
+    u, a, rho = old.u[j], old.a[j], old.rho[j]
+    plus, minus = both_sketches(mesh, prof, old, j, tau)
+    if u > a:
+        s, mean = 1.0 - (u - a) * tau * mesh.per_dx[i], 0.5 * (rho + old.rho[i])
+        minus = sketch_wave(mesh, prof, i, s, -1.0, mesh.taper_r[i], tau, mean, a)
+    elif u < -a:
+        s, mean = -(u + a) * tau * mesh.per_dx[j], 0.5 * (rho + old.rho[j + 1])
+        plus = sketch_wave(mesh, prof, j, s, 1.0, mesh.taper_l[j], tau, mean, a)
+    return plus, minus
+
+
+@inlined
 def both_waves(mesh, prof, j, tau, fast, slow, rho_e, a_e):
     """Both waves to node ``j`` in subsonic flow: (K, Z, u, a at the foot) of C+, then of C-."""
     plus = along_plus(mesh, prof, j - 1, tau, fast, rho_e, a_e)
@@ -119,14 +160,14 @@ def both_waves_upstream(mesh, prof, j, tau, fast, slow, rho_e, a_e):
     return plus, minus
 
 
-@small
+@inlined
 def meeting(plus, minus):
     """u and p where p + Z u = K (plus) and p - Z u = K (minus)."""
     total = 1.0 / (plus[1] + minus[1])
     return (plus[0] - minus[0]) * total, (minus[1] * plus[0] + plus[1] * minus[0]) * total
 
 
-@small
+@inlined
 def arrive(mesh, prof, j, tau, drift, plus, minus, a_e, target):
     """Write node ``j`` of ``target`` (all but its sound speed) from its waves and its particle
     path; returns u at the path's foot."""
@@ -141,7 +182,7 @@ def arrive(mesh, prof, j, tau, drift, plus, minus, a_e, target):
     return u_f
 
 
-@small
+@inlined
 def extrapolate(half, old):
     """2 half - old for a positive quantity, the change limited to 30 % of ``half``: where a
     contact or a flow reversal passes the node the straight continuation would leave all sense."""
@@ -149,18 +190,21 @@ def extrapolate(half, old):
     return half + change
 
 
-@small
-def half_way(mesh, prof, old, half, feet, j, tau, waves):
+@inlined
+def half_way(mesh, prof, old, half, feet, j, tau, sketches, waves):
     """Node ``j`` after ``tau`` (half the step) in two passes.
 
-    The first takes the density change as isentropic, enough to find the end of the second. The
-    particle path starts midway between the feet of the waves. ``feet`` receives the slopes at the
-    feet, from which the full step extrapolates its own.
+    The first is of first order (local error tau^2) and takes the density change as isentropic,
+    enough to find the end of the second and the slope of its paths. The particle path starts midway
+    between the feet of the waves. ``feet`` receives the slopes at the feet, from which the full
+    step extrapolates its own.
     """
-    u, a, rho = old.u[j], old.a[j], old.rho[j]
-    plus, minus = waves(mesh, prof, j, tau, u + a, u - a, rho, a)
-    u1, p1 = meeting(plus, minus)
-    rise = (p1 - old.p[j]) / (rho * a * a)
+    a, rho = old.a[j], old.rho[j]
+    plus, minus = sketches(mesh, prof, old, j, tau)
+    stiffness, total = rho * a * a, plus[1] + minus[1]
+    per = 1.0 / (stiffness * total)  # one division for what meeting() gives and dp / (rho a^2)
+    u1 = (plus[0] - minus[0]) * stiffness * per
+    rise = (minus[1] * plus[0] + plus[1] * minus[0] - total * old.p[j]) * per
     rho1, a1 = rho * (1.0 + rise), a * (1.0 + 0.5 * (old.gamma[j] - 1.0) * rise)
     drift = 0.25 * (plus[2] + minus[2]) + 0.5 * u1
     fast, slow = 0.5 * (plus[2] + plus[3] + u1 + a1), 0.5 * (minus[2] - minus[3] + u1 - a1)
@@ -171,7 +215,7 @@ def half_way(mesh, prof, old, half, feet, j, tau, waves):
     feet.slow[j] = minus[2] - minus[3]
 
 
-@small
+@inlined
 def whole_way(mesh, prof, old, half, new, feet, j, tau, waves):
     """Node ``j`` after the full step ``tau`` in one pass.
 
@@ -189,7 +233,7 @@ def whole_way(mesh, prof, old, half, new, feet, j, tau, waves):
     arrive(mesh, prof, j, tau, feet.drift[j] + u_turn, plus, minus, a_e, new)
 
 
-@small
+@inlined
 def any_fast(old, last):
     """Whether any node is supersonic or nearly so (seldom: the second look then costs little)."""
     count = 0
@@ -206,11 +250,12 @@ def any_fast(old, last):
 def half_step(mesh, prof, old, half, feet, last, tau):
     """All nodes up to ``last`` at half time; supersonic ones are done again with their own feet."""
     for j in range(1, last):
-        half_way(mesh, prof, old, half, feet, j, tau, both_waves)
+        half_way(mesh, prof, old, half, feet, j, tau, both_sketches, both_waves)
     if any_fast(old, last):
         for j in range(1, last):
             if abs(old.u[j]) > FAST * old.a[j]:
-                half_way(mesh, prof, old, half, feet, j, tau, both_waves_upstream)
+                sketches, waves = both_sketches_upstream, both_waves_upstream
+                half_way(mesh, prof, old, half, feet, j, tau, sketches, waves)
 
 
 @kernel

@@ -14,7 +14,7 @@ stays at rest. Friction and heat are taken at half time.
 
 from math import sqrt
 
-from aircolumn.compiled import kernel, small
+from aircolumn.compiled import inlined, kernel
 from aircolumn.gas.kernels import (
     cv_coefficients,
     cv_from,
@@ -72,7 +72,7 @@ def integrate_fluxes(mesh, mid, old, half, new, out, last):
         out.burned[j] = mo * old.yb[j] + mh * half.yb[j] + mn * new.yb[j]
 
 
-@small
+@inlined
 def simpson(left, middle, right):
     """Mean over the cell."""
     return (left + 4.0 * middle + right) * (1.0 / 6.0)

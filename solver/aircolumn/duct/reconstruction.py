@@ -19,7 +19,7 @@ cells to a sine wave of 10 % velocity amplitude give 0.0025.
 
 from math import sqrt
 
-from aircolumn.compiled import kernel, small
+from aircolumn.compiled import inlined, kernel
 from aircolumn.duct.walls import COLBURN, fanning, heating_rate
 from aircolumn.gas.kernels import (
     SUTHERLAND,
@@ -34,13 +34,13 @@ RAMP_FROM = 0.003
 RAMP_WIDTH = 0.010
 
 
-@small
+@inlined
 def second_difference(left, middle, right):
     """Size of the second difference."""
     return abs(left - 2.0 * middle + right)
 
 
-@small
+@inlined
 def limited_slope(left, middle, right):
     """Minmod slope across the cell: the smaller of the one-sided differences, 0 at an extremum."""
     down = middle - left
@@ -90,7 +90,7 @@ def mark_steep(mesh, nodes, mid, last):
         mid.steep[j] = mesh.inside[j] * max(max(mid.bend[j - 1], mid.bend[j]), mid.bend[j + 1])
 
 
-@small
+@inlined
 def middle_value(mean, per_volume, left, right, per_mid, steep):
     """Value per volume at the cell's middle; in steep cells the mean itself."""
     smooth = (6.0 * mean - left - right) * per_mid
@@ -130,7 +130,7 @@ def middles(gas, mesh, cells, nodes, mid, last):
         mid.yb[j] = yb
 
 
-@small
+@inlined
 def mirror(middle, node, l, r):
     """Ghosts of one variable: the end node is the mean of ghost and neighbour."""
     middle[l - 1] = 2.0 * node[l] - middle[l]
@@ -151,13 +151,13 @@ def mirror_ends(mid, nodes, first, count):
         mirror(mid.yb, nodes.yb, l, r)
 
 
-@small
+@inlined
 def smooth_fit(l, m, r):
     """Coefficients of the parabola through left, middle and right."""
     return l, 4.0 * m - 3.0 * l - r, 2.0 * (l + r) - 4.0 * m
 
 
-@small
+@inlined
 def fit(node_l, node_r, m_l, m, m_r, t):
     """Coefficients of the parabola through the edges and the middle."""
     half = 0.5 * limited_slope(m_l, m, m_r)
@@ -169,10 +169,10 @@ def fit(node_l, node_r, m_l, m, m_r, t):
 @kernel
 def any_steep(mid, last):
     """Whether the limiter is wanted anywhere."""
-    total = 0.0
+    count = 0
     for j in range(1, last):
-        total += mid.steep[j]
-    return total > 0.0
+        count += mid.steep[j] > 0.0
+    return count > 0
 
 
 @kernel

@@ -9,7 +9,7 @@ without the recovery or loss of a real branch. Two ducts of the same bore are jo
 this (a copy of one node state).
 """
 
-from aircolumn.compiled import routine, small
+from aircolumn.compiled import inlined, routine
 from aircolumn.ends.boundary import leaving_density
 from aircolumn.gas.kernels import (
     cv_coefficients,
@@ -22,7 +22,7 @@ from aircolumn.gas.kernels import (
 ROUNDS = 60
 
 
-@small
+@inlined
 def outflow(ends, arr, k, p):
     """Outward speed and density at the mouth of branch ``k`` for gas that leaves it."""
     v = (arr.value[k] - p) / arr.z[k]
@@ -53,7 +53,7 @@ def mix(gas, mesh, ends, arr, first, p):
     return total, heat / total, fuel / total, burned / total
 
 
-@small
+@inlined
 def cooled(gas, yf, yb, h0, w, guess):
     """Temperature at speed ``w`` of gas with stagnation enthalpy ``h0``: three Newton steps."""
     c, r = cv_coefficients(gas, yf, yb), gas_constant(gas, yf, yb)

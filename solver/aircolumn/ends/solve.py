@@ -3,7 +3,7 @@
 from collections import namedtuple
 from math import pi, sin, sqrt
 
-from aircolumn.compiled import routine, small
+from aircolumn.compiled import inlined, plain_integers, routine
 from aircolumn.duct.characteristics import (
     along_minus,
     along_plus,
@@ -27,10 +27,10 @@ TABLE_STEPS = 2880  # quarter degrees over 720
 #: included), pressure, a^2, composition and gamma at its foot, and the slopes found at the feet.
 Arrivals = namedtuple("Arrivals", "value z rho p a2 yf yb gamma fast slow drift")
 
-FIRST_HALF, SECOND_HALF, FULL = 0, 1, 2
+FIRST_HALF, SECOND_HALF, FULL = plain_integers(3)
 
 
-@small
+@inlined
 def table_value(table, row, angle):
     """Linear interpolation in a periodic table of TABLE_STEPS + 1 values over 720 degrees."""
     x = (angle % 720.0) * (TABLE_STEPS / 720.0)
@@ -38,7 +38,7 @@ def table_value(table, row, angle):
     return table[row, i] + (x - i) * (table[row, i + 1] - table[row, i])
 
 
-@small
+@inlined
 def throat_areas(ends, k, valves, angle):
     """Effective throat areas outward and inward, m2."""
     row = ends.valve[k]
@@ -48,7 +48,7 @@ def throat_areas(ends, k, valves, angle):
     return table_value(valves.outward, row, a), table_value(valves.inward, row, a)
 
 
-@routine
+@inlined
 def meet(mesh, prof, ends, arr, k, tau, fast, slow, drift, rho_e, a_e):
     """Trace the wave and the particle path that reach end ``k``; fills row k of ``arr``."""
     c = ends.cell[k]
@@ -191,7 +191,7 @@ def meet_others(gas, mesh, ends, arr, k, target):
         junction(gas, mesh, ends, arr, k, target)
 
 
-@routine
+@inlined
 def trace_ends(mesh, prof, ends, arr, old, half, feet, stage, tau):
     """What reaches every end at one stage."""
     for k in range(ends.kind.size):
@@ -212,7 +212,7 @@ def trace_ends(mesh, prof, ends, arr, old, half, feet, stage, tau):
             feet.fast[j], feet.slow[j], feet.drift[j] = arr.fast[k], arr.slow[k], arr.drift[k]
 
 
-@routine
+@inlined
 def set_ends(gas, rings, mesh, ends, valves, box, arr, earlier, target, angle, time):
     """End nodes of ``target`` from what reaches them and what lies beyond; ``earlier``: nodes whose
     pressures start the search; rings: None if there are no junctions and steps."""

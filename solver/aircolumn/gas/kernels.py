@@ -66,9 +66,15 @@ def newton_step(c, e, t):
 
 @small
 def temperature_near(g, yf, yb, e, guess):
-    """Temperature, K, of energy ``e`` (J/kg) from a guess within a few per cent: two steps."""
+    """Temperature, K, of energy ``e`` (J/kg) from a guess within a few per cent: two steps.
+
+    Both steps take the slope at the guess (a division less): the error left is cubic in that of
+    the guess all the same, (cv'/cv)^2 dT^3 / 2, under 1e-8 of T for dT = 5 K.
+    """
     c = cv_coefficients(g, yf, yb)
-    return newton_step(c, e, newton_step(c, e, guess))
+    per_cv = 1.0 / cv_from(c, guess)
+    t = guess - (energy_from(c, guess) - e) * per_cv
+    return t - (energy_from(c, t) - e) * per_cv
 
 
 @small
