@@ -25,7 +25,7 @@ WRONG = {
     "unknown key": (changed("  rod: 152 mm", "  rodd: 152 mm"), "did you mean 'rod'?"),
     "bare number": (changed("rod: 152 mm", "rod: 152"), "'152 mm'"),
     "bare text number": (changed("rod: 152 mm", "rod: '152'"), "has no unit"),
-    "wrong dimension": (changed("rod: 152 mm", "rod: 152 kPa"), "is not a length"),
+    "wrong dimension": (changed("rod: 152 mm", "rod: 152 kPa"), "is no length"),
     "unknown unit": (changed("rod: 152 mm", "rod: 152 mmm"), "'mmm' is not a known unit"),
     "negative bore": (changed("bore: 89 mm", "bore: -89 mm"), "must be greater than 0 mm"),
     "valve larger than bore": (

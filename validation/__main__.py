@@ -4,6 +4,7 @@ import sys
 from pathlib import Path
 
 from validation.cases import all_checks, draw_all
+from validation.refinement import table
 
 
 def main() -> int:
@@ -18,6 +19,7 @@ def main() -> int:
         print(f"{check.case:22s} {check.quantity:42s} {check.reference:13.6g}"
               f" {check.computed:13.6g} {check.error:9.1e} {tolerance:>9s}  {check.source}"
               f"{mark}", flush=True)  # fmt: skip
+    print("\n" + table() + "\n")
     folder = Path(__file__).parent / "figures"
     draw_all(folder)
     print(f"{failed} rows outside their tolerance; figures in {folder}")

@@ -42,14 +42,12 @@ def kernels(gas, b, count, dt):
         re.mark_steep(mesh, old, mid, last)
         re.middles(gas, mesh, cells, old, mid, last)
         re.smooth_parabolas(old, mid, prof, last)
-        re.wall_coefficients(mesh, mid, prof, last)
         re.wall_terms(gas, mesh, mid, prof, last)
         ch.half_step(mesh, prof, old, half, feet, last, 0.5 * dt)
         co.energies(gas, half, last)
         re.wall_terms_half_way(gas, mesh, half, prof, last)
         ch.full_step(mesh, prof, old, half, new, feet, last, dt)
-        co.finish_nodes(gas, new, last)
-        co.integrate_fluxes(mesh, mid, old, half, new, flux, last)
+        co.finish_and_integrate(gas, mesh, mid, old, half, new, flux, last)
         co.advance_cells(mesh, mid, prof, old, half, flux, cells, b.duct_heat, last, dt)
 
 

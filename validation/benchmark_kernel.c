@@ -120,8 +120,9 @@ void steps(const Gas *g, double *mesh, double *nodes, double *cells, double *mid
         double t_;
         _Pragma("GCC ivdep") for (long j = 0; j < n; j++) {
             m[DENSITY][j] = mass[j] * mb[PER_VOLUME][j];
-            m[INNER][j] = (energy[j] - 0.5 * momentum[j] * momentum[j] / mass[j]) * mb[PER_VOLUME][j];
-            m[SHARE][j] = burned[j] / mass[j];
+            double per_mass = 1.0 / mass[j];
+            m[INNER][j] = (energy[j] - 0.5 * momentum[j] * momentum[j] * per_mass) * mb[PER_VOLUME][j];
+            m[SHARE][j] = burned[j] * per_mass;
         }
         EACH {
             double rho = m[DENSITY][j], inner = m[INNER][j];
@@ -169,8 +170,6 @@ void steps(const Gas *g, double *mesh, double *nodes, double *cells, double *mid
             double rate = 2.0 * fanning(inverse, mb[ROUGH][j]) * mb[PER_DIAMETER][j];
             drag[j] = mb[FRICTION][j] * rate + 0.5 * mb[BEND][j];
             film[j] = mb[HEAT][j] * rate * 1.2564959724586404;
-        }
-        EACH {
             double u = m[M_U][j], gm = m[M_GAMMA][j];
             braking[j] = drag[j] * u * fabs(u);
             double wall_a2 = gm * gas_constant(g, m[M_YF][j], m[M_YB][j]) * mb[WALL][j];
@@ -223,8 +222,6 @@ void steps(const Gas *g, double *mesh, double *nodes, double *cells, double *mid
             COEFFICIENTS(yf, yb);
             double gm = 1.0 + R / CV(T);
             tnew[GAMMA][j] = gm; tnew[A][j] = sqrt(gm * R * T); tnew[E][j] = ENERGY(T);
-        }
-        EACH {
             double side = (1.0 - most(m[STEEP][j - 1], m[STEEP][j])) * (1.0 / 6.0);
             double centre = 1.0 - 2.0 * side, f = mb[AREA][j];
             double uo = o[U][j], uh = thalf[U][j], un = tnew[U][j];

@@ -20,9 +20,9 @@ def profile(x):
     return P0 / (R * T0) * (1 + 0.2 * wave), 0.5 + 0.3 * wave
 
 
-def errors(cells, share=0.5):
+def errors(cells, share=0.5, conservative=True):
     """Mean errors of density (relative), burned share and velocity (over SPEED)."""
-    net = Network(perfect_gas(GAMMA, R))
+    net = Network(perfect_gas(GAMMA, R), conservative=conservative)
     net.duct(
         "loop",
         straight(1.0, 0.05),

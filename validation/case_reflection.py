@@ -7,11 +7,15 @@ Acoustic limits (closed form), pressure reflected over pressure arriving, at the
 - calm 0;
 - choked nozzle at Mach M: R = (1 - (g-1) M/2)/(1 + (g-1) M/2) (Marble & Candel, J. Sound Vib. 55,
   1977, compact nozzle);
+- throttle of effective area At at Mach M, subsonic, into a space at pressure pb: A rho u =
+  At m(p0, rho0, pb) with the stagnation state of the duct, linearised at constant entropy
+  (quasi-steady isentropic throat, Shapiro vol. 1, ch. 4): R = (Z - 1)/(Z + 1), Z = dp/(rho a du);
 - vessel of volume V behind the open bore of area A: R = (z - 1)/(z + 1), z = a A/(2 pi i f V);
 - step and junction: see case_acoustics.
 """
 
 import numpy as np
+from scipy.optimize import brentq
 
 from aircolumn import Network, perfect_gas, straight
 from validation.case_acoustics import STRENGTH
@@ -78,6 +82,50 @@ def nozzle_end(net):
     net.restriction("pipe", "right", "low", AREA / ratio)
 
 
+THROTTLE_MACH = 0.1
+THROTTLE = 0.45 * AREA
+
+
+def throat_flow(p, u, beyond):
+    """kg/s through the throttle from duct pressure ``p`` and velocity ``u``, constant entropy."""
+    rho = RHO0 * (p / P0) ** (1 / GAMMA)
+    rise = 1 + 0.5 * (GAMMA - 1) * u * u * rho / (GAMMA * p)
+    p0, rho0 = p * rise ** (GAMMA / (GAMMA - 1)), rho * rise ** (1 / (GAMMA - 1))
+    r = beyond / p0
+    root = 2 * GAMMA / (GAMMA - 1) * p0 * rho0 * (r ** (2 / GAMMA) - r ** ((GAMMA + 1) / GAMMA))
+    return THROTTLE * np.sqrt(root), AREA * rho * u
+
+
+def throttle_pressure() -> float:
+    """Pressure beyond the throttle that gives THROTTLE_MACH in the duct."""
+
+    def surplus(beyond):
+        through, arriving = throat_flow(P0, THROTTLE_MACH * A0, beyond)
+        return through - arriving
+
+    return brentq(surplus, 0.6 * P0, P0)
+
+
+def throttle_end(net):
+    """Throttle with flow."""
+    net.reservoir("low", throttle_pressure(), T0)
+    net.restriction("pipe", "right", "low", THROTTLE)
+
+
+def throttle_formula(f):
+    """R of the throttle."""
+    beyond, u, d = throttle_pressure(), THROTTLE_MACH * A0, 1e-6
+
+    def balance(p, v):
+        through, arriving = throat_flow(p, v, beyond)
+        return through - arriving
+
+    by_p = (balance(P0 * (1 + d), u) - balance(P0 * (1 - d), u)) / (2 * P0 * d)
+    by_u = (balance(P0, u * (1 + d)) - balance(P0, u * (1 - d))) / (2 * u * d)
+    z = -by_u / by_p / (RHO0 * A0)
+    return (z - 1) / (z + 1) + 0 * f
+
+
 VOLUME = 5e-5
 
 
@@ -101,6 +149,7 @@ ENDS = {
     "open, inflow at M 0.2": (inflow_end, -MACH * A0, lambda f: -(1 - MACH) / (1 + MACH) + 0 * f),
     "calm": (lambda net: net.calm("pipe", "right", P0, RHO0), 0.0, lambda f: 0.0 * f),
     "choked nozzle, M 0.2": (nozzle_end, MACH * A0, lambda f: (1 - half) / (1 + half) + 0 * f),
+    "throttle, M 0.1": (throttle_end, THROTTLE_MACH * A0, throttle_formula),
     "vessel 0.05 L": (vessel_end, 0.0, vessel_formula),
 }
 
@@ -118,7 +167,7 @@ def checks():
 
 def draw(axes):
     """Real part of R against frequency."""
-    marks = iter("osv^D<")
+    marks = iter("osv^D<x")
     for name, (attach, velocity, exact) in ENDS.items():
         f, got = with_end(attach, velocity)
         axes.plot(f, np.real(exact(f)), "k-", lw=0.8)

@@ -42,7 +42,10 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"aircolumn {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
-    _add(commands, "check", _check, "read and check an engine file, print derived figures")
+    look = _add(commands, "check", _check, "read and check an engine file, print derived figures")
+    look.add_argument(
+        "--out", type=Path, metavar="DIR", help="write each runner's area schedule there (CSV)"
+    )
     one = _add(commands, "curve", _curve, "VE, torque and power of one engine over speed")
     many = _add(commands, "compare", _compare, "all runners of the file side by side")
     one.add_argument("--runner", help="candidate to use instead of intake.runner")
@@ -80,7 +83,21 @@ def _load(path):
 def _check(args):
     from aircolumn.report.check import check_text
 
-    print(check_text(_load(args.file)))
+    description = _load(args.file)
+    print(check_text(description))
+    if args.out is not None:
+        _write_schedules(args.out, description)
+
+
+def _write_schedules(out, description):
+    from aircolumn.description.area_schedule import write_area_schedule
+    from aircolumn.report.files import result_folder
+    from aircolumn.single import pipe_shape
+
+    with result_folder(out) as folder:
+        for name, runner in description.runners.items():
+            write_area_schedule(folder / f"{name}-area.csv", pipe_shape(runner))
+    print(f"written to {out}: {', '.join(f'{n}-area.csv' for n in description.runners)}")
 
 
 def _curve(args):

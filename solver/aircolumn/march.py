@@ -32,8 +32,8 @@ from aircolumn.duct.characteristics import full_step, half_step
 from aircolumn.duct.conservation import (
     advance_cells,
     energies,
+    finish_and_integrate,
     finish_nodes,
-    integrate_fluxes,
 )
 from aircolumn.duct.reconstruction import (
     any_steep,
@@ -45,7 +45,6 @@ from aircolumn.duct.reconstruction import (
     mirror_ends,
     parabolas,
     smooth_parabolas,
-    wall_coefficients,
     wall_terms,
     wall_terms_half_way,
 )
@@ -152,7 +151,6 @@ def look_inside(gas, b, conservative, has_walls):
     else:
         lines(gas, old, mid, prof, last)
     if has_walls:
-        wall_coefficients(mesh, mid, prof, last)
         wall_terms(gas, mesh, mid, prof, last)
 
 
@@ -214,13 +212,13 @@ def share_steepness(ends, steep):
 
 
 @inlined
-def integrate(b, conservative, dt):
-    """Fluxes over the step, and the cells they fill and empty."""
+def integrate(gas, b, conservative, dt):
+    """The new nodes complete, fluxes over the step, and the cells they fill and empty."""
     mesh, mid, flux = _mesh(b.mesh), _middle(b.mid), _fluxes(b.flux)
     old, half = nodes_at(b, OLD), nodes_at(b, HALF)
     last = old.rho.size - 1
     share_steepness(_ends(b.end_links, b.end_values), mid.steep)
-    integrate_fluxes(mesh, mid, old, half, nodes_at(b, NEW), flux, last)
+    finish_and_integrate(gas, mesh, mid, old, half, nodes_at(b, NEW), flux, last)
     if conservative:
         cells, prof = _cells(b.cells), _profile(b.prof)
         advance_cells(mesh, mid, prof, old, half, flux, cells, b.duct_heat, last, dt)
@@ -303,10 +301,9 @@ def step(gas, b, rings, conservative, has_walls, dt, omega):
     predict(gas, b, RATE_HALF, HALF, dt, start, stop)
     full_step(mesh, prof, old, half, new, feet, places - 1, dt)
     solve_ends(gas, b, rings, FULL, dt, stop, time + dt)
-    finish_nodes(gas, new, places - 1)
     rates_now(b, stop, omega, RATE_NEW)
 
-    integrate(b, conservative, dt)
+    integrate(gas, b, conservative, dt)
     tally_ends(b, dt)
     finish_volumes(gas, b, dt, start, stop)
     b.clock[NOW] = 2.0 - b.clock[NOW]

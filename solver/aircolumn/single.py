@@ -164,6 +164,13 @@ def pipe_sections(pipe, bore_before: float | None):
     return rows
 
 
+def pipe_shape(pipe) -> Shape:
+    """Shape of one pipe of the engine file, without what stands before and behind it."""
+    run = PipeRun()
+    run.add(pipe)
+    return run.shape
+
+
 def intake_run(engine: EngineFile) -> PipeRun:
     """Runner (with its mouth's end correction) and port."""
     run = PipeRun()

@@ -133,7 +133,8 @@ class Entry(Part):
 
 
 class Pipe(Part):
-    """A runner, port or exhaust pipe: length and bore, or a list of sections."""
+    """A runner, port or exhaust pipe: length and bore, or a list of sections (which the reader
+    makes of an area_schedule too)."""
 
     length: Length | None = None
     bore: TaperedBore | None = None

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from pydantic import BaseModel, ValidationError
 
+from aircolumn.description.area_schedule import KEY, as_sections, read_area_schedule
 from aircolumn.description.models import EngineFile, Runner
 from aircolumn.description.source import Source, read_source
 from aircolumn.errors import InputError, Problem
@@ -30,9 +31,9 @@ class Description:
 def load(path) -> Description:
     """Read and check an engine file. Raises InputError listing every problem found."""
     source = read_source(path)
-    data = dict(source.data)
-    candidates = data.pop("runners", None)
     problems: list[Problem] = []
+    data = _with_schedules(source.data, source, problems, ())
+    candidates = data.pop("runners", None)
     engine = _validate(EngineFile, data, source, problems, ())
     runners = _candidates(data, candidates, source, problems)
     if engine is not None and not problems:
@@ -40,6 +41,26 @@ def load(path) -> Description:
     if problems:
         raise InputError(source.path, sorted(problems, key=lambda p: (p.line, p.column)))
     return Description(source.path, engine, runners)
+
+
+def _with_schedules(data, source, problems, path):
+    """``data`` with every area schedule replaced by the sections its file holds."""
+    if isinstance(data, list):
+        return [_with_schedules(v, source, problems, (*path, i)) for i, v in enumerate(data)]
+    if not isinstance(data, dict):
+        return data
+    result = {
+        key: _with_schedules(value, source, problems, (*path, key))
+        for key, value in data.items()
+        if key != KEY
+    }
+    name = data.get(KEY)
+    if isinstance(name, str) and not any(key in data for key in _SHAPE_KEYS):
+        result["sections"] = as_sections(read_area_schedule(source.path.parent / name))
+    elif KEY in data:
+        message = "a CSV file's name is due here, and no length, bore or sections beside it"
+        problems.append(_problem(source, (*path, KEY), message))
+    return result
 
 
 def _candidates(data, candidates, source, problems) -> dict[str, Runner]:

@@ -14,6 +14,7 @@ from pydantic import BeforeValidator, WithJsonSchema
 #: kind: (SI unit, units proposed in messages)
 KINDS = {
     "length": ("m", "mm, cm, m, in"),
+    "area": ("m^2", "mm2, cm2, in^2"),
     "volume": ("m^3", "cc, L, in^3"),
     "pressure": ("Pa", "kPa, bar, psi, inHg, inH2O"),
     "temperature": ("K", "degC, K, degF"),
@@ -33,6 +34,8 @@ def registry():
     import pint
 
     units = pint.UnitRegistry(cache_folder=":auto:")
+    for length in ("mm", "cm", "m"):  # as written in tables
+        units.define(f"{length}2 = {length}**2")
     for name in ("inH2O", "inHg"):
         if name not in units:
             definition = {"inH2O": "249.08891 * pascal", "inHg": "3386.389 * pascal"}[name]
@@ -71,7 +74,7 @@ def _convert(number, name, unit, kind, proposed) -> float:
         return float(quantity.to(unit).magnitude)
     except pint.DimensionalityError:
         raise ValueError(
-            f"'{number:g} {name}' is not a {kind}; allowed units are {proposed}"
+            f"'{number:g} {name}' is no {kind}; allowed units are {proposed}"
         ) from None
     except Exception:  # pint raises many kinds of error on text that is no unit
         raise ValueError(f"'{name[:40]}' is not a known unit; use one of {proposed}") from None

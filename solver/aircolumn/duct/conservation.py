@@ -23,18 +23,24 @@ from aircolumn.gas.kernels import (
 )
 
 
+@inlined
+def finish_node(gas, nodes, j):
+    """gamma, sound speed and energy of node ``j`` from density, pressure and composition."""
+    yf, yb = nodes.yf[j], nodes.yb[j]
+    r = gas_constant(gas, yf, yb)
+    temperature = nodes.p[j] / (nodes.rho[j] * r)
+    c = cv_coefficients(gas, yf, yb)
+    g = 1.0 + r / cv_from(c, temperature)
+    nodes.gamma[j] = g
+    nodes.a[j] = sqrt(g * r * temperature)
+    nodes.e[j] = energy_from(c, temperature)
+
+
 @kernel
 def finish_nodes(gas, nodes, last):
-    """gamma, sound speed and energy of the nodes from density, pressure and composition."""
+    """gamma, sound speed and energy of all nodes."""
     for j in range(1, last):
-        yf, yb = nodes.yf[j], nodes.yb[j]
-        r = gas_constant(gas, yf, yb)
-        temperature = nodes.p[j] / (nodes.rho[j] * r)
-        c = cv_coefficients(gas, yf, yb)
-        g = 1.0 + r / cv_from(c, temperature)
-        nodes.gamma[j] = g
-        nodes.a[j] = sqrt(g * r * temperature)
-        nodes.e[j] = energy_from(c, temperature)
+        finish_node(gas, nodes, j)
 
 
 @kernel
@@ -47,9 +53,10 @@ def energies(gas, nodes, last):
 
 
 @kernel
-def integrate_fluxes(mesh, mid, old, half, new, out, last):
-    """Time-mean fluxes through every node."""
+def finish_and_integrate(gas, mesh, mid, old, half, new, out, last):
+    """Complete the new nodes and integrate the fluxes through every node over the step."""
     for j in range(1, last):
+        finish_node(gas, new, j)
         theta = max(mid.steep[j - 1], mid.steep[j])
         side = (1.0 - theta) * (1.0 / 6.0)
         centre = 1.0 - 2.0 * side

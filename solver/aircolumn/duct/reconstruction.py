@@ -54,9 +54,10 @@ def means(mesh, cells, mid, places):
     """Mean density, internal energy per volume and burned share of every cell."""
     for j in range(places):
         mid.density[j] = cells.mass[j] * mesh.per_volume[j]
-        kinetic = 0.5 * cells.momentum[j] * cells.momentum[j] / cells.mass[j]
+        per_mass = 1.0 / cells.mass[j]
+        kinetic = 0.5 * cells.momentum[j] * cells.momentum[j] * per_mass
         mid.inner[j] = (cells.energy[j] - kinetic) * mesh.per_volume[j]
-        mid.share[j] = cells.burned[j] / cells.mass[j]
+        mid.share[j] = cells.burned[j] * per_mass
 
 
 @kernel
@@ -245,26 +246,21 @@ def lines(gas, nodes, mid, prof, last):
 
 
 @kernel
-def wall_coefficients(mesh, mid, prof, last):
-    """Friction and heat-transfer coefficients of each cell, held over the step."""
+def wall_terms(gas, mesh, mid, prof, last):
+    """Friction and heat-transfer coefficients of each cell, held over the step, and braking and
+    heating in its middle at the start of the step."""
     for j in range(1, last):
-        t = mid.temperature[j]
-        flow = mid.rho[j] * abs(mid.u[j]) * mesh.diameter[j] + 1e-12
+        t, u, g = mid.temperature[j], mid.u[j], mid.gamma[j]
+        flow = mid.rho[j] * abs(u) * mesh.diameter[j] + 1e-12
         inverse_reynolds = viscosity_numerator(t) / ((t + SUTHERLAND) * flow)
         rate = 2.0 * fanning(inverse_reynolds, mesh.rough[j]) * mesh.per_diameter[j]
-        prof.drag[j] = mesh.friction[j] * rate + 0.5 * mesh.bend[j]
-        prof.film[j] = mesh.heat[j] * rate * COLBURN
-
-
-@kernel
-def wall_terms(gas, mesh, mid, prof, last):
-    """Braking and heating in the middle of each cell at the start of the step."""
-    for j in range(1, last):
-        u, g, drag = mid.u[j], mid.gamma[j], prof.drag[j]
-        prof.braking[j] = drag * u * abs(u)
+        drag = mesh.friction[j] * rate + 0.5 * mesh.bend[j]
+        film = mesh.heat[j] * rate * COLBURN
         wall_a2 = g * gas_constant(gas, mid.yf[j], mid.yb[j]) * mesh.wall[j]
         a2 = mid.a[j] * mid.a[j]
-        prof.heating[j] = heating_rate(mid.rho[j], u, a2, g, drag, prof.film[j], wall_a2)
+        prof.drag[j], prof.film[j] = drag, film
+        prof.braking[j] = drag * u * abs(u)
+        prof.heating[j] = heating_rate(mid.rho[j], u, a2, g, drag, film, wall_a2)
 
 
 @kernel
