@@ -9,7 +9,7 @@ from aircolumn.description.area_schedule import read_area_schedule, write_area_s
 from aircolumn.description.reader import load
 from aircolumn.duct.geometry import Shape
 from aircolumn.errors import InputError
-from aircolumn.single import pipe_shape
+from aircolumn.piping import pipe_shape
 
 TABLE = "# as measured\ndistance [mm],area [mm2]\n0,1661.9\n\n100,1600\n430,1385.4\n"
 

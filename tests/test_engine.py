@@ -5,7 +5,7 @@ import pytest
 from tests.conftest import CLASSROOM
 
 import aircolumn
-from aircolumn import single
+from aircolumn import assembly, piping
 from aircolumn.curve import curve
 from aircolumn.cycle import operating_point
 from aircolumn.errors import ComputationError
@@ -153,7 +153,7 @@ def test_each_pipe_has_its_own_wall(demo):
     intake = demo.engine.intake
     runner = intake.runner.model_copy(update={"friction_factor": 0.0, "heat_factor": 2.0})
     engine = demo.engine.model_copy(update={"intake": intake.model_copy(update={"runner": runner})})
-    run = single.intake_run(engine)
+    run = assembly.intake_run(engine)
     x = np.array([0.005, 0.2, run.shape.length - 0.01])
     assert run.along("friction")(x).tolist() == [0.0, 0.0, 1.0]
     assert run.along("heat")(x).tolist() == [0.0, 2.0, 1.0]
@@ -161,7 +161,7 @@ def test_each_pipe_has_its_own_wall(demo):
         runner.wall_temperature,
         intake.port.wall_temperature,
     ]
-    assert run.shape.length > single.pipe_sections(runner, None)[0][0] + intake.port.length
+    assert run.shape.length > piping.pipe_sections(runner, None)[0][0] + intake.port.length
 
 
 def test_friction_costs_air(demo):

@@ -91,8 +91,8 @@ def _check(args):
 
 def _write_schedules(out, description):
     from aircolumn.description.area_schedule import write_area_schedule
+    from aircolumn.piping import pipe_shape
     from aircolumn.report.files import result_folder
-    from aircolumn.single import pipe_shape
 
     with result_folder(out) as folder:
         for name, runner in description.runners.items():

@@ -113,8 +113,14 @@ def dataset(table, names, speeds, engine: EngineFile):
         "ambient_pressure_Pa": air.pressure,
         "ambient_temperature_K": air.temperature,
         "relative_humidity": air.humidity,
-        "model": "single cylinder, scaled to the engine",
+        "model": "single cylinder, scaled to the engine"
+        if engine.model == "single"
+        else "whole manifold, every cylinder computed",
     }
+    data.coords["cylinder"] = np.arange(1, len(table[0][0].ve_cylinder) + 1)
+    values = [[p.ve_cylinder for p in row] for row in table]
+    data["ve_cylinder"] = (("runner", "rpm", "cylinder"), np.array(values))
+    data["ve_cylinder"].attrs = {"units": "1", "long_name": "VE of each cylinder computed"}
     for side in ("mass", "energy"):
         keys = list(getattr(table[0][0].ledger, side))
         data.coords[f"{side}_entry"] = keys
@@ -122,6 +128,6 @@ def dataset(table, names, speeds, engine: EngineFile):
         data[f"{side}_ledger"] = (("runner", "rpm", f"{side}_entry"), np.array(values))
         data[f"{side}_ledger"].attrs = {
             "units": "kg" if side == "mass" else "J",
-            "long_name": f"{side} ledger per cycle and cylinder (in positive)",
+            "long_name": f"{side} ledger over the cycles accounted for (in positive)",
         }
     return data

@@ -21,9 +21,10 @@ from math import pi
 
 import numpy as np
 
-from aircolumn import single
+from aircolumn import assembly
 from aircolumn.cylinder.friction import fmep
 from aircolumn.description.models import EngineFile
+from aircolumn.ends.arrays import RESERVOIR
 from aircolumn.errors import ComputationError
 from aircolumn.network import MarchError, Run, gas_constant_of
 
@@ -32,6 +33,7 @@ FIGURES = {
     "ve": ("1", "trapped fresh air over swept volume at ambient density"),
     "ve_delivered": ("1", "fresh air through the intake valve over the same reference"),
     "ve_plenum": ("1", "trapped fresh air over swept volume of fresh air at plenum state"),
+    "ve_spread": ("1", "largest less smallest VE of the cylinders computed, over their mean"),
     "torque": ("N m", "brake torque of the engine"),
     "power": ("W", "brake power of the engine"),
     "bmep": ("Pa", "brake mean effective pressure"),
@@ -64,7 +66,7 @@ PAIRS_FROM = 20  # cycles marched before repetition in pairs is accepted
 
 @dataclass(frozen=True)
 class Ledger:
-    """Where mass (kg) and energy (J) of one cylinder's network went in the cycles accounted for."""
+    """Where mass (kg) and energy (J) of the network went in the cycles accounted for."""
 
     mass: dict
     energy: dict
@@ -82,11 +84,13 @@ class Ledger:
 
 @dataclass(frozen=True)
 class OperatingPoint:
-    """Figures (SI, see FIGURES) and ledger of one converged speed (rev/min)."""
+    """Figures (SI, see FIGURES) and ledger of one converged speed (rev/min); ve_cylinder: VE of
+    each cylinder computed, in order of cylinder number."""
 
     rpm: float
     figures: dict
     ledger: Ledger
+    ve_cylinder: np.ndarray
 
 
 def operating_point(engine: EngineFile, rpm: float, refinement: float = 1.0) -> OperatingPoint:
@@ -96,8 +100,8 @@ def operating_point(engine: EngineFile, rpm: float, refinement: float = 1.0) -> 
     """
     if not 0.0 < rpm < 1e5:
         raise ComputationError(f"{rpm} rev/min is not a speed an engine can be marched at")
-    g = single.geometry(engine)
-    run = single.build(engine, refinement).ready(angle=g.intake_shuts)
+    g = assembly.geometry(engine)
+    run = assembly.build(engine, refinement).ready(angle=g.intake_shuts)
     return march_to_cycle(engine, run, rpm, g)
 
 
@@ -127,12 +131,13 @@ def march_to_cycle(engine: EngineFile, run: Run, rpm: float, g) -> OperatingPoin
 
 
 class _Judge:
-    """Decides whether cycles repeat, one by one or in pairs."""
+    """Decides whether cycles repeat, one by one or in pairs. What it looks at has a row for each
+    quantity and a column for each cylinder."""
 
     def __init__(self, within: float):
         self.within = within
         self.history: list[np.ndarray] = []
-        self.left = np.full(4, np.inf)
+        self.left = np.full((4, 1), np.inf)
 
     def forget(self):
         """Start again after the state was moved."""
@@ -153,10 +158,11 @@ class _Judge:
         if len(self.history) < (3 if period == 1 else PAIRS_FROM):
             return False
         last = self.history[-1]
-        scale = np.array([abs(last[0]), abs(last[1]), 1.0])
+        scale = np.array([np.abs(last[0]), np.abs(last[1]), np.ones_like(last[0])])
         coming = [self._coming(self.history[-1 - k :: -period][:3], scale) for k in range(period)]
         stored = _stored(snapshots[-1 - period], snapshots[-1], "mass")
-        left = np.append(np.max(coming, axis=0), abs(stored) / last[0])
+        share = np.full((1, last.shape[1]), abs(stored) / last[0].sum())
+        left = np.concatenate([np.max(coming, axis=0), share])
         if period == 1:
             self.left = left
         return bool(np.all(left <= self.within))
@@ -176,8 +182,9 @@ class _Judge:
     def describe(self) -> str:
         """What still changes, for a message."""
         names = ("trapped mass", "work", "residual", "stored mass")
-        worst = int(np.argmax(self.left))
-        return f"{names[worst]} is still off by about {self.left[worst]:.2g}"
+        worst = self.left.max(axis=1)
+        k = int(np.argmax(worst))
+        return f"{names[k]} is still off by about {worst[k]:.2g}"
 
 
 class _PlenumSeries:
@@ -195,10 +202,12 @@ class _PlenumSeries:
         if len(self.changes) < 4 or self.jumps == MOST_JUMPS:
             return False
         first, second, third = (float(c[0]) for c in self.changes[-3:])
-        if min(abs(first), abs(second)) < JUMP_FROM * after["trapped_mass"]:
+        if min(abs(first), abs(second)) < JUMP_FROM * after["trapped_mass"].sum():
             return False
         ratios = second / first, third / second
-        if not (0.4 < ratios[1] < 0.98 and abs(ratios[1] - ratios[0]) < 0.1 * ratios[1]):
+        # The nearer the ratio is to 1, the further the jump: it must be known the better.
+        spread = min(0.1 * ratios[1], 0.5 * (1.0 - ratios[1]))
+        if not (0.4 < ratios[1] < 0.995 and abs(ratios[1] - ratios[0]) < spread):
             return False
         jump = self.changes[-1] * ratios[1] / (1.0 - ratios[1])
         if np.any(np.abs(jump) > 0.1 * np.abs(self.contents[:4]) + 1e-12):
@@ -221,11 +230,10 @@ def _march_cycle(run: Run, omega, courant, rpm) -> float:
 
 
 def _stored(before, after, field: str) -> float:
-    """What ducts, plenum and cylinder gained over the cycle: kg ("mass") or J ("energy")."""
+    """What ducts, plenum and cylinders gained over the cycle: kg ("mass") or J ("energy")."""
     q = {"mass": 0, "energy": 1}[field]
     ducts = after["held"][field] - before["held"][field]
-    volumes = ("plenum", "cylinder")
-    return ducts + sum(after["contents"][v][q] - before["contents"][v][q] for v in volumes)
+    return ducts + sum(after["inside"][v][q] - before["inside"][v][q] for v in after["inside"])
 
 
 def _snapshot(run: Run) -> dict:
@@ -238,23 +246,22 @@ def _snapshot(run: Run) -> dict:
     return {
         "held": held,
         "contents": contents,
+        "inside": {v: c for v, c in contents.items() if run.network.volumes[v]["kind"] != RESERVOIR},
         "ends": blocks.tally_ends.copy(),
         "vessel_heat": float(blocks.vessel_heat.sum()),
         "duct_heat": sum(
             float(blocks.duct_heat[d.inside].sum()) for d in run.network.ducts.values()
         ),
-        "work": float(e.work[0]),
-        "pumping": float(e.pumping[0]),
-        "wall_heat": float(e.wall_heat[0]),
-        "burned_fuel": float(e.burned_fuel[0]),
-        "injected": float(e.injected[0]),
-        "injected_energy": float(e.injected_energy[0]),
-        "trapped_mass": float(e.trapped_mass[0]),
-        "trapped_air": float(e.trapped_air[0]),
-        "residual": float(e.trapped_burned[0] / max(e.trapped_mass[0], 1e-300)),
-        "ivc_temperature": float(e.ivc_t[0]),
-        "peak_pressure": float(e.peak_pressure[0]),
+        "residual": e.trapped_burned / np.maximum(e.trapped_mass, 1e-300),
+        **{name: getattr(e, name).copy() for name in _PER_CYLINDER},
     }
+
+
+#: Of march.Engine, one value a cylinder.
+_PER_CYLINDER = (
+    "work", "pumping", "wall_heat", "burned_fuel", "injected", "injected_energy", "trapped_mass",
+    "trapped_air", "ivc_t", "peak_pressure",
+)  # fmt: skip
 
 
 def _ledger(run: Run, before, after) -> Ledger:
@@ -264,13 +271,13 @@ def _ledger(run: Run, before, after) -> Ledger:
         return after["contents"][volume][q] - before["contents"][volume][q]
 
     def change(name):
-        return after[name] - before[name]
+        return float(np.sum(after[name] - before[name]))
 
     mass = {
         "in from the air": -gained("air", 0),
         "injected fuel": change("injected"),
         "out through the exhaust": -gained("outlet", 0),
-        "stored in ducts, plenum and cylinder": -_stored(before, after, "mass"),
+        "stored in ducts, plenum and cylinders": -_stored(before, after, "mass"),
     }
     energy = {
         "in from the air": -gained("air", 1),
@@ -281,18 +288,20 @@ def _ledger(run: Run, before, after) -> Ledger:
         "heat from duct walls": change("duct_heat"),
         "heat to the plenum wall": -change("vessel_heat"),
         "out through the exhaust": -gained("outlet", 1),
-        "stored in ducts, plenum and cylinder": -_stored(before, after, "energy"),
+        "stored in ducts, plenum and cylinders": -_stored(before, after, "energy"),
     }
     return Ledger(mass, energy)
 
 
 def _account(engine, run, rpm, g, snapshots, cycles, plenum_pressure) -> OperatingPoint:
-    """Figures from the snapshots around the last cycle, or the last two; means per cycle."""
+    """Figures from the snapshots around the last cycle, or the last two; means per cycle and
+    cylinder computed."""
     before, after = snapshots[0], snapshots[-1]
     period = len(snapshots) - 1
+    computed = len(run.network.cylinders)
 
     def per_cycle(name):
-        return (after[name] - before[name]) / period
+        return float(np.mean(after[name] - before[name])) / period
 
     def mean(name):
         return float(np.mean([s[name] for s in snapshots[1:]]))
@@ -300,15 +309,14 @@ def _account(engine, run, rpm, g, snapshots, cycles, plenum_pressure) -> Operati
     n = engine.engine.cylinders
     air = engine.intake.ambient
     per_second = rpm / 120.0  # cycles
-    density = air.pressure / (run.network.gas.Ra * air.temperature)
-    ends = list(run.network.ends)
-    through = per_cycle("ends")
-    intake = through[ends.index(("intake", "right"))]
-    exhaust = through[ends.index(("exhaust", "left"))]
+    full = g.swept * air.pressure / (run.network.gas.Ra * air.temperature)  # kg at VE 1
+    intake = _through(run, before, after, "intake", "right") / (period * computed)
+    exhaust = _through(run, before, after, "exhaust", "left") / (period * computed)
     delivered = intake[0] - intake[2] - intake[3]
     escaped = max(-(exhaust[0] - exhaust[2] - exhaust[3]), 0.0)
     fuel = intake[2] + per_cycle("injected")
     trapped = mean("trapped_air")
+    ve_cylinder = np.mean([s["trapped_air"] for s in snapshots[1:]], axis=0) / full
 
     work, peak_pressure = per_cycle("work"), mean("peak_pressure")
     imep = work / g.swept
@@ -321,11 +329,13 @@ def _account(engine, run, rpm, g, snapshots, cycles, plenum_pressure) -> Operati
     ledger = _ledger(run, before, after)
     plenum_gas, plenum_temperature, air_share = _volume_gas(run, "plenum")
     plenum_density = air_share * plenum_pressure / (plenum_gas * plenum_temperature)
-    storage = abs(ledger.mass["stored in ducts, plenum and cylinder"])
+    breathed = period * computed * delivered
+    alternate = snapshots[-1]["trapped_air"] - snapshots[-period]["trapped_air"]
     figures = {
-        "ve": trapped / (g.swept * density),
-        "ve_delivered": delivered / (g.swept * density),
+        "ve": trapped / full,
+        "ve_delivered": delivered / full,
         "ve_plenum": trapped / (g.swept * plenum_density),
+        "ve_spread": float(np.ptp(ve_cylinder)) / (trapped / full),
         "torque": torque,
         "power": power,
         "bmep": bmep,
@@ -338,20 +348,26 @@ def _account(engine, run, rpm, g, snapshots, cycles, plenum_pressure) -> Operati
         "air_flow": delivered * per_second * n,
         "fuel_flow": fuel * per_second * n,
         "bsfc": fuel * per_second * n / power if power > 0.0 else float("nan"),
-        "charge_temperature": mean("ivc_temperature"),
+        "charge_temperature": mean("ivc_t"),
         "plenum_pressure": plenum_pressure,
         "wall_heat": per_cycle("wall_heat"),
         "cycles": float(cycles),
-        "alternation": abs(snapshots[-1]["trapped_air"] - snapshots[-period]["trapped_air"])
-        / trapped,
-        "mass_error": abs(ledger.mass_gap) / (period * delivered),
-        "energy_error": abs(ledger.energy_gap) / (period * fuel * engine.mixture.heating_value),
-        "periodicity": storage / (period * delivered),
+        "alternation": float(np.max(np.abs(alternate))) / trapped,
+        "mass_error": abs(ledger.mass_gap) / breathed,
+        "energy_error": abs(ledger.energy_gap)
+        / (period * computed * fuel * engine.mixture.heating_value),
+        "periodicity": abs(ledger.mass["stored in ducts, plenum and cylinders"]) / breathed,
     }
     lost = [k for k, v in figures.items() if k != "bsfc" and not np.isfinite(v)]
     if lost:
         raise ComputationError(f"at {rpm:g} rpm these are not finite: {', '.join(lost)}")
-    return OperatingPoint(rpm, figures, ledger)
+    return OperatingPoint(rpm, figures, ledger, ve_cylinder)
+
+
+def _through(run: Run, before, after, duct: str, side: str):
+    """Mass, energy, fuel and burned gas that left all ducts named ``duct`` at ``side``."""
+    ends = [d.startswith(f"{duct} ") and s == side for d, s in run.network.ends]
+    return (after["ends"] - before["ends"])[ends].sum(axis=0)
 
 
 def _volume_gas(run: Run, name: str) -> tuple[float, float, float]:

@@ -3,6 +3,7 @@
 Angles stay in degrees and speeds in rev/min, as the trade writes them.
 """
 
+from itertools import pairwise
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
@@ -18,6 +19,7 @@ GasTemperature = quantity("temperature", at_least="-60 degC", at_most="1200 degC
 WallTemperature = quantity("temperature", at_least="-60 degC", at_most="1200 degC")
 Speed = quantity("speed of rotation", at_least="100 rpm", at_most="30000 rpm")
 Degrees = quantity("angle", at_least="-360 deg", at_most="360 deg")
+CrankAngle = quantity("angle", at_least="0 deg", at_most="720 deg")
 Share = quantity("share", at_least="0 %", at_most="100 %")
 
 
@@ -61,6 +63,7 @@ class Cylinders(Part):
     pin_offset: quantity("length", at_least="-20 mm", at_most="20 mm") = 0.0
     compression_ratio: _plain(3.0, 25.0)
     firing_order: list[int] | None = None
+    firing_angles: list[CrankAngle] | None = None
 
     @model_validator(mode="after")
     def _geometry(self):
@@ -74,7 +77,18 @@ class Cylinders(Part):
             raise ValueError(
                 f"firing_order {order} must name each of the {self.cylinders} cylinders once"
             )
+        if self.firing_angles is not None:
+            self._check_angles()
         return self
+
+    def _check_angles(self):
+        a = self.firing_angles
+        rising = all(y > x for x, y in pairwise(a))
+        if len(a) != self.cylinders or a[0] != 0.0 or not rising or a[-1] >= 720.0:
+            raise ValueError(
+                "firing_angles must list the firing top dead centres in firing order: one for each"
+                " cylinder, from 0 deg, rising, below 720 deg (left out, they are evenly spaced)"
+            )
 
 
 class Ambient(Part):
@@ -157,9 +171,26 @@ class Pipe(Part):
 
 
 class Runner(Pipe):
-    """An intake runner with its mouth in the plenum."""
+    """An intake runner with its mouth in the plenum.
+
+    lengths: where the cylinders' runners differ (model: manifold), one length for each cylinder in
+    order of cylinder number; ``length`` then is that of the single-cylinder model.
+    """
 
     entry: Entry = Entry()
+    lengths: list[Length] | None = None
+
+    @model_validator(mode="after")
+    def _lengths(self):
+        if self.lengths is not None and self.sections is not None:
+            raise ValueError("lengths goes with length and bore, not with sections")
+        return self
+
+    def of_cylinder(self, number: int) -> "Runner":
+        """The runner of cylinder ``number`` (1, 2, ...)."""
+        if self.lengths is None:
+            return self
+        return self.model_copy(update={"length": self.lengths[number - 1], "lengths": None})
 
 
 class Lift(Part):
@@ -279,12 +310,20 @@ class Outlet(Part):
     temperature: GasTemperature = 600.0
 
 
+class Collector(Pipe):
+    """Where primaries meet and go on as one pipe (model: manifold); groups of cylinder numbers,
+    each with a pipe of its own; without groups all cylinders share one."""
+
+    groups: list[list[int]] | None = None
+
+
 class Exhaust(Part):
     """From the cylinder to the air."""
 
     valve: ExhaustValve
     port: Pipe
     primary: Pipe
+    collector: Collector | None = None
     outlet: Outlet = Outlet()
 
 
@@ -372,6 +411,7 @@ class EngineFile(Part):
     """The whole file."""
 
     title: str = ""
+    model: Literal["single", "manifold"] = "single"
     engine: Cylinders
     intake: Intake
     exhaust: Exhaust

@@ -205,7 +205,26 @@ def check_together(engine: EngineFile, runners: dict, source: Source) -> list[Pr
         engine.exhaust.port, engine.exhaust.primary, ("exhaust", "port"), "port",
         "exhaust.primary", wrong,
     )  # fmt: skip
+    _check_manifold(engine, runners, wrong)
     return found
+
+
+def _check_manifold(engine, runners, wrong):
+    """What names cylinders must name those the engine has."""
+    n = engine.engine.cylinders
+    for name, runner in {"": engine.intake.runner, **runners}.items():
+        path = ("runners", name, "lengths") if name else ("intake", "runner", "lengths")
+        if runner.lengths is not None and len(runner.lengths) != n:
+            wrong(path, f"{len(runner.lengths)} lengths for {n} cylinders; give one for each")
+    collector = engine.exhaust.collector
+    if collector is None:
+        return
+    path = ("exhaust", "collector")
+    named = sorted(k for group in collector.groups or [list(range(1, n + 1))] for k in group)
+    if named != list(range(1, n + 1)):
+        wrong((*path, "groups"), f"groups must name each of the {n} cylinders once")
+    if bore_ends(collector)[0] is None:
+        wrong(path, "the collector's bore needs both 'from' and 'to' (or one number)")
 
 
 def _check_valve_fit(engine, wrong):
@@ -233,6 +252,8 @@ def _check_walls(engine, runners, wrong):
         ("exhaust", "port"): engine.exhaust.port,
         ("exhaust", "primary"): engine.exhaust.primary,
     }
+    if engine.exhaust.collector is not None:
+        pipes["exhaust", "collector"] = engine.exhaust.collector
     for path, pipe in pipes.items():
         if pipe.wall_temperature is None and pipe.heat_factor > 0.0:
             wrong(path, "wall_temperature is missing (or set heat_factor: 0 for an adiabatic wall)")

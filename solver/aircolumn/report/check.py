@@ -4,7 +4,7 @@ from math import pi, sqrt
 
 import numpy as np
 
-from aircolumn import single
+from aircolumn import assembly
 from aircolumn.description.reader import Description, pipe_length
 from aircolumn.duct.geometry import Shape
 from aircolumn.gas.humid_air import vapour_mole_fraction
@@ -13,9 +13,9 @@ from aircolumn.gas.humid_air import vapour_mole_fraction
 def check_text(description: Description) -> str:
     """Derived figures of the engine and its runners as text."""
     engine = description.engine
-    g = single.geometry(engine)
+    g = assembly.geometry(engine)
     e, air = engine.engine, engine.intake.ambient
-    gas = single.ambient_gas(engine)
+    gas = assembly.ambient_gas(engine)
     density = air.pressure / (gas.gas.Ra * air.temperature)
     vapour = vapour_mole_fraction(air.pressure, air.temperature, air.humidity) * air.pressure
     lines = [
@@ -44,9 +44,9 @@ def _valve_lines(engine, g) -> list[str]:
         ("exhaust", engine.exhaust.valve, g.exhaust_opens, g.exhaust_closes),
     )
     for name, valve, opens, closes in sides:
-        lift = single.lift_curve(valve, opens, closes)
-        area, _, _ = single.valve_tables(valve, opens, closes)
-        step = single.TABLE_ANGLES[1]
+        lift = assembly.lift_curve(valve, opens, closes)
+        area, _, _ = assembly.valve_tables(valve, opens, closes)
+        step = assembly.TABLE_ANGLES[1]
         lines.append(
             f"{name + ' valve':26s}lift {1e3 * lift.max():.2f} mm, lobe area"
             f" {1e3 * np.sum(lift) * step:.0f} mm deg, largest effective area"
@@ -70,8 +70,8 @@ def mean_neck(shape: Shape) -> float:
 
 
 def _runner_line(name, engine, g) -> str:
-    shape = single.intake_run(engine).shape
-    gas = single.ambient_gas(engine).gas
+    shape = assembly.intake_run(engine).shape
+    gas = assembly.ambient_gas(engine).gas
     sound = sqrt(1.4 * gas.Ra * engine.intake.ambient.temperature)
     inverse = mean_neck(shape)
     speeds = [

@@ -34,8 +34,11 @@ def result_folder(path):
 
 def write_csv(data, path):
     """Figures of a Dataset as CSV, one row a point, units in the headings (SI)."""
-    names = [n for n in data.data_vars if not n.endswith("_ledger")]
+    names = [n for n in data.data_vars if set(data[n].dims) <= {"runner", "rpm"}]
     frame = {f"{n} [{data[n].attrs['units']}]": data[n].values.ravel() for n in names}
+    if data.sizes["cylinder"] > 1:
+        for k in data.cylinder.values:
+            frame[f"ve of cylinder {k} [1]"] = data.ve_cylinder.sel(cylinder=k).values.ravel()
     runners = [str(r) for r in data.runner.values] if "runner" in data.dims else [""]
     points = [(name, f"{rpm:.10g}") for name in runners for rpm in data.rpm.values]
     with open(path, "w", newline="") as file:

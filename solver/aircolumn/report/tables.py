@@ -84,7 +84,7 @@ def verdict(data, speeds) -> str:
 
 
 def ledger_table(data) -> str:
-    """Mass and energy ledger of every point (per cycle and cylinder)."""
+    """Mass and energy ledger of every point (over the last cycle, or two if they alternate)."""
     parts = []
     rows = [(None, data)]
     if "runner" in data.dims:
@@ -92,7 +92,7 @@ def ledger_table(data) -> str:
     for name, one in rows:
         for k, rpm in enumerate(one.rpm.values):
             at = f"{name} at " if name else ""
-            parts.append(f"{at}{rpm:.0f} rpm, per cycle and cylinder:")
+            parts.append(f"{at}{rpm:.0f} rpm, over the cycles accounted for:")
             for side, unit, factor in (("mass", "mg", 1e6), ("energy", "J", 1.0)):
                 for entry in one[f"{side}_entry"].values:
                     value = factor * float(one[f"{side}_ledger"].isel(rpm=k).sel(

@@ -1,7 +1,5 @@
-"""The single-cylinder engine as a network: air - throttle - plenum - runner and port - cylinder -
-port and primary - outlet.
-
-The cylinder has its share (one over the number of cylinders) of plenum volume and throttle area.
+"""The engine as a network: air - throttle - plenum - runner and port - cylinder - port and
+primary - outlet, for one cylinder with its share of plenum and throttle, or for the whole manifold.
 """
 
 from dataclasses import dataclass
@@ -15,13 +13,13 @@ from aircolumn.cylinder.heat import NONE, WOSCHNI
 from aircolumn.cylinder.valve_area import effective_area
 from aircolumn.cylinder.valve_lift import card_lift, table_lift
 from aircolumn.description.models import EngineFile
-from aircolumn.duct.geometry import Shape, straight
 from aircolumn.ends.openings import end_correction, entry_loss
 from aircolumn.ends.solve import TABLE_STEPS
 from aircolumn.ends.throttle import butterfly_area
 from aircolumn.gas.humid_air import vapour_mole_fraction
 from aircolumn.gas.mixture import WorkingGas, moist_air, stoichiometric_ratio, working_gas
 from aircolumn.network import Network
+from aircolumn.piping import PipeRun, pipe_sections
 
 TABLE_ANGLES = np.linspace(0.0, 720.0, TABLE_STEPS + 1)
 TABLE_LEAD = 90.0  # degrees by which valve tables begin before the stated opening
@@ -83,98 +81,10 @@ def ambient_gas(engine: EngineFile) -> WorkingGas:
     return working_gas(ratio, m.heating_value, vapour)
 
 
-def bend_loss(angle: float, radius: float, bore: float) -> float:
-    """Loss coefficient of a smooth bend, K = (0.131 + 1.847 (D / 2R)^3.5) angle / 90.
-
-    Weisbach's formula as given in hydraulics handbooks, from memory; angle in degrees, centre-line
-    radius and bore in m.
-    """
-    return (0.131 + 1.847 * (0.5 * bore / radius) ** 3.5) * angle / 90.0
-
-
-@dataclass(frozen=True)
-class Piece:
-    """A straight or conical piece of a pipe run and its wall (SI; bend: loss per metre)."""
-
-    length: float
-    start: float
-    end: float
-    wall: float
-    roughness: float
-    friction: float
-    heat: float
-    bend: float
-
-
-class PipeRun:
-    """Pipes one behind the other as one duct: its shape, and its wall data by distance."""
-
-    def __init__(self):
-        self.pieces: list[Piece] = []
-
-    def add(self, pipe):
-        """Append a pipe of the engine file; an open first bore continues the bore before it."""
-        before = self.pieces[-1].end if self.pieces else None
-        wall = 300.0 if pipe.wall_temperature is None else pipe.wall_temperature
-        for length, start, end, bend in pipe_sections(pipe, before):
-            self.pieces.append(
-                Piece(length, start, end, wall, pipe.roughness, pipe.friction_factor,
-                      pipe.heat_factor, bend / length)
-            )  # fmt: skip
-
-    def add_open_air(self, length: float, at_start: bool):
-        """Lengthen one end by the air that moves with the column (no wall there)."""
-        if length > 0.0:
-            bore = self.pieces[0].start if at_start else self.pieces[-1].end
-            piece = Piece(length, bore, bore, 300.0, 0.0, 0.0, 0.0, 0.0)
-            self.pieces.insert(0 if at_start else len(self.pieces), piece)
-
-    @property
-    def shape(self) -> Shape:
-        """Bore against distance."""
-        shape = None
-        for p in self.pieces:
-            piece = straight(p.length, p.start, p.end)
-            shape = piece if shape is None else shape.then(piece)
-        return shape
-
-    def along(self, name: str):
-        """Function of distance (m, array) giving the field ``name`` of the piece there."""
-        edges = np.cumsum([p.length for p in self.pieces])
-        values = np.array([getattr(p, name) for p in self.pieces])
-
-        def at(x):
-            return values[np.minimum(np.searchsorted(edges, x), len(edges) - 1)]
-
-        return at
-
-
-def pipe_sections(pipe, bore_before: float | None):
-    """(length, first bore, last bore, bend loss) of each section; an open first bore takes
-    ``bore_before``."""
-    if pipe.sections is None:
-        start = bore_before if pipe.bore.start is None else pipe.bore.start
-        return [(pipe.length, start, pipe.bore.end, 0.0)]
-    rows, before = [], bore_before
-    for s in pipe.sections:
-        start = before if s.bore.start is None else s.bore.start
-        loss = bend_loss(s.bend_angle, s.bend_radius, start) if s.bend_angle else 0.0
-        rows.append((s.length, start, s.bore.end, loss))
-        before = s.bore.end
-    return rows
-
-
-def pipe_shape(pipe) -> Shape:
-    """Shape of one pipe of the engine file, without what stands before and behind it."""
+def intake_run(engine: EngineFile, cylinder: int = 1) -> PipeRun:
+    """Runner (with its mouth's end correction) and port of a cylinder."""
     run = PipeRun()
-    run.add(pipe)
-    return run.shape
-
-
-def intake_run(engine: EngineFile) -> PipeRun:
-    """Runner (with its mouth's end correction) and port."""
-    run = PipeRun()
-    run.add(engine.intake.runner)
+    run.add(engine.intake.runner.of_cylinder(cylinder))
     run.add(engine.intake.port)
     entry = engine.intake.runner.entry
     if entry.end_correction:
@@ -183,11 +93,12 @@ def intake_run(engine: EngineFile) -> PipeRun:
 
 
 def exhaust_run(engine: EngineFile) -> PipeRun:
-    """Port and primary pipe (with the end correction of a plain mouth)."""
+    """Port and primary pipe, with the end correction of a plain mouth if it has one."""
     run = PipeRun()
     run.add(engine.exhaust.port)
     run.add(engine.exhaust.primary)
-    run.add_open_air(end_correction("plain", run.pieces[-1].end), at_start=False)
+    if engine.model == "single" or engine.exhaust.collector is None:
+        run.add_open_air(end_correction("plain", run.pieces[-1].end), at_start=False)
     return run
 
 
@@ -221,49 +132,104 @@ def cells_for(length: float, target: float) -> int:
     return max(4, round(length / target))
 
 
+def firing_phases(engine: EngineFile) -> list[float]:
+    """Firing top dead centre of each cylinder in degrees after that of cylinder 1, in order of
+    cylinder number."""
+    e = engine.engine
+    order = e.firing_order or list(range(1, e.cylinders + 1))
+    angles = e.firing_angles or [720.0 * k / e.cylinders for k in range(e.cylinders)]
+    at = dict(zip(order, angles, strict=True))
+    return [(at[k] - at[1]) % 720.0 for k in range(1, e.cylinders + 1)]
+
+
 def build(engine: EngineFile, refinement: float = 1.0) -> Network:
-    """The engine's network; ``refinement`` 2 halves every cell. Volumes: air, plenum, cylinder,
-    outlet; ducts: intake, exhaust."""
+    """The engine's network; ``refinement`` 2 halves every cell.
+
+    Volumes: air, plenum, outlet and "cylinder k"; ducts "intake k" and "exhaust k" (left to right
+    in the direction of normal flow) and "collector g". model: single has one cylinder with its
+    share (one over the number of cylinders) of plenum and throttle, and no collector.
+    """
     gas = ambient_gas(engine)
-    air = engine.intake.ambient
-    fuel = 0.0
-    if engine.mixture.delivery == "premixed":
-        fuel = 1.0 / (1.0 + gas.air_fuel_ratio)
     g = geometry(engine)
-    n = engine.engine.cylinders
+    many = engine.model == "manifold"
+    phases = firing_phases(engine) if many else [0.0]
+    share = 1 if many else engine.engine.cylinders
     net = Network(gas.gas, conservative=engine.numerics.method == "conservative")
-    back = engine.exhaust.outlet.pressure or air.pressure
+    _add_volumes(net, engine, gas, share)
+    for k, phase in enumerate(phases, 1):
+        _add_cylinder(net, engine, gas, g, k, phase, refinement)
+    collector = engine.exhaust.collector if many else None
+    if collector is None:
+        for k in range(1, len(phases) + 1):
+            _open_to_outlet(net, f"exhaust {k}")
+    else:
+        _add_collectors(net, engine, collector, refinement)
+    return net
+
+
+def _premixed_fuel(engine, gas) -> float:
+    """Fuel-vapour share of what comes in through the throttle."""
+    premixed = engine.mixture.delivery == "premixed"
+    return 1.0 / (1.0 + gas.air_fuel_ratio) if premixed else 0.0
+
+
+def _back_pressure(engine) -> float:
+    return engine.exhaust.outlet.pressure or engine.intake.ambient.pressure
+
+
+def _add_volumes(net, engine, gas, share):
+    air, t = engine.intake.ambient, engine.intake.throttle
+    fuel = _premixed_fuel(engine, gas)
+    outlet = engine.exhaust.outlet.temperature
     net.reservoir("air", air.pressure, air.temperature, fuel=fuel)
-    net.reservoir("outlet", back, engine.exhaust.outlet.temperature, burned=1.0)
-    net.vessel("plenum", engine.intake.plenum.volume / n, air.pressure, air.temperature, fuel=fuel)
+    net.reservoir("outlet", _back_pressure(engine), outlet, burned=1.0)
+    volume = engine.intake.plenum.volume / share
+    net.vessel("plenum", volume, air.pressure, air.temperature, fuel=fuel)
+    area = butterfly_area(t.bore, t.shaft, t.angle, t.closed_angle)
+    net.orifice("air", "plenum", t.discharge_coefficient * area / share)
+
+
+def _add_cylinder(net, engine, gas, g, k, phase, refinement):
+    """Cylinder ``k``, its intake from the plenum and its exhaust, with the valves between."""
+    air, numerics = engine.intake.ambient, engine.numerics
+    fuel = _premixed_fuel(engine, gas)
     net.cylinder(
-        "cylinder",
-        _cylinder_values(engine, gas, g),
+        f"cylinder {k}",
+        _cylinder_values(engine, gas, g, phase),
         air.pressure,
         START_CHARGE_TEMPERATURE,
         fuel=fuel * (1.0 - START_BURNED_SHARE),
         burned=START_BURNED_SHARE,
     )
-    t = engine.intake.throttle
-    area = butterfly_area(t.bore, t.shaft, t.angle, t.closed_angle)
-    net.orifice("air", "plenum", t.discharge_coefficient * area / n)
-
-    numerics = engine.numerics
-    run = intake_run(engine)
-    _add_duct(net, "intake", run, numerics.intake_cell / refinement, air.pressure,
-              air.temperature, {"fuel": fuel})  # fmt: skip
-    run = exhaust_run(engine)
-    _add_duct(net, "exhaust", run, numerics.exhaust_cell / refinement, back,
-              START_EXHAUST_TEMPERATURE, {"burned": 1.0})  # fmt: skip
-
-    net.opening("intake", "left", "plenum", loss=_mouth_loss(engine.intake.runner))
+    intake, exhaust = f"intake {k}", f"exhaust {k}"
+    _add_duct(net, intake, intake_run(engine, k), numerics.intake_cell / refinement,
+              air.pressure, air.temperature, {"fuel": fuel})  # fmt: skip
+    _add_duct(net, exhaust, exhaust_run(engine), numerics.exhaust_cell / refinement,
+              _back_pressure(engine), START_EXHAUST_TEMPERATURE, {"burned": 1.0})  # fmt: skip
+    net.opening(intake, "left", "plenum", loss=_mouth_loss(engine.intake.runner))
     iv, ev = engine.intake.valve, engine.exhaust.valve
     into, back_out, offset = valve_tables(iv, g.intake_opens, g.intake_closes)
-    net.valve("intake", "right", "cylinder", into, back_out, offset)
+    net.valve(intake, "right", f"cylinder {k}", into, back_out, offset + phase)
     out, back_in, offset = valve_tables(ev, g.exhaust_opens, g.exhaust_closes)
-    net.valve("exhaust", "left", "cylinder", back_in, out, offset)
-    net.opening("exhaust", "right", "outlet", loss=entry_loss("plain", 0.0, 1.0))
-    return net
+    net.valve(exhaust, "left", f"cylinder {k}", back_in, out, offset + phase)
+
+
+def _open_to_outlet(net, duct):
+    net.opening(duct, "right", "outlet", loss=entry_loss("plain", 0.0, 1.0))
+
+
+def _add_collectors(net, engine, collector, refinement):
+    """The primaries of each group meet in a junction and go on as one pipe."""
+    groups = collector.groups or [list(range(1, engine.engine.cylinders + 1))]
+    for g, group in enumerate(groups, 1):
+        run = PipeRun()
+        run.add(collector)
+        run.add_open_air(end_correction("plain", run.pieces[-1].end), at_start=False)
+        name = f"collector {g}"
+        _add_duct(net, name, run, engine.numerics.exhaust_cell / refinement,
+                  _back_pressure(engine), START_EXHAUST_TEMPERATURE, {"burned": 1.0})  # fmt: skip
+        net.junction(*((f"exhaust {k}", "right") for k in group), (name, "left"))
+        _open_to_outlet(net, name)
 
 
 def _mouth_loss(runner) -> float:
@@ -286,14 +252,17 @@ def _add_duct(net, name, run: PipeRun, cell, pressure, temperature, composition)
     )
 
 
-def _cylinder_values(engine: EngineFile, gas: WorkingGas, g: Geometry) -> dict:
-    """Fields of Cranks and march.Engine for the one cylinder."""
+def _cylinder_values(engine: EngineFile, gas: WorkingGas, g: Geometry, phase: float) -> dict:
+    """Fields of Cranks and march.Engine; ``phase``: firing top dead centre, degrees.
+
+    The march starts where the intake valve of cylinder 1 shuts.
+    """
     e, c, walls = engine.engine, engine.combustion, engine.cylinder_walls
     throw = 0.5 * e.stroke
     start, total = wiebe_timing(c.ca50, c.duration_10_90, c.form)
     piston_area = 0.25 * pi * e.bore**2
     top = sqrt((e.rod + throw) ** 2 - e.pin_offset**2)
-    angle = np.radians(g.intake_shuts)
+    angle = np.radians(g.intake_shuts - phase)
     side = throw * np.sin(angle) - e.pin_offset
     height = throw * np.cos(angle) + np.sqrt(e.rod**2 - side**2)
     return {
@@ -303,7 +272,7 @@ def _cylinder_values(engine: EngineFile, gas: WorkingGas, g: Geometry) -> dict:
         "area": piston_area,
         "clearance": g.clearance,
         "top": top,
-        "phase": 0.0,
+        "phase": phase,
         "ivc": g.intake_shuts,
         "stroke": e.stroke,
         "swept": g.swept,

@@ -1,0 +1,95 @@
+"""The pipes of an engine file as ducts: shapes, and wall data by distance."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from aircolumn.duct.geometry import Shape, straight
+
+
+def bend_loss(angle: float, radius: float, bore: float) -> float:
+    """Loss coefficient of a smooth bend, K = (0.131 + 1.847 (D / 2R)^3.5) angle / 90.
+
+    Weisbach's formula as given in hydraulics handbooks, from memory; angle in degrees, centre-line
+    radius and bore in m.
+    """
+    return (0.131 + 1.847 * (0.5 * bore / radius) ** 3.5) * angle / 90.0
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A straight or conical piece of a pipe run and its wall (SI; bend: loss per metre)."""
+
+    length: float
+    start: float
+    end: float
+    wall: float
+    roughness: float
+    friction: float
+    heat: float
+    bend: float
+
+
+class PipeRun:
+    """Pipes one behind the other as one duct: its shape, and its wall data by distance."""
+
+    def __init__(self):
+        self.pieces: list[Piece] = []
+
+    def add(self, pipe):
+        """Append a pipe of the engine file; an open first bore continues the bore before it."""
+        before = self.pieces[-1].end if self.pieces else None
+        wall = 300.0 if pipe.wall_temperature is None else pipe.wall_temperature
+        for length, start, end, bend in pipe_sections(pipe, before):
+            self.pieces.append(
+                Piece(length, start, end, wall, pipe.roughness, pipe.friction_factor,
+                      pipe.heat_factor, bend / length)
+            )  # fmt: skip
+
+    def add_open_air(self, length: float, at_start: bool):
+        """Lengthen one end by the air that moves with the column (no wall there)."""
+        if length > 0.0:
+            bore = self.pieces[0].start if at_start else self.pieces[-1].end
+            piece = Piece(length, bore, bore, 300.0, 0.0, 0.0, 0.0, 0.0)
+            self.pieces.insert(0 if at_start else len(self.pieces), piece)
+
+    @property
+    def shape(self) -> Shape:
+        """Bore against distance."""
+        shape = None
+        for p in self.pieces:
+            piece = straight(p.length, p.start, p.end)
+            shape = piece if shape is None else shape.then(piece)
+        return shape
+
+    def along(self, name: str):
+        """Function of distance (m, array) giving the field ``name`` of the piece there."""
+        edges = np.cumsum([p.length for p in self.pieces])
+        values = np.array([getattr(p, name) for p in self.pieces])
+
+        def at(x):
+            return values[np.minimum(np.searchsorted(edges, x), len(edges) - 1)]
+
+        return at
+
+
+def pipe_sections(pipe, bore_before: float | None):
+    """(length, first bore, last bore, bend loss) of each section; an open first bore takes
+    ``bore_before``."""
+    if pipe.sections is None:
+        start = bore_before if pipe.bore.start is None else pipe.bore.start
+        return [(pipe.length, start, pipe.bore.end, 0.0)]
+    rows, before = [], bore_before
+    for s in pipe.sections:
+        start = before if s.bore.start is None else s.bore.start
+        loss = bend_loss(s.bend_angle, s.bend_radius, start) if s.bend_angle else 0.0
+        rows.append((s.length, start, s.bore.end, loss))
+        before = s.bore.end
+    return rows
+
+
+def pipe_shape(pipe) -> Shape:
+    """Shape of one pipe of the engine file, without what stands before and behind it."""
+    run = PipeRun()
+    run.add(pipe)
+    return run.shape
