@@ -9,8 +9,9 @@ import numpy as np
 
 from aircolumn.cylinder.burn import wiebe_share, wiebe_timing
 from aircolumn.cylinder.crank import swept_volume
-from aircolumn.cylinder.heat import NONE, WOSCHNI
-from aircolumn.cylinder.valve_area import effective_area
+from aircolumn.cylinder.flow_bench import discharge_coefficients
+from aircolumn.cylinder.heat import LAWS
+from aircolumn.cylinder.valve_area import effective_area, reference_area
 from aircolumn.cylinder.valve_lift import card_lift, table_lift
 from aircolumn.description.models import EngineFile
 from aircolumn.ends.openings import end_correction, entry_loss
@@ -52,8 +53,7 @@ def geometry(engine: EngineFile) -> Geometry:
     e = engine.engine
     swept = swept_volume(e.bore, e.stroke, e.rod, e.pin_offset)
     iv, ev = engine.intake.valve, engine.exhaust.valve
-    intake = 360.0 - iv.opens_btdc, 540.0 + iv.closes_abdc
-    exhaust = 180.0 - ev.opens_bbdc, 360.0 + ev.closes_atdc
+    intake, exhaust = engine.intake_events(), engine.exhaust_events()
     return Geometry(
         swept,
         swept / (e.compression_ratio - 1.0),
@@ -106,23 +106,43 @@ def lift_curve(valve, opens: float, closes: float):
     """Valve lift, m, over TABLE_ANGLES counted from ``opens`` - TABLE_LEAD degrees."""
     lift = valve.lift
     angle = TABLE_ANGLES - TABLE_LEAD
-    if lift.maximum is None:
+    if lift.highest is None:
         return table_lift(angle, 0.0, lift.angle, lift.lift, lift.lash)
-    return card_lift(angle, 0.0, closes - opens, lift.maximum, lift.events_at, lift.lash)
+    return card_lift(angle, 0.0, closes - opens, lift.highest, lift.events_lift, lift.lash)
+
+
+def discharge_tables(valve) -> tuple:
+    """Lift over diameter, and Cd forward and reverse on valve.discharge.reference (arrays)."""
+    d = valve.discharge
+    if d.bench is None:
+        return tuple(np.array(t) for t in (d.lift_ratio, d.forward, d.reverse or d.forward))
+    b = d.bench
+    area = bench_area(valve)
+    forward, reverse = (
+        discharge_coefficients(flow, area, b.depression, b.pressure, b.temperature)
+        for flow in (b.flow, b.reverse_flow or b.flow)
+    )
+    return np.array(b.lift) / valve.diameter, forward, reverse
+
+
+def bench_area(valve) -> np.ndarray:
+    """Reference area, m2, of all valves of the port together at the lifts of the bench."""
+    d, lift = valve.discharge, np.array(valve.discharge.bench.lift)
+    geometry = (valve.diameter, valve.seat_width, valve.seat_angle, valve.stem)
+    return valve.count * reference_area(d.reference, lift, *geometry)
 
 
 def valve_tables(valve, opens: float, closes: float):
     """Effective areas forward and reverse, m2, of all valves together, and the table's offset."""
     lift = lift_curve(valve, opens, closes)
-    d = valve.discharge
-    reverse = d.forward if d.reverse is None else d.reverse
+    ratio, *coefficients = discharge_tables(valve)
     tables = [
         valve.count
         * effective_area(
-            lift, d.lift_ratio, cd, d.reference,
+            lift, ratio, cd, valve.discharge.reference,
             valve.diameter, valve.seat_width, valve.seat_angle, valve.stem,
         )
-        for cd in (d.forward, reverse)
+        for cd in coefficients
     ]  # fmt: skip
     return tables[0], tables[1], opens - TABLE_LEAD
 
@@ -279,7 +299,8 @@ def _cylinder_values(engine: EngineFile, gas: WorkingGas, g: Geometry, phase: fl
         "burn_start": start,
         "evo": g.exhaust_lifts,
         "start_volume": g.clearance + piston_area * (top - height),
-        "heat_model": WOSCHNI if walls.model == "woschni" else NONE,
+        "heat_model": LAWS[walls.model],
+        "exchange_heat": walls.exchange_factor,
         "heat_factor": walls.factor,
         "head_wall": walls.head,
         "piston_wall": walls.piston,

@@ -246,7 +246,9 @@ def _snapshot(run: Run) -> dict:
     return {
         "held": held,
         "contents": contents,
-        "inside": {v: c for v, c in contents.items() if run.network.volumes[v]["kind"] != RESERVOIR},
+        "inside": {
+            v: c for v, c in contents.items() if run.network.volumes[v]["kind"] != RESERVOIR
+        },
         "ends": blocks.tally_ends.copy(),
         "vessel_heat": float(blocks.vessel_heat.sum()),
         "duct_heat": sum(

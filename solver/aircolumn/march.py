@@ -75,7 +75,7 @@ from aircolumn.ends.solve import (
 #: injected; peak pressure Pa.
 Engine = namedtuple(
     "Engine",
-    "heat_model heat_factor head_wall piston_wall liner_wall air_fuel_ratio heat_release direct "
+    "heat_model heat_factor exchange_heat head_wall piston_wall liner_wall air_fuel_ratio heat_release direct "
     "latent_heat charge_fuel ivc_p ivc_t ivc_v trapped_air trapped_mass trapped_burned injected "
     "injected_energy work pumping wall_heat peak_pressure burned_fuel",
 )

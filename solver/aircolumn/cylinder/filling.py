@@ -11,7 +11,7 @@ from math import pi
 
 from aircolumn.compiled import routine, small
 from aircolumn.cylinder.crank import volume_and_slope
-from aircolumn.cylinder.heat import WOSCHNI, woschni
+from aircolumn.cylinder.heat import ANNAND, HOHENBERG, NONE, annand, hohenberg, woschni
 from aircolumn.ends.arrays import CYLINDER, RESERVOIR, VESSEL
 from aircolumn.ends.nozzle import choking_ratio, mass_flux
 from aircolumn.ends.solve import table_value
@@ -59,25 +59,27 @@ def wall_heat(vols, cranks, engine, box, b, angle, omega):
     if vols.kind[b] == VESSEL:
         return vols.conductance[b] * (box.temperature[b] - vols.wall[b])
     c = vols.cylinder[b]
-    if engine.heat_model[c] != WOSCHNI:
+    if engine.heat_model[c] == NONE:
         return 0.0
     local = (angle - cranks.phase[c]) % 720.0
     closed = local < cranks.evo[c] or local > cranks.ivc[c]
     after_start = (local - cranks.burn_start[c]) % 720.0 < 360.0
+    burning = closed and after_start
     bore = (4.0 * cranks.area[c] / pi) ** 0.5
-    h = woschni(
-        bore,
-        box.p[b],
-        box.temperature[b],
-        cranks.stroke[c] * omega / pi,
-        not closed,
-        closed and after_start,
-        cranks.swept[c],
-        (engine.ivc_p[c], engine.ivc_t[c], engine.ivc_v[c]),
-        box.volume[b],
-    )
-    liner = 4.0 * (box.volume[b] - cranks.clearance[c]) / bore
-    t = box.temperature[b]
+    speed = cranks.stroke[c] * omega / pi
+    p, t, volume = box.p[b], box.temperature[b], box.volume[b]
+    if engine.heat_model[c] == ANNAND:
+        cp = box.gamma[b] / (box.gamma[b] - 1.0) * p / (box.rho[b] * t)
+        wall = (engine.head_wall[c] + engine.piston_wall[c] + engine.liner_wall[c]) / 3.0
+        h = annand(bore, box.rho[b], cp, t, speed, burning, wall)
+    elif engine.heat_model[c] == HOHENBERG:
+        h = hohenberg(volume, p, t, speed)
+    else:
+        reference = (engine.ivc_p[c], engine.ivc_t[c], engine.ivc_v[c])
+        h = woschni(bore, p, t, speed, not closed, burning, cranks.swept[c], reference, volume)
+    liner = 4.0 * (volume - cranks.clearance[c]) / bore
+    if not closed:
+        h *= engine.exchange_heat[c]
     loss = cranks.area[c] * (2.0 * t - engine.head_wall[c] - engine.piston_wall[c])
     return engine.heat_factor[c] * h * (loss + liner * (t - engine.liner_wall[c]))
 

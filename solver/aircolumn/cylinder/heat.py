@@ -1,18 +1,33 @@
-"""Gas-to-wall heat transfer in the cylinder.
+"""Gas-to-wall heat transfer in the cylinder: three published laws (all constants from memory).
 
-Woschni (SAE 670931, constants as in Heywood 1988, eqs. 12.19 and 12.20, from memory):
+Woschni (SAE 670931, as in Heywood 1988, eqs. 12.19 and 12.20):
 
     h = 3.26 B^-0.2 p^0.8 T^-0.55 w^0.8      W/(m2 K), p in kPa, B in m, T in K, w in m/s
     w = C1 Sp + C2 (Vd Tr / (pr Vr)) (p - pm)
 
 C1 = 6.18 during gas exchange, 2.28 otherwise; C2 = 3.24e-3 m/(s K) from start of burn to EVO, else
 0. r: state at IVC; pm: motored pressure, polytropic from there with exponent MOTORED.
+
+Annand (Proc. IMechE 177, 1963; Heywood section 12.4.3), spark ignition:
+
+    h = 0.49 k/B Re^0.7 + 0.075 sigma (T^2 + Tw^2)(T + Tw) while burning,   Re = rho Sp B / mu
+
+0.49 lies in Annand's range of 0.35 to 0.8 (higher with intenser motion); 0.075 is his radiation
+share for spark ignition; k from Prandtl number 0.7 and cp of the gas; Tw: mean wall temperature.
+
+Hohenberg (SAE 790825):
+
+    h = 130 V^-0.06 p^0.8 T^-0.4 (Sp + 1.4)^0.8     p in bar, V in m3
 """
 
 from aircolumn.compiled import small
+from aircolumn.gas.kernels import viscosity
 
 MOTORED = 1.32
-NONE, WOSCHNI = 0, 1
+NONE, WOSCHNI, ANNAND, HOHENBERG = 0, 1, 2, 3
+LAWS = {"adiabatic": NONE, "woschni": WOSCHNI, "annand": ANNAND, "hohenberg": HOHENBERG}
+STEFAN_BOLTZMANN = 5.670374e-8  # W/(m2 K4)
+PRANDTL = 0.7
 
 
 @small
@@ -24,3 +39,22 @@ def woschni(bore, p, temperature, piston_speed, exchange, burning, swept, refere
         motored = p_r * (v_r / volume) ** MOTORED
         w += 3.24e-3 * swept * t_r / (p_r * v_r) * max(p - motored, 0.0)
     return 3.26 * bore**-0.2 * (1e-3 * p) ** 0.8 * temperature**-0.55 * w**0.8
+
+
+@small
+def annand(bore, rho, cp, temperature, piston_speed, burning, wall):
+    """Heat-transfer coefficient, W/(m2 K), radiation included. ``wall``: mean temperature, K."""
+    mu = viscosity(temperature)
+    conductivity = mu * cp / PRANDTL
+    h = 0.49 * conductivity / bore * (rho * piston_speed * bore / mu) ** 0.7
+    if burning:
+        total = (temperature * temperature + wall * wall) * (temperature + wall)
+        h += 0.075 * STEFAN_BOLTZMANN * total
+    return h
+
+
+@small
+def hohenberg(volume, p, temperature, piston_speed):
+    """Heat-transfer coefficient, W/(m2 K)."""
+    motion = (piston_speed + 1.4) ** 0.8
+    return 130.0 * volume**-0.06 * (1e-5 * p) ** 0.8 * temperature**-0.4 * motion

@@ -20,6 +20,7 @@ WallTemperature = quantity("temperature", at_least="-60 degC", at_most="1200 deg
 Speed = quantity("speed of rotation", at_least="100 rpm", at_most="30000 rpm")
 Degrees = quantity("angle", at_least="-360 deg", at_most="360 deg")
 CrankAngle = quantity("angle", at_least="0 deg", at_most="720 deg")
+Flow = quantity("volume flow", above="0 L/s", at_most="2000 L/s")
 Share = quantity("share", at_least="0 %", at_most="100 %")
 
 
@@ -194,23 +195,42 @@ class Runner(Pipe):
 
 
 class Lift(Part):
-    """Valve lift: a cam card (maximum, lash) or a measured table."""
+    """Valve lift: a cam card or a measured table.
+
+    Cam card: the highest lift at the valve (maximum), or at the cam (cam_lift) with the
+    rocker_ratio; events_at: the lift at which the valve's events hold, on the same side of the
+    rocker as the highest lift; lash at the valve.
+    """
 
     maximum: Small | None = None
+    cam_lift: Small | None = None
+    rocker_ratio: _plain(0.5, 3.0) = 1.0
     events_at: Small = 0.0
     lash: quantity("length", at_least="0 mm", at_most="2 mm") = 0.0
     angle: list[Degrees] | None = None
     lift: list[Small] | None = None
 
+    @property
+    def highest(self) -> float | None:
+        """Highest lift of the card at the valve before lash, m; None for a table."""
+        return self.maximum if self.cam_lift is None else self.rocker_ratio * self.cam_lift
+
+    @property
+    def events_lift(self) -> float:
+        """Lift at the valve, before lash, at which the events hold, m."""
+        return self.events_at * (1.0 if self.cam_lift is None else self.rocker_ratio)
+
     @model_validator(mode="after")
     def _one_way(self):
         table = self.angle is not None or self.lift is not None
-        if (self.maximum is None) != table:
-            raise ValueError("give either maximum, or a table (angle and lift)")
+        if table + (self.maximum is not None) + (self.cam_lift is not None) != 1:
+            raise ValueError("give one of maximum, cam_lift, or a table (angle and lift)")
+        if self.rocker_ratio != 1.0 and self.cam_lift is None:
+            raise ValueError("rocker_ratio goes with cam_lift (lifts at the valve need none)")
         if table:
             self._check_table()
-        elif self.events_at + self.lash >= self.maximum:
-            raise ValueError("maximum must be greater than events_at plus lash")
+        elif self.events_lift + self.lash >= self.highest:
+            raise ValueError("the highest lift must be greater than events_at plus lash")
         return self
 
     def _check_table(self):
@@ -223,29 +243,55 @@ class Lift(Part):
             raise ValueError("the lift table never opens the valve")
 
 
+class Bench(Part):
+    """Flow-bench readings: volume flow at room state against lift, at a constant depression, with
+    all valves of the port open together; reverse_flow: blown the other way."""
+
+    depression: quantity("pressure", above="0.1 kPa", at_most="30 kPa")
+    lift: list[Small]
+    flow: list[Flow]
+    reverse_flow: list[Flow] | None = None
+    pressure: Pressure = 101325.0
+    temperature: quantity("temperature", at_least="-20 degC", at_most="60 degC") = 293.15
+
+
 class Discharge(Part):
-    """Discharge coefficient against lift over valve diameter."""
+    """Discharge coefficient against lift over valve diameter, or the bench readings behind it."""
 
     reference: Literal["curtain", "geometric", "seat"] = "curtain"
-    lift_ratio: list[_plain(0.0, 1.0)]
-    forward: list[_plain(0.0, 1.2)]
+    lift_ratio: list[_plain(0.0, 1.0)] | None = None
+    forward: list[_plain(0.0, 1.2)] | None = None
     reverse: list[_plain(0.0, 1.2)] | None = None
+    bench: Bench | None = None
 
     @model_validator(mode="after")
     def _lengths(self):
-        n = len(self.lift_ratio)
-        backward = self.forward if self.reverse is None else self.reverse
-        if n < 2 or len(self.forward) != n or len(backward) != n:
-            raise ValueError(
-                "lift_ratio, forward and reverse must have the same number of entries, 2 or more"
-            )
-        if any(b <= a for a, b in zip(self.lift_ratio, self.lift_ratio[1:], strict=False)):
-            raise ValueError("lift_ratio must rise")
+        table = self.lift_ratio is not None and self.forward is not None
+        partly = table or self.lift_ratio or self.forward or self.reverse
+        if self.bench is not None and partly:
+            raise ValueError("give either bench readings, or lift_ratio and forward, not both")
+        if self.bench is None and not table:
+            raise ValueError("lift_ratio and forward are due here (or bench readings)")
+        b = self.bench
+        names = ("lift_ratio", "forward", "reverse") if table else ("lift", "flow", "reverse_flow")
+        group = self if table else b
+        x, fore, back = (getattr(group, name) for name in names)
+        if len(x) < 2 or len(fore) != len(x) or len(back or x) != len(x):
+            listed = f"{names[0]}, {names[1]} and {names[2]}"
+            raise ValueError(f"{listed} must have the same number of entries, 2 or more")
+        if any(y <= z for z, y in pairwise(x)):
+            raise ValueError(f"{names[0]} must rise")
+        if not table and x[0] <= 0.0:
+            raise ValueError("the first lift of the bench readings must be greater than 0")
         return self
 
 
 class Valve(Part):
-    """Poppet valves of one kind."""
+    """Poppet valves of one kind.
+
+    Their events at lift.events_at: opening and closing (see the two kinds below), or duration and
+    centreline, or duration alone with ``cam``'s lobe separation.
+    """
 
     count: _whole(1, 4) = 1
     diameter: Bore
@@ -254,6 +300,7 @@ class Valve(Part):
     seat_width: quantity("length", above="0 mm", at_most="10 mm") = 0.0015
     lift: Lift
     discharge: Discharge
+    duration: CrankAngle | None = None
 
     @model_validator(mode="after")
     def _size(self):
@@ -261,19 +308,51 @@ class Valve(Part):
             raise ValueError("the stem fills the valve throat: diameter - 2 seat_width <= stem")
         return self
 
+    def _check_ways(self, opens: str, closes: str, centreline: str):
+        events = [getattr(self, name) is not None for name in (opens, closes)]
+        centre = getattr(self, centreline) is not None
+        if any(events) and (not all(events) or self.duration is not None or centre):
+            raise ValueError(f"give {opens} and {closes}, or duration and {centreline}, not a mix")
+        if not any(events) and self.duration is None:
+            raise ValueError(f"{opens} and {closes} are missing (or duration and {centreline})")
+        return self
+
+    def _around(self, centre: float) -> tuple[float, float]:
+        return centre - 0.5 * self.duration, centre + 0.5 * self.duration
+
 
 class IntakeValve(Valve):
-    """Intake valves and their events, at lift.events_at."""
+    """Intake valves: events before top and after bottom dead centre, or the lobe's centreline
+    after top dead centre."""
 
-    opens_btdc: Degrees
-    closes_abdc: Degrees
+    opens_btdc: Degrees | None = None
+    closes_abdc: Degrees | None = None
+    centreline_atdc: Degrees | None = None
+
+    @model_validator(mode="after")
+    def _ways(self):
+        return self._check_ways("opens_btdc", "closes_abdc", "centreline_atdc")
 
 
 class ExhaustValve(Valve):
-    """Exhaust valves and their events, at lift.events_at."""
+    """Exhaust valves: events before bottom and after top dead centre, or the lobe's centreline
+    before top dead centre."""
 
-    opens_bbdc: Degrees
-    closes_atdc: Degrees
+    opens_bbdc: Degrees | None = None
+    closes_atdc: Degrees | None = None
+    centreline_btdc: Degrees | None = None
+
+    @model_validator(mode="after")
+    def _ways(self):
+        return self._check_ways("opens_bbdc", "closes_atdc", "centreline_btdc")
+
+
+class Cam(Part):
+    """Where the lobes stand, for valves that give a duration only: half the angle between the two
+    lobe centres in crank degrees (lobe separation), and by how much the cam is advanced."""
+
+    lobe_separation: quantity("angle", at_least="80 deg", at_most="140 deg")
+    advance: quantity("angle", at_least="-30 deg", at_most="30 deg") = 0.0
 
 
 class Throttle(Part):
@@ -353,10 +432,12 @@ class Combustion(Part):
 
 
 class CylinderWalls(Part):
-    """Cylinder heat transfer."""
+    """Cylinder heat transfer; factor: multiplier of the law, exchange_factor: another one while a
+    valve is open."""
 
-    model: Literal["woschni", "adiabatic"] = "woschni"
+    model: Literal["woschni", "annand", "hohenberg", "adiabatic"] = "woschni"
     factor: _plain(0.0, 5.0) = 1.0
+    exchange_factor: _plain(0.0, 5.0) = 1.0
     head: WallTemperature = 470.0
     piston: WallTemperature = 500.0
     liner: WallTemperature = 410.0
@@ -413,6 +494,7 @@ class EngineFile(Part):
     title: str = ""
     model: Literal["single", "manifold"] = "single"
     engine: Cylinders
+    cam: Cam | None = None
     intake: Intake
     exhaust: Exhaust
     mixture: Mixture
@@ -421,3 +503,32 @@ class EngineFile(Part):
     friction: Friction = Friction()
     speeds: Speeds = Speeds()
     numerics: Numerics = Numerics()
+
+    @model_validator(mode="after")
+    def _lobes(self):
+        for valve, name in ((self.intake.valve, "centreline_atdc"),
+                            (self.exhaust.valve, "centreline_btdc")):  # fmt: skip
+            placed = valve.duration is None or getattr(valve, name) is not None
+            if not placed and self.cam is None:
+                raise ValueError(f"a duration needs {name}, or cam.lobe_separation for both valves")
+        return self
+
+    def intake_events(self) -> tuple[float, float]:
+        """Opening and closing of the intake valve in degrees, 0 = firing top dead centre."""
+        v = self.intake.valve
+        if v.duration is None:
+            return 360.0 - v.opens_btdc, 540.0 + v.closes_abdc
+        centre = v.centreline_atdc
+        if centre is None:
+            centre = self.cam.lobe_separation - self.cam.advance
+        return v._around(360.0 + centre)
+
+    def exhaust_events(self) -> tuple[float, float]:
+        """Opening and closing of the exhaust valve in degrees, 0 = firing top dead centre."""
+        v = self.exhaust.valve
+        if v.duration is None:
+            return 180.0 - v.opens_bbdc, 360.0 + v.closes_atdc
+        centre = v.centreline_btdc
+        if centre is None:
+            centre = self.cam.lobe_separation + self.cam.advance
+        return v._around(360.0 - centre)

@@ -187,10 +187,12 @@ def check_together(engine: EngineFile, runners: dict, source: Source) -> list[Pr
     def wrong(path, message):
         found.append(_problem(source, path, message))
 
-    intake, exhaust = engine.intake.valve, engine.exhaust.valve
     _check_valve_fit(engine, wrong)
-    _check_events(intake.opens_btdc + 180.0 + intake.closes_abdc, ("intake", "valve"), wrong)
-    _check_events(exhaust.opens_bbdc + 180.0 + exhaust.closes_atdc, ("exhaust", "valve"), wrong)
+    for side, (opens, closes) in (
+        ("intake", engine.intake_events()),
+        ("exhaust", engine.exhaust_events()),
+    ):
+        _check_events(closes - opens, (side, "valve"), wrong)
     _check_walls(engine, runners, wrong)
     if engine.numerics.intake_cell > 0.25 * min(
         [pipe_length(r) for r in runners.values()] or [1.0]

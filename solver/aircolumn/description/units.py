@@ -16,6 +16,7 @@ KINDS = {
     "length": ("m", "mm, cm, m, in"),
     "area": ("m^2", "mm2, cm2, in^2"),
     "volume": ("m^3", "cc, L, in^3"),
+    "volume flow": ("m^3/s", "L/s, m^3/h, cfm"),
     "pressure": ("Pa", "kPa, bar, psi, inHg, inH2O"),
     "temperature": ("K", "degC, K, degF"),
     "angle": ("deg", "deg"),
@@ -36,6 +37,8 @@ def registry():
     units = pint.UnitRegistry(cache_folder=":auto:")
     for length in ("mm", "cm", "m"):  # as written in tables
         units.define(f"{length}2 = {length}**2")
+    if "cfm" not in units:
+        units.define("cfm = foot**3 / minute")
     for name in ("inH2O", "inHg"):
         if name not in units:
             definition = {"inH2O": "249.08891 * pascal", "inHg": "3386.389 * pascal"}[name]

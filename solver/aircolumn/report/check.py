@@ -5,6 +5,7 @@ from math import pi, sqrt
 import numpy as np
 
 from aircolumn import assembly
+from aircolumn.cylinder.flow_bench import bench_flow
 from aircolumn.description.reader import Description, pipe_length
 from aircolumn.duct.geometry import Shape
 from aircolumn.gas.humid_air import vapour_mole_fraction
@@ -47,11 +48,33 @@ def _valve_lines(engine, g) -> list[str]:
         lift = assembly.lift_curve(valve, opens, closes)
         area, _, _ = assembly.valve_tables(valve, opens, closes)
         step = assembly.TABLE_ANGLES[1]
+        stop = engine.speeds.stop
+        time_area = np.sum(area) * step / (6.0 * stop * g.swept)
         lines.append(
             f"{name + ' valve':26s}lift {1e3 * lift.max():.2f} mm, lobe area"
             f" {1e3 * np.sum(lift) * step:.0f} mm deg, largest effective area"
-            f" {1e6 * area.max():.0f} mm2"
+            f" {1e6 * area.max():.0f} mm2, time-area per swept volume {1e3 * time_area:.2f}"
+            f" s/km at {stop:.0f} rpm"
         )
+        lines += _bench_lines(valve)
+    return lines
+
+
+def _bench_lines(valve) -> list[str]:
+    """Bench readings, the coefficients made of them, and the reading these give back."""
+    bench = valve.discharge.bench
+    if bench is None:
+        return []
+    area = assembly.bench_area(valve)
+    _, forward, _ = assembly.discharge_tables(valve)
+    again = bench_flow(forward, area, bench.depression, bench.pressure, bench.temperature)
+    lines = [
+        f"  bench at {1e-3 * bench.depression:.2f} kPa, Cd on {valve.discharge.reference} area:"
+        " lift mm, reading L/s, Cd, reading from Cd L/s"
+    ]
+    for row in zip(bench.lift, bench.flow, forward, again, strict=True):
+        lines.append("  {:10.2f} {:8.2f} {:8.3f} {:8.2f}".format(
+            1e3 * row[0], 1e3 * row[1], row[2], 1e3 * row[3]))  # fmt: skip
     return lines
 
 
