@@ -267,3 +267,26 @@ def test_records_are_labelled():
     assert record["middle"]["x"] == pytest.approx(0.5)
     assert record["time"].size == record["box"]["p"].size
     assert np.all(np.diff(record["time"]) > 0)
+
+
+@pytest.mark.parametrize("ratio", [3.0, 4.0, 6.0])
+def test_pipe_choked_at_its_mouth_settles(ratio):
+    """Hot gas through a throat into a pipe that runs near or at sonic speed to its open end: the
+    nodes there must settle (each on one side of the sonic point), and a choked mouth be sonic."""
+    net = Network(perfect_gas(G, R))
+    net.duct("pipe", straight(0.4, 0.04), 20, pressure=ratio * P, temperature=1200.0)
+    net.reservoir("hot", ratio * P, 1200.0)
+    net.reservoir("air", P, 900.0)
+    net.restriction("pipe", "left", "hot", 0.6 * np.pi / 4 * 0.04**2)
+    net.opening("pipe", "right", "air")
+    run = net.ready()
+    run.march(6e-3)
+    mach = []
+    for _ in range(50):
+        run.march(4e-5)
+        prof = run.profile("pipe")
+        mach.append(prof["u"] / prof["a"])
+    assert np.max(np.abs(np.diff(mach, axis=0))) < 1e-3
+    if ratio > 3.5:
+        assert mach[-1][-1] == pytest.approx(1.0, abs=1e-3)
+    assert np.max(mach[-1]) < 1.001

@@ -9,6 +9,7 @@ import numpy as np
 
 from aircolumn.cylinder.burn import wiebe_share, wiebe_timing
 from aircolumn.cylinder.crank import swept_volume
+from aircolumn.cylinder.filling import DIRECT, PORT, PREMIXED
 from aircolumn.cylinder.flow_bench import discharge_coefficients
 from aircolumn.cylinder.heat import LAWS
 from aircolumn.cylinder.valve_area import effective_area, reference_area
@@ -28,6 +29,7 @@ TABLE_LEAD = 90.0  # degrees by which valve tables begin before the stated openi
 START_EXHAUST_TEMPERATURE = 900.0  # K
 START_CHARGE_TEMPERATURE = 350.0  # K
 START_BURNED_SHARE = 0.05
+DELIVERIES = {"premixed": PREMIXED, "direct": DIRECT, "port": PORT}
 
 
 @dataclass(frozen=True)
@@ -203,6 +205,9 @@ def _add_volumes(net, engine, gas, share):
     outlet = engine.exhaust.outlet.temperature
     net.reservoir("air", air.pressure, air.temperature, fuel=fuel)
     net.reservoir("outlet", _back_pressure(engine), outlet, burned=1.0)
+    if t is None:  # open air in the plenum's place
+        net.reservoir("plenum", air.pressure, air.temperature, fuel=fuel)
+        return
     volume = engine.intake.plenum.volume / share
     net.vessel("plenum", volume, air.pressure, air.temperature, fuel=fuel)
     area = butterfly_area(t.bore, t.shaft, t.angle, t.closed_angle)
@@ -229,7 +234,7 @@ def _add_cylinder(net, engine, gas, g, k, phase, refinement):
     net.opening(intake, "left", "plenum", loss=_mouth_loss(engine.intake.runner))
     iv, ev = engine.intake.valve, engine.exhaust.valve
     into, back_out, offset = valve_tables(iv, g.intake_opens, g.intake_closes)
-    net.valve(intake, "right", f"cylinder {k}", into, back_out, offset + phase)
+    net.valve(intake, "right", f"cylinder {k}", into, back_out, offset + phase, injector=True)
     out, back_in, offset = valve_tables(ev, g.exhaust_opens, g.exhaust_closes)
     net.valve(exhaust, "left", f"cylinder {k}", back_in, out, offset + phase)
 
@@ -300,6 +305,8 @@ def _cylinder_values(engine: EngineFile, gas: WorkingGas, g: Geometry, phase: fl
         "evo": g.exhaust_lifts,
         "start_volume": g.clearance + piston_area * (top - height),
         "heat_model": LAWS[walls.model],
+        "ca50": c.ca50,
+        "residual_factor": c.residual_factor,
         "exchange_heat": walls.exchange_factor,
         "heat_factor": walls.factor,
         "head_wall": walls.head,
@@ -307,7 +314,7 @@ def _cylinder_values(engine: EngineFile, gas: WorkingGas, g: Geometry, phase: fl
         "liner_wall": walls.liner,
         "air_fuel_ratio": gas.air_fuel_ratio,
         "heat_release": gas.heat_release - (1.0 - c.efficiency) * gas.lower_heating_value,
-        "direct": float(engine.mixture.delivery == "direct"),
-        "latent_heat": engine.mixture.latent_heat,
+        "delivery": DELIVERIES[engine.mixture.delivery],
+        "latent_heat": engine.mixture.charge_cooling * engine.mixture.latent_heat,
         "burn_table": wiebe_share(TABLE_ANGLES, 0.0, total, c.form),
     }

@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from math import pi
 
 import numpy as np
+from scipy.optimize import minimize_scalar
 
 from aircolumn import assembly
 from aircolumn.cylinder.friction import fmep
@@ -47,6 +48,7 @@ FIGURES = {
     "fuel_flow": ("kg/s", "fuel for all cylinders"),
     "bsfc": ("kg/J", "fuel flow over brake power"),
     "charge_temperature": ("K", "cylinder temperature at intake-valve closing"),
+    "ca50": ("deg", "crank angle after top dead centre at which half is burned"),
     "plenum_pressure": ("Pa", "time-mean plenum pressure"),
     "wall_heat": ("J", "heat to the cylinder walls per cycle and cylinder"),
     "cycles": ("1", "cycles marched until they repeated"),
@@ -61,6 +63,7 @@ FIGURES = {
 # the charge: smaller changes are noise of the step sequence and form no series.
 MOST_JUMPS = 4
 JUMP_FROM = 1e-4
+PHASING = (-5.0, 35.0)  # deg, where the best burn phasing is searched for
 PAIRS_FROM = 20  # cycles marched before repetition in pairs is accepted
 
 
@@ -100,9 +103,37 @@ def operating_point(engine: EngineFile, rpm: float, refinement: float = 1.0) -> 
     """
     if not 0.0 < rpm < 1e5:
         raise ComputationError(f"{rpm} rev/min is not a speed an engine can be marched at")
+    if engine.combustion.ca50 is None:
+        return _best_phasing(engine, rpm, refinement)
+    engine = _at_speed(engine, rpm)
     g = assembly.geometry(engine)
     run = assembly.build(engine, refinement).ready(angle=g.intake_shuts)
     return march_to_cycle(engine, run, rpm, g)
+
+
+def _with_combustion(engine: EngineFile, **changes) -> EngineFile:
+    combustion = engine.combustion.model_copy(update=changes)
+    return engine.model_copy(update={"combustion": combustion})
+
+
+def _at_speed(engine: EngineFile, rpm: float) -> EngineFile:
+    """The engine with the burn duration of this speed."""
+    c = engine.combustion
+    scale = (rpm / c.reference_speed) ** c.speed_exponent
+    return _with_combustion(engine, duration_10_90=c.duration_10_90 * scale)
+
+
+def _best_phasing(engine: EngineFile, rpm: float, refinement: float) -> OperatingPoint:
+    """The point with the burn phased for most torque, to half a degree (scipy's bounded search)."""
+    tried = {}
+
+    def loss(angle):
+        point = operating_point(_with_combustion(engine, ca50=float(angle)), rpm, refinement)
+        tried[float(angle)] = point
+        return -point.figures["torque"]
+
+    found = minimize_scalar(loss, bounds=PHASING, method="bounded", options={"xatol": 0.5})
+    return tried[float(found.x)]
 
 
 def march_to_cycle(engine: EngineFile, run: Run, rpm: float, g) -> OperatingPoint:
@@ -192,12 +223,15 @@ class _PlenumSeries:
 
     def __init__(self, run: Run):
         self.contents = run.blocks.volumes[0, list(run.network.volumes).index("plenum")]
+        self.fixed = run.network.volumes["plenum"]["kind"] == RESERVOIR
         self.changes: list[np.ndarray] = []
         self.jumps = 0
 
     def extrapolate(self, before, after) -> bool:
         """Move the plenum if its last changes form a slowly falling geometric series."""
         name = "plenum"
+        if self.fixed:
+            return False
         self.changes.append(after["contents"][name] - before["contents"][name])
         if len(self.changes) < 4 or self.jumps == MOST_JUMPS:
             return False
@@ -275,14 +309,15 @@ def _ledger(run: Run, before, after) -> Ledger:
     def change(name):
         return float(np.sum(after[name] - before[name]))
 
+    sources = [v for v in ("air", "plenum") if v not in after["inside"]]
     mass = {
-        "in from the air": -gained("air", 0),
+        "in from the air": -sum(gained(v, 0) for v in sources),
         "injected fuel": change("injected"),
         "out through the exhaust": -gained("outlet", 0),
         "stored in ducts, plenum and cylinders": -_stored(before, after, "mass"),
     }
     energy = {
-        "in from the air": -gained("air", 1),
+        "in from the air": -sum(gained(v, 1) for v in sources),
         "heat released": change("burned_fuel") * float(run.engine.heat_release[0]),
         "injected fuel": change("injected_energy"),
         "work on the piston": -change("work"),
@@ -350,6 +385,7 @@ def _account(engine, run, rpm, g, snapshots, cycles, plenum_pressure) -> Operati
         "air_flow": delivered * per_second * n,
         "fuel_flow": fuel * per_second * n,
         "bsfc": fuel * per_second * n / power if power > 0.0 else float("nan"),
+        "ca50": engine.combustion.ca50,
         "charge_temperature": mean("ivc_t"),
         "plenum_pressure": plenum_pressure,
         "wall_heat": per_cycle("wall_heat"),

@@ -25,6 +25,7 @@ from aircolumn.cylinder.filling import (
     at_ivc,
     burn,
     own_rates,
+    port_fuel,
     settle,
 )
 from aircolumn.duct.arrays import Cells, Feet, Fluxes, Mesh, Middle, Nodes, Profile
@@ -75,9 +76,10 @@ from aircolumn.ends.solve import (
 #: injected; peak pressure Pa.
 Engine = namedtuple(
     "Engine",
-    "heat_model heat_factor exchange_heat head_wall piston_wall liner_wall air_fuel_ratio heat_release direct "
-    "latent_heat charge_fuel ivc_p ivc_t ivc_v trapped_air trapped_mass trapped_burned injected "
-    "injected_energy work pumping wall_heat peak_pressure burned_fuel",
+    "heat_model heat_factor exchange_heat head_wall piston_wall liner_wall air_fuel_ratio "
+    "heat_release delivery injector_end latent_heat charge_fuel ivc_p ivc_t ivc_v trapped_air "
+    "trapped_mass trapped_burned injected injected_energy work pumping wall_heat "
+    "peak_pressure burned_fuel ca50 residual_factor burn_stretch",
 )
 #: Everything the march works on, as blocks (the rows of each kind under each other); the routines
 #: below take what they need out of them by name. links: whole numbers, values: numbers. nodes:
@@ -267,6 +269,7 @@ def finish_volumes(gas, b, dt, start, stop):
         else:
             b.vessel_heat[v] += amounts[RATE_NEW, v, 5]
     contents = amounts[CONTENTS]
+    port_fuel(gas, vols, engine, b.tally_ends, contents)
     burn(vols, cranks, b.burn_table, engine, contents, start, stop, 1.0)
     settle(gas, vols, cranks, contents, stop, box)
     for v in range(vols.kind.size):

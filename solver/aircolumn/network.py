@@ -159,15 +159,18 @@ class Network:
         """Throat of effective area ``area`` (m2) between the bore and ``volume``."""
         self._end(duct, side, ea.RESTRICTION, volume=volume, throat=area)
 
-    def valve(self, duct, side, volume, outward, inward, offset=0.0):
+    def valve(self, duct, side, volume, outward, inward, offset=0.0, injector=False):
         """Throat whose effective area follows crank angle.
 
         outward, inward: effective areas, m2, at TABLE_STEPS + 1 equal steps over 720 degrees for
-        flow out of the duct and into it; offset: degrees by which the table is shifted.
+        flow out of the duct and into it; offset: degrees by which the table is shifted;
+        injector: port fuel of the cylinder ``volume`` is metered on what passes here.
         """
         for table in (outward, inward):
             if np.shape(table) != (TABLE_STEPS + 1,):
                 raise ValueError(f"an area table has {TABLE_STEPS + 1} entries")
+        if injector:
+            self.volumes[volume]["injector"] = len(self.ends)
         self._end(duct, side, ea.RESTRICTION, volume=volume, valve=len(self.valves))
         self.valves.append((np.asarray(outward), np.asarray(inward), offset))
 
@@ -490,8 +493,13 @@ class Run:
     def _engine(self):
         table = self.network.cylinders
         fields = mc.Engine._fields
+        for volume in self.network.volumes.values():
+            if "injector" in volume:
+                table[volume["cylinder"]]["injector_end"] = volume["injector"]
         burn = [c["burn_table"] for c in table] or [np.zeros(TABLE_STEPS + 1)]
-        return np.array([[c.get(f, 0.0) for c in table] for f in fields]), np.array(burn)
+        return np.array(
+            [[c.get(f, float(f == "burn_stretch")) for c in table] for f in fields]
+        ), np.array(burn)
 
     def _orifices(self) -> dict:
         table = self.network.orifices

@@ -18,6 +18,8 @@ from aircolumn.ends.solve import table_value
 from aircolumn.gas.kernels import cv_coefficients, cv_from, energy, gas_constant, temperature_of
 
 MASS, ENERGY, FUEL, BURNED = 0, 1, 2, 3
+PREMIXED, DIRECT, PORT = 0, 1, 2  # how fuel reaches the cylinder
+LIQUID = 298.15  # K
 
 
 @small
@@ -143,8 +145,10 @@ def burn(vols, cranks, burn_table, engine, contents, start, stop, counted):
         c = vols.cylinder[b]
         if engine.charge_fuel[c] <= 0.0:
             continue
-        x0 = table_value(burn_table, c, start - cranks.phase[c] - cranks.burn_start[c])
-        x1 = table_value(burn_table, c, stop - cranks.phase[c] - cranks.burn_start[c])
+        stretch = engine.burn_stretch[c]
+        begin = cranks.phase[c] + engine.ca50[c] - stretch * (engine.ca50[c] - cranks.burn_start[c])
+        x0 = table_value(burn_table, c, (start - begin) % 720.0 / stretch)
+        x1 = table_value(burn_table, c, (stop - begin) % 720.0 / stretch)
         if x1 < x0:  # the burn of this cycle starts within the step
             x0 = 0.0
         fuel = min(engine.charge_fuel[c] * (x1 - x0), contents[b, FUEL])
@@ -152,6 +156,40 @@ def burn(vols, cranks, burn_table, engine, contents, start, stop, counted):
         contents[b, BURNED] += fuel * (1.0 + engine.air_fuel_ratio[c])
         contents[b, ENERGY] += fuel * engine.heat_release[c]
         engine.burned_fuel[c] += counted * fuel
+
+
+@routine
+def inject(gas, engine, contents, b, c, fuel):
+    """Add ``fuel`` (kg) to cylinder ``c`` as liquid of 25 degC that evaporates at once.
+
+    Its energy is that of vapour, enthalpy h = e + R T, less the latent heat; of that the charge
+    supplies the share included in engine.latent_heat, walls the rest.
+    """
+    vapour = energy(gas, 1.0, 0.0, LIQUID) + gas_constant(gas, 1.0, 0.0) * LIQUID
+    e = vapour - engine.latent_heat[c]
+    contents[b, MASS] += fuel
+    contents[b, FUEL] += fuel
+    contents[b, ENERGY] += fuel * e
+    engine.injected[c] += fuel
+    engine.injected_energy[c] += fuel * e
+
+
+@routine
+def port_fuel(gas, vols, engine, through, contents):
+    """Fuel injected at the back of the intake valves: goes in with the air, in proportion.
+
+    through: what has passed each duct end so far (mass, energy, fuel, burned). Fuel is metered on
+    the air that has passed less what went back, so mixture pushed out and drawn in again is not
+    metered twice.
+    """
+    for b in range(vols.kind.size):
+        if vols.kind[b] == CYLINDER and engine.delivery[vols.cylinder[b]] == PORT:
+            c = vols.cylinder[b]
+            passed = through[int(engine.injector_end[c])]
+            air = passed[MASS] - passed[FUEL] - passed[BURNED]
+            due = air / engine.air_fuel_ratio[c] - passed[FUEL] - engine.injected[c]
+            if due > 0.0:
+                inject(gas, engine, contents, b, c, due)
 
 
 @routine
@@ -163,12 +201,8 @@ def at_ivc(gas, vols, engine, contents, box, b):
     engine.trapped_air[c] = air
     engine.trapped_mass[c] = contents[b, MASS]
     engine.trapped_burned[c] = contents[b, BURNED]
-    if engine.direct[c] > 0.0:
-        fuel = air / engine.air_fuel_ratio[c]
-        e = energy(gas, 1.0, 0.0, 298.15) - engine.latent_heat[c]
-        contents[b, MASS] += fuel
-        contents[b, FUEL] += fuel
-        contents[b, ENERGY] += fuel * e
-        engine.injected[c] += fuel
-        engine.injected_energy[c] += fuel * e
+    if engine.delivery[c] == DIRECT:
+        inject(gas, engine, contents, b, c, air / engine.air_fuel_ratio[c])
     engine.charge_fuel[c] = contents[b, FUEL]
+    residual = contents[b, BURNED] / contents[b, MASS]
+    engine.burn_stretch[c] = 1.0 + engine.residual_factor[c] * residual

@@ -372,14 +372,23 @@ class Plenum(Part):
 
 
 class Intake(Part):
-    """From the air to the cylinder."""
+    """From the air to the cylinder; without throttle and plenum the runners draw from open air."""
 
     ambient: Ambient = Ambient()
-    throttle: Throttle
-    plenum: Plenum
+    throttle: Throttle | None = None
+    plenum: Plenum | None = None
     runner: Runner
     port: Pipe
     valve: IntakeValve
+
+    @model_validator(mode="after")
+    def _space(self):
+        if (self.throttle is None) != (self.plenum is None):
+            missing = "throttle" if self.throttle is None else "plenum"
+            raise ValueError(
+                f"{missing} is missing (or leave out both: the runners then draw from open air)"
+            )
+        return self
 
 
 class Outlet(Part):
@@ -407,11 +416,17 @@ class Exhaust(Part):
 
 
 class Mixture(Part):
-    """Fuel and how it reaches the cylinder."""
+    """Fuel and how it reaches the cylinder: as vapour with all the air (premixed), sprayed at the
+    intake valve (port), or into the cylinder after the valve has shut (direct).
+
+    charge_cooling: share of the latent heat that the charge supplies, walls supply the rest; not
+    used for premixed vapour.
+    """
 
     air_fuel_ratio: _plain(8.0, 40.0) | None = None
     relative_air_fuel_ratio: _plain(0.6, 2.0) | None = None
-    delivery: Literal["premixed", "direct"] = "premixed"
+    delivery: Literal["premixed", "port", "direct"] = "premixed"
+    charge_cooling: _plain(0.0, 1.0) = 1.0
     heating_value: quantity("specific energy", above="10 MJ/kg", at_most="60 MJ/kg") = 44.0e6
     latent_heat: quantity("specific energy", at_least="0 kJ/kg", at_most="1500 kJ/kg") = 305e3
 
@@ -422,11 +437,25 @@ class Mixture(Part):
         return self
 
 
-class Combustion(Part):
-    """Burn phasing of the Wiebe law."""
+def _phasing(value):
+    """An angle, or None for 'best'."""
+    checked = quantity("angle", at_least="-20 deg", at_most="60 deg").__metadata__[0].func
+    return None if value == "best" else checked(value)
 
-    ca50: quantity("angle", at_least="-20 deg", at_most="60 deg") = 8.0
+
+class Combustion(Part):
+    """Burn phasing of the Wiebe law.
+
+    ca50: an angle, or ``best``: the one with most torque is searched for at every speed. The burn
+    takes duration_10_90 x (rpm / reference_speed)^speed_exponent x (1 + residual_factor x residual
+    share of the charge); the defaults leave it as it is.
+    """
+
+    ca50: Annotated[float | None, BeforeValidator(_phasing)] = 8.0
     duration_10_90: quantity("angle", at_least="0.1 deg", at_most="120 deg") = 25.0
+    reference_speed: Speed = 3000.0
+    speed_exponent: _plain(0.0, 1.5) = 0.0
+    residual_factor: _plain(0.0, 10.0) = 0.0
     form: _plain(0.1, 6.0) = 2.0
     efficiency: _plain(0.5, 1.0) = 0.97
 

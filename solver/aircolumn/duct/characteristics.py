@@ -99,6 +99,43 @@ def density_on_path(tau, p, rho_f, p_f, gamma_f, heating, a_e):
 
 
 @inlined
+def meeting(plus, minus):
+    """u and p where p + Z u = K (plus) and p - Z u = K (minus)."""
+    total = 1.0 / (plus[1] + minus[1])
+    return (plus[0] - minus[0]) * total, (minus[1] * plus[0] + plus[1] * minus[0]) * total
+
+
+@inlined
+def sonic_share(own, upstream, downstream, sign, a_e):
+    """Share of the ``downstream`` side in the wave that runs against the flow, near sonic flow.
+
+    own: the wave that runs with the flow (sign +1: C+, flow to the right). With the upstream side's
+    wave they give the state before the fan of the other wave, with the downstream side's the state
+    behind it. A fan whose slope changes sign stands over the node and leaves it sonic (Toro,
+    Riemann Solvers, section 4.5): the two are then mixed so that the Mach number is 1.
+    """
+    before, _ = meeting(own, upstream) if sign > 0.0 else meeting(upstream, own)
+    behind, _ = meeting(own, downstream) if sign > 0.0 else meeting(downstream, own)
+    before, behind = sign * before / a_e, sign * behind / a_e
+    if before >= 1.0:
+        return 0.0
+    if behind <= 1.0:
+        return 1.0
+    return (1.0 - before) / (behind - before)
+
+
+@inlined
+def mixed(one, other, share):
+    """Wave relation between ``one`` (share 0) and ``other`` (share 1)."""
+    return (
+        one[0] + share * (other[0] - one[0]),
+        one[1] + share * (other[1] - one[1]),
+        one[2] + share * (other[2] - one[2]),
+        one[3] + share * (other[3] - one[3]),
+    )
+
+
+@inlined
 def sketch_wave(mesh, prof, j, s, sign, taper_e, tau, rho, a_e):
     """As along_wave to first order: the area source at the node is taken for the whole path, and
     ``rho``, the mean density of node and next node, for that at the foot.
@@ -126,16 +163,21 @@ def both_sketches(mesh, prof, old, j, tau):
 
 @routine
 def both_sketches_upstream(mesh, prof, old, j, tau):
-    """As both_sketches where both waves may run the same way: each foot on its upstream side."""
-    i = j - 1
+    """As both_sketches where both waves may run the same way (see both_waves_upstream)."""
+    i, k = j - 1, j + 1
     u, a, rho = old.u[j], old.a[j], old.rho[j]
+    left, right = 0.5 * (rho + old.rho[i]), 0.5 * (rho + old.rho[k])
     plus, minus = both_sketches(mesh, prof, old, j, tau)
-    if u > a:
-        s, mean = 1.0 - (u - a) * tau * mesh.per_dx[i], 0.5 * (rho + old.rho[i])
-        minus = sketch_wave(mesh, prof, i, s, -1.0, mesh.taper_r[i], tau, mean, a)
-    elif u < -a:
-        s, mean = -(u + a) * tau * mesh.per_dx[j], 0.5 * (rho + old.rho[j + 1])
-        plus = sketch_wave(mesh, prof, j, s, 1.0, mesh.taper_l[j], tau, mean, a)
+    if u > 0.0:
+        s, t = 1.0 - max(u - a, 0.0) * tau * mesh.per_dx[i], max(a - u, 0.0) * tau * mesh.per_dx[j]
+        before = sketch_wave(mesh, prof, i, s, -1.0, mesh.taper_r[i], tau, left, a)
+        behind = sketch_wave(mesh, prof, j, t, -1.0, mesh.taper_l[j], tau, right, a)
+        minus = mixed(before, behind, sonic_share(plus, before, behind, 1.0, a))
+    else:
+        s, t = max(-u - a, 0.0) * tau * mesh.per_dx[j], 1.0 - max(u + a, 0.0) * tau * mesh.per_dx[i]
+        before = sketch_wave(mesh, prof, j, s, 1.0, mesh.taper_l[j], tau, right, a)
+        behind = sketch_wave(mesh, prof, i, t, 1.0, mesh.taper_r[i], tau, left, a)
+        plus = mixed(before, behind, sonic_share(minus, before, behind, -1.0, a))
     return plus, minus
 
 
@@ -148,23 +190,22 @@ def both_waves(mesh, prof, j, tau, fast, slow, rho_e, a_e):
 
 @routine
 def both_waves_upstream(mesh, prof, j, tau, fast, slow, rho_e, a_e):
-    """As both_waves where both waves may run the same way: each foot on its upstream side."""
-    plus = along_plus(mesh, prof, j - 1, tau, fast, rho_e, a_e)
+    """As both_waves where both waves may run the same way: the wave against the flow comes from
+    the upstream side, the downstream side, or, at a sonic node, from between (sonic_share)."""
+    i = j - 1
+    plus = along_plus(mesh, prof, i, tau, fast, rho_e, a_e)
     minus = along_minus(mesh, prof, j, tau, slow, rho_e, a_e)
-    if slow > 0.0:
-        s = 1.0 - slow * tau * mesh.per_dx[j - 1]
-        minus = along_wave(mesh, prof, j - 1, s, -1.0, mesh.taper_r[j - 1], tau, rho_e, a_e)
-    elif fast < 0.0:
-        s = -fast * tau * mesh.per_dx[j]
-        plus = along_wave(mesh, prof, j, s, 1.0, mesh.taper_l[j], tau, rho_e, a_e)
+    if fast + slow > 0.0:
+        s, t = 1.0 - max(slow, 0.0) * tau * mesh.per_dx[i], -min(slow, 0.0) * tau * mesh.per_dx[j]
+        before = along_wave(mesh, prof, i, s, -1.0, mesh.taper_r[i], tau, rho_e, a_e)
+        behind = along_wave(mesh, prof, j, t, -1.0, mesh.taper_l[j], tau, rho_e, a_e)
+        minus = mixed(before, behind, sonic_share(plus, before, behind, 1.0, a_e))
+    else:
+        s, t = -min(fast, 0.0) * tau * mesh.per_dx[j], 1.0 - max(fast, 0.0) * tau * mesh.per_dx[i]
+        before = along_wave(mesh, prof, j, s, 1.0, mesh.taper_l[j], tau, rho_e, a_e)
+        behind = along_wave(mesh, prof, i, t, 1.0, mesh.taper_r[i], tau, rho_e, a_e)
+        plus = mixed(before, behind, sonic_share(minus, before, behind, -1.0, a_e))
     return plus, minus
-
-
-@inlined
-def meeting(plus, minus):
-    """u and p where p + Z u = K (plus) and p - Z u = K (minus)."""
-    total = 1.0 / (plus[1] + minus[1])
-    return (plus[0] - minus[0]) * total, (minus[1] * plus[0] + plus[1] * minus[0]) * total
 
 
 @inlined

@@ -73,8 +73,8 @@ def _bench_lines(valve) -> list[str]:
         " lift mm, reading L/s, Cd, reading from Cd L/s"
     ]
     for row in zip(bench.lift, bench.flow, forward, again, strict=True):
-        lines.append("  {:10.2f} {:8.2f} {:8.3f} {:8.2f}".format(
-            1e3 * row[0], 1e3 * row[1], row[2], 1e3 * row[3]))  # fmt: skip
+        lift, flow, cd, read = row
+        lines.append(f"  {1e3 * lift:10.2f} {1e3 * flow:8.2f} {cd:8.3f} {1e3 * read:8.2f}")
     return lines
 
 

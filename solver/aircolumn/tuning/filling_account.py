@@ -1,0 +1,146 @@
+"""Why VE is not 1: the filling account of an engine, in shares of VE.
+
+Method: the operating point is computed again with one effect after another removed, in the fixed
+order of EFFECTS, each on top of those before. What removing an effect does to VE is that effect's
+entry (with it less without it: losses are negative). What is left of 1 - VE when all are gone comes
+from the residual gas that the clearance keeps, and from valve timing. So the entries add up to
+VE - 1 exactly; in another order single entries would differ, as effects interact.
+"""
+
+import numpy as np
+
+from aircolumn.curve import check_speeds, points, speeds_of
+from aircolumn.description.models import EngineFile, Entry, Taper
+
+STUB_CELLS = 4  # the shortest duct the solver takes
+
+
+def _with(part, **changes):
+    return part.model_copy(update=changes)
+
+
+def _intake(engine, **changes) -> EngineFile:
+    return _with(engine, intake=_with(engine.intake, **changes))
+
+
+def no_pipe_heat(engine: EngineFile) -> EngineFile:
+    """Runner and port neither heat nor cool."""
+    i = engine.intake
+    return _intake(
+        engine, runner=_with(i.runner, heat_factor=0.0), port=_with(i.port, heat_factor=0.0)
+    )
+
+
+def no_cylinder_heat(engine: EngineFile) -> EngineFile:
+    """The cylinder's walls exchange no heat while a valve is open."""
+    return _with(engine, cylinder_walls=_with(engine.cylinder_walls, exchange_factor=0.0))
+
+
+def no_vapour(engine: EngineFile) -> EngineFile:
+    """Fuel comes after the valve has shut and takes no heat from the charge."""
+    return _with(engine, mixture=_with(engine.mixture, delivery="direct", charge_cooling=0.0))
+
+
+def no_backflow(engine: EngineFile) -> EngineFile:
+    """Nothing passes the intake valve backwards."""
+    d = engine.intake.valve.discharge
+    if d.bench is None:
+        d = _with(d, reverse=[0.0] * len(d.forward))
+    else:
+        d = _with(d, bench=_with(d.bench, reverse_flow=[0.0] * len(d.bench.flow)))
+    return _intake(engine, valve=_with(engine.intake.valve, discharge=d))
+
+
+def no_flow_losses(engine: EngineFile) -> EngineFile:
+    """Open air at the runner's mouth, no loss there, no wall friction, no bends."""
+    i = engine.intake
+
+    def smooth(pipe):
+        sections = pipe.sections and [_with(s, bend_angle=0.0) for s in pipe.sections]
+        return _with(pipe, friction_factor=0.0, sections=sections)
+
+    runner = smooth(i.runner)
+    runner = _with(runner, entry=_with(runner.entry, loss=0.0))
+    return _intake(engine, runner=runner, port=smooth(i.port), throttle=None, plenum=None)
+
+
+def no_valve_loss(engine: EngineFile) -> EngineFile:
+    """The intake valve passes what its geometric area would without loss (Cd = 1)."""
+    d = engine.intake.valve.discharge
+    no_reverse = (d.reverse or [1.0])[0] == 0.0 or (d.bench and d.bench.reverse_flow is not None)
+    ideal = _with(
+        d, reference="geometric", lift_ratio=[0.0, 1.0], forward=[1.0, 1.0],
+        reverse=[0.0, 0.0] if no_reverse else [1.0, 1.0], bench=None,
+    )  # fmt: skip
+    return _intake(engine, valve=_with(engine.intake.valve, discharge=ideal))
+
+
+def _stub(pipe, bore, length):
+    return _with(pipe, length=length, bore=Taper.model_construct(start=bore, end=bore),
+                 sections=None, friction_factor=0.0)  # fmt: skip
+
+
+def no_intake_waves(engine: EngineFile) -> EngineFile:
+    """The valve draws from the plenum through a stub of STUB_CELLS cells: no waves, no ram."""
+    i = engine.intake
+    bore = (i.port.sections[-1] if i.port.sections else i.port).bore.end
+    half = 0.5 * STUB_CELLS * engine.numerics.intake_cell
+    runner = _stub(i.runner, bore, half)
+    entry = _with(runner.entry, end_correction=False) if runner.entry else Entry()
+    runner = _with(runner, entry=entry, lengths=None)
+    return _intake(engine, runner=runner, port=_stub(i.port, bore, half))
+
+
+def no_exhaust_waves(engine: EngineFile) -> EngineFile:
+    """The exhaust valve opens through such a stub into gas at ambient pressure."""
+    x = engine.exhaust
+    bore = (x.port.sections[-1] if x.port.sections else x.port).bore.end
+    half = 0.5 * STUB_CELLS * engine.numerics.exhaust_cell
+    exhaust = _with(
+        x, port=_stub(x.port, bore, half), primary=_stub(x.primary, bore, half), collector=None,
+        outlet=_with(x.outlet, pressure=engine.intake.ambient.pressure),
+    )  # fmt: skip
+    return _with(engine, exhaust=exhaust)
+
+
+#: name: what removes it, in this order.
+EFFECTS = {
+    "heating in runner and port": no_pipe_heat,
+    "heating in the cylinder": no_cylinder_heat,
+    "fuel vapour and its cooling": no_vapour,
+    "backflow through the intake valve": no_backflow,
+    "throttle, plenum, mouth and pipe losses": no_flow_losses,
+    "intake valve losses": no_valve_loss,
+    "ram and waves in the intake": no_intake_waves,
+    "waves and back pressure in the exhaust": no_exhaust_waves,
+}
+REST = "residual gas and valve timing"
+
+
+def filling_account(engine: EngineFile, rpm=None, progress=None, workers=None):
+    """The account over speed: an xarray Dataset with ve and account (entry, rpm), shares of VE.
+
+    rpm: speeds, rev/min, else those of the file; progress and errors as for curve.curve.
+    """
+    import xarray as xr
+
+    speeds = speeds_of(engine) if rpm is None else check_speeds(rpm)
+    steps = [engine]
+    for remove in EFFECTS.values():
+        steps.append(remove(steps[-1]))
+    jobs = [((s, k), e, float(n), 1.0) for s, e in enumerate(steps) for k, n in enumerate(speeds)]
+    found = points(jobs, progress, workers)
+    ve = np.array(
+        [[found[s, k].figures["ve"] for k in range(len(speeds))] for s in range(len(steps))]
+    )
+    entries = np.vstack([ve[:-1] - ve[1:], ve[-1:] - 1.0])
+    data = xr.Dataset(coords={"entry": [*EFFECTS, REST], "rpm": speeds})
+    data["rpm"].attrs = {"units": "rev/min", "long_name": "engine speed"}
+    data["ve"] = ("rpm", ve[0], {"units": "1", "long_name": "VE, trapped air, ambient reference"})
+    data["account"] = (
+        ("entry", "rpm"),
+        entries,
+        {"units": "1", "long_name": "what each effect does to VE; the entries add up to VE - 1"},
+    )
+    data.attrs = {"title": engine.title, "method": " ".join(__doc__.split("Method: ")[1].split())}
+    return data

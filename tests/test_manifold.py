@@ -1,0 +1,85 @@
+"""The whole manifold: the limit in which it is n single cylinders, ledgers, spread."""
+
+import numpy as np
+import pytest
+
+from aircolumn import assembly
+from aircolumn.curve import curve
+from aircolumn.cycle import march_to_cycle, operating_point
+from aircolumn.description.models import Collector
+from aircolumn.ends.arrays import RESERVOIR
+
+ORDERS = {4: [1, 3, 4, 2], 6: [1, 5, 3, 6, 2, 4], 8: [1, 8, 4, 3, 6, 5, 7, 2]}
+BANKS = {4: None, 6: [[1, 2, 3], [4, 5, 6]], 8: [[1, 3, 5, 7], [2, 4, 6, 8]]}
+
+
+def manifold(engine, n, lengths=None, collector=True):
+    """The demo engine with n cylinders, its plenum and throttle in proportion."""
+    i = engine.intake
+    intake = i.model_copy(update={
+        "runner": i.runner.model_copy(update={"lengths": lengths}),
+        "plenum": i.plenum.model_copy(update={"volume": 1.5e-3 * n}),
+        "throttle": i.throttle.model_copy(update={"bore": 0.036 * n**0.5}),
+    })  # fmt: skip
+    pipe = Collector.model_validate({
+        "length": "600 mm", "bore": "55 mm", "wall_temperature": "400 degC", "groups": BANKS[n],
+    })  # fmt: skip
+    exhaust = engine.exhaust.model_copy(update={"collector": pipe if collector else None})
+    e = engine.engine.model_copy(update={"cylinders": n, "firing_order": ORDERS[n]})
+    changes = {"model": "manifold", "engine": e, "intake": intake, "exhaust": exhaust}
+    return engine.model_copy(update=changes)
+
+
+def endless_plenum(engine, rpm):
+    """The point with a plenum so large that its state never changes."""
+    net = assembly.build(engine)
+    net.volumes["plenum"]["kind"] = RESERVOIR
+    g = assembly.geometry(engine)
+    return march_to_cycle(engine, net.ready(angle=g.intake_shuts), rpm, g)
+
+
+@pytest.mark.parametrize("rpm", [2500.0, 6000.0])
+def test_endless_plenum_makes_every_cylinder_a_single_one(demo, rpm):
+    many = manifold(demo.engine, 4, collector=False)
+    one = endless_plenum(many.model_copy(update={"model": "single"}), rpm).figures
+    all_four = endless_plenum(many, rpm)
+    assert all_four.figures["ve"] == pytest.approx(one["ve"], rel=0.002)
+    assert all_four.figures["torque"] == pytest.approx(one["torque"], rel=0.002)
+    assert all_four.ve_cylinder == pytest.approx(one["ve"], rel=0.002)
+
+
+@pytest.mark.parametrize("n", [4, 6, 8])
+def test_ledgers_close(demo, n):
+    point = operating_point(manifold(demo.engine, n), 4000.0)
+    assert point.ve_cylinder.shape == (n,)
+    assert point.figures["mass_error"] < 1e-6
+    assert point.figures["energy_error"] < 1e-3
+    assert point.figures["periodicity"] < 1e-3
+    if n in (4, 6):  # evenly fired, each collector too: all cylinders are alike
+        assert point.figures["ve_spread"] < 1e-3
+    else:  # a cross-plane eight fires its banks unevenly
+        assert point.figures["ve_spread"] > 0.02
+
+
+def test_unequal_runners_spread_and_mirror(demo):
+    """Cylinders 1 and 4, and 2 and 3, are each half a cycle apart: swapping the lengths of such a
+    pair swaps their VE."""
+    lengths = [0.36, 0.43, 0.43, 0.50]
+    point = operating_point(manifold(demo.engine, 4, lengths), 4500.0)
+    assert point.figures["ve_spread"] > 0.01
+    swapped = operating_point(manifold(demo.engine, 4, lengths[::-1]), 4500.0)
+    assert swapped.ve_cylinder[[3, 0]] == pytest.approx(point.ve_cylinder[[0, 3]], rel=2e-3)
+
+
+def test_curve_names_the_cylinders(demo):
+    data = curve(manifold(demo.engine, 4), [3000.0])
+    assert list(data.cylinder.values) == [1, 2, 3, 4]
+    assert float(np.ptp(data.ve_cylinder.values)) < 1e-3
+    assert "whole manifold" in data.attrs["model"]
+
+
+def test_firing_phases(demo):
+    e = demo.engine
+    assert assembly.firing_phases(e) == [0.0, 540.0, 180.0, 360.0]
+    odd = e.engine.model_copy(update={"firing_angles": [0.0, 90.0, 360.0, 450.0]})
+    assert assembly.firing_phases(e.model_copy(update={"engine": odd})) == [0.0, 450.0, 90.0, 360.0]
