@@ -48,19 +48,22 @@ def _parser() -> argparse.ArgumentParser:
     )
     one = _add(commands, "curve", _curve, "VE, torque and power of one engine over speed")
     many = _add(commands, "compare", _compare, "all runners of the file side by side")
-    one.add_argument("--runner", help="candidate to use instead of intake.runner")
+    why = _add(commands, "account", _account, "why VE is not 1: what each effect takes or gives")
+    for command in (one, why):
+        command.add_argument("--runner", help="candidate to use instead of intake.runner")
     many.add_argument(
         "--uncertainty",
         action="store_true",
         help="compute again with cells and step halved and show the change of VE (5 times slower)",
     )
-    for command in (one, many):
+    for command in (one, many, why):
         command.add_argument(
             "--rpm", nargs="+", type=float, metavar="N", help="speeds instead of the file's"
         )
         command.add_argument(
             "--out", type=Path, metavar="DIR", help="folder for results (default: by file name)"
         )
+    for command in (one, many):
         command.add_argument(
             "--verbose", action="store_true", help="also print the mass and energy ledgers"
         )
@@ -100,14 +103,19 @@ def _write_schedules(out, description):
     print(f"written to {out}: {', '.join(f'{n}-area.csv' for n in description.runners)}")
 
 
-def _curve(args):
+def _engine(args):
+    """The engine of the file with the runner asked for."""
     description = _load(args.file)
-    engine = description.engine
-    if args.runner is not None:
-        if args.runner not in description.runners:
-            known = ", ".join(description.runners)
-            raise RequestError(f"no runner '{args.runner}' in {args.file}; there are: {known}")
-        engine = description.with_runner(args.runner)
+    if args.runner is None:
+        return description.engine
+    if args.runner not in description.runners:
+        known = ", ".join(description.runners)
+        raise RequestError(f"no runner '{args.runner}' in {args.file}; there are: {known}")
+    return description.with_runner(args.runner)
+
+
+def _curve(args):
+    engine = _engine(args)
     from aircolumn.curve import check_speeds, curve, speeds_of
     from aircolumn.report.tables import curve_table, ledger_table
 
@@ -119,6 +127,27 @@ def _curve(args):
         print("\n" + ledger_table(data))
     data = data.expand_dims(runner=[args.runner or "runner"])
     _write(args, data, engine.speeds, "curve")
+
+
+def _account(args):
+    engine = _engine(args)
+    from aircolumn.curve import check_speeds, speeds_of
+    from aircolumn.report.files import result_folder, write_account, write_netcdf
+    from aircolumn.report.plots import plot_account
+    from aircolumn.report.tables import account_table
+    from aircolumn.tuning.filling_account import EFFECTS, filling_account
+
+    speeds = speeds_of(engine) if args.rpm is None else check_speeds(args.rpm)
+    with _Progress(len(speeds) * (len(EFFECTS) + 1)) as progress:
+        data = filling_account(engine, speeds, progress)
+    print(account_table(data))
+    out = args.out or Path(f"{args.file.stem}-account")
+    with result_folder(out) as folder:
+        write_account(data, folder / "account.csv")
+        write_netcdf(data, folder / "account.nc")
+        plot_account(data, folder / "account")
+    print(f"\nwritten to {out}: account.csv, account.nc, account.png, account.svg")
+    print(CAUTION)
 
 
 def _compare(args):

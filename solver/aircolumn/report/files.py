@@ -48,6 +48,16 @@ def write_csv(data, path):
             table.writerow([*point, *(f"{v:.10g}" for v in values)])
 
 
+def write_account(data, path):
+    """The filling account as CSV: one row an entry, one column a speed, in points of VE."""
+    with open(path, "w", newline="") as file:
+        table = csv.writer(file, lineterminator="\n")
+        table.writerow(["points of VE", *(f"{rpm:.10g} rpm" for rpm in data.rpm.values)])
+        for entry, values in zip(data.entry.values, data.account.values, strict=True):
+            table.writerow([entry, *(f"{100 * v:.6g}" for v in values)])
+        table.writerow(["VE", *(f"{100 * v:.10g}" for v in data.ve.values)])
+
+
 def write_netcdf(data, path):
     """The Dataset as NetCDF (version 3, readable by every tool)."""
     data.to_netcdf(path, engine="scipy")

@@ -77,6 +77,29 @@ def plot_runners(data, speeds, base) -> list:
         return save(fig, base)
 
 
+def plot_account(data, base) -> list:
+    """What each effect does to VE against speed (above), and VE (below), as ``base``.png, .svg."""
+    rpm = data.rpm.values
+    with figure(2, height_ratios=[2.2, 1.0]) as (fig, (top, below)):
+        for k, entry in enumerate(data.entry.values):
+            style = {**STYLES[k % len(STYLES)], "fillstyle": "full" if k < len(STYLES) else "none"}
+            top.plot(rpm, 100 * data.account.values[k], label=str(entry), **style)
+        top.axhline(0.0, color="#555555", linewidth=0.8)
+        top.set_ylabel("points of VE given (+) or taken (-)")
+        top.set_title(data.attrs.get("title") or "Filling account")
+        top.legend(fontsize=8, ncols=2, loc="upper center", bbox_to_anchor=(0.5, -0.04))
+        below.plot(rpm, data.ve.values, **STYLES[0])
+        below.set_ylabel("volumetric efficiency")
+        below.yaxis.set_major_formatter(PercentFormatter(1.0, decimals=0))
+        below.set_xlabel("engine speed, rev/min")
+        caption = (
+            "The entries add up to VE - 100 %. Effects interact: in another order single entries"
+            " would differ.\nA prediction is not a clearance to run."
+        )
+        fig.supxlabel(caption, fontsize=8.5, color="#444444")
+        return save(fig, base)
+
+
 def _curves(panel, data, name, span):
     rpm = data.rpm.values
     if span:

@@ -40,6 +40,18 @@ def curve_table(data) -> str:
     return grid(["rpm", *(COLUMNS[n][0] for n in names)], lines)
 
 
+def account_table(data) -> str:
+    """The filling account in points of VE: from 100 by what each effect takes or gives to VE."""
+    width = max(len(e) for e in data.entry.values)
+    rows = [["full at ambient density".ljust(width), *("100.0" for _ in data.rpm.values)]]
+    for entry, values in zip(data.entry.values, data.account.values, strict=True):
+        rows.append([entry.ljust(width), *(f"{100 * v:+.1f}" for v in values)])
+    rows.append(["VE, %".ljust(width), *(f"{100 * v:.1f}" for v in data.ve.values)])
+    heading = ["points of VE at rpm".ljust(width), *(f"{rpm:.0f}" for rpm in data.rpm.values)]
+    note = "Each entry: VE with the effect less VE without it, removed one after another downwards."
+    return grid(heading, rows) + "\n" + note
+
+
 def compare_table(data) -> str:
     """VE and torque of all runners side by side, the best of each marked with *."""
     runners = [str(r) for r in data.runner.values]
