@@ -37,8 +37,7 @@ def registry():
     units = pint.UnitRegistry(cache_folder=":auto:")
     for length in ("mm", "cm", "m"):  # as written in tables
         units.define(f"{length}2 = {length}**2")
-    if "cfm" not in units:
-        units.define("cfm = foot**3 / minute")
+    units.define("cfm = foot**3 / minute")
     for name in ("inH2O", "inHg"):
         if name not in units:
             definition = {"inH2O": "249.08891 * pascal", "inHg": "3386.389 * pascal"}[name]
