@@ -1,9 +1,13 @@
 """The whole manifold: the limit in which it is n single cylinders, ledgers, spread."""
 
+import csv
+
 import numpy as np
 import pytest
+from tests.conftest import DEMO
 
 from aircolumn import assembly
+from aircolumn.cli import main
 from aircolumn.curve import curve
 from aircolumn.cycle import march_to_cycle, operating_point
 from aircolumn.description.models import Collector
@@ -76,6 +80,39 @@ def test_curve_names_the_cylinders(demo):
     assert list(data.cylinder.values) == [1, 2, 3, 4]
     assert float(np.ptp(data.ve_cylinder.values)) < 1e-3
     assert "whole manifold" in data.attrs["model"]
+
+
+def test_manifold_file_end_to_end(tmp_path, capsys):
+    """Table and picture of every cylinder; a candidate of one length has it in all cylinders."""
+    text = (DEMO.parent / "rescue-four-manifold.yaml").read_text()
+    text = text.replace("  unequal: {}", "  unequal: {}\n  one: {length: 430 mm}")
+    (tmp_path / "m.yaml").write_text(text)
+    out = tmp_path / "out"
+    assert main(["compare", str(tmp_path / "m.yaml"), "--rpm", "4500", "--out", str(out)]) == 0
+    said = capsys.readouterr().out
+    assert "VE of each cylinder" in said
+    assert (out / "compare-cylinders.png").stat().st_size > 10_000
+    with open(out / "compare.csv") as file:
+        rows = {r["runner"]: r for r in csv.DictReader(file)}
+    assert rows["one"]["ve [1]"] == rows["equal"]["ve [1]"]
+    assert float(rows["unequal"]["ve_spread [1]"]) > 0.01 > float(rows["equal"]["ve_spread [1]"])
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        (", 460 mm] #", "] #", "3 lengths for 4 cylinders"),
+        ("700 mm, bore: 55 mm", "700 mm, groups: [[1, 2], [2, 4]], bore: 55 mm", "cylinders once"),
+        ("700 mm, bore: 55 mm", "700 mm, bore: {to: 55 mm}", "needs both 'from' and 'to'"),
+        ("model: manifold", "model: manifolds", "'manifolds' is not known here"),
+    ],
+)
+def test_wrong_manifold(old, new, said, tmp_path, capsys):
+    text = (DEMO.parent / "rescue-four-manifold.yaml").read_text()
+    assert old in text
+    (tmp_path / "m.yaml").write_text(text.replace(old, new))
+    assert main(["check", str(tmp_path / "m.yaml")]) == 2
+    assert said in capsys.readouterr().err
 
 
 def test_firing_phases(demo):

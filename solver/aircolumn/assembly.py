@@ -264,6 +264,9 @@ def _mouth_loss(runner) -> float:
     return entry_loss(entry.shape, entry.radius or 0.0, pipe_sections(runner, None)[0][1])
 
 
+_ALONG = ("wall", "roughness", "friction", "heat", "bend", "outside", "coefficient")
+
+
 def _add_duct(net, name, run: PipeRun, cell, pressure, temperature, composition):
     shape = run.shape
     net.duct(
@@ -272,7 +275,7 @@ def _add_duct(net, name, run: PipeRun, cell, pressure, temperature, composition)
         cells_for(shape.length, cell),
         pressure=pressure,
         temperature=temperature,
-        **{field: run.along(field) for field in ("wall", "roughness", "friction", "heat", "bend")},
+        **{field: run.along(field) for field in _ALONG},
         **composition,
     )
 

@@ -172,14 +172,19 @@ def _compare(args):
 
 def _write(args, data, speeds, command):
     from aircolumn.report.files import result_folder, write_csv, write_netcdf
-    from aircolumn.report.plots import plot_runners
+    from aircolumn.report.plots import plot_cylinders, plot_runners
+    from aircolumn.report.tables import cylinders_table
 
     out = args.out or Path(f"{args.file.stem}-{command}")
     with result_folder(out) as folder:
         write_csv(data, folder / f"{command}.csv")
         write_netcdf(data, folder / f"{command}.nc")
         plot_runners(data, speeds, folder / command)
-    print(f"\nwritten to {out}: {command}.csv, {command}.nc, {command}.png, {command}.svg")
+        if data.sizes["cylinder"] > 1:
+            plot_cylinders(data, folder / f"{command}-cylinders")
+            print("\nVE of each cylinder, %\n" + cylinders_table(data))
+        names = sorted(p.name for p in folder.iterdir())
+    print(f"\nwritten to {out}: {', '.join(names)}")
     print(CAUTION)
 
 

@@ -28,6 +28,7 @@ from aircolumn.description.models import EngineFile
 from aircolumn.ends.arrays import RESERVOIR
 from aircolumn.errors import ComputationError
 from aircolumn.network import MarchError, Run, gas_constant_of
+from aircolumn.wall_balance import WallBalance
 
 #: name: (unit, what it is); the order in which results are shown and written.
 FIGURES = {
@@ -142,13 +143,15 @@ def march_to_cycle(engine: EngineFile, run: Run, rpm: float, g) -> OperatingPoin
     omega = rpm * pi / 30.0
     judge = _Judge(numerics.repeat_within)
     plenum = _PlenumSeries(run)
+    walls = WallBalance(run)
     snapshots = [_snapshot(run)]
     pressures = []
     for count in range(1, numerics.most_cycles + 1):
         pressures.append(_march_cycle(run, omega, numerics.courant, rpm))
         snapshots.append(_snapshot(run))
         period = judge.period(snapshots)
-        if period:
+        walls.follow(4.0 * pi / omega)
+        if period and walls.settled:
             pressure = float(np.mean(pressures[-period:]))
             return _account(engine, run, rpm, g, snapshots[-period - 1 :], count, pressure)
         if plenum.extrapolate(*snapshots[-2:]):

@@ -59,7 +59,13 @@ class Duct:
     roughness: object
     wall: object
     bend: object
+    outside: object = 300.0
+    coefficient: object = 0.0
     first: int = 0
+
+    def at(self, field: str, x):
+        """``field`` at the distances ``x`` (m)."""
+        return _at(getattr(self, field), x)
 
     @property
     def nodes(self) -> slice:
@@ -110,13 +116,15 @@ class Network:
         roughness=0.0,
         wall=300.0,
         bend=0.0,
+        outside=300.0,
+        coefficient=0.0,
     ):
         """Add a duct of ``cells`` equal cells.
 
         pressure Pa, temperature K, velocity m/s, mass fractions fuel, burned: numbers or
         functions of distance (m). So are friction and heat: multipliers of wall friction and
         wall heat transfer, 0 for none; roughness m; wall temperature K; bend loss coefficient per
-        metre.
+        metre; outside K and coefficient W/(m2 K): see wall_balance.py, 0 for a wall that stays.
         """
         if cells < 2:
             raise ValueError(f"duct {name!r} needs at least 2 cells, not {cells}")
@@ -129,7 +137,8 @@ class Network:
             "fuel": fuel,
             "burned": burned,
         }
-        self.ducts[name] = Duct(shape, cells, state, friction, heat, roughness, wall, bend)
+        self.ducts[name] = Duct(shape, cells, state, friction, heat, roughness, wall, bend,
+                                outside, coefficient)  # fmt: skip
 
     def _end(self, duct, side, kind, **values):
         if duct not in self.ducts or side not in ("left", "right"):
@@ -286,6 +295,7 @@ class Run:
             clock=np.zeros(8),
         )  # fmt: skip
         self.blocks.clock[mc.ANGLE] = angle
+        self.mesh = rows(Mesh, self.blocks.mesh)
         self.cells = rows(Cells, self.blocks.cells)
         self.box = rows(Box, self.blocks.box)
         self.engine = rows(mc.Engine, self.blocks.engine)

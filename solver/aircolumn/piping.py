@@ -28,6 +28,8 @@ class Piece:
     friction: float
     heat: float
     bend: float
+    outside: float = 300.0
+    coefficient: float = 0.0
 
 
 class PipeRun:
@@ -39,11 +41,13 @@ class PipeRun:
     def add(self, pipe):
         """Append a pipe of the engine file; an open first bore continues the bore before it."""
         before = self.pieces[-1].end if self.pieces else None
-        wall = 300.0 if pipe.wall_temperature is None else pipe.wall_temperature
+        around = pipe.surroundings
+        outside, coefficient = (around.temperature, around.coefficient) if around else (300.0, 0.0)
+        wall = outside if pipe.wall_temperature is None else pipe.wall_temperature
         for length, start, end, bend in pipe_sections(pipe, before):
             self.pieces.append(
                 Piece(length, start, end, wall, pipe.roughness, pipe.friction_factor,
-                      pipe.heat_factor, bend / length)
+                      pipe.heat_factor, bend / length, outside, coefficient)
             )  # fmt: skip
 
     def add_open_air(self, length: float, at_start: bool):

@@ -147,6 +147,13 @@ class Entry(Part):
         return self
 
 
+class Surroundings(Part):
+    """What cools (or warms) a pipe from outside; the coefficient is on the pipe's inner area."""
+
+    temperature: quantity("temperature", at_least="-60 degC", at_most="800 degC")
+    coefficient: quantity("heat-transfer coefficient", above="0 W/m2/K", at_most="20000 W/m2/K")
+
+
 class Pipe(Part):
     """A runner, port or exhaust pipe: length and bore, or a list of sections (which the reader
     makes of an area_schedule too)."""
@@ -156,11 +163,14 @@ class Pipe(Part):
     sections: Annotated[list[Section], Field(min_length=1)] | None = None
     roughness: quantity("length", at_least="0 mm", at_most="2 mm") = 2e-5
     wall_temperature: WallTemperature | None = None
+    surroundings: Surroundings | None = None
     friction_factor: _plain(0.0, 10.0) = 1.0
     heat_factor: _plain(0.0, 10.0) = 1.0
 
     @model_validator(mode="after")
     def _one_way(self):
+        if self.wall_temperature is not None and self.surroundings is not None:
+            raise ValueError("give either wall_temperature or surroundings, not both")
         simple = self.length is not None and self.bore is not None
         partly = self.length is not None or self.bore is not None
         if self.sections is not None and partly:

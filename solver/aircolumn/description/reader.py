@@ -89,6 +89,8 @@ def _candidates(data, candidates, source, problems) -> dict[str, Runner]:
             merged = {k: v for k, v in base.items() if k not in _SHAPE_KEYS}
         elif "sections" in base and any(k in changes for k in _SHAPE_KEYS):
             merged = {k: v for k, v in base.items() if k != "sections"}
+        if "length" in changes or "sections" in changes:  # one length for all cylinders
+            merged.pop("lengths", None)
         runner = _validate(Runner, {**merged, **changes}, source, problems, path)
         if runner is not None:
             runners[name] = runner
@@ -257,8 +259,13 @@ def _check_walls(engine, runners, wrong):
     if engine.exhaust.collector is not None:
         pipes["exhaust", "collector"] = engine.exhaust.collector
     for path, pipe in pipes.items():
-        if pipe.wall_temperature is None and pipe.heat_factor > 0.0:
-            wrong(path, "wall_temperature is missing (or set heat_factor: 0 for an adiabatic wall)")
+        given = pipe.wall_temperature is not None or pipe.surroundings is not None
+        if not given and pipe.heat_factor > 0.0:
+            wrong(
+                path,
+                "wall_temperature is missing (or give surroundings, or heat_factor: 0 for an"
+                " adiabatic wall)",
+            )
 
 
 def pipe_length(pipe) -> float:

@@ -21,6 +21,7 @@ KINDS = {
     "temperature": ("K", "degC, K, degF"),
     "angle": ("deg", "deg"),
     "speed of rotation": ("rpm", "rpm"),
+    "heat-transfer coefficient": ("W/(m^2*K)", "W/m2/K"),
     "share": ("dimensionless", "%"),
     "specific energy": ("J/kg", "MJ/kg, kJ/kg"),
     "pressure per speed": ("Pa*s/m", "bar*s/m"),

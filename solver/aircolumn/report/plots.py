@@ -77,6 +77,24 @@ def plot_runners(data, speeds, base) -> list:
         return save(fig, base)
 
 
+def plot_cylinders(data, base) -> list:
+    """VE of every cylinder against speed, one panel a runner, as ``base``.png and .svg."""
+    runners = list(data.runner.values)
+    with figure(len(runners), squeeze=False) as (fig, axes):
+        for panel, runner in zip(axes[:, 0], runners, strict=True):
+            one = data.sel(runner=runner)
+            for k, number in enumerate(data.cylinder.values):
+                style = {**STYLES[k % len(STYLES)], "fillstyle": "full" if k < 5 else "none"}
+                panel.plot(one.rpm, one.ve_cylinder.sel(cylinder=number), label=number, **style)
+            panel.set_ylabel(f"{runner}: VE of each cylinder")
+            panel.yaxis.set_major_formatter(PercentFormatter(1.0, decimals=0))
+            panel.legend(title="cylinder", ncols=2, fontsize=8)
+        axes[0, 0].set_title(data.attrs.get("title") or "Cylinders")
+        axes[-1, 0].set_xlabel("engine speed, rev/min")
+        fig.supxlabel("A prediction is not a clearance to run.", fontsize=8.5, color="#444444")
+        return save(fig, base)
+
+
 def plot_account(data, base) -> list:
     """What each effect does to VE against speed (above), and VE (below), as ``base``.png, .svg."""
     rpm = data.rpm.values

@@ -40,6 +40,20 @@ def curve_table(data) -> str:
     return grid(["rpm", *(COLUMNS[n][0] for n in names)], lines)
 
 
+def cylinders_table(data) -> str:
+    """VE of every cylinder and their spread, for each runner (whole manifold only)."""
+    runners = data.runner.values if "runner" in data.dims else [None]
+    lines = []
+    for runner in runners:
+        one = data if runner is None else data.sel(runner=runner)
+        for k, rpm in enumerate(one.rpm.values):
+            cells = [f"{100 * v:.1f}" for v in one.ve_cylinder.values[k]]
+            spread = f"{100 * float(one.ve_spread[k]):.1f}"
+            lines.append([str(runner or ""), f"{rpm:.0f}", *cells, spread])
+    headings = [f"cyl. {k}" for k in data.cylinder.values]
+    return grid(["runner", "rpm", *headings, "spread %"], lines)
+
+
 def account_table(data) -> str:
     """The filling account in points of VE: from 100 by what each effect takes or gives to VE."""
     width = max(len(e) for e in data.entry.values)
