@@ -254,7 +254,9 @@ def test_account_adds_up_and_knows_the_signs(demo):
     entry = {str(e): data.account.sel(entry=e).values for e in data.entry.values}
     assert np.all(entry["heating in runner and port"] < 0.0)
     assert np.all(entry["heating in the cylinder"] < 0.0)
-    assert entry["backflow through the intake valve"].argmin() == 0  # worst at the lowest speed
+    backflow = entry["backflow through the intake valve"]  # least once ram fills the cylinder
+    assert np.all(backflow < 0.0)
+    assert backflow.argmax() == 2
     assert entry["ram and waves in the intake"].argmax() == 2
     assert np.all(entry[REST] < 0.0)
 

@@ -75,6 +75,44 @@ def test_unequal_runners_spread_and_mirror(demo):
     assert swapped.ve_cylinder[[3, 0]] == pytest.approx(point.ve_cylinder[[0, 3]], rel=2e-3)
 
 
+@pytest.mark.parametrize("rpm", [1500.0, 3000.0, 4500.0, 6000.0])
+def test_one_cylinder_with_its_echoes_is_the_manifold(demo, rpm):
+    """Equal runners, separate exhausts, any plenum: the single model says what the whole says."""
+    four = demo.engine.model_copy(update={"model": "manifold"})
+    one, whole = (operating_point(e, rpm).figures for e in (demo.engine, four))
+    assert one["ve"] == pytest.approx(whole["ve"], rel=5e-4)
+    assert one["torque"] == pytest.approx(whole["torque"], rel=1e-3)
+    assert one["plenum_pressure"] == pytest.approx(whole["plenum_pressure"], rel=1e-4)
+    assert one["mass_error"] < 1e-9
+    assert one["energy_error"] < 1e-9
+
+
+def test_uneven_firing_is_echoed_too(demo):
+    """A twin that fires at 0 and 270 degrees: the cylinders of the manifold differ, so the single
+    model can only agree with them roughly; fired evenly it agrees."""
+    e = demo.engine.engine.model_copy(update={"cylinders": 2, "firing_order": [1, 2]})
+    twin = demo.engine.model_copy(update={"engine": e})
+    odd = twin.model_copy(update={"engine": e.model_copy(update={"firing_angles": [0.0, 270.0]})})
+    for engine, within in ((twin, 1e-3), (odd, 0.05)):
+        whole = operating_point(engine.model_copy(update={"model": "manifold"}), 4000.0).figures
+        one = operating_point(engine, 4000.0).figures
+        assert one["ve"] == pytest.approx(whole["ve"], rel=within)
+
+
+def test_echo_keeps_the_total(demo):
+    """What the other three cylinders drew over the last cycle is three times the one's own."""
+    engine = demo.engine
+    g = assembly.geometry(engine)
+    run = assembly.build(engine).ready(angle=g.intake_shuts)
+    march_to_cycle(engine, run, 3000.0, g)
+    omega = 3000.0 * np.pi / 30.0
+    k = list(run.network.ends).index(("intake 1", "left"))
+    own, others = run.blocks.tally_ends[k, 0], run.blocks.tally_echo[0]
+    run.march(4.0 * np.pi / omega, omega=omega)
+    own, others = run.blocks.tally_ends[k, 0] - own, run.blocks.tally_echo[0] - others
+    assert others == pytest.approx(3.0 * own, rel=1e-3)
+
+
 def test_curve_names_the_cylinders(demo):
     data = curve(manifold(demo.engine, 4), [3000.0])
     assert list(data.cylinder.values) == [1, 2, 3, 4]

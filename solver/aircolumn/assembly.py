@@ -1,5 +1,5 @@
 """The engine as a network: air - throttle - plenum - runner and port - cylinder - port and
-primary - outlet, for one cylinder with its share of plenum and throttle, or for the whole manifold.
+primary - outlet, for one cylinder whose flow the others repeat, or for the whole manifold.
 """
 
 from dataclasses import dataclass
@@ -168,18 +168,20 @@ def build(engine: EngineFile, refinement: float = 1.0) -> Network:
     """The engine's network; ``refinement`` 2 halves every cell.
 
     Volumes: air, plenum, outlet and "cylinder k"; ducts "intake k" and "exhaust k" (left to right
-    in the direction of normal flow) and "collector g". model: single has one cylinder with its
-    share (one over the number of cylinders) of plenum and throttle, and no collector.
+    in the direction of normal flow) and "collector g". model: single computes cylinder 1 and lets
+    the others do the same to the plenum in their turn; it has no collector.
     """
     gas = ambient_gas(engine)
     g = geometry(engine)
     many = engine.model == "manifold"
-    phases = firing_phases(engine) if many else [0.0]
-    share = 1 if many else engine.engine.cylinders
+    firing = firing_phases(engine)
+    phases = firing if many else [0.0]
     net = Network(gas.gas, conservative=engine.numerics.method == "conservative")
-    _add_volumes(net, engine, gas, share)
+    _add_volumes(net, engine, gas)
     for k, phase in enumerate(phases, 1):
         _add_cylinder(net, engine, gas, g, k, phase, refinement)
+    if not many and engine.intake.plenum is not None:
+        net.echo("intake 1", "left", firing[1:])
     collector = engine.exhaust.collector if many else None
     if collector is None:
         for k in range(1, len(phases) + 1):
@@ -199,7 +201,7 @@ def _back_pressure(engine) -> float:
     return engine.exhaust.outlet.pressure or engine.intake.ambient.pressure
 
 
-def _add_volumes(net, engine, gas, share):
+def _add_volumes(net, engine, gas):
     air, t = engine.intake.ambient, engine.intake.throttle
     fuel = _premixed_fuel(engine, gas)
     outlet = engine.exhaust.outlet.temperature
@@ -208,10 +210,10 @@ def _add_volumes(net, engine, gas, share):
     if t is None:  # open air in the plenum's place
         net.reservoir("plenum", air.pressure, air.temperature, fuel=fuel)
         return
-    volume = engine.intake.plenum.volume / share
+    volume = engine.intake.plenum.volume
     net.vessel("plenum", volume, air.pressure, air.temperature, fuel=fuel)
     area = butterfly_area(t.bore, t.shaft, t.angle, t.closed_angle)
-    net.orifice("air", "plenum", t.discharge_coefficient * area / share)
+    net.orifice("air", "plenum", t.discharge_coefficient * area)
 
 
 def _add_cylinder(net, engine, gas, g, k, phase, refinement):

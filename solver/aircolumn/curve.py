@@ -113,7 +113,7 @@ def dataset(table, names, speeds, engine: EngineFile):
         "ambient_pressure_Pa": air.pressure,
         "ambient_temperature_K": air.temperature,
         "relative_humidity": air.humidity,
-        "model": "single cylinder, scaled to the engine"
+        "model": "one cylinder computed, the others repeat it in their turn"
         if engine.model == "single"
         else "whole manifold, every cylinder computed",
     }

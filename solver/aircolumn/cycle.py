@@ -141,7 +141,7 @@ def march_to_cycle(engine: EngineFile, run: Run, rpm: float, g) -> OperatingPoin
     """March ``run`` until the cycle (or a pair of cycles) repeats, and account for it."""
     numerics = engine.numerics
     omega = rpm * pi / 30.0
-    judge = _Judge(numerics.repeat_within)
+    judge = _Judge(numerics.repeat_within, 1 + run.blocks.echo_phases.size)
     plenum = _PlenumSeries(run)
     walls = WallBalance(run)
     snapshots = [_snapshot(run)]
@@ -166,10 +166,11 @@ def march_to_cycle(engine: EngineFile, run: Run, rpm: float, g) -> OperatingPoin
 
 class _Judge:
     """Decides whether cycles repeat, one by one or in pairs. What it looks at has a row for each
-    quantity and a column for each cylinder."""
+    quantity and a column for each cylinder; each stands for ``copies`` at the plenum."""
 
-    def __init__(self, within: float):
+    def __init__(self, within: float, copies: int):
         self.within = within
+        self.copies = copies
         self.history: list[np.ndarray] = []
         self.left = np.full((4, 1), np.inf)
 
@@ -195,7 +196,7 @@ class _Judge:
         scale = np.array([np.abs(last[0]), np.abs(last[1]), np.ones_like(last[0])])
         coming = [self._coming(self.history[-1 - k :: -period][:3], scale) for k in range(period)]
         stored = _stored(snapshots[-1 - period], snapshots[-1], "mass")
-        share = np.full((1, last.shape[1]), abs(stored) / last[0].sum())
+        share = np.full((1, last.shape[1]), abs(stored) / (self.copies * last[0].sum()))
         left = np.concatenate([np.max(coming, axis=0), share])
         if period == 1:
             self.left = left
@@ -287,6 +288,7 @@ def _snapshot(run: Run) -> dict:
             v: c for v, c in contents.items() if run.network.volumes[v]["kind"] != RESERVOIR
         },
         "ends": blocks.tally_ends.copy(),
+        "echo": blocks.tally_echo.copy(),
         "vessel_heat": float(blocks.vessel_heat.sum()),
         "duct_heat": sum(
             float(blocks.duct_heat[d.inside].sum()) for d in run.network.ducts.values()
@@ -315,6 +317,7 @@ def _ledger(run: Run, before, after) -> Ledger:
     sources = [v for v in ("air", "plenum") if v not in after["inside"]]
     mass = {
         "in from the air": -sum(gained(v, 0) for v in sources),
+        "to the other cylinders": after["echo"][0] - before["echo"][0],
         "injected fuel": change("injected"),
         "out through the exhaust": -gained("outlet", 0),
         "stored in ducts, plenum and cylinders": -_stored(before, after, "mass"),
@@ -322,6 +325,7 @@ def _ledger(run: Run, before, after) -> Ledger:
     energy = {
         "in from the air": -sum(gained(v, 1) for v in sources),
         "heat released": change("burned_fuel") * float(run.engine.heat_release[0]),
+        "to the other cylinders": after["echo"][1] - before["echo"][1],
         "injected fuel": change("injected_energy"),
         "work on the piston": -change("work"),
         "heat to cylinder walls": -change("wall_heat"),
@@ -397,7 +401,8 @@ def _account(engine, run, rpm, g, snapshots, cycles, plenum_pressure) -> Operati
         "mass_error": abs(ledger.mass_gap) / breathed,
         "energy_error": abs(ledger.energy_gap)
         / (period * computed * fuel * engine.mixture.heating_value),
-        "periodicity": abs(ledger.mass["stored in ducts, plenum and cylinders"]) / breathed,
+        "periodicity": abs(ledger.mass["stored in ducts, plenum and cylinders"])
+        / (breathed * (1 + run.blocks.echo_phases.size)),
     }
     lost = [k for k, v in figures.items() if k != "bsfc" and not np.isfinite(v)]
     if lost:

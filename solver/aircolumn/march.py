@@ -62,6 +62,7 @@ from aircolumn.ends.arrays import (
     Volumes,
     VolumeValues,
 )
+from aircolumn.ends.echo import echoed, remember
 from aircolumn.ends.solve import (
     FIRST_HALF,
     FULL,
@@ -87,12 +88,13 @@ Engine = namedtuple(
 #: others (3 x Nodes x places; see NOW). volumes: contents, predicted contents and own rates at
 #: old, half and new time (5 x volumes x 6). tally_ends: sums through each end, outward: mass,
 #: energy, fuel, burned; vessel_heat: J lost to each vessel's wall;
-#: duct_heat: J gained from the wall, per place.
+#: duct_heat: J gained from the wall, per place. echo_*: the other cylinders (ends/echo.py): end and
+#: volume, firing intervals in degrees, flow remembered, and what they have passed into the volume.
 Blocks = namedtuple(
     "Blocks",
     "mesh ducts end_links end_values valve_out valve_in valve_offset volume_links volume_values "
     "cranks orifice_links orifice_area nodes cells mid prof flux feet arrivals volumes box engine "
-    "burn_table tally_ends vessel_heat duct_heat clock",
+    "burn_table echo_links echo_phases echo_flow tally_echo tally_ends vessel_heat duct_heat clock",
 )
 
 #: clock columns: time s, crank angle deg, last rate 1/s, steps taken, whether started, which of the
@@ -157,6 +159,17 @@ def look_inside(gas, b, conservative, has_walls):
 
 
 @inlined
+def add_echo(b, contents, start, stop, counted):
+    """What the other cylinders pass into the plenum between two crank angles (midpoint rule);
+    counted: 1.0 to add it to the running sum, 0.0 in a prediction."""
+    if b.echo_phases.size > 0:
+        for q in range(4):
+            flow = echoed(b.echo_flow, b.echo_phases, 0.5 * (start + stop), q) * (stop - start)
+            contents[b.echo_links[1], q] += flow
+            b.tally_echo[q] += counted * flow
+
+
+@inlined
 def predict(gas, b, rates, stage, dt, start, stop):
     """Volumes at crank angle ``stop`` from the old contents, own rates and flow of ``stage``.
 
@@ -169,6 +182,7 @@ def predict(gas, b, rates, stage, dt, start, stop):
             guess[v, q] = b.volumes[CONTENTS, v, q] + dt * b.volumes[rates, v, q]
     ends = _ends(b.end_links, b.end_values)
     add_end_flow(_mesh(b.mesh), ends, nodes_at(b, stage), dt, guess)
+    add_echo(b, guess, start, stop, 0.0)
     burn(vols, cranks, b.burn_table, _engine(b.engine), guess, start, stop, 0.0)
     settle(gas, vols, cranks, guess, stop, _box(b.box))
 
@@ -227,8 +241,9 @@ def integrate(gas, b, conservative, dt):
 
 
 @inlined
-def tally_ends(b, dt):
-    """Add the step's end fluxes to the volumes' contents and to the running sums."""
+def tally_ends(b, dt, start, stop):
+    """Add the step's end fluxes to the volumes' contents and to the running sums; remember what
+    the other cylinders are to repeat."""
     ends, flux = _ends(b.end_links, b.end_values), _fluxes(b.flux)
     for k in range(ends.kind.size):
         j, outward = ends.node[k], dt * ends.side[k]
@@ -244,6 +259,8 @@ def tally_ends(b, dt):
         b.tally_ends[k, 1] += energy
         b.tally_ends[k, 2] += fuel
         b.tally_ends[k, 3] += burned
+        if b.echo_phases.size > 0 and k == b.echo_links[0] and stop > start:
+            remember(b.echo_flow, (mass, energy, fuel, burned), start, stop)
 
 
 @inlined
@@ -269,6 +286,7 @@ def finish_volumes(gas, b, dt, start, stop):
         else:
             b.vessel_heat[v] += amounts[RATE_NEW, v, 5]
     contents = amounts[CONTENTS]
+    add_echo(b, contents, start, stop, 1.0)
     port_fuel(gas, vols, engine, b.tally_ends, contents)
     burn(vols, cranks, b.burn_table, engine, contents, start, stop, 1.0)
     settle(gas, vols, cranks, contents, stop, box)
@@ -307,7 +325,7 @@ def step(gas, b, rings, conservative, has_walls, dt, omega):
     rates_now(b, stop, omega, RATE_NEW)
 
     integrate(gas, b, conservative, dt)
-    tally_ends(b, dt)
+    tally_ends(b, dt, start, stop)
     finish_volumes(gas, b, dt, start, stop)
     b.clock[NOW] = 2.0 - b.clock[NOW]
     rates_now(b, stop, omega, RATE_OLD)

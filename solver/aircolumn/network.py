@@ -32,6 +32,7 @@ from aircolumn.duct.geometry import Shape
 from aircolumn.duct.walls import rough_term
 from aircolumn.ends import arrays as ea
 from aircolumn.ends.arrays import Box, EndLinks, EndValues, VolumeLinks, VolumeValues
+from aircolumn.ends.echo import BINS
 from aircolumn.ends.solve import TABLE_STEPS, Arrivals
 from aircolumn.gas.kernels import energy, gamma, gas_constant
 from aircolumn.gas.mixture import Gas
@@ -97,6 +98,7 @@ class Network:
     ends: dict = field(default_factory=dict)
     volumes: dict = field(default_factory=dict)
     orifices: list = field(default_factory=list)
+    echoes: dict = field(default_factory=dict)
     valves: list = field(default_factory=list)
     cylinders: list = field(default_factory=list)
 
@@ -245,6 +247,13 @@ class Network:
         """Opening of effective area ``area`` (m2) between two volumes."""
         self.orifices.append((first, second, area))
 
+    def echo(self, duct, side, phases):
+        """Let the volume at this end take what passes it again for other cylinders, ``phases``
+        degrees after this one (see ends/echo.py)."""
+        if self.echoes:
+            raise ValueError("only one end can be echoed")
+        self.echoes = {"end": (duct, side), "phases": phases}
+
     def ready(self, angle: float = 0.0) -> "Run":
         """Arrays for the march, starting at crank angle ``angle`` (degrees)."""
         for name in self.ducts:
@@ -289,6 +298,7 @@ class Run:
             box=np.array(box),
             engine=engine,
             burn_table=burn_table,
+            **self._echoes(),
             tally_ends=np.zeros((len(network.ends), 4)),
             vessel_heat=np.zeros(volumes),
             duct_heat=np.zeros(places),
@@ -510,6 +520,19 @@ class Run:
         return np.array(
             [[c.get(f, float(f == "burn_stretch")) for c in table] for f in fields]
         ), np.array(burn)
+
+    def _echoes(self) -> dict:
+        echo = self.network.echoes or {"phases": []}
+        links = np.zeros(2, dtype=np.int64)
+        if "end" in echo:
+            k = list(self.network.ends).index(echo["end"])
+            links[:] = k, self._volume_index(self.network.ends[echo["end"]]["volume"])
+        return {
+            "echo_links": links,
+            "echo_phases": np.array(echo["phases"], dtype=float),
+            "echo_flow": np.zeros((4, BINS)),
+            "tally_echo": np.zeros(4),
+        }
 
     def _orifices(self) -> dict:
         table = self.network.orifices
