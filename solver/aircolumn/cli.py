@@ -49,7 +49,10 @@ def _parser() -> argparse.ArgumentParser:
     one = _add(commands, "curve", _curve, "VE, torque and power of one engine over speed")
     many = _add(commands, "compare", _compare, "all runners of the file side by side")
     why = _add(commands, "account", _account, "why VE is not 1: what each effect takes or gives")
-    for command in (one, why):
+    cycle = _add(commands, "trace", _trace, "one cycle by crank angle: pressures, waves, flows")
+    cycle.add_argument("--rpm", type=float, required=True, metavar="N", help="speed of the cycle")
+    cycle.add_argument("--out", type=Path, metavar="DIR", help="folder for results")
+    for command in (one, why, cycle):
         command.add_argument("--runner", help="candidate to use instead of intake.runner")
     many.add_argument(
         "--uncertainty",
@@ -127,6 +130,27 @@ def _curve(args):
         print("\n" + ledger_table(data))
     data = data.expand_dims(runner=[args.runner or "runner"])
     _write(args, data, engine.speeds, "curve")
+
+
+def _trace(args):
+    engine = _engine(args)
+    from aircolumn.curve import check_speeds
+    from aircolumn.report.files import result_folder, write_netcdf, write_series
+    from aircolumn.report.trace_plots import plot_trace
+    from aircolumn.tuning.trace import trace
+
+    (rpm,) = check_speeds(args.rpm)
+    with _Progress(1):
+        data = trace(engine, float(rpm))
+    print(f"VE {100 * data.attrs['ve']:.1f} % (trapped air, ambient reference) at {rpm:.0f} rpm")
+    out = args.out or Path(f"{args.file.stem}-trace")
+    with result_folder(out) as folder:
+        write_series(data, folder / "trace.csv")
+        write_netcdf(data, folder / "trace.nc")
+        plot_trace(data, folder)
+        names = sorted(p.name for p in folder.iterdir())
+    print(f"written to {out}: {', '.join(names)}")
+    print(CAUTION)
 
 
 def _account(args):

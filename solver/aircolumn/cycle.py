@@ -102,6 +102,14 @@ def operating_point(engine: EngineFile, rpm: float, refinement: float = 1.0) -> 
 
     refinement: 2 halves cells and step. Raises ComputationError if it does not converge.
     """
+    return converged(engine, rpm, refinement)[2]
+
+
+def converged(engine: EngineFile, rpm: float, refinement: float = 1.0):
+    """(engine as it burns at this speed, its run at the end of a periodic cycle, the point).
+
+    Arguments and errors as for operating_point.
+    """
     if not 0.0 < rpm < 1e5:
         raise ComputationError(f"{rpm} rev/min is not a speed an engine can be marched at")
     if engine.combustion.ca50 is None:
@@ -109,7 +117,7 @@ def operating_point(engine: EngineFile, rpm: float, refinement: float = 1.0) -> 
     engine = _at_speed(engine, rpm)
     g = assembly.geometry(engine)
     run = assembly.build(engine, refinement).ready(angle=g.intake_shuts)
-    return march_to_cycle(engine, run, rpm, g)
+    return engine, run, march_to_cycle(engine, run, rpm, g)
 
 
 def _with_combustion(engine: EngineFile, **changes) -> EngineFile:
@@ -124,14 +132,14 @@ def _at_speed(engine: EngineFile, rpm: float) -> EngineFile:
     return _with_combustion(engine, duration_10_90=c.duration_10_90 * scale)
 
 
-def _best_phasing(engine: EngineFile, rpm: float, refinement: float) -> OperatingPoint:
-    """The point with the burn phased for most torque, to half a degree (scipy's bounded search)."""
+def _best_phasing(engine: EngineFile, rpm: float, refinement: float):
+    """As converged, burn phased for most torque to half a degree (scipy's bounded search)."""
     tried = {}
 
     def loss(angle):
-        point = operating_point(_with_combustion(engine, ca50=float(angle)), rpm, refinement)
-        tried[float(angle)] = point
-        return -point.figures["torque"]
+        found = converged(_with_combustion(engine, ca50=float(angle)), rpm, refinement)
+        tried[float(angle)] = found
+        return -found[2].figures["torque"]
 
     found = minimize_scalar(loss, bounds=PHASING, method="bounded", options={"xatol": 0.5})
     return tried[float(found.x)]

@@ -58,6 +58,20 @@ def write_account(data, path):
         table.writerow(["VE", *(f"{100 * v:.10g}" for v in data.ve.values)])
 
 
+def write_series(data, path):
+    """What a trace has against crank angle as CSV, runner and port at the valve."""
+    at_valve = data.isel(distance=-1)
+    columns = {"angle [deg]": data.angle.values}
+    for name in data.data_vars:
+        place = " at the valve" if "distance" in data[name].dims else ""
+        columns[f"{name}{place} [{data[name].attrs['units']}]"] = at_valve[name].values
+    with open(path, "w", newline="") as file:
+        table = csv.writer(file, lineterminator="\n")
+        table.writerow(columns)
+        for row in zip(*columns.values(), strict=True):
+            table.writerow([f"{v:.8g}" for v in row])
+
+
 def write_netcdf(data, path):
     """The Dataset as NetCDF (version 3, readable by every tool)."""
     data.to_netcdf(path, engine="scipy")

@@ -1,0 +1,125 @@
+"""Pictures of one cycle: by crank angle, as a map of the runner, and pressure against volume."""
+
+import numpy as np
+
+from aircolumn.report.plots import STYLES, figure, plt, save
+
+KPA, MM = 1e-3, 1e3
+EVENT_NAMES = {
+    "exhaust_opens": "EVO",
+    "exhaust_closes": "EVC",
+    "intake_opens": "IVO",
+    "intake_closes": "IVC",
+}
+CAUTION = "A prediction is not a clearance to run."
+
+
+def plot_trace(data, folder) -> None:
+    """trace, trace-map and trace-pv as PNG and SVG in ``folder``."""
+    _by_angle(data, folder / "trace")
+    _map(data, folder / "trace-map")
+    _pressure_volume(data, folder / "trace-pv")
+
+
+def _title(data) -> str:
+    return f"{data.attrs['title'] or 'Engine'}, {data.attrs['rpm']:.0f} rpm"
+
+
+def _mark_events(panel, data, named=False):
+    for name, short in EVENT_NAMES.items():
+        at = data.attrs[name] % 720.0
+        panel.axvline(at, color="#888888", linewidth=0.9, linestyle=(0, (3, 3)))
+        if named:
+            side = "right" if short.endswith("O") else "left"  # overlap: IVO and EVC stand close
+            panel.annotate(short, (at, 1.0), xycoords=("data", "axes fraction"), fontsize=8,
+                           ha=side, va="bottom", color="#444444")  # fmt: skip
+
+
+def _by_angle(data, base):
+    angle, at_valve = data.angle.values, data.isel(distance=-1)
+    reference = data.attrs["reference_pressure_Pa"]
+    with figure(4, figsize=(8.5, 11.0)) as (fig, axes):
+        pressures, waves, speed, areas = axes
+        for k, (values, label) in enumerate((
+            (at_valve.p, "port at the intake valve"),
+            (data.cylinder_p, "cylinder"),
+            (data.plenum_p, "plenum"),
+            (data.exhaust_p, "exhaust port"),
+        )):  # fmt: skip
+            pressures.plot(angle, KPA * values, label=label, **_line(k))
+        low, high = float(data.p.min()), float(max(data.p.max(), data.exhaust_p.max()))
+        pressures.set_ylim(KPA * (low - 0.15 * (high - low)), KPA * (high + 0.25 * (high - low)))
+        pressures.set_ylabel("pressure, kPa")
+        for k, (name, label) in enumerate((
+            ("forward", "arriving from the mouth"), ("backward", "running back to the mouth"),
+        )):  # fmt: skip
+            waves.plot(angle, KPA * (at_valve[name] - reference), label=label, **_line(k))
+        waves.axhline(0.0, color="#555555", linewidth=0.8)
+        waves.set_ylabel("waves at the valve,\nkPa over ambient")
+        speed.plot(angle, at_valve.u, label="velocity at the intake valve, m/s", **_line(0))
+        speed.plot(angle, 1e3 * data.intake_flow, label="flow in, g/s", **_line(1))
+        speed.plot(angle, 1e3 * data.exhaust_flow, label="flow out, g/s", **_line(2))
+        speed.set_ylabel("velocity and flow")
+        areas.plot(angle, 1e6 * data.intake_area, label="intake valves", **_line(0))
+        areas.plot(angle, 1e6 * data.exhaust_area, label="exhaust valves", **_line(2))
+        areas.set_ylabel("effective area, mm2")
+        for k, panel in enumerate(axes):
+            _mark_events(panel, data, named=k == 0)
+            panel.legend(fontsize=8, loc="best")
+        areas.set(xlabel="crank angle, deg (0 at firing top dead centre)", xlim=(0, 720))
+        areas.set_xticks(np.arange(0, 721, 90))
+        pressures.set_title(_title(data), pad=16)
+        text = "Dashed: valve events as the file states them. " + CAUTION
+        fig.supxlabel(text, fontsize=8.5, color="#444444")
+        save(fig, base)
+
+
+def _line(k) -> dict:
+    return {**STYLES[k], "marker": ""}
+
+
+def _map(data, base):
+    """Pressure and each wave family over crank angle and distance from the valve."""
+    reference = data.attrs["reference_pressure_Pa"]
+    parts = (
+        ("p", "pressure"),
+        ("forward", "wave towards the valve"),
+        ("backward", "wave towards the mouth"),
+    )
+    with figure(3, figsize=(8.5, 10.5), sharey=True) as (fig, axes):
+        for panel, (name, label) in zip(axes, parts, strict=True):
+            over = KPA * (data[name].values - reference)
+            most = np.abs(over).max()
+            look = {"cmap": "PuOr_r", "vmin": -most, "vmax": most, "shading": "nearest"}
+            image = panel.pcolormesh(data.angle, MM * data.distance, over, rasterized=True, **look)
+            fig.colorbar(image, ax=panel, label=f"{label},\nkPa over ambient")
+            _mark_events(panel, data, named=panel is axes[0])
+            panel.set_ylabel("distance from the mouth, mm")
+            panel.grid(visible=False)
+        axes[-1].set(xlabel="crank angle, deg (0 at firing top dead centre)")
+        axes[-1].set_xticks(np.arange(0, 721, 90))
+        axes[0].set_title(_title(data), pad=16)
+        text = (
+            "The valve is at the top edge. A wave shows as a slanting band; where it meets an edge,"
+            " the other family takes over.\n" + CAUTION
+        )
+        fig.supxlabel(text, fontsize=8.5, color="#444444")
+        save(fig, base)
+
+
+def _pressure_volume(data, base):
+    """The whole cycle, and gas exchange enlarged."""
+    volume, p = 1e6 * data.volume.values, KPA * data.cylinder_p.values
+    closed = (np.append(volume, volume[0]), np.append(p, p[0]))
+    exchange = (data.angle.values > 150.0) & (data.angle.values < 600.0)
+    with plt.rc_context({"axes.grid": True, "grid.color": "#d9d9d9"}):
+        fig, (whole, low) = plt.subplots(1, 2, figsize=(10.5, 4.6), layout="constrained")
+        whole.plot(*closed, color=STYLES[0]["color"])
+        low.plot(volume[exchange], p[exchange], color=STYLES[0]["color"])
+        low.axhline(KPA * data.attrs["reference_pressure_Pa"], color="#777777", linestyle=":")
+        whole.set(xlabel="volume, cm3", ylabel="cylinder pressure, kPa", title=_title(data))
+        low.set(xlabel="volume, cm3", ylabel="cylinder pressure, kPa",
+                title="gas exchange (dotted: ambient)")  # fmt: skip
+        fig.supxlabel(CAUTION, fontsize=8.5, color="#444444")
+        save(fig, base)
+        plt.close(fig)

@@ -1,0 +1,140 @@
+"""One converged cycle in detail: what happens in runner, port, cylinder and exhaust by crank angle.
+
+The operating point is marched to its periodic cycle; the next cycle is recorded at every step at
+all nodes of the intake and at both ends of the exhaust of cylinder 1, and brought to even crank
+angles by straight lines.
+"""
+
+from math import pi
+
+import numpy as np
+
+from aircolumn import assembly
+from aircolumn.cycle import converged
+from aircolumn.cylinder.crank import volume_and_slope
+from aircolumn.description.models import EngineFile
+from aircolumn.tuning.waves import wave_split
+
+STEP = 0.5  # deg
+INTAKE, EXHAUST = "intake 1", "exhaust 1"
+
+
+def trace(engine: EngineFile, rpm: float):
+    """The cycle of cylinder 1 at ``rpm`` (rev/min): an xarray Dataset over angle (deg, 0 = firing
+    top dead centre) and distance (m from the runner's mouth, end correction included).
+
+    Raises ComputationError if the cycle does not converge.
+    """
+    import xarray as xr
+
+    engine, run, point = converged(engine, rpm)
+    record = _record(run, rpm)
+    g = assembly.geometry(engine)
+    at = np.arange(0.0, 720.0, STEP)
+
+    def even(values):
+        return np.interp(at, record["angle"], values, period=720.0)
+
+    duct = run.network.ducts[INTAKE]
+    nodes = [record[_name(INTAKE, k)] for k in range(duct.cells + 1)]
+    field = {q: np.array([even(n[q]) for n in nodes]) for q in ("p", "u", "a", "rho", "burned")}
+    gamma = field["a"] ** 2 * field["rho"] / field["p"]
+    reference = engine.intake.ambient.pressure
+    field["forward"], field["backward"] = wave_split(
+        field["p"], field["u"], field["a"], gamma, reference
+    )
+    data = xr.Dataset(coords={"angle": at, "distance": duct.node_positions})
+    data["angle"].attrs = {"units": "deg", "long_name": "crank angle, 0 at firing top dead centre"}
+    data["distance"].attrs = {"units": "m", "long_name": "distance from the runner's mouth"}
+    for name, (unit, text) in FIELDS.items():
+        data[name] = (("distance", "angle"), field[name], {"units": unit, "long_name": text})
+    out = record[_name(EXHAUST, 0)]
+    series = {
+        "cylinder_p": even(record["cylinder 1"]["p"]),
+        "cylinder_T": even(record["cylinder 1"]["T"]),
+        "cylinder_mass": even(record["cylinder 1"]["mass"]),
+        "plenum_p": even(record["plenum"]["p"]),
+        "exhaust_p": even(out["p"]),
+        "intake_flow": field["rho"][-1] * field["u"][-1] * _area(run, INTAKE, -1),
+        "exhaust_flow": even(out["rho"] * out["u"]) * _area(run, EXHAUST, 0),
+        **_valves(engine, g, at),
+        "volume": _volume(engine, g, at),
+    }
+    for name, (unit, text) in SERIES.items():
+        data[name] = ("angle", series[name], {"units": unit, "long_name": text})
+    data.attrs = {
+        "title": engine.title,
+        "rpm": rpm,
+        "ve": float(point.figures["ve"]),
+        "reference_pressure_Pa": reference,
+        **{name: getattr(g, name) for name in EVENTS},
+    }
+    return data
+
+
+#: quantity over distance and angle: (unit, what it is)
+FIELDS = {
+    "p": ("Pa", "pressure in runner and port"),
+    "u": ("m/s", "velocity towards the cylinder"),
+    "forward": ("Pa", "pressure of the wave running towards the valve"),
+    "backward": ("Pa", "pressure of the wave running towards the mouth"),
+    "burned": ("1", "burned gas in runner and port, mass share"),
+}
+#: quantity over angle: (unit, what it is)
+SERIES = {
+    "cylinder_p": ("Pa", "cylinder pressure"),
+    "cylinder_T": ("K", "cylinder temperature"),
+    "cylinder_mass": ("kg", "cylinder mass"),
+    "volume": ("m3", "cylinder volume"),
+    "plenum_p": ("Pa", "plenum pressure"),
+    "exhaust_p": ("Pa", "pressure in the exhaust port at the valve"),
+    "intake_flow": ("kg/s", "flow into the cylinder through the intake valves"),
+    "exhaust_flow": ("kg/s", "flow out of the cylinder through the exhaust valves"),
+    "intake_area": ("m2", "effective area of the intake valves"),
+    "exhaust_area": ("m2", "effective area of the exhaust valves"),
+}
+EVENTS = ("intake_opens", "intake_closes", "exhaust_opens", "exhaust_closes", "intake_shuts")
+
+
+def _name(duct, k) -> str:
+    return f"{duct} node {k}"
+
+
+def _record(run, rpm) -> dict:
+    """The next cycle, every step."""
+    probes = {}
+    for duct in (INTAKE, EXHAUST):
+        positions = run.network.ducts[duct].node_positions
+        last = len(positions) - 1
+        wanted = range(last + 1) if duct == INTAKE else (0, last)
+        probes |= {_name(duct, k): (duct, positions[k]) for k in wanted}
+    omega = rpm * pi / 30.0
+    return run.march(4.0 * pi / omega, omega=omega, probes=probes, room=4000)
+
+
+def _area(run, duct, k) -> float:
+    d = run.network.ducts[duct]
+    return float(d.shape.area(d.node_positions[k]))
+
+
+def _valves(engine, g, at) -> dict:
+    """Effective areas over the cycle for flow in the usual direction."""
+    areas = {}
+    for side, opens, closes in (
+        ("intake", g.intake_opens, g.intake_closes),
+        ("exhaust", g.exhaust_opens, g.exhaust_closes),
+    ):
+        forward, _, start = assembly.valve_tables(getattr(engine, side).valve, opens, closes)
+        angle = start + assembly.TABLE_ANGLES[:-1]
+        areas[f"{side}_area"] = np.interp(at, angle, forward[:-1], period=720.0)
+    return areas
+
+
+def _volume(engine, g, at):
+    e = engine.engine
+    throw = 0.5 * e.stroke
+    top = np.sqrt((e.rod + throw) ** 2 - e.pin_offset**2)
+    area = 0.25 * np.pi * e.bore**2
+    return np.array(
+        [volume_and_slope(throw, e.rod, e.pin_offset, area, g.clearance, top, x)[0] for x in at]
+    )

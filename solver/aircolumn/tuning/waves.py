@@ -1,0 +1,32 @@
+"""Pressure and velocity at a place split into the waves that run forward (+x) and backward.
+
+In isentropic flow two simple waves superpose in X = (p/p0)^((gamma-1)/(2 gamma)) (Benson, vol. 1;
+Landau & Lifshitz section 104):
+
+    X = Xf + Xb - 1,   u = 2 a0/(gamma - 1) (Xf - Xb),
+    Xf, Xb = (X + 1 +- (gamma-1) u / (2 a0)) / 2
+
+with a0 = a/X, the sound speed the gas would have at p0. Each wave's pressure is p0 Xf^(2 gamma/
+(gamma-1)). The split adds up to the pressure exactly at any amplitude, and is that of acoustics
+(p' = (p' +- rho a u)/2) for small ones. A steady flow counts as a pair of waves of opposite sign;
+changes of entropy and friction between two places make waves exchange strength, as they really do.
+"""
+
+import numpy as np
+
+
+def wave_split(p, u, a, gamma, reference):
+    """Pressures (Pa) of the forward and the backward wave; arrays of p Pa, u and a m/s, gamma, and
+    the reference pressure p0, Pa."""
+    power = (gamma - 1.0) / (2.0 * gamma)
+    x = (np.asarray(p) / reference) ** power
+    swing = 0.5 * (gamma - 1.0) * np.asarray(u) * x / np.asarray(a)
+    forward, backward = 0.5 * (x + 1.0 + swing), 0.5 * (x + 1.0 - swing)
+    return reference * forward ** (1.0 / power), reference * backward ** (1.0 / power)
+
+
+def together(forward, backward, gamma, reference):
+    """Pressure, Pa, of the two waves together."""
+    power = (gamma - 1.0) / (2.0 * gamma)
+    x = (forward / reference) ** power + (backward / reference) ** power - 1.0
+    return reference * x ** (1.0 / power)
