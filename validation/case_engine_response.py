@@ -13,7 +13,7 @@
 import numpy as np
 
 from aircolumn import assembly
-from aircolumn.report.check import mean_neck, neck_and_volume_speed
+from aircolumn.tuning.rules import mean_neck, neck_and_volume_speed
 from validation.check import Check
 from validation.engine_sweeps import RPM, SWEEPS, figures, long, peak_speed, sweep
 

@@ -49,6 +49,13 @@ def _parser() -> argparse.ArgumentParser:
     one = _add(commands, "curve", _curve, "VE, torque and power of one engine over speed")
     many = _add(commands, "compare", _compare, "all runners of the file side by side")
     why = _add(commands, "account", _account, "why VE is not 1: what each effect takes or gives")
+    chart = _add(commands, "map", _map, "VE over speed and runner length, beside rules of thumb")
+    for name, default in (("--from", "200 mm"), ("--to", "900 mm")):
+        chart.add_argument(
+            name, dest=name[2:] + "_", metavar="LENGTH", default=default,
+            help=f"runner length with its unit (default {default})",
+        )  # fmt: skip
+    chart.add_argument("--steps", type=int, default=15, metavar="N", help="lengths (default 15)")
     cycle = _add(commands, "trace", _trace, "one cycle by crank angle: pressures, waves, flows")
     cycle.add_argument("--rpm", type=float, required=True, metavar="N", help="speed of the cycle")
     cycle.add_argument("--out", type=Path, metavar="DIR", help="folder for results")
@@ -59,7 +66,7 @@ def _parser() -> argparse.ArgumentParser:
         action="store_true",
         help="compute again with cells and step halved and show the change of VE (5 times slower)",
     )
-    for command in (one, many, why):
+    for command in (one, many, why, chart):
         command.add_argument(
             "--rpm", nargs="+", type=float, metavar="N", help="speeds instead of the file's"
         )
@@ -130,6 +137,37 @@ def _curve(args):
         print("\n" + ledger_table(data))
     data = data.expand_dims(runner=[args.runner or "runner"])
     _write(args, data, engine.speeds, "curve")
+
+
+def _map(args):
+    engine = _load(args.file).engine
+    import numpy as np
+
+    from aircolumn.curve import check_speeds, speeds_of
+    from aircolumn.description.units import to_si
+    from aircolumn.report.files import result_folder, write_map, write_netcdf
+    from aircolumn.report.plots import plot_map
+    from aircolumn.report.tables import map_table
+    from aircolumn.tuning.tuning_map import tuning_map
+
+    try:
+        first, last = to_si(args.from_, "length"), to_si(args.to_, "length")
+    except ValueError as error:
+        raise RequestError(f"--from and --to: {error}") from None
+    if not 2 <= args.steps <= 200 or last <= first:
+        raise RequestError("--steps must be from 2 to 200, and --to longer than --from")
+    speeds = speeds_of(engine) if args.rpm is None else check_speeds(args.rpm)
+    lengths = np.linspace(first, last, args.steps)
+    with _Progress(len(lengths) * len(speeds)) as progress:
+        data = tuning_map(engine, lengths, speeds, progress)
+    print(map_table(data))
+    out = args.out or Path(f"{args.file.stem}-map")
+    with result_folder(out) as folder:
+        write_map(data, folder / "map.csv")
+        write_netcdf(data, folder / "map.nc")
+        plot_map(data, folder / "map")
+    print(f"\nwritten to {out}: map.csv, map.nc, map.png, map.svg")
+    print(CAUTION)
 
 
 def _trace(args):

@@ -1,14 +1,14 @@
 """The ``check`` command: what follows from an engine file before anything is marched."""
 
-from math import pi, sqrt
+from math import sqrt
 
 import numpy as np
 
 from aircolumn import assembly
 from aircolumn.cylinder.flow_bench import bench_flow
 from aircolumn.description.reader import Description, pipe_length
-from aircolumn.duct.geometry import Shape
 from aircolumn.gas.humid_air import vapour_mole_fraction
+from aircolumn.tuning.rules import NECK_K, mean_neck, neck_and_volume_speed
 
 
 def check_text(description: Description) -> str:
@@ -78,20 +78,6 @@ def _bench_lines(valve) -> list[str]:
     return lines
 
 
-def neck_and_volume_speed(area, length, swept, ratio, sound, k) -> float:
-    """Tuning speed, rev/min, of the neck-and-volume rule: the runner as neck, the cylinder at
-    mid-stroke as volume, resonating at k times the crank frequency (Engelman, ASME 73-WA/DGP-2,
-    1973, from memory): N = 60 sqrt(2) / (2 pi k) c sqrt(A / (L V)) sqrt((r - 1) / (r + 1))."""
-    rest = sqrt(area / (length * swept)) * sqrt((ratio - 1.0) / (ratio + 1.0))
-    return 60.0 * sqrt(2.0) / (2.0 * pi * k) * sound * rest
-
-
-def mean_neck(shape: Shape) -> float:
-    """Length over area of a duct of varying bore, 1/m: the inertance divided by density."""
-    a, b = shape.diameter[:-1], shape.diameter[1:]
-    return float(np.sum(4.0 / pi * np.diff(shape.distance) / (a * b)))
-
-
 def _runner_line(name, engine, g) -> str:
     shape = assembly.intake_run(engine).shape
     gas = assembly.ambient_gas(engine).gas
@@ -99,7 +85,7 @@ def _runner_line(name, engine, g) -> str:
     inverse = mean_neck(shape)
     speeds = [
         neck_and_volume_speed(1.0, inverse, g.swept, engine.engine.compression_ratio, sound, k)
-        for k in (2.5, 2.0)
+        for k in reversed(NECK_K)
     ]
     return (
         f"{'runner ' + name:26s}{1e3 * pipe_length(engine.intake.runner):.0f} mm, with port and"

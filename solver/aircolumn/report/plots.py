@@ -3,6 +3,7 @@
 from contextlib import contextmanager
 
 import matplotlib
+import numpy as np
 
 matplotlib.use("Agg")
 import matplotlib.pyplot as plt
@@ -92,6 +93,43 @@ def plot_cylinders(data, base) -> list:
         axes[0, 0].set_title(data.attrs.get("title") or "Cylinders")
         axes[-1, 0].set_xlabel("engine speed, rev/min")
         fig.supxlabel("A prediction is not a clearance to run.", fontsize=8.5, color="#444444")
+        return save(fig, base)
+
+
+def plot_map(data, base) -> list:
+    """VE as contours over speed and runner length, ridge and rules of thumb, ``base``.png, .svg."""
+    length = 1e3 * data.length.values
+    with figure(1, figsize=(8.5, 6.8)) as (fig, axes):
+        ve = 100 * data.ve.values
+        filled = axes.contourf(data.rpm, length, ve, levels=16, cmap="cividis")
+        fig.colorbar(filled, ax=axes, label="volumetric efficiency, % (ambient reference)")
+        lines = axes.contour(data.rpm, length, ve, levels=8, colors="white", linewidths=0.5)
+        axes.clabel(lines, fontsize=7, fmt="%.0f")
+        axes.plot(data.ridge, length, "o", color="white", markeredgecolor="black",
+                  label="highest VE at this length")  # fmt: skip
+        rule = {"color": "#b3541e", "linewidth": 1.6}
+        for k, style in zip(data.k.values, ("-", "--"), strict=True):
+            label = f"neck and volume, K = {k:g}"
+            axes.plot(data.neck_and_volume.sel(k=k), length, style, label=label, **rule)
+        for order in data.order.values:
+            label = "quarter wave, by order" if order == data.order.values[0] else None
+            speed = data.quarter_wave.sel(order=order).values
+            axes.plot(speed, length, ":", color="white", linewidth=1.6, label=label)
+            inside = np.flatnonzero((speed > data.rpm.values[0]) & (speed < data.rpm.values[-1]))
+            if inside.size:
+                k = inside[len(inside) // 2]
+                outline = [withStroke(linewidth=3, foreground="black")]
+                axes.annotate(f"{order}", (speed[k], length[k]), color="white", fontsize=10,
+                              path_effects=outline)  # fmt: skip
+        axes.set(xlim=(data.rpm[0], data.rpm[-1]), ylim=(length[0], length[-1]),
+                 xlabel="engine speed, rev/min", ylabel="runner length, mm")  # fmt: skip
+        axes.set_title(data.attrs.get("title") or "Tuning map")
+        axes.legend(fontsize=8, loc="upper right", labelcolor="white", facecolor="#333333")
+        caption = (
+            "Circles: the highest VE at each length. Lines: what the rules of thumb say.\n"
+            "A prediction is not a clearance to run."
+        )
+        fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)
 
 

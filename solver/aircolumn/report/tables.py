@@ -54,6 +54,22 @@ def cylinders_table(data) -> str:
     return grid(["runner", "rpm", *headings, "spread %"], lines)
 
 
+def map_table(data) -> str:
+    """The ridge of a tuning map beside the rules of thumb."""
+    from aircolumn.tuning.tuning_map import rule_errors
+
+    lines = []
+    for length, ridge, fits, off, order, wave in rule_errors(data):
+        if ridge != ridge:
+            lines.append([f"{1e3 * length:.0f}", "outside", "", "", "", ""])
+            continue
+        lines.append([f"{1e3 * length:.0f}", f"{ridge:.0f}", f"{fits:.2f}",
+                      f"{100 * off:+.0f}", str(order), f"{100 * wave:+.0f}"])  # fmt: skip
+    headings = ["runner mm", "hump at rpm", "K that fits", "neck and volume off %",
+                "nearest order", "quarter wave off %"]  # fmt: skip
+    return grid(headings, lines)
+
+
 def account_table(data) -> str:
     """The filling account in points of VE: from 100 by what each effect takes or gives to VE."""
     width = max(len(e) for e in data.entry.values)

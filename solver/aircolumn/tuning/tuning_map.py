@@ -1,0 +1,100 @@
+"""VE over engine speed and runner length, beside the rules of thumb.
+
+- Neck and volume: N = (60 sqrt(2) / (2 pi K)) c sqrt(A / (L V)) sqrt((r - 1)/(r + 1)), K 2.0 to 2.5
+  (Engelman, ASME 73-WA/DGP-2, 1973, from memory): the runner's air as a plug on the cylinder's
+  volume at mid-stroke. Falls as L^-1/2.
+- Quarter wave: the shut runner rings at c/(4 L); with q swings in a cycle, N = 120 c/(4 L q) =
+  30 c/(L q) (closed form; q: order of the resonance). Falls as 1/L.
+
+L: runner, port and end correction; c: sound speed of the ambient air.
+"""
+
+from math import sqrt
+
+import numpy as np
+
+from aircolumn import assembly
+from aircolumn.curve import check_speeds, points, speeds_of
+from aircolumn.errors import RequestError
+from aircolumn.tuning.rules import NECK_K, mean_neck, neck_and_volume_speed, quarter_wave_speed
+
+ORDERS = (2, 3, 4, 5)
+
+
+def with_length(engine, length: float):
+    """The engine with a runner of ``length`` metres. Raises RequestError for runners in sections,
+    whose length is not one number."""
+    runner = engine.intake.runner
+    if runner.sections is not None:
+        raise RequestError("a tuning map needs a runner given by length and bore, not by sections")
+    intake = engine.intake.model_copy(
+        update={"runner": runner.model_copy(update={"length": length, "lengths": None})}
+    )
+    return engine.model_copy(update={"intake": intake})
+
+
+def tuning_map(engine, lengths, rpm=None, progress=None, workers=None):
+    """VE over runner length (m) and speed (rev/min), and the rules: an xarray Dataset.
+
+    ridge: speed of the highest VE at each length; neck_and_volume: (K, length); quarter_wave:
+    (order, length). Raises RequestError for lengths no runner has, else as curve.curve.
+    """
+    import xarray as xr
+
+    lengths = np.unique(np.asarray(lengths, dtype=float))
+    if lengths.size < 2 or not np.all((lengths >= 0.03) & (lengths <= 5.0)):
+        raise RequestError("give two or more runner lengths from 30 mm to 5 m")
+    speeds = speeds_of(engine) if rpm is None else check_speeds(rpm)
+    engines = [with_length(engine, float(x)) for x in lengths]
+    jobs = [((i, k), e, float(n), 1.0) for i, e in enumerate(engines) for k, n in enumerate(speeds)]
+    found = points(jobs, progress, workers)
+    ve = [[found[i, k].figures["ve"] for k in range(len(speeds))] for i in range(len(lengths))]
+    data = xr.Dataset(
+        coords={"length": lengths, "rpm": speeds, "k": list(NECK_K), "order": list(ORDERS)}
+    )
+    data["length"].attrs = {"units": "m", "long_name": "runner length"}
+    data["rpm"].attrs = {"units": "rev/min", "long_name": "engine speed"}
+    data["ve"] = (("length", "rpm"), np.array(ve), {"units": "1", "long_name": "VE, ambient"})
+    data["ridge"] = ("length", [_peak_speed(speeds, row) for row in np.array(ve)])
+    shapes = [assembly.intake_run(e).shape for e in engines]
+    data["acoustic_length"] = ("length", [s.length for s in shapes])
+    air = engine.intake.ambient
+    sound = sqrt(1.4 * assembly.ambient_gas(engine).gas.Ra * air.temperature)
+    g, ratio = assembly.geometry(engine), engine.engine.compression_ratio
+    neck = [
+        [neck_and_volume_speed(1.0, mean_neck(s), g.swept, ratio, sound, k) for s in shapes]
+        for k in NECK_K
+    ]
+    data["neck_and_volume"] = (("k", "length"), np.array(neck))
+    waves = [[quarter_wave_speed(s.length, sound, q) for s in shapes] for q in ORDERS]
+    data["quarter_wave"] = (("order", "length"), np.array(waves))
+    for name in ("ridge", "neck_and_volume", "quarter_wave"):
+        data[name].attrs["units"] = "rev/min"
+    data["acoustic_length"].attrs["units"] = "m"
+    data.attrs = {"title": engine.title, "sound_speed_m_s": sound}
+    return data
+
+
+def _peak_speed(speeds, row) -> float:
+    """Speed of the highest value, by the parabola through it and its neighbours."""
+    k = int(np.argmax(row))
+    if not 0 < k < len(speeds) - 1:
+        return float("nan")  # the hump lies outside the range computed
+    a, b, _ = np.polyfit(speeds[k - 1 : k + 2] - speeds[k], row[k - 1 : k + 2], 2)
+    return float(speeds[k] - b / (2.0 * a))
+
+
+def rule_errors(data):
+    """How far each rule is from the ridge: rows (length m, ridge rpm, K that would fit, error of
+    the nearer neck-and-volume line, nearest order, error of that quarter-wave line)."""
+    rows = []
+    for k in range(data.sizes["length"]):
+        ridge = float(data.ridge[k])
+        neck = data.neck_and_volume.values[:, k]
+        fits = neck[0] * NECK_K[0] / ridge
+        within = min(neck) <= ridge <= max(neck)
+        off = 0.0 if within else float(min(neck / ridge - 1.0, key=abs))
+        waves = data.quarter_wave.values[:, k] / ridge - 1.0
+        best = int(np.nanargmin(np.abs(waves))) if np.isfinite(ridge) else 0
+        rows.append((float(data.length[k]), ridge, fits, off, ORDERS[best], float(waves[best])))
+    return rows

@@ -1,0 +1,97 @@
+"""The tuning map and the rules of thumb."""
+
+import csv
+
+import numpy as np
+import pytest
+from tests.conftest import CLASSROOM
+
+import aircolumn
+from aircolumn.cli import main
+from aircolumn.curve import curve
+from aircolumn.errors import RequestError
+from aircolumn.tuning.rules import neck_and_volume_speed, quarter_wave_speed
+from aircolumn.tuning.tuning_map import rule_errors, tuning_map, with_length
+
+SPEEDS = np.arange(2500.0, 7001.0, 250.0)
+
+
+@pytest.fixture(scope="module")
+def engine():
+    return aircolumn.load(CLASSROOM).engine
+
+
+@pytest.fixture(scope="module")
+def chart(engine):
+    return tuning_map(engine, [0.2, 0.3, 0.4, 0.6, 0.9], SPEEDS)
+
+
+def test_rules_by_hand():
+    """13.505/K c sqrt(A/(L V)) sqrt((r-1)/(r+1)) (Engelman 1973, from memory); 30 c/(L q)."""
+    by_hand = 13.505 / 2.1 * 340.0 * np.sqrt(1.2e-3 / (0.4 * 5e-4)) * np.sqrt(9.0 / 11.0)
+    speed = neck_and_volume_speed(1.2e-3, 0.4, 5e-4, 10.0, 340.0, 2.1)
+    assert speed == pytest.approx(by_hand, rel=1e-4)
+    # A 0.5 m runner rings at 170 Hz; four swings in a cycle of 4/170 s: 5100 rpm.
+    assert quarter_wave_speed(0.5, 340.0, 4) == pytest.approx(120 * 170 / 4)
+
+
+def test_ridge_lies_near_neck_and_volume(chart):
+    """K of 2.0 to 2.5 within 10 % (Engelman 1973, from memory)."""
+    for _, _, fits, off, _, _ in rule_errors(chart):
+        assert 2.0 / 1.1 < fits < 2.5 * 1.1
+        assert abs(off) < 0.1
+
+
+def test_ridge_falls_with_length(chart):
+    assert np.all(np.diff(chart.ridge.values) < 0.0)
+
+
+def test_map_holds_the_curves(engine, chart):
+    one = curve(with_length(engine, 0.4), SPEEDS)
+    assert np.array_equal(chart.ve.sel(length=0.4).values, one.ve.values)
+
+
+def test_hump_outside_the_range_is_not_invented(engine):
+    narrow = tuning_map(engine, [0.2, 0.3], [2000.0, 2500.0, 3000.0])
+    assert np.all(np.isnan(narrow.ridge))
+
+
+def test_map_command(tmp_path, capsys):
+    out = tmp_path / "out"
+    given = ["--from", "200 mm", "--to", "0.5 m", "--steps", "3", "--out", str(out)]
+    assert main(["map", str(CLASSROOM), *given, "--rpm", "3000", "4000", "5000", "6000"]) == 0
+    assert "K that fits" in capsys.readouterr().out
+    assert {p.name for p in out.iterdir()} == {"map.csv", "map.nc", "map.png", "map.svg"}
+    with open(out / "map.csv") as file:
+        rows = list(csv.DictReader(file))
+    assert [float(r["length [m]"]) for r in rows] == pytest.approx([0.2, 0.35, 0.5])
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (["--from", "200"], "has no unit"),
+        (["--from", "2 kg"], "is no length"),
+        (["--from", "500 mm", "--to", "200 mm"], "longer than --from"),
+        (["--steps", "1"], "from 2 to 200"),
+        (["--to", "90 m"], "30 mm to 5 m"),
+    ],
+)
+def test_wrong_requests(given, said, tmp_path, capsys):
+    assert main(["map", str(CLASSROOM), *given, "--out", str(tmp_path / "o")]) == 2
+    assert said in capsys.readouterr().err
+    assert not (tmp_path / "o").exists()
+
+
+def test_runner_in_sections_has_no_length_to_vary(engine):
+    from aircolumn.description.models import Section, Taper
+
+    section = Section.model_construct(
+        length=0.3, bore=Taper.model_construct(start=0.04, end=0.04), bend_angle=0.0
+    )
+    runner = engine.intake.runner.model_copy(
+        update={"sections": [section], "length": None, "bore": None}
+    )
+    intake = engine.intake.model_copy(update={"runner": runner})
+    with pytest.raises(RequestError, match="not by sections"):
+        tuning_map(engine.model_copy(update={"intake": intake}), [0.2, 0.3], [3000.0])
