@@ -56,6 +56,8 @@ def _parser() -> argparse.ArgumentParser:
             help=f"runner length with its unit (default {default})",
         )  # fmt: skip
     chart.add_argument("--steps", type=int, default=15, metavar="N", help="lengths (default 15)")
+    told = _add(commands, "explain", _explain, "why the humps of the VE curve lie where they do")
+    told.add_argument("--runner", help="only this candidate")
     cycle = _add(commands, "trace", _trace, "one cycle by crank angle: pressures, waves, flows")
     cycle.add_argument("--rpm", type=float, required=True, metavar="N", help="speed of the cycle")
     cycle.add_argument("--out", type=Path, metavar="DIR", help="folder for results")
@@ -66,7 +68,7 @@ def _parser() -> argparse.ArgumentParser:
         action="store_true",
         help="compute again with cells and step halved and show the change of VE (5 times slower)",
     )
-    for command in (one, many, why, chart):
+    for command in (one, many, why, chart, told):
         command.add_argument(
             "--rpm", nargs="+", type=float, metavar="N", help="speeds instead of the file's"
         )
@@ -118,10 +120,14 @@ def _engine(args):
     description = _load(args.file)
     if args.runner is None:
         return description.engine
-    if args.runner not in description.runners:
+    return _candidate(args, description, args.runner)
+
+
+def _candidate(args, description, name):
+    if name not in description.runners:
         known = ", ".join(description.runners)
-        raise RequestError(f"no runner '{args.runner}' in {args.file}; there are: {known}")
-    return description.with_runner(args.runner)
+        raise RequestError(f"no runner '{name}' in {args.file}; there are: {known}")
+    return description.with_runner(name)
 
 
 def _curve(args):
@@ -137,6 +143,32 @@ def _curve(args):
         print("\n" + ledger_table(data))
     data = data.expand_dims(runner=[args.runner or "runner"])
     _write(args, data, engine.speeds, "curve")
+
+
+def _explain(args):
+    description = _load(args.file)
+    names = list(description.runners) if args.runner is None else [args.runner]
+    engines = {name: _candidate(args, description, name) for name in names}
+    from aircolumn.curve import check_speeds, curve, speeds_of
+    from aircolumn.report.explain_report import explain_text, plot_explanation
+    from aircolumn.report.files import result_folder
+    from aircolumn.tuning.explain import explain
+
+    speeds = speeds_of(description.engine) if args.rpm is None else check_speeds(args.rpm)
+    curves, told = {}, {}
+    with _Progress(len(names) * len(speeds)) as progress:
+        for k, (name, engine) in enumerate(engines.items()):
+            before = k * len(speeds)
+            ve = curve(engine, speeds, lambda n, _, b=before: progress(b + n, 0)).ve.values
+            curves[name], told[name] = (speeds, ve), explain(engine, speeds, ve)
+    text = explain_text(told)
+    print(text)
+    out = args.out or Path(f"{args.file.stem}-explain")
+    with result_folder(out) as folder:
+        (folder / "explain.txt").write_text(f"{text}\n\n{CAUTION}\n")
+        plot_explanation(curves, told, description.engine.title, folder / "explain")
+    print(f"\nwritten to {out}: explain.txt, explain.png, explain.svg")
+    print(CAUTION)
 
 
 def _map(args):

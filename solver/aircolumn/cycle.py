@@ -105,18 +105,22 @@ def operating_point(engine: EngineFile, rpm: float, refinement: float = 1.0) -> 
     return converged(engine, rpm, refinement)[2]
 
 
-def converged(engine: EngineFile, rpm: float, refinement: float = 1.0):
+def converged(engine: EngineFile, rpm: float, refinement: float = 1.0, change=None):
     """(engine as it burns at this speed, its run at the end of a periodic cycle, the point).
 
-    Arguments and errors as for operating_point.
+    change: called with the Network before it is marched, for asking what-if. Other arguments and
+    errors as for operating_point.
     """
     if not 0.0 < rpm < 1e5:
         raise ComputationError(f"{rpm} rev/min is not a speed an engine can be marched at")
     if engine.combustion.ca50 is None:
-        return _best_phasing(engine, rpm, refinement)
+        return _best_phasing(engine, rpm, refinement, change)
     engine = _at_speed(engine, rpm)
     g = assembly.geometry(engine)
-    run = assembly.build(engine, refinement).ready(angle=g.intake_shuts)
+    network = assembly.build(engine, refinement)
+    if change is not None:
+        change(network)
+    run = network.ready(angle=g.intake_shuts)
     return engine, run, march_to_cycle(engine, run, rpm, g)
 
 
@@ -132,12 +136,13 @@ def _at_speed(engine: EngineFile, rpm: float) -> EngineFile:
     return _with_combustion(engine, duration_10_90=c.duration_10_90 * scale)
 
 
-def _best_phasing(engine: EngineFile, rpm: float, refinement: float):
+def _best_phasing(engine: EngineFile, rpm: float, refinement: float, change):
     """As converged, burn phased for most torque to half a degree (scipy's bounded search)."""
     tried = {}
 
     def loss(angle):
-        found = converged(_with_combustion(engine, ca50=float(angle)), rpm, refinement)
+        phased = _with_combustion(engine, ca50=float(angle))
+        found = converged(phased, rpm, refinement, change)
         tried[float(angle)] = found
         return -found[2].figures["torque"]
 

@@ -41,7 +41,7 @@ LOOK = {
 def figure(panels: int, **kwargs):
     """A figure of stacked panels in the project's look; closed afterwards."""
     with plt.rc_context(LOOK):
-        fig, axes = plt.subplots(panels, 1, sharex=True, layout="constrained", **kwargs)
+        fig, axes = plt.subplots(panels, 1, layout="constrained", **{"sharex": True, **kwargs})
         try:
             yield fig, axes
         finally:

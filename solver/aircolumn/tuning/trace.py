@@ -19,15 +19,15 @@ STEP = 0.5  # deg
 INTAKE, EXHAUST = "intake 1", "exhaust 1"
 
 
-def trace(engine: EngineFile, rpm: float):
+def trace(engine: EngineFile, rpm: float, change=None):
     """The cycle of cylinder 1 at ``rpm`` (rev/min): an xarray Dataset over angle (deg, 0 = firing
     top dead centre) and distance (m from the runner's mouth, end correction included).
 
-    Raises ComputationError if the cycle does not converge.
+    change: see cycle.converged. Raises ComputationError if the cycle does not converge.
     """
     import xarray as xr
 
-    engine, run, point = converged(engine, rpm)
+    engine, run, point = converged(engine, rpm, change=change)
     record = _record(run, rpm)
     g = assembly.geometry(engine)
     at = np.arange(0.0, 720.0, STEP)
@@ -76,6 +76,7 @@ def trace(engine: EngineFile, rpm: float):
 FIELDS = {
     "p": ("Pa", "pressure in runner and port"),
     "u": ("m/s", "velocity towards the cylinder"),
+    "a": ("m/s", "sound speed"),
     "forward": ("Pa", "pressure of the wave running towards the valve"),
     "backward": ("Pa", "pressure of the wave running towards the mouth"),
     "burned": ("1", "burned gas in runner and port, mass share"),

@@ -1,0 +1,80 @@
+"""The explanation as text and picture."""
+
+from textwrap import fill
+
+import numpy as np
+from matplotlib.ticker import PercentFormatter
+
+from aircolumn.report.plots import STYLES, figure, save
+from aircolumn.tuning.explain import sentences
+
+
+def explain_text(told: dict) -> str:
+    """Sentences for every runner: {name: [(extremum, cause, cycle)]}."""
+    blocks = []
+    for name, items in told.items():
+        lines = [f"{name}:"]
+        if not items:
+            lines.append("  no hump or hollow stands out in this range")
+        for e, c, _ in items:
+            text = f"- {' '.join(sentences(e.kind, c))}"
+            lines.append(fill(text, 96, initial_indent="  ", subsequent_indent="    "))
+        blocks.append("\n".join(lines))
+    return "\n\n".join(blocks)
+
+
+def plot_explanation(curves: dict, told: dict, title: str, base) -> list:
+    """VE with humps and hollows marked, then the waves at the valve at each runner's best hump.
+
+    curves: {name: (rpm, ve)}; told as for explain_text. Writes ``base``.png and .svg.
+    """
+    best = {name: _highest_hump(items) for name, items in told.items()}
+    shown = {name: item for name, item in best.items() if item is not None}
+    with figure(1 + len(shown), figsize=(8.5, 4.0 + 3.0 * len(shown)), sharex=False) as (fig, axes):
+        axes = np.atleast_1d(axes)
+        _curves(axes[0], curves, told, title)
+        for panel, (name, (_, cause, cycle)) in zip(axes[1:], shown.items(), strict=True):
+            _waves(panel, name, cause, cycle)
+        caption = (
+            "Waves at the intake valve. Arrow: from the launch of the suction wave to when its"
+            " return is due.\nA prediction is not a clearance to run."
+        )
+        fig.supxlabel(caption, fontsize=8.5, color="#444444")
+        return save(fig, base)
+
+
+def _highest_hump(items):
+    humps = [item for item in items if item[0].kind == "hump"]
+    return max(humps, key=lambda item: item[0].ve) if humps else None
+
+
+def _curves(panel, curves, told, title):
+    for k, (name, (rpm, ve)) in enumerate(curves.items()):
+        style = {**STYLES[k % len(STYLES)], "marker": ""}
+        panel.plot(rpm, ve, label=name, **style)
+        for e, _, _ in told[name]:
+            mark = "^" if e.kind == "hump" else "v"
+            panel.plot(e.rpm, e.ve, mark, color=style["color"], markersize=8)
+    panel.set(xlabel="engine speed, rev/min", ylabel="VE, ambient reference", title=title)
+    panel.yaxis.set_major_formatter(PercentFormatter(1.0, decimals=0))
+    panel.legend(fontsize=8, title="triangles: humps and hollows", title_fontsize=8)
+
+
+def _waves(panel, name, c, cycle):
+    at_valve = cycle.isel(distance=-1)
+    reference = cycle.attrs["reference_pressure_Pa"]
+    for k, (key, label) in enumerate((("forward", "arriving"), ("backward", "running back"))):
+        values = 1e-3 * (at_valve[key] - reference)
+        panel.plot(cycle.angle, values, label=label, **{**STYLES[k], "marker": ""})
+    low, high = panel.get_ylim()
+    panel.set_ylim(low - 0.22 * (high - low), high)
+    at = low - 0.08 * (high - low)
+    panel.annotate("", (c.due, at), (c.launch, at), arrowprops={"arrowstyle": "->"})
+    panel.annotate(f"{c.travel:.0f} deg", (0.5 * (c.launch + c.due), at), xytext=(0, -11),
+                   textcoords="offset points", ha="center", fontsize=8)  # fmt: skip
+    panel.axvspan(cycle.attrs["intake_opens"], c.shuts, color="#f0ead6", zorder=0, linewidth=0)
+    panel.axhline(0.0, color="#555555", linewidth=0.8)
+    panel.set(xlim=(270, 720), xlabel="crank angle, deg (shaded: intake valve open)",
+              ylabel="kPa over ambient")  # fmt: skip
+    panel.set_title(f"{name}: hump at {c.rpm:.0f} rpm, VE {100 * c.ve:.1f} %", fontsize=10)
+    panel.legend(fontsize=8, loc="upper left")

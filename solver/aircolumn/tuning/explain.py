@@ -1,0 +1,207 @@
+"""Why the hump is where it is: the figures behind each hump and hollow of a VE curve, in sentences.
+
+Everything is taken from the recorded cycle (trace.py), at the intake valve unless said:
+
+- launch: where the wave that runs back to the mouth is lowest while the valve is open (suction);
+- travel: 6 N times the sum over the runner of dx/(a - u) + dx/(a + u), means over the open valve;
+- due: launch + travel; peak: where the arriving wave stands highest after the launch, until the
+  valve is shut;
+- closing: the last CLOSING degrees before the valve is shut, weighted with its effective area. The
+  arriving wave's pressure there is the wave's part; that of the wave running back, raised by the
+  column being stopped, is the column's own (ram) part;
+- order: swings of the shut runner in a cycle, 720 / (2 travel) from the travel, and from the
+  crossings of the port pressure through its mean while the valve is shut (``counted``);
+- left over: mean arriving wave over the first OPENING degrees after the valve opens;
+- backflow: what passes the intake valve backwards, over what is trapped;
+- overlap: mean pressure of the exhaust port less that of the intake port, both valves open.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.signal import find_peaks
+
+from aircolumn.tuning.trace import trace
+
+CLOSING, OPENING = 60.0, 60.0  # deg
+PROMINENCE = 0.005  # of VE: smaller humps and hollows are not told
+FELT = 1.5e3  # Pa: what a wave must bring to be called a help or a hindrance
+
+
+@dataclass(frozen=True)
+class Cause:
+    """Figures of one speed (SI, deg); see the head of this file."""
+
+    rpm: float
+    ve: float
+    launch: float
+    suction: float
+    travel: float
+    due: float
+    peak: float
+    compression: float
+    shuts: float
+    wave_part: float
+    ram_part: float
+    order: float
+    counted: float
+    left_over: float
+    backflow: float
+    overlap: float
+
+
+@dataclass(frozen=True)
+class Extremum:
+    """A hump or hollow of a VE curve."""
+
+    kind: str
+    rpm: float
+    ve: float
+
+
+def extrema(rpm, ve) -> list[Extremum]:
+    """Humps and hollows of a curve that stand out by PROMINENCE, and a highest end point."""
+    ve = np.asarray(ve, dtype=float)
+    found = [Extremum("hump", float(rpm[k]), float(ve[k]))
+             for k in find_peaks(ve, prominence=PROMINENCE)[0]]  # fmt: skip
+    found += [Extremum("hollow", float(rpm[k]), float(ve[k]))
+              for k in find_peaks(-ve, prominence=PROMINENCE)[0]]  # fmt: skip
+    return sorted(found, key=lambda e: e.rpm)
+
+
+def cause(cycle) -> Cause:
+    """The figures of one trace."""
+    angle = cycle.angle.values
+    at_valve = cycle.isel(distance=-1)
+    reference, shuts = cycle.attrs["reference_pressure_Pa"], cycle.attrs["intake_shuts"]
+    rpm, opens = cycle.attrs["rpm"], cycle.attrs["intake_opens"]
+    arriving, leaving = at_valve.forward.values - reference, at_valve.backward.values - reference
+    area = cycle.intake_area.values
+    is_open = area > 0.0
+    launch = float(angle[is_open][np.argmin(leaving[is_open])])
+    travel = _travel(cycle, is_open, rpm)
+    after = (angle > launch) & (angle <= shuts)
+    peak = float(angle[after][np.argmax(arriving[after])])
+    closing = (angle > shuts - CLOSING) & (angle <= shuts)
+    opening = (angle > opens) & (angle <= opens + OPENING)
+    both = is_open & (cycle.exhaust_area.values > 0.0)
+    flow = cycle.intake_flow.values
+    return Cause(
+        rpm=float(rpm),
+        ve=float(cycle.attrs["ve"]),
+        launch=launch,
+        suction=float(leaving[is_open].min()),
+        travel=travel,
+        due=launch + travel,
+        peak=peak,
+        compression=float(arriving[after].max()),
+        shuts=float(shuts),
+        wave_part=float(np.average(arriving[closing], weights=area[closing])),
+        ram_part=float(np.average(leaving[closing], weights=area[closing])),
+        order=360.0 / travel,
+        counted=_swings(angle, at_valve.p.values, is_open, shuts, opens),
+        left_over=float(arriving[opening].mean()),
+        backflow=float(-flow[flow < 0.0].sum() / max(flow.sum(), 1e-12)),
+        overlap=float((cycle.exhaust_p.values - at_valve.p.values)[both].mean()),
+    )
+
+
+def _travel(cycle, is_open, rpm) -> float:
+    """Degrees from the valve to the mouth and back."""
+    a, u = (cycle[q].values[:, is_open].mean(axis=1) for q in ("a", "u"))
+    x = cycle.distance.values
+    slowness = 1.0 / (a - u) + 1.0 / (a + u)
+    return float(6.0 * rpm * np.sum(0.5 * (slowness[1:] + slowness[:-1]) * np.diff(x)))
+
+
+def _swings(angle, p, is_open, shuts, opens) -> float:
+    """Swings a cycle of the port pressure while the valve is shut; NaN if it hardly swings."""
+    turned = (angle - shuts) % 720.0
+    order = np.argsort(turned)
+    shut = ~is_open[order]
+    x, y = turned[order][shut], p[order][shut]
+    y = y - y.mean()
+    up = np.flatnonzero(np.diff(np.signbit(y)))
+    if up.size < 2:
+        return float("nan")
+    crossings = x[up] - y[up] * (x[up + 1] - x[up]) / (y[up + 1] - y[up])
+    return float(360.0 * (crossings.size - 1) / (crossings[-1] - crossings[0]))
+
+
+def sentences(kind: str, c: Cause) -> list[str]:
+    """What made a hump or hollow, from its figures."""
+    text = [
+        f"{kind} at {c.rpm:.0f} rpm, VE {100 * c.ve:.1f} %.",
+        f"The suction wave leaves the valve most strongly at {c.launch:.0f} deg"
+        f" ({1e-3 * c.suction:+.0f} kPa).",
+    ]
+    if c.compression < FELT:
+        text.append("No compression comes back from the mouth before the valve shuts.")
+    else:
+        early = c.shuts - c.due
+        when = f"{early:.0f} deg before" if early >= 0.0 else f"{-early:.0f} deg after"
+        text.append(
+            f"To the mouth and back takes {c.travel:.0f} deg: its return as compression is due at"
+            f" {c.due:.0f} deg, {when} the valve is shut at {c.shuts:.0f} deg; the arriving wave"
+            f" stands highest at {c.peak:.0f} deg ({1e-3 * c.compression:+.0f} kPa)."
+        )
+    text.append(_closing_sentence(c))
+    text.append(
+        f"By this travel time the shut runner swings {c.order:.1f} times in a cycle (order"
+        f" {round(c.order)}; counted in the computed pressure: {c.counted:.1f}); when the valve"
+        f" opens, {1e-3 * c.left_over:+.1f} kPa of that arrives, which {_effect(c.left_over)}."
+    )
+    if c.backflow > 0.01:
+        text.append(f"{100 * c.backflow:.0f} % of the charge is pushed back through the valve.")
+    if abs(c.overlap) > FELT:
+        toward = "holds back burned gas" if c.overlap > 0.0 else "draws burned gas out"
+        text.append(
+            f"In the overlap the exhaust stands {1e-3 * c.overlap:+.0f} kPa over the intake, which"
+            f" {toward}."
+        )
+    return text
+
+
+def _closing_sentence(c: Cause) -> str:
+    total = c.wave_part + c.ram_part
+    parts = (
+        f"the arriving wave brings {1e-3 * c.wave_part:+.1f} kPa and the column being stopped"
+        f" {1e-3 * c.ram_part:+.1f} kPa"
+    )
+    if total > FELT:
+        main = "the wave" if c.wave_part >= c.ram_part else "the column's own momentum"
+        return f"While the valve closes {parts}: the cylinder is packed, mostly by {main}."
+    if total < -FELT:
+        return f"While the valve closes {parts}: the cylinder is robbed."
+    return f"While the valve closes {parts}: little either way."
+
+
+def _effect(pressure: float) -> str:
+    if pressure > FELT:
+        return "helps the start of filling"
+    return "hinders the start of filling" if pressure < -FELT else "hardly matters"
+
+
+def explain(engine, rpm, ve, change=None):
+    """[(Extremum, Cause, trace)] of the curve ve(rpm); change: see cycle.converged."""
+    told = []
+    for e in extrema(rpm, ve):
+        cycle = trace(engine, e.rpm, change)
+        told.append((e, cause(cycle), cycle))
+    return told
+
+
+def silent_mouth(engine):
+    """Change for trace and converged: the runner's mouth swallows waves instead of reflecting
+    them, gas at ambient state beyond it. For asking what the reflection is worth."""
+    from aircolumn.assembly import ambient_gas
+    from aircolumn.ends.arrays import CALM
+
+    air = engine.intake.ambient
+    rho = air.pressure / (ambient_gas(engine).gas.Ra * air.temperature)
+
+    def change(network):
+        network.echoes = {}
+        network.ends["intake 1", "left"] = {"kind": CALM, "p": air.pressure, "rho": rho}
+
+    return change

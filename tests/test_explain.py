@@ -1,0 +1,120 @@
+"""The explanation follows from computed figures, and changes when the cause is taken away."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from tests.conftest import CLASSROOM, DEMO
+
+import aircolumn
+from aircolumn.cli import main
+from aircolumn.cycle import converged
+from aircolumn.tuning.explain import cause, explain, extrema, sentences, silent_mouth
+from aircolumn.tuning.trace import trace
+from aircolumn.tuning.tuning_map import with_length
+
+
+@pytest.fixture(scope="module")
+def long(demo):
+    return demo.with_runner("long")
+
+
+@pytest.fixture(scope="module")
+def told(long):
+    return cause(trace(long, 3500.0))
+
+
+def test_extrema_of_a_plain_curve():
+    rpm = np.arange(1000.0, 8000.0, 500.0)
+    ve = 0.9 + 0.1 * np.sin(rpm / 1000.0)
+    found = extrema(rpm, ve)
+    kinds = [e.kind for e in found]
+    assert kinds == ["hump", "hollow"]
+    assert found[0].rpm == 1500.0
+    assert found[1].rpm == pytest.approx(4712, abs=250)
+    assert extrema(rpm, np.full(rpm.size, 0.9)) == []
+
+
+def test_return_is_due_when_the_wave_arrives(told):
+    """The arrival computed from the travel time falls within the arriving compression."""
+    assert told.suction < -2e4
+    assert told.compression > 1.5e4
+    assert told.launch < told.peak < told.shuts
+    assert abs(told.peak - told.due) < 0.6 * told.travel
+    text = " ".join(sentences("hump", told))
+    assert f"due at {told.due:.0f} deg" in text
+    assert "packed" in text
+
+
+def test_without_the_reflection_the_hump_goes_and_the_text_says_so(long, told):
+    change = silent_mouth(long)
+    speeds = np.arange(2500.0, 5001.0, 500.0)
+    ve = [converged(long, n, change=change)[2].figures["ve"] for n in speeds]
+    assert np.ptp(ve) < 0.1
+    assert np.all(np.diff(ve) < 0.01)  # no hump: it only falls
+    assert [e.kind for e in extrema(speeds, ve)] == []
+    silent = cause(trace(long, 3500.0, change))
+    assert silent.wave_part < 0.2 * told.wave_part
+    assert silent.compression < 0.25 * told.compression
+    assert silent.ve < told.ve - 0.15
+    with_mouth, without = (" ".join(sentences("hump", c)) for c in (told, silent))
+    assert "packed" in with_mouth
+    assert "packed" not in without
+
+
+def test_every_sentence_follows_its_figure(told):
+    """Change one figure: only what rests on it changes."""
+    plain = sentences("hump", told)
+    for name, value, said in (
+        ("compression", 0.0, "No compression comes back"),
+        ("due", told.shuts + 20.0, "20 deg after the valve is shut"),
+        ("wave_part", -3e4, "robbed"),
+        ("left_over", -5e3, "hinders the start of filling"),
+        ("backflow", 0.07, "7 % of the charge is pushed back"),
+        ("overlap", 8e3, "holds back burned gas"),
+    ):
+        other = sentences("hump", replace(told, **{name: value}))
+        assert any(said in line for line in other), said
+        assert sum(line not in plain for line in other) <= 2
+
+
+@pytest.mark.parametrize("length", [0.2, 0.4, 0.65, 0.9])
+def test_order_agrees_with_the_swings_counted(length):
+    """Order from the travel time against the swings of the computed pressure: within the fraction
+    by which mean flow, heat and the taper shift a quarter wave."""
+    engine = with_length(aircolumn.load(CLASSROOM).engine, length)
+    for rpm in (3000.0, 4500.0):
+        c = cause(trace(engine, rpm))
+        assert c.order == pytest.approx(c.counted, rel=0.15)
+
+
+def test_explain_takes_every_extremum(long):
+    speeds = np.array([2500.0, 3000.0, 3500.0, 4500.0, 5000.0, 5250.0, 5500.0])
+    ve = np.array([0.99, 1.07, 1.13, 0.96, 0.928, 0.936, 0.931])
+    found = explain(long, speeds, ve)
+    assert [(e.kind, e.rpm) for e, _, _ in found] == [
+        ("hump", 3500.0), ("hollow", 5000.0), ("hump", 5250.0),
+    ]  # fmt: skip
+    assert [c.rpm for _, c, _ in found] == [3500.0, 5000.0, 5250.0]
+
+
+def test_explain_command(tmp_path, capsys):
+    out = tmp_path / "out"
+    given = ["--runner", "long", "--rpm", "2500", "3000", "3500", "4500", "--out", str(out)]
+    assert main(["explain", str(DEMO), *given]) == 0
+    said = capsys.readouterr().out
+    assert "hump at 3500 rpm" in said
+    assert "not a clearance to run" in (out / "explain.txt").read_text()
+    assert (out / "explain.png").stat().st_size > 10_000
+
+
+def test_explain_of_a_curve_without_humps(tmp_path, capsys):
+    out = tmp_path / "out"
+    given = ["--runner", "short", "--rpm", "2000", "3000", "--out", str(out)]
+    assert main(["explain", str(DEMO), *given]) == 0
+    assert "no hump or hollow stands out" in capsys.readouterr().out
+
+
+def test_explain_unknown_runner(tmp_path, capsys):
+    assert main(["explain", str(DEMO), "--runner", "longest", "--out", str(tmp_path / "o")]) == 2
+    assert "there are: short, middle, long" in capsys.readouterr().err
