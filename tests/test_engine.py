@@ -6,7 +6,7 @@ from tests.conftest import CLASSROOM
 
 import aircolumn
 from aircolumn import assembly, piping
-from aircolumn.curve import curve
+from aircolumn.curves import curve
 from aircolumn.cycle import operating_point
 from aircolumn.errors import ComputationError
 from aircolumn.report.summary import all_crossings, peak

@@ -8,7 +8,7 @@ from tests.conftest import DEMO
 
 from aircolumn import assembly, load
 from aircolumn.cli import main
-from aircolumn.curve import curve
+from aircolumn.curves import curve
 from aircolumn.cycle import operating_point
 from aircolumn.cylinder.flow_bench import bench_flow, discharge_coefficients
 from aircolumn.cylinder.heat import annand, hohenberg

@@ -8,7 +8,7 @@ from tests.conftest import DEMO
 
 from aircolumn import assembly
 from aircolumn.cli import main
-from aircolumn.curve import curve
+from aircolumn.curves import curve
 from aircolumn.cycle import march_to_cycle, operating_point
 from aircolumn.description.models import Collector
 from aircolumn.ends.arrays import RESERVOIR

@@ -8,7 +8,7 @@ from tests.conftest import CLASSROOM
 
 import aircolumn
 from aircolumn.cli import main
-from aircolumn.curve import curve
+from aircolumn.curves import curve
 from aircolumn.errors import RequestError
 from aircolumn.tuning.rules import neck_and_volume_speed, quarter_wave_speed
 from aircolumn.tuning.tuning_map import rule_errors, tuning_map, with_length

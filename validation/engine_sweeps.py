@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 
 from aircolumn import load
-from aircolumn.curve import points
+from aircolumn.curves import points
 from aircolumn.description.models import Taper
 
 CLASSROOM = Path(__file__).parent.parent / "configs" / "classroom-single.yaml"

@@ -11,8 +11,8 @@ __version__ = "0.1.0"
 
 _WHERE = {
     "load": "aircolumn.description.reader",
-    "curve": "aircolumn.curve",
-    "compare": "aircolumn.curve",
+    "curve": "aircolumn.curves",
+    "compare": "aircolumn.curves",
     "operating_point": "aircolumn.cycle",
     "Network": "aircolumn.network",
     "Shape": "aircolumn.duct.geometry",

@@ -132,7 +132,7 @@ def _candidate(args, description, name):
 
 def _curve(args):
     engine = _engine(args)
-    from aircolumn.curve import check_speeds, curve, speeds_of
+    from aircolumn.curves import check_speeds, curve, speeds_of
     from aircolumn.report.tables import curve_table, ledger_table
 
     speeds = speeds_of(engine) if args.rpm is None else check_speeds(args.rpm)
@@ -149,7 +149,7 @@ def _explain(args):
     description = _load(args.file)
     names = list(description.runners) if args.runner is None else [args.runner]
     engines = {name: _candidate(args, description, name) for name in names}
-    from aircolumn.curve import check_speeds, curve, speeds_of
+    from aircolumn.curves import check_speeds, curve, speeds_of
     from aircolumn.report.explain_report import explain_text, plot_explanation
     from aircolumn.report.files import result_folder
     from aircolumn.tuning.explain import explain
@@ -175,7 +175,7 @@ def _map(args):
     engine = _load(args.file).engine
     import numpy as np
 
-    from aircolumn.curve import check_speeds, speeds_of
+    from aircolumn.curves import check_speeds, speeds_of
     from aircolumn.description.units import to_si
     from aircolumn.report.files import result_folder, write_map, write_netcdf
     from aircolumn.report.plots import plot_map
@@ -204,7 +204,7 @@ def _map(args):
 
 def _trace(args):
     engine = _engine(args)
-    from aircolumn.curve import check_speeds
+    from aircolumn.curves import check_speeds
     from aircolumn.report.files import result_folder, write_netcdf, write_series
     from aircolumn.report.trace_plots import plot_trace
     from aircolumn.tuning.trace import trace
@@ -225,7 +225,7 @@ def _trace(args):
 
 def _account(args):
     engine = _engine(args)
-    from aircolumn.curve import check_speeds, speeds_of
+    from aircolumn.curves import check_speeds, speeds_of
     from aircolumn.report.files import result_folder, write_account, write_netcdf
     from aircolumn.report.plots import plot_account
     from aircolumn.report.tables import account_table
@@ -246,7 +246,7 @@ def _account(args):
 
 def _compare(args):
     description = _load(args.file)
-    from aircolumn.curve import check_speeds, compare, speeds_of
+    from aircolumn.curves import check_speeds, compare, speeds_of
     from aircolumn.report.tables import compare_table, ledger_table, verdict
 
     engine = description.engine

@@ -9,7 +9,7 @@ VE - 1 exactly; in another order single entries would differ, as effects interac
 
 import numpy as np
 
-from aircolumn.curve import check_speeds, points, speeds_of
+from aircolumn.curves import check_speeds, points, speeds_of
 from aircolumn.description.models import EngineFile, Entry, Taper
 
 STUB_CELLS = 4  # the shortest duct the solver takes
@@ -120,7 +120,7 @@ REST = "residual gas and valve timing"
 def filling_account(engine: EngineFile, rpm=None, progress=None, workers=None):
     """The account over speed: an xarray Dataset with ve and account (entry, rpm), shares of VE.
 
-    rpm: speeds, rev/min, else those of the file; progress and errors as for curve.curve.
+    rpm: speeds, rev/min, else those of the file; progress and errors as for curves.curve.
     """
     import xarray as xr
 

@@ -14,7 +14,7 @@ from math import sqrt
 import numpy as np
 
 from aircolumn import assembly
-from aircolumn.curve import check_speeds, points, speeds_of
+from aircolumn.curves import check_speeds, points, speeds_of
 from aircolumn.errors import RequestError
 from aircolumn.tuning.rules import NECK_K, mean_neck, neck_and_volume_speed, quarter_wave_speed
 
@@ -37,7 +37,7 @@ def tuning_map(engine, lengths, rpm=None, progress=None, workers=None):
     """VE over runner length (m) and speed (rev/min), and the rules: an xarray Dataset.
 
     ridge: speed of the highest VE at each length; neck_and_volume: (K, length); quarter_wave:
-    (order, length). Raises RequestError for lengths no runner has, else as curve.curve.
+    (order, length). Raises RequestError for lengths no runner has, else as curves.curve.
     """
     import xarray as xr
 
