@@ -42,6 +42,34 @@ def test_ridge_lies_near_neck_and_volume(chart):
         assert abs(off) < 0.1
 
 
+def test_ridge_bends_from_square_root_toward_quarter_wave(engine):
+    """N falls about as L^-0.5 while the runner is short and steeper, toward L^-1, as it grows."""
+    chart = tuning_map(engine, [0.2, 0.3, 0.4, 0.5, 0.6, 0.7], SPEEDS)
+    x, y = np.log(chart.acoustic_length.values), np.log(chart.ridge.values)
+    short, long = (np.polyfit(x[s], y[s], 1)[0] for s in (slice(0, 3), slice(3, 6)))
+    assert -0.65 < short < -0.4
+    assert -1.05 < long < -0.65
+
+
+def test_map_over_bore(engine):
+    """A wider runner's hump lies higher (common practice, no source), near neck and volume."""
+    chart = tuning_map(engine, [0.034, 0.040, 0.046], SPEEDS, vary="bore")
+    assert chart.ve.dims == ("bore", "rpm")
+    ridge = chart.ridge.values
+    assert np.all(np.diff(ridge) > 0.0)
+    neck = chart.neck_and_volume.sel(k=2.0).values
+    assert np.all(np.diff(neck) > 0.0)
+    assert np.array_equal(chart.ve.sel(bore=0.040).values, curve(engine, SPEEDS).ve.values)
+
+
+def test_map_over_bore_command(tmp_path, capsys):
+    out = tmp_path / "out"
+    given = ["--vary", "bore", "--from", "36 mm", "--to", "44 mm", "--steps", "2"]
+    assert main(["map", str(CLASSROOM), *given, "--rpm", "3000", "4000", "--out", str(out)]) == 0
+    assert "runner bore mm" in capsys.readouterr().out
+    assert (out / "map.csv").read_text().startswith("bore [m],VE at 3000 rpm")
+
+
 def test_ridge_falls_with_length(chart):
     assert np.all(np.diff(chart.ridge.values) < 0.0)
 
@@ -72,7 +100,7 @@ def test_map_command(tmp_path, capsys):
     [
         (["--from", "200"], "has no unit"),
         (["--from", "2 kg"], "is no length"),
-        (["--from", "500 mm", "--to", "200 mm"], "longer than --from"),
+        (["--from", "500 mm", "--to", "200 mm"], "greater than --from"),
         (["--steps", "1"], "from 2 to 200"),
         (["--to", "90 m"], "30 mm to 5 m"),
     ],

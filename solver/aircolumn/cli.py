@@ -12,6 +12,9 @@ A prediction is not a clearance to run. Spinning engines and dynamometers, fuel,
 printed parts under heat and vacuum can hurt people; keep to rotational-speed and valve-train
 limits, emissions law and local codes, and leave tests to qualified hands."""
 
+#: What the map varies, and its usual range.
+MAP_RANGE = {"length": ("200 mm", "900 mm"), "bore": ("30 mm", "55 mm")}
+
 
 def main(argv=None) -> int:
     """Run the command in ``argv``; returns the exit code."""
@@ -49,13 +52,21 @@ def _parser() -> argparse.ArgumentParser:
     one = _add(commands, "curve", _curve, "VE, torque and power of one engine over speed")
     many = _add(commands, "compare", _compare, "all runners of the file side by side")
     why = _add(commands, "account", _account, "why VE is not 1: what each effect takes or gives")
-    chart = _add(commands, "map", _map, "VE over speed and runner length, beside rules of thumb")
-    for name, default in (("--from", "200 mm"), ("--to", "900 mm")):
+    chart = _add(
+        commands, "map", _map, "VE over speed and runner length or bore, beside rules of thumb"
+    )
+    chart.add_argument(
+        "--vary",
+        choices=list(MAP_RANGE),
+        default="length",
+        help="what of the runner (default length)",
+    )
+    for name, k in (("--from", 0), ("--to", 1)):
+        usual = ", ".join(f"{r[k]} for {v}" for v, r in MAP_RANGE.items())
         chart.add_argument(
-            name, dest=name[2:] + "_", metavar="LENGTH", default=default,
-            help=f"runner length with its unit (default {default})",
-        )  # fmt: skip
-    chart.add_argument("--steps", type=int, default=15, metavar="N", help="lengths (default 15)")
+            name, dest=name[2:] + "_", metavar="SIZE", help=f"with its unit (default {usual})"
+        )
+    chart.add_argument("--steps", type=int, default=15, metavar="N", help="sizes (default 15)")
     told = _add(commands, "explain", _explain, "why the humps of the VE curve lie where they do")
     told.add_argument("--runner", help="only this candidate")
     cycle = _add(commands, "trace", _trace, "one cycle by crank angle: pressures, waves, flows")
@@ -183,15 +194,16 @@ def _map(args):
     from aircolumn.tuning.tuning_map import tuning_map
 
     try:
-        first, last = to_si(args.from_, "length"), to_si(args.to_, "length")
+        usual = MAP_RANGE[args.vary]
+        first, last = to_si(args.from_ or usual[0], "length"), to_si(args.to_ or usual[1], "length")
     except ValueError as error:
         raise RequestError(f"--from and --to: {error}") from None
     if not 2 <= args.steps <= 200 or last <= first:
-        raise RequestError("--steps must be from 2 to 200, and --to longer than --from")
+        raise RequestError("--steps must be from 2 to 200, and --to greater than --from")
     speeds = speeds_of(engine) if args.rpm is None else check_speeds(args.rpm)
-    lengths = np.linspace(first, last, args.steps)
-    with _Progress(len(lengths) * len(speeds)) as progress:
-        data = tuning_map(engine, lengths, speeds, progress)
+    sizes = np.linspace(first, last, args.steps)
+    with _Progress(len(sizes) * len(speeds)) as progress:
+        data = tuning_map(engine, sizes, speeds, progress, vary=args.vary)
     print(map_table(data))
     out = args.out or Path(f"{args.file.stem}-map")
     with result_folder(out) as folder:

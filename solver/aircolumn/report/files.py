@@ -73,17 +73,20 @@ def write_series(data, path):
 
 
 def write_map(data, path):
-    """A tuning map as CSV: one row a length, VE at each speed, then ridge and rules in rpm."""
+    """A tuning map as CSV: one row a length or bore; VE at each speed, then ridge and rules, rpm."""
     with open(path, "w", newline="") as file:
         table = csv.writer(file, lineterminator="\n")
         table.writerow([
-            "length [m]", *(f"VE at {rpm:.10g} rpm" for rpm in data.rpm.values), "ridge [rev/min]",
+            f"{data.attrs['vary']} [m]",
+            *(f"VE at {rpm:.10g} rpm" for rpm in data.rpm.values),
+            "ridge [rev/min]",
             *(f"neck and volume K {k:g} [rev/min]" for k in data.k.values),
             *(f"quarter wave order {q} [rev/min]" for q in data.order.values),
         ])  # fmt: skip
-        for i, length in enumerate(data.length.values):
-            one = data.isel(length=i)
-            values = [length, *one.ve.values, float(one.ridge),
+        vary = data.attrs["vary"]
+        for i, value in enumerate(data[vary].values):
+            one = data.isel({vary: i})
+            values = [value, *one.ve.values, float(one.ridge),
                       *one.neck_and_volume.values, *one.quarter_wave.values]  # fmt: skip
             table.writerow([f"{v:.8g}" for v in values])
 

@@ -97,8 +97,10 @@ def plot_cylinders(data, base) -> list:
 
 
 def plot_map(data, base) -> list:
-    """VE as contours over speed and runner length, ridge and rules of thumb, ``base``.png, .svg."""
-    length = 1e3 * data.length.values
+    """VE as contours over speed and runner length or bore, with ridge and rules of thumb, as
+    ``base``.png and .svg."""
+    vary = data.attrs["vary"]
+    length = 1e3 * data[vary].values
     with figure(1, figsize=(8.5, 6.8)) as (fig, axes):
         ve = 100 * data.ve.values
         filled = axes.contourf(data.rpm, length, ve, levels=16, cmap="cividis")
@@ -106,7 +108,7 @@ def plot_map(data, base) -> list:
         lines = axes.contour(data.rpm, length, ve, levels=8, colors="white", linewidths=0.5)
         axes.clabel(lines, fontsize=7, fmt="%.0f")
         axes.plot(data.ridge, length, "o", color="white", markeredgecolor="black",
-                  label="highest VE at this length")  # fmt: skip
+                  label=f"highest VE at this {vary}")  # fmt: skip
         rule = {"color": "#b3541e", "linewidth": 1.6}
         for k, style in zip(data.k.values, ("-", "--"), strict=True):
             label = f"neck and volume, K = {k:g}"
@@ -122,11 +124,11 @@ def plot_map(data, base) -> list:
                 axes.annotate(f"{order}", (speed[k], length[k]), color="white", fontsize=10,
                               path_effects=outline)  # fmt: skip
         axes.set(xlim=(data.rpm[0], data.rpm[-1]), ylim=(length[0], length[-1]),
-                 xlabel="engine speed, rev/min", ylabel="runner length, mm")  # fmt: skip
+                 xlabel="engine speed, rev/min", ylabel=f"runner {vary}, mm")  # fmt: skip
         axes.set_title(data.attrs.get("title") or "Tuning map")
         axes.legend(fontsize=8, loc="upper right", labelcolor="white", facecolor="#333333")
         caption = (
-            "Circles: the highest VE at each length. Lines: what the rules of thumb say.\n"
+            f"Circles: the highest VE at each {vary}. Lines: what the rules of thumb say.\n"
             "A prediction is not a clearance to run."
         )
         fig.supxlabel(caption, fontsize=8.5, color="#444444")

@@ -65,8 +65,8 @@ def map_table(data) -> str:
             continue
         lines.append([f"{1e3 * length:.0f}", f"{ridge:.0f}", f"{fits:.2f}",
                       f"{100 * off:+.0f}", str(order), f"{100 * wave:+.0f}"])  # fmt: skip
-    headings = ["runner mm", "hump at rpm", "K that fits", "neck and volume off %",
-                "nearest order", "quarter wave off %"]  # fmt: skip
+    headings = [f"runner {data.attrs['vary']} mm", "hump at rpm", "K that fits",
+                "neck and volume off %", "nearest order", "quarter wave off %"]  # fmt: skip
     return grid(headings, lines)
 
 

@@ -1,4 +1,4 @@
-"""VE over engine speed and runner length, beside the rules of thumb.
+"""VE over engine speed and runner length or bore, beside the rules of thumb.
 
 - Neck and volume: N = (60 sqrt(2) / (2 pi K)) c sqrt(A / (L V)) sqrt((r - 1)/(r + 1)), K 2.0 to 2.5
   (Engelman, ASME 73-WA/DGP-2, 1973, from memory): the runner's air as a plug on the cylinder's
@@ -33,31 +33,56 @@ def with_length(engine, length: float):
     return engine.model_copy(update={"intake": intake})
 
 
-def tuning_map(engine, lengths, rpm=None, progress=None, workers=None):
-    """VE over runner length (m) and speed (rev/min), and the rules: an xarray Dataset.
+def with_bore(engine, bore: float):
+    """The engine with a runner that ends with ``bore`` metres, its taper kept in proportion; the
+    port begins as the runner ends. Raises RequestError as with_length."""
+    intake = engine.intake
+    if intake.runner.sections is not None or intake.port.sections is not None:
+        raise RequestError("a map over bore needs runner and port given by length and bore")
+    old = intake.runner.bore
+    taper = old.model_copy(update={"start": old.start * bore / old.end, "end": bore})
+    port = intake.port.bore.model_copy(update={"start": None})
+    changes = {
+        "runner": intake.runner.model_copy(update={"bore": taper}),
+        "port": intake.port.model_copy(update={"bore": port}),
+    }
+    return engine.model_copy(update={"intake": intake.model_copy(update=changes)})
 
-    ridge: speed of the highest VE at each length; neck_and_volume: (K, length); quarter_wave:
-    (order, length). Raises RequestError for lengths no runner has, else as curves.curve.
+
+#: what can be varied: (what builds the engine, least and greatest value m, range in words)
+VARIED = {
+    "length": (with_length, 0.03, 5.0, "30 mm to 5 m"),
+    "bore": (with_bore, 0.01, 0.2, "10 mm to 200 mm"),
+}
+
+
+def tuning_map(engine, values, rpm=None, progress=None, workers=None, vary="length"):
+    """VE over runner length or bore (m) and speed (rev/min), and the rules: an xarray Dataset.
+
+    vary: "length" or "bore", which also names the dimension. ridge: speed of the highest VE at each
+    value; neck_and_volume: (K, value); quarter_wave: (order, value). Raises RequestError for values
+    no runner has, else as curves.curve.
     """
     import xarray as xr
 
-    lengths = np.unique(np.asarray(lengths, dtype=float))
-    if lengths.size < 2 or not np.all((lengths >= 0.03) & (lengths <= 5.0)):
-        raise RequestError("give two or more runner lengths from 30 mm to 5 m")
+    build, least, most, allowed = VARIED[vary]
+    values = np.unique(np.asarray(values, dtype=float))
+    if values.size < 2 or not np.all((values >= least) & (values <= most)):
+        raise RequestError(f"give two or more runner {vary}s from {allowed}")
     speeds = speeds_of(engine) if rpm is None else check_speeds(rpm)
-    engines = [with_length(engine, float(x)) for x in lengths]
+    engines = [build(engine, float(x)) for x in values]
     jobs = [((i, k), e, float(n), 1.0) for i, e in enumerate(engines) for k, n in enumerate(speeds)]
     found = points(jobs, progress, workers)
-    ve = [[found[i, k].figures["ve"] for k in range(len(speeds))] for i in range(len(lengths))]
+    ve = [[found[i, k].figures["ve"] for k in range(len(speeds))] for i in range(len(values))]
     data = xr.Dataset(
-        coords={"length": lengths, "rpm": speeds, "k": list(NECK_K), "order": list(ORDERS)}
+        coords={vary: values, "rpm": speeds, "k": list(NECK_K), "order": list(ORDERS)}
     )
-    data["length"].attrs = {"units": "m", "long_name": "runner length"}
+    data[vary].attrs = {"units": "m", "long_name": f"runner {vary}"}
     data["rpm"].attrs = {"units": "rev/min", "long_name": "engine speed"}
-    data["ve"] = (("length", "rpm"), np.array(ve), {"units": "1", "long_name": "VE, ambient"})
-    data["ridge"] = ("length", [_peak_speed(speeds, row) for row in np.array(ve)])
+    data["ve"] = ((vary, "rpm"), np.array(ve), {"units": "1", "long_name": "VE, ambient"})
+    data["ridge"] = (vary, [_peak_speed(speeds, row) for row in np.array(ve)])
     shapes = [assembly.intake_run(e).shape for e in engines]
-    data["acoustic_length"] = ("length", [s.length for s in shapes])
+    data["acoustic_length"] = (vary, [s.length for s in shapes])
     air = engine.intake.ambient
     sound = sqrt(1.4 * assembly.ambient_gas(engine).gas.Ra * air.temperature)
     g, ratio = assembly.geometry(engine), engine.engine.compression_ratio
@@ -65,13 +90,13 @@ def tuning_map(engine, lengths, rpm=None, progress=None, workers=None):
         [neck_and_volume_speed(1.0, mean_neck(s), g.swept, ratio, sound, k) for s in shapes]
         for k in NECK_K
     ]
-    data["neck_and_volume"] = (("k", "length"), np.array(neck))
+    data["neck_and_volume"] = (("k", vary), np.array(neck))
     waves = [[quarter_wave_speed(s.length, sound, q) for s in shapes] for q in ORDERS]
-    data["quarter_wave"] = (("order", "length"), np.array(waves))
+    data["quarter_wave"] = (("order", vary), np.array(waves))
     for name in ("ridge", "neck_and_volume", "quarter_wave"):
         data[name].attrs["units"] = "rev/min"
     data["acoustic_length"].attrs["units"] = "m"
-    data.attrs = {"title": engine.title, "sound_speed_m_s": sound}
+    data.attrs = {"vary": vary, "title": engine.title, "sound_speed_m_s": sound}
     return data
 
 
@@ -85,10 +110,11 @@ def _peak_speed(speeds, row) -> float:
 
 
 def rule_errors(data):
-    """How far each rule is from the ridge: rows (length m, ridge rpm, K that would fit, error of
-    the nearer neck-and-volume line, nearest order, error of that quarter-wave line)."""
+    """How far each rule is from the ridge: rows (length or bore m, ridge rpm, K that would fit,
+    error of the nearer neck-and-volume line, nearest order, error of that quarter-wave line)."""
     rows = []
-    for k in range(data.sizes["length"]):
+    vary = data.attrs["vary"]
+    for k in range(data.sizes[vary]):
         ridge = float(data.ridge[k])
         neck = data.neck_and_volume.values[:, k]
         fits = neck[0] * NECK_K[0] / ridge
@@ -96,5 +122,5 @@ def rule_errors(data):
         off = 0.0 if within else float(min(neck / ridge - 1.0, key=abs))
         waves = data.quarter_wave.values[:, k] / ridge - 1.0
         best = int(np.nanargmin(np.abs(waves))) if np.isfinite(ridge) else 0
-        rows.append((float(data.length[k]), ridge, fits, off, ORDERS[best], float(waves[best])))
+        rows.append((float(data[vary][k]), ridge, fits, off, ORDERS[best], float(waves[best])))
     return rows
