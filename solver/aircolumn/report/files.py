@@ -73,7 +73,7 @@ def write_series(data, path):
 
 
 def write_map(data, path):
-    """A tuning map as CSV: one row a length or bore; VE at each speed, then ridge and rules, rpm."""
+    """A tuning map as CSV: one row a length or bore; VE at each speed, then ridge and rules."""
     with open(path, "w", newline="") as file:
         table = csv.writer(file, lineterminator="\n")
         table.writerow([
