@@ -290,3 +290,30 @@ def test_pipe_choked_at_its_mouth_settles(ratio):
     if ratio > 3.5:
         assert mach[-1][-1] == pytest.approx(1.0, abs=1e-3)
     assert np.max(mach[-1]) < 1.001
+
+
+@pytest.mark.parametrize("pressure", [0.6e5, 2e5, 5e5])
+def test_shock_runs_upstream_into_supersonic_flow(pressure):
+    """Gas at Mach 1.25 meets gas at rest of much higher pressure: the shock between them must run
+    with the speed of Rankine and Hugoniot, upstream if it is strong enough (Toro, section 3.1)."""
+    p_l, t_l, start = 0.3e5, 232.0, 1.3
+    a_l = np.sqrt(G * R * t_l)
+    u_l = 1.25 * a_l
+    net = Network(perfect_gas(G, R))
+    net.duct("pipe", straight(2.0, 0.04), 200,
+             pressure=lambda x: np.where(x < start, p_l, pressure),
+             temperature=lambda x: np.where(x < start, t_l, 300.0),
+             velocity=lambda x: np.where(x < start, u_l, 0.0))  # fmt: skip
+    net.calm("pipe", "left", p_l, p_l / (R * t_l))
+    net.closed("pipe", "right")
+    run = net.ready()
+    time = 0.5e-3  # what the left end does wrong reaches 0.35 m
+    run.march(time)
+    prof = run.profile("pipe")
+    x, p = prof["x"], prof["p"]
+    front = x[x > 0.6][np.argmax(p[x > 0.6] > 1.5 * p_l)]
+    behind = p[(x > front + 0.03) & (x < front + 0.06)].mean()
+    speed = u_l - a_l * np.sqrt(1 + (G + 1) / (2 * G) * (behind / p_l - 1))
+    assert front - start == pytest.approx(speed * time, abs=0.02 + 0.03 * abs(speed * time))
+    assert p.max() < 1.05 * max(pressure, behind)
+    assert (front < start) == (speed < 0.0)

@@ -105,18 +105,25 @@ def meeting(plus, minus):
     return (plus[0] - minus[0]) * total, (minus[1] * plus[0] + plus[1] * minus[0]) * total
 
 
+SHOCK = 0.87  # (gamma + 1) / (2 gamma), within 2 % for gamma from 1.3 to 1.4
+
+
 @inlined
 def sonic_share(own, upstream, downstream, sign, a_e):
     """Share of the ``downstream`` side in the wave that runs against the flow, near sonic flow.
 
     own: the wave that runs with the flow (sign +1: C+, flow to the right). With the upstream side's
-    wave they give the state before the fan of the other wave, with the downstream side's the state
-    behind it. A fan whose slope changes sign stands over the node and leaves it sonic (Toro,
-    Riemann Solvers, section 4.5): the two are then mixed so that the Mach number is 1.
+    wave they give the state before the other wave, with the downstream side's the state behind it
+    (Toro, Riemann Solvers, sections 4.4 and 4.5). If that wave compresses it is a shock of speed
+    u - a sqrt(1 + (gamma+1)/(2 gamma) (p2/p1 - 1)): the node lies behind it if it runs upstream. If
+    it is a fan whose slope changes sign, the node is sonic: the sides are mixed to Mach number 1.
     """
-    before, _ = meeting(own, upstream) if sign > 0.0 else meeting(upstream, own)
-    behind, _ = meeting(own, downstream) if sign > 0.0 else meeting(downstream, own)
+    before, p_before = meeting(own, upstream) if sign > 0.0 else meeting(upstream, own)
+    behind, p_behind = meeting(own, downstream) if sign > 0.0 else meeting(downstream, own)
     before, behind = sign * before / a_e, sign * behind / a_e
+    if p_behind > p_before:
+        rise = p_behind / max(p_before, 1e-3 * p_behind) - 1.0
+        return 1.0 if before * before < 1.0 + SHOCK * rise else 0.0
     if before >= 1.0:
         return 0.0
     if behind <= 1.0:
