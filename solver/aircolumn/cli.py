@@ -13,7 +13,7 @@ printed parts under heat and vacuum can hurt people; keep to rotational-speed an
 limits, emissions law and local codes, and leave tests to qualified hands."""
 
 #: What the map varies, and its usual range.
-MAP_RANGE = {"length": ("200 mm", "900 mm"), "bore": ("30 mm", "55 mm")}
+MAP_RANGE = {"length": ("200 mm", "900 mm"), "bore": ("34 mm", "50 mm")}
 
 
 def main(argv=None) -> int:
