@@ -10,7 +10,7 @@ import numpy as np
 from aircolumn import assembly
 from aircolumn.tuning.filling_account import no_exhaust_waves, no_intake_waves
 from validation.check import Check
-from validation.engine_sweeps import classroom, figures, with_, with_intake
+from validation.engine_sweeps import classroom, figures
 
 SOUND = 343.2
 DIAMETERS = (0.020, 0.024, 0.028, 0.033)
@@ -21,7 +21,7 @@ SOURCE = "Livengood & Stanitz 1943 (shape, from memory)"
 def engine_with(diameter):
     """The engine without pipes, intake valves of ``diameter``."""
     base = classroom()
-    bare = with_intake(base, valve=with_(base.intake.valve, diameter=diameter))
+    bare = base.with_intake(valve=base.intake.valve.changed(diameter=diameter))
     return no_exhaust_waves(no_intake_waves(bare))
 
 

@@ -7,24 +7,15 @@ import numpy as np
 from aircolumn import load
 from aircolumn.curves import points
 from aircolumn.description.models import Taper
+from aircolumn.tuning.tuning_map import with_length
 
 CLASSROOM = Path(__file__).parent.parent / "configs" / "classroom-single.yaml"
 RPM = np.arange(1500.0, 8001.0, 250.0)
 
 
-def with_(part, **changes):
-    """A copy of a part of the engine file with some keys changed."""
-    return part.model_copy(update=changes)
-
-
-def with_intake(engine, **changes):
-    """The engine with some keys of its intake changed."""
-    return with_(engine, intake=with_(engine.intake, **changes))
-
-
 def classroom():
     """The classroom engine drawing from open air: no plenum to add a resonance of its own."""
-    return with_intake(load(CLASSROOM).engine, throttle=None, plenum=None)
+    return load(CLASSROOM).engine.with_intake(throttle=None, plenum=None)
 
 
 def figures(engines, rpm=RPM, name="ve") -> np.ndarray:
@@ -53,35 +44,34 @@ def straight_bore(bore):
 def closing(angle):
     """Intake valve closing ``angle`` degrees after bottom dead centre."""
     base = classroom()
-    return with_intake(base, valve=with_(base.intake.valve, closes_abdc=angle))
+    return base.with_intake(valve=base.intake.valve.changed(closes_abdc=angle))
 
 
 def wide(bore):
     """Runner and port of ``bore`` metres."""
     base = classroom()
     i = base.intake
-    pipes = {k: with_(getattr(i, k), bore=straight_bore(bore)) for k in ("runner", "port")}
-    return with_intake(base, **pipes)
+    pipes = {k: getattr(i, k).changed(bore=straight_bore(bore)) for k in ("runner", "port")}
+    return base.with_intake(**pipes)
 
 
 def long(length):
     """Runner of ``length`` metres."""
-    base = classroom()
-    return with_intake(base, runner=with_(base.intake.runner, length=length))
+    return with_length(classroom(), length)
 
 
 def exhaust(length):
     """Exhaust primary of ``length`` metres."""
     base = classroom()
-    primary = with_(base.exhaust.primary, length=length)
-    return with_(base, exhaust=with_(base.exhaust, primary=primary))
+    primary = base.exhaust.primary.changed(length=length)
+    return base.changed(exhaust=base.exhaust.changed(primary=primary))
 
 
 def warm(temperature):
     """Dry ambient air of ``temperature`` kelvin."""
     base = classroom()
-    ambient = with_(base.intake.ambient, temperature=temperature, humidity=0.0)
-    return with_intake(base, ambient=ambient)
+    ambient = base.intake.ambient.changed(temperature=temperature, humidity=0.0)
+    return base.with_intake(ambient=ambient)
 
 
 #: sweep: (what builds the engine, its values, how a value is written, figure)

@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+from contextlib import contextmanager
 from pathlib import Path
 
 from aircolumn import __version__
@@ -96,7 +97,7 @@ def _parser() -> argparse.ArgumentParser:
 def _add(commands, name, run, text):
     command = commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
     command.add_argument("file", type=Path, metavar="FILE", help="engine file (YAML)")
-    command.set_defaults(run=run)
+    command.set_defaults(run=run, command=name)
     return command
 
 
@@ -113,6 +114,18 @@ def _check(args):
     print(check_text(description))
     if args.out is not None:
         _write_schedules(args.out, description)
+
+
+@contextmanager
+def _results(args):
+    """Yield the scratch folder of the results; afterwards say what was written, and the caution."""
+    from aircolumn.report.files import result_folder
+
+    out = args.out or Path(f"{args.file.stem}-{args.command}")
+    with result_folder(out) as folder:
+        yield folder
+        names = sorted(p.name for p in folder.iterdir())
+    print(f"\nwritten to {out}: {', '.join(names)}\n{CAUTION}")
 
 
 def _write_schedules(out, description):
@@ -162,7 +175,6 @@ def _explain(args):
     engines = {name: _candidate(args, description, name) for name in names}
     from aircolumn.curves import check_speeds, curve, speeds_of
     from aircolumn.report.explain_report import explain_text, plot_explanation
-    from aircolumn.report.files import result_folder
     from aircolumn.tuning.explain import explain
 
     speeds = speeds_of(description.engine) if args.rpm is None else check_speeds(args.rpm)
@@ -174,12 +186,9 @@ def _explain(args):
             curves[name], told[name] = (speeds, ve), explain(engine, speeds, ve)
     text = explain_text(told)
     print(text)
-    out = args.out or Path(f"{args.file.stem}-explain")
-    with result_folder(out) as folder:
+    with _results(args) as folder:
         (folder / "explain.txt").write_text(f"{text}\n\n{CAUTION}\n")
         plot_explanation(curves, told, description.engine.title, folder / "explain")
-    print(f"\nwritten to {out}: explain.txt, explain.png, explain.svg")
-    print(CAUTION)
 
 
 def _map(args):
@@ -188,7 +197,7 @@ def _map(args):
 
     from aircolumn.curves import check_speeds, speeds_of
     from aircolumn.description.units import to_si
-    from aircolumn.report.files import result_folder, write_map, write_netcdf
+    from aircolumn.report.files import write_map, write_netcdf
     from aircolumn.report.plots import plot_map
     from aircolumn.report.tables import map_table
     from aircolumn.tuning.tuning_map import tuning_map
@@ -205,19 +214,16 @@ def _map(args):
     with _Progress(len(sizes) * len(speeds)) as progress:
         data = tuning_map(engine, sizes, speeds, progress, vary=args.vary)
     print(map_table(data))
-    out = args.out or Path(f"{args.file.stem}-map")
-    with result_folder(out) as folder:
+    with _results(args) as folder:
         write_map(data, folder / "map.csv")
         write_netcdf(data, folder / "map.nc")
         plot_map(data, folder / "map")
-    print(f"\nwritten to {out}: map.csv, map.nc, map.png, map.svg")
-    print(CAUTION)
 
 
 def _trace(args):
     engine = _engine(args)
     from aircolumn.curves import check_speeds
-    from aircolumn.report.files import result_folder, write_netcdf, write_series
+    from aircolumn.report.files import write_netcdf, write_series
     from aircolumn.report.trace_plots import plot_trace
     from aircolumn.tuning.trace import trace
 
@@ -225,20 +231,16 @@ def _trace(args):
     with _Progress(1):
         data = trace(engine, float(rpm))
     print(f"VE {100 * data.attrs['ve']:.1f} % (trapped air, ambient reference) at {rpm:.0f} rpm")
-    out = args.out or Path(f"{args.file.stem}-trace")
-    with result_folder(out) as folder:
+    with _results(args) as folder:
         write_series(data, folder / "trace.csv")
         write_netcdf(data, folder / "trace.nc")
         plot_trace(data, folder)
-        names = sorted(p.name for p in folder.iterdir())
-    print(f"written to {out}: {', '.join(names)}")
-    print(CAUTION)
 
 
 def _account(args):
     engine = _engine(args)
     from aircolumn.curves import check_speeds, speeds_of
-    from aircolumn.report.files import result_folder, write_account, write_netcdf
+    from aircolumn.report.files import write_account, write_netcdf
     from aircolumn.report.plots import plot_account
     from aircolumn.report.tables import account_table
     from aircolumn.tuning.filling_account import EFFECTS, filling_account
@@ -247,13 +249,10 @@ def _account(args):
     with _Progress(len(speeds) * (len(EFFECTS) + 1)) as progress:
         data = filling_account(engine, speeds, progress)
     print(account_table(data))
-    out = args.out or Path(f"{args.file.stem}-account")
-    with result_folder(out) as folder:
+    with _results(args) as folder:
         write_account(data, folder / "account.csv")
         write_netcdf(data, folder / "account.nc")
         plot_account(data, folder / "account")
-    print(f"\nwritten to {out}: account.csv, account.nc, account.png, account.svg")
-    print(CAUTION)
 
 
 def _compare(args):
@@ -277,21 +276,17 @@ def _compare(args):
 
 
 def _write(args, data, speeds, command):
-    from aircolumn.report.files import result_folder, write_csv, write_netcdf
+    from aircolumn.report.files import write_csv, write_netcdf
     from aircolumn.report.plots import plot_cylinders, plot_runners
     from aircolumn.report.tables import cylinders_table
 
-    out = args.out or Path(f"{args.file.stem}-{command}")
-    with result_folder(out) as folder:
+    with _results(args) as folder:
         write_csv(data, folder / f"{command}.csv")
         write_netcdf(data, folder / f"{command}.nc")
         plot_runners(data, speeds, folder / command)
         if data.sizes["cylinder"] > 1:
             plot_cylinders(data, folder / f"{command}-cylinders")
             print("\nVE of each cylinder, %\n" + cylinders_table(data))
-        names = sorted(p.name for p in folder.iterdir())
-    print(f"\nwritten to {out}: {', '.join(names)}")
-    print(CAUTION)
 
 
 class _Progress:

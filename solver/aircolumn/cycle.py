@@ -125,8 +125,7 @@ def converged(engine: EngineFile, rpm: float, refinement: float = 1.0, change=No
 
 
 def _with_combustion(engine: EngineFile, **changes) -> EngineFile:
-    combustion = engine.combustion.model_copy(update=changes)
-    return engine.model_copy(update={"combustion": combustion})
+    return engine.changed(combustion=engine.combustion.changed(**changes))
 
 
 def _at_speed(engine: EngineFile, rpm: float) -> EngineFile:

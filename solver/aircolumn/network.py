@@ -181,7 +181,7 @@ class Network:
             if np.shape(table) != (TABLE_STEPS + 1,):
                 raise ValueError(f"an area table has {TABLE_STEPS + 1} entries")
         if injector:
-            self.volumes[volume]["injector"] = len(self.ends)
+            self.cylinders[self.volumes[volume]["cylinder"]]["injector_end"] = len(self.ends)
         self._end(duct, side, ea.RESTRICTION, volume=volume, valve=len(self.valves))
         self.valves.append((np.asarray(outward), np.asarray(inward), offset))
 
@@ -513,9 +513,6 @@ class Run:
     def _engine(self):
         table = self.network.cylinders
         fields = mc.Engine._fields
-        for volume in self.network.volumes.values():
-            if "injector" in volume:
-                table[volume["cylinder"]]["injector_end"] = volume["injector"]
         burn = [c["burn_table"] for c in table] or [np.zeros(TABLE_STEPS + 1)]
         return np.array(
             [[c.get(f, float(f == "burn_stretch")) for c in table] for f in fields]

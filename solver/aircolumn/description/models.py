@@ -53,6 +53,10 @@ class Part(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
+    def changed(self, **changes):
+        """A copy with some keys changed (SI values, not checked again)."""
+        return self.model_copy(update=changes)
+
 
 class Cylinders(Part):
     """The bottom end."""
@@ -201,7 +205,7 @@ class Runner(Pipe):
         """The runner of cylinder ``number`` (1, 2, ...)."""
         if self.lengths is None:
             return self
-        return self.model_copy(update={"length": self.lengths[number - 1], "lengths": None})
+        return self.changed(length=self.lengths[number - 1], lengths=None)
 
 
 class Lift(Part):
@@ -551,6 +555,10 @@ class EngineFile(Part):
             if not placed and self.cam is None:
                 raise ValueError(f"a duration needs {name}, or cam.lobe_separation for both valves")
         return self
+
+    def with_intake(self, **changes) -> "EngineFile":
+        """The engine with some keys of its intake changed."""
+        return self.changed(intake=self.intake.changed(**changes))
 
     def intake_events(self) -> tuple[float, float]:
         """Opening and closing of the intake valve in degrees, 0 = firing top dead centre."""

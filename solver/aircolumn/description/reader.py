@@ -24,8 +24,7 @@ class Description:
 
     def with_runner(self, name: str) -> EngineFile:
         """The engine with the candidate ``name`` bolted on."""
-        intake = self.engine.intake.model_copy(update={"runner": self.runners[name]})
-        return self.engine.model_copy(update={"intake": intake})
+        return self.engine.with_intake(runner=self.runners[name])
 
 
 def load(path) -> Description:

@@ -60,7 +60,7 @@ class Extremum:
 
 
 def extrema(rpm, ve) -> list[Extremum]:
-    """Humps and hollows of a curve that stand out by PROMINENCE, and a highest end point."""
+    """Humps and hollows of a curve that stand out by PROMINENCE; end points are neither."""
     ve = np.asarray(ve, dtype=float)
     found = [Extremum("hump", float(rpm[k]), float(ve[k]))
              for k in find_peaks(ve, prominence=PROMINENCE)[0]]  # fmt: skip

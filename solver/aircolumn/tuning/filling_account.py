@@ -10,45 +10,37 @@ VE - 1 exactly; in another order single entries would differ, as effects interac
 import numpy as np
 
 from aircolumn.curves import check_speeds, points, speeds_of
-from aircolumn.description.models import EngineFile, Entry, Taper
+from aircolumn.description.models import EngineFile, Taper
 
 STUB_CELLS = 4  # the shortest duct the solver takes
-
-
-def _with(part, **changes):
-    return part.model_copy(update=changes)
-
-
-def _intake(engine, **changes) -> EngineFile:
-    return _with(engine, intake=_with(engine.intake, **changes))
 
 
 def no_pipe_heat(engine: EngineFile) -> EngineFile:
     """Runner and port neither heat nor cool."""
     i = engine.intake
-    return _intake(
-        engine, runner=_with(i.runner, heat_factor=0.0), port=_with(i.port, heat_factor=0.0)
+    return engine.with_intake(
+        runner=i.runner.changed(heat_factor=0.0), port=i.port.changed(heat_factor=0.0)
     )
 
 
 def no_cylinder_heat(engine: EngineFile) -> EngineFile:
     """The cylinder's walls exchange no heat while a valve is open."""
-    return _with(engine, cylinder_walls=_with(engine.cylinder_walls, exchange_factor=0.0))
+    return engine.changed(cylinder_walls=engine.cylinder_walls.changed(exchange_factor=0.0))
 
 
 def no_vapour(engine: EngineFile) -> EngineFile:
     """Fuel comes after the valve has shut and takes no heat from the charge."""
-    return _with(engine, mixture=_with(engine.mixture, delivery="direct", charge_cooling=0.0))
+    return engine.changed(mixture=engine.mixture.changed(delivery="direct", charge_cooling=0.0))
 
 
 def no_backflow(engine: EngineFile) -> EngineFile:
     """Nothing passes the intake valve backwards."""
     d = engine.intake.valve.discharge
     if d.bench is None:
-        d = _with(d, reverse=[0.0] * len(d.forward))
+        d = d.changed(reverse=[0.0] * len(d.forward))
     else:
-        d = _with(d, bench=_with(d.bench, reverse_flow=[0.0] * len(d.bench.flow)))
-    return _intake(engine, valve=_with(engine.intake.valve, discharge=d))
+        d = d.changed(bench=d.bench.changed(reverse_flow=[0.0] * len(d.bench.flow)))
+    return engine.with_intake(valve=engine.intake.valve.changed(discharge=d))
 
 
 def no_flow_losses(engine: EngineFile) -> EngineFile:
@@ -56,27 +48,30 @@ def no_flow_losses(engine: EngineFile) -> EngineFile:
     i = engine.intake
 
     def smooth(pipe):
-        sections = pipe.sections and [_with(s, bend_angle=0.0) for s in pipe.sections]
-        return _with(pipe, friction_factor=0.0, sections=sections)
+        sections = pipe.sections and [s.changed(bend_angle=0.0) for s in pipe.sections]
+        return pipe.changed(friction_factor=0.0, sections=sections)
 
     runner = smooth(i.runner)
-    runner = _with(runner, entry=_with(runner.entry, loss=0.0))
-    return _intake(engine, runner=runner, port=smooth(i.port), throttle=None, plenum=None)
+    runner = runner.changed(entry=runner.entry.changed(loss=0.0))
+    return engine.with_intake(runner=runner, port=smooth(i.port), throttle=None, plenum=None)
 
 
 def no_valve_loss(engine: EngineFile) -> EngineFile:
     """The intake valve passes what its geometric area would without loss (Cd = 1)."""
     d = engine.intake.valve.discharge
     no_reverse = (d.reverse or [1.0])[0] == 0.0 or (d.bench and d.bench.reverse_flow is not None)
-    ideal = _with(
-        d, reference="geometric", lift_ratio=[0.0, 1.0], forward=[1.0, 1.0],
-        reverse=[0.0, 0.0] if no_reverse else [1.0, 1.0], bench=None,
-    )  # fmt: skip
-    return _intake(engine, valve=_with(engine.intake.valve, discharge=ideal))
+    ideal = d.changed(
+        reference="geometric",
+        lift_ratio=[0.0, 1.0],
+        forward=[1.0, 1.0],
+        reverse=[0.0, 0.0] if no_reverse else [1.0, 1.0],
+        bench=None,
+    )
+    return engine.with_intake(valve=engine.intake.valve.changed(discharge=ideal))
 
 
 def _stub(pipe, bore, length):
-    return _with(pipe, length=length, bore=Taper.model_construct(start=bore, end=bore),
+    return pipe.changed(length=length, bore=Taper.model_construct(start=bore, end=bore),
                  sections=None, friction_factor=0.0)  # fmt: skip
 
 
@@ -86,9 +81,9 @@ def no_intake_waves(engine: EngineFile) -> EngineFile:
     bore = (i.port.sections[-1] if i.port.sections else i.port).bore.end
     half = 0.5 * STUB_CELLS * engine.numerics.intake_cell
     runner = _stub(i.runner, bore, half)
-    entry = _with(runner.entry, end_correction=False) if runner.entry else Entry()
-    runner = _with(runner, entry=entry, lengths=None)
-    return _intake(engine, runner=runner, port=_stub(i.port, bore, half))
+    entry = runner.entry.changed(end_correction=False)
+    runner = runner.changed(entry=entry, lengths=None)
+    return engine.with_intake(runner=runner, port=_stub(i.port, bore, half))
 
 
 def no_exhaust_waves(engine: EngineFile) -> EngineFile:
@@ -96,11 +91,13 @@ def no_exhaust_waves(engine: EngineFile) -> EngineFile:
     x = engine.exhaust
     bore = (x.port.sections[-1] if x.port.sections else x.port).bore.end
     half = 0.5 * STUB_CELLS * engine.numerics.exhaust_cell
-    exhaust = _with(
-        x, port=_stub(x.port, bore, half), primary=_stub(x.primary, bore, half), collector=None,
-        outlet=_with(x.outlet, pressure=engine.intake.ambient.pressure),
-    )  # fmt: skip
-    return _with(engine, exhaust=exhaust)
+    exhaust = x.changed(
+        port=_stub(x.port, bore, half),
+        primary=_stub(x.primary, bore, half),
+        collector=None,
+        outlet=x.outlet.changed(pressure=engine.intake.ambient.pressure),
+    )
+    return engine.changed(exhaust=exhaust)
 
 
 #: name: what removes it, in this order.

@@ -58,7 +58,7 @@ def trace(engine: EngineFile, rpm: float, change=None):
         "intake_flow": field["rho"][-1] * field["u"][-1] * _area(run, INTAKE, -1),
         "exhaust_flow": even(out["rho"] * out["u"]) * _area(run, EXHAUST, 0),
         **_valves(engine, g, at),
-        "volume": _volume(engine, g, at),
+        "volume": _volume(run, at),
     }
     for name, (unit, text) in SERIES.items():
         data[name] = ("angle", series[name], {"units": unit, "long_name": text})
@@ -131,11 +131,7 @@ def _valves(engine, g, at) -> dict:
     return areas
 
 
-def _volume(engine, g, at):
-    e = engine.engine
-    throw = 0.5 * e.stroke
-    top = np.sqrt((e.rod + throw) ** 2 - e.pin_offset**2)
-    area = 0.25 * np.pi * e.bore**2
-    return np.array(
-        [volume_and_slope(throw, e.rod, e.pin_offset, area, g.clearance, top, x)[0] for x in at]
-    )
+def _volume(run, at):
+    c = run.network.cylinders[0]
+    crank = [c[k] for k in ("throw", "rod", "pin_offset", "area", "clearance", "top")]
+    return np.array([volume_and_slope(*crank, x)[0] for x in at])

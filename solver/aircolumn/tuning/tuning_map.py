@@ -27,10 +27,7 @@ def with_length(engine, length: float):
     runner = engine.intake.runner
     if runner.sections is not None:
         raise RequestError("a tuning map needs a runner given by length and bore, not by sections")
-    intake = engine.intake.model_copy(
-        update={"runner": runner.model_copy(update={"length": length, "lengths": None})}
-    )
-    return engine.model_copy(update={"intake": intake})
+    return engine.with_intake(runner=runner.changed(length=length, lengths=None))
 
 
 def with_bore(engine, bore: float):
@@ -40,13 +37,9 @@ def with_bore(engine, bore: float):
     if intake.runner.sections is not None or intake.port.sections is not None:
         raise RequestError("a map over bore needs runner and port given by length and bore")
     old = intake.runner.bore
-    taper = old.model_copy(update={"start": old.start * bore / old.end, "end": bore})
-    port = intake.port.bore.model_copy(update={"start": None})
-    changes = {
-        "runner": intake.runner.model_copy(update={"bore": taper}),
-        "port": intake.port.model_copy(update={"bore": port}),
-    }
-    return engine.model_copy(update={"intake": intake.model_copy(update=changes)})
+    taper = old.changed(start=old.start * bore / old.end, end=bore)
+    port = intake.port.changed(bore=intake.port.bore.changed(start=None))
+    return engine.with_intake(runner=intake.runner.changed(bore=taper), port=port)
 
 
 #: what can be varied: (what builds the engine, least and greatest value m, range in words)
