@@ -9,7 +9,7 @@ from aircolumn import assembly, piping
 from aircolumn.curves import curve
 from aircolumn.cycle import operating_point
 from aircolumn.errors import ComputationError
-from aircolumn.report.summary import all_crossings, peak
+from aircolumn.summary import all_crossings, peak
 
 
 def test_longer_runner_has_its_hump_lower_and_the_curves_cross(compared):

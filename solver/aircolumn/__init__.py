@@ -14,6 +14,8 @@ _WHERE = {
     "curve": "aircolumn.curves",
     "compare": "aircolumn.curves",
     "operating_point": "aircolumn.cycle",
+    "read_pulls": "aircolumn.dyno.reading",
+    "measure": "aircolumn.dyno.session",
     "Network": "aircolumn.network",
     "Shape": "aircolumn.duct.geometry",
     "straight": "aircolumn.duct.geometry",

@@ -115,6 +115,11 @@ def lift_curve(valve, opens: float, closes: float):
 
 def discharge_tables(valve) -> tuple:
     """Lift over diameter, and Cd forward and reverse on valve.discharge.reference (arrays)."""
+    ratio, forward, reverse = _discharge_as_given(valve)
+    return ratio, valve.discharge.factor * forward, valve.discharge.factor * reverse
+
+
+def _discharge_as_given(valve) -> tuple:
     d = valve.discharge
     if d.bench is None:
         return tuple(np.array(t) for t in (d.lift_ratio, d.forward, d.reverse or d.forward))

@@ -73,6 +73,21 @@ def _parser() -> argparse.ArgumentParser:
     cycle = _add(commands, "trace", _trace, "one cycle by crank angle: pressures, waves, flows")
     cycle.add_argument("--rpm", type=float, required=True, metavar="N", help="speed of the cycle")
     cycle.add_argument("--out", type=Path, metavar="DIR", help="folder for results")
+    measured = _add(
+        commands, "pull", _pull, "measured pulls: correct, compare, lay the prediction over"
+    )
+    measured.add_argument(
+        "data", nargs="+", metavar="RUNNER=DATA.csv", help="data file of a runner; two to compare"
+    )
+    measured.add_argument(
+        "--standard", default="j1349", metavar="NAME", help=f"one of {_standards()} (default j1349)"
+    )
+    measured.add_argument(
+        "--fit", nargs="+", default=[], metavar="UNKNOWN",
+        help="calibrate on the first runner, test on the second: discharge, fmep, walls, cam",
+    )  # fmt: skip
+    measured.add_argument("--out", type=Path, metavar="DIR", help="folder for results")
+    _add_atmosphere(commands)
     for command in (one, why, cycle):
         command.add_argument("--runner", help="candidate to use instead of intake.runner")
     many.add_argument(
@@ -89,9 +104,34 @@ def _parser() -> argparse.ArgumentParser:
         )
     for command in (one, many):
         command.add_argument(
+            "--standard", metavar="NAME", help=f"also correct torque and power to {_standards()}"
+        )
+        command.add_argument(
             "--verbose", action="store_true", help="also print the mass and energy ledgers"
         )
     return parser
+
+
+def _standards() -> str:
+    from aircolumn.dyno.atmosphere import STANDARDS
+
+    return ", ".join(STANDARDS)
+
+
+def _add_atmosphere(commands):
+    text = "torque or power by every atmosphere standard, from one of them or as observed"
+    command = commands.add_parser("atmosphere", help=text, description=text.capitalize() + ".")
+    command.add_argument("value", metavar="VALUE", help="with its unit: '250 N m', '180 hp'")
+    command.add_argument(
+        "--stated", default="observed", metavar="NAME",
+        help=f"what VALUE is stated at: observed (default), {_standards()}",
+    )  # fmt: skip
+    command.add_argument("--pressure", required=True, metavar="P", help="barometer: '97.5 kPa'")
+    command.add_argument(
+        "--temperature", required=True, metavar="T", help="of the inlet air: '30 degC'"
+    )
+    command.add_argument("--humidity", default="0 %", metavar="H", help="relative: '40 %%'")
+    command.set_defaults(run=_atmosphere, command="atmosphere")
 
 
 def _add(commands, name, run, text):
@@ -155,6 +195,7 @@ def _candidate(args, description, name):
 
 
 def _curve(args):
+    _check_standard(args.standard)
     engine = _engine(args)
     from aircolumn.curves import check_speeds, curve, speeds_of
     from aircolumn.report.tables import curve_table, ledger_table
@@ -162,6 +203,7 @@ def _curve(args):
     speeds = speeds_of(engine) if args.rpm is None else check_speeds(args.rpm)
     with _Progress(len(speeds)) as progress:
         data = curve(engine, speeds, progress)
+    _correct(args, data, engine)
     print(curve_table(data))
     if args.verbose:
         print("\n" + ledger_table(data))
@@ -256,6 +298,7 @@ def _account(args):
 
 
 def _compare(args):
+    _check_standard(args.standard)
     description = _load(args.file)
     from aircolumn.curves import check_speeds, compare, speeds_of
     from aircolumn.report.tables import compare_table, ledger_table, verdict
@@ -265,6 +308,7 @@ def _compare(args):
     count = len(speeds) * len(description.runners) * (2 if args.uncertainty else 1)
     with _Progress(count) as progress:
         data = compare(description, speeds, progress, uncertainty=args.uncertainty)
+    _correct(args, data, engine)
     print(compare_table(data))
     print("\n" + verdict(data, engine.speeds))
     if args.uncertainty:
@@ -273,6 +317,96 @@ def _compare(args):
     if args.verbose:
         print("\n" + ledger_table(data))
     _write(args, data, engine.speeds, "compare")
+
+
+def _pull(args):
+    description = _load(args.file)
+    from aircolumn.dyno.session import measure
+    from aircolumn.report.pull_plots import plot_pull
+    from aircolumn.report.pull_report import session_text, write_tables
+
+    with _Progress(None) as progress:
+        session = measure(
+            description, _data_files(args, description), args.standard, args.fit, progress
+        )
+    text = session_text(session)
+    print(text)
+    with _results(args) as folder:
+        (folder / "pull.txt").write_text(f"{text}\n\n{CAUTION}\n")
+        write_tables(session, folder)
+        plot_pull(session, folder / "pull")
+
+
+def _data_files(args, description) -> dict:
+    """Runner name to data file, from RUNNER=DATA.csv (a file alone: the only runner's)."""
+    data = {}
+    for text in args.data:
+        name, _, path = text.rpartition("=")
+        if not name and len(description.runners) == 1:
+            (name,) = description.runners
+        if not name or not path:
+            known = ", ".join(description.runners)
+            raise RequestError(
+                f"'{text}': say which runner it was measured with: RUNNER={path or 'DATA.csv'}"
+                f" (there are: {known})"
+            )
+        if name in data:
+            raise RequestError(f"runner '{name}' has two data files; put its pulls into one")
+        data[name] = Path(path)
+    return data
+
+
+def _atmosphere(args):
+    from aircolumn.description.units import to_si
+    from aircolumn.dyno.atmosphere import STATEMENTS, Atmosphere
+    from aircolumn.report.atmosphere_report import atmosphere_table
+
+    if args.stated not in STATEMENTS:
+        raise RequestError(f"--stated '{args.stated}' is not known; use {', '.join(STATEMENTS)}")
+    kinds = {"pressure": "pressure", "temperature": "temperature", "humidity": "share"}
+    air = {}
+    for name, kind in kinds.items():
+        try:
+            air[name] = to_si(getattr(args, name), kind)
+        except ValueError as error:
+            raise RequestError(f"--{name}: {error}") from None
+    limits = {"pressure": (50e3, 120e3), "temperature": (223.15, 333.15), "humidity": (0.0, 1.0)}
+    said = {"pressure": "50 to 120 kPa", "temperature": "-50 to 60 degC", "humidity": "0 to 100 %"}
+    for name, (low, high) in limits.items():
+        if not low <= air[name] <= high:
+            raise RequestError(f"--{name} {getattr(args, name)} is not within {said[name]}")
+    number, unit = _torque_or_power(args.value)
+    print(atmosphere_table(number, unit, args.stated, Atmosphere(**air)))
+
+
+def _torque_or_power(text) -> tuple[float, str]:
+    """(number, unit) of a torque or power, in the user's own unit."""
+    from aircolumn.description.units import split_quantity, to_si
+
+    for kind in ("torque", "power"):
+        try:
+            to_si(text, kind)
+            return split_quantity(text)
+        except ValueError:
+            continue
+    raise RequestError(f"'{text}' is no torque or power with a unit, such as '250 N m' or '180 hp'")
+
+
+def _check_standard(name):
+    from aircolumn.dyno.atmosphere import STANDARDS
+
+    if name is not None and name not in STANDARDS:
+        raise RequestError(f"unknown standard '{name}'; there are: {', '.join(STANDARDS)}")
+
+
+def _correct(args, data, engine):
+    """Add torque and power at the standard asked for."""
+    if args.standard is None:
+        return
+    from aircolumn.dyno.atmosphere import STANDARDS, add_corrected
+
+    ratio = add_corrected(data, engine, args.standard)
+    print(f"{STANDARDS[args.standard].title}: observed x {ratio:.5f}\n")
 
 
 def _write(args, data, speeds, command):
@@ -292,7 +426,7 @@ def _write(args, data, speeds, command):
 class _Progress:
     """A progress bar on the terminal (none when the output is not one)."""
 
-    def __init__(self, total: int):
+    def __init__(self, total: int | None):
         from aircolumn.compiled import is_compiled
 
         if not is_compiled():
@@ -304,7 +438,8 @@ class _Progress:
     def __enter__(self):
         return self
 
-    def __call__(self, done: int, total: int):
+    def __call__(self, done: int, total: int | None):
+        self.bar.total = total or self.bar.total
         self.bar.update(done - self.bar.n)
 
     def __exit__(self, *_):

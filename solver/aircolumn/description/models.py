@@ -6,8 +6,10 @@ Angles stay in degrees and speeds in rev/min, as the trade writes them.
 from itertools import pairwise
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
+from aircolumn.description.measured import Measured
+from aircolumn.description.parts import Part, plain_number
 from aircolumn.description.units import quantity
 
 Length = quantity("length", above="0 mm", at_most="5 m")
@@ -24,19 +26,6 @@ Flow = quantity("volume flow", above="0 L/s", at_most="2000 L/s")
 Share = quantity("share", at_least="0 %", at_most="100 %")
 
 
-def _plain(low: float, high: float):
-    """A pure number between low and high."""
-
-    def check(value):
-        if isinstance(value, bool) or not isinstance(value, (int, float)):
-            raise ValueError(f"a plain number is due here, from {low:g} to {high:g}")
-        if not low <= value <= high:  # false for NaN
-            raise ValueError(f"{value} is out of range: must be from {low:g} to {high:g}")
-        return float(value)
-
-    return Annotated[float, BeforeValidator(check)]
-
-
 def _whole(low: int, high: int):
     """A whole number between low and high."""
 
@@ -48,16 +37,6 @@ def _whole(low: int, high: int):
     return Annotated[int, BeforeValidator(check)]
 
 
-class Part(BaseModel):
-    """Base: unknown keys are errors; checked objects do not change."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-    def changed(self, **changes):
-        """A copy with some keys changed (SI values, not checked again)."""
-        return self.model_copy(update=changes)
-
-
 class Cylinders(Part):
     """The bottom end."""
 
@@ -66,7 +45,7 @@ class Cylinders(Part):
     stroke: Bore
     rod: Length
     pin_offset: quantity("length", at_least="-20 mm", at_most="20 mm") = 0.0
-    compression_ratio: _plain(3.0, 25.0)
+    compression_ratio: plain_number(3.0, 25.0)
     firing_order: list[int] | None = None
     firing_angles: list[CrankAngle] | None = None
 
@@ -141,7 +120,7 @@ class Entry(Part):
 
     shape: Literal["plain", "flanged", "bellmouth"] = "flanged"
     radius: Small | None = None
-    loss: _plain(0.0, 5.0) | None = None
+    loss: plain_number(0.0, 5.0) | None = None
     end_correction: bool = True
 
     @model_validator(mode="after")
@@ -168,8 +147,8 @@ class Pipe(Part):
     roughness: quantity("length", at_least="0 mm", at_most="2 mm") = 2e-5
     wall_temperature: WallTemperature | None = None
     surroundings: Surroundings | None = None
-    friction_factor: _plain(0.0, 10.0) = 1.0
-    heat_factor: _plain(0.0, 10.0) = 1.0
+    friction_factor: plain_number(0.0, 10.0) = 1.0
+    heat_factor: plain_number(0.0, 10.0) = 1.0
 
     @model_validator(mode="after")
     def _one_way(self):
@@ -218,7 +197,7 @@ class Lift(Part):
 
     maximum: Small | None = None
     cam_lift: Small | None = None
-    rocker_ratio: _plain(0.5, 3.0) = 1.0
+    rocker_ratio: plain_number(0.5, 3.0) = 1.0
     events_at: Small = 0.0
     lash: quantity("length", at_least="0 mm", at_most="2 mm") = 0.0
     angle: list[Degrees] | None = None
@@ -270,12 +249,14 @@ class Bench(Part):
 
 
 class Discharge(Part):
-    """Discharge coefficient against lift over valve diameter, or the bench readings behind it."""
+    """Discharge coefficient against lift over valve diameter, or the bench readings behind it;
+    factor: multiplier of the coefficients (a calibration against a measured pull gives one)."""
 
+    factor: plain_number(0.3, 2.0) = 1.0
     reference: Literal["curtain", "geometric", "seat"] = "curtain"
-    lift_ratio: list[_plain(0.0, 1.0)] | None = None
-    forward: list[_plain(0.0, 1.2)] | None = None
-    reverse: list[_plain(0.0, 1.2)] | None = None
+    lift_ratio: list[plain_number(0.0, 1.0)] | None = None
+    forward: list[plain_number(0.0, 1.2)] | None = None
+    reverse: list[plain_number(0.0, 1.2)] | None = None
     bench: Bench | None = None
 
     @model_validator(mode="after")
@@ -376,7 +357,7 @@ class Throttle(Part):
     shaft: quantity("length", at_least="0 mm", at_most="30 mm") = 0.01
     angle: quantity("angle", above="0 deg", at_most="90 deg") = 90.0
     closed_angle: quantity("angle", at_least="0 deg", at_most="30 deg") = 0.0
-    discharge_coefficient: _plain(0.1, 1.0) = 0.85
+    discharge_coefficient: plain_number(0.1, 1.0) = 0.85
 
 
 class Plenum(Part):
@@ -437,10 +418,10 @@ class Mixture(Part):
     used for premixed vapour.
     """
 
-    air_fuel_ratio: _plain(8.0, 40.0) | None = None
-    relative_air_fuel_ratio: _plain(0.6, 2.0) | None = None
+    air_fuel_ratio: plain_number(8.0, 40.0) | None = None
+    relative_air_fuel_ratio: plain_number(0.6, 2.0) | None = None
     delivery: Literal["premixed", "port", "direct"] = "premixed"
-    charge_cooling: _plain(0.0, 1.0) = 1.0
+    charge_cooling: plain_number(0.0, 1.0) = 1.0
     heating_value: quantity("specific energy", above="10 MJ/kg", at_most="60 MJ/kg") = 44.0e6
     latent_heat: quantity("specific energy", at_least="0 kJ/kg", at_most="1500 kJ/kg") = 305e3
 
@@ -468,10 +449,10 @@ class Combustion(Part):
     ca50: Annotated[float | None, BeforeValidator(_phasing)] = 8.0
     duration_10_90: quantity("angle", at_least="0.1 deg", at_most="120 deg") = 25.0
     reference_speed: Speed = 3000.0
-    speed_exponent: _plain(0.0, 1.5) = 0.0
-    residual_factor: _plain(0.0, 10.0) = 0.0
-    form: _plain(0.1, 6.0) = 2.0
-    efficiency: _plain(0.5, 1.0) = 0.97
+    speed_exponent: plain_number(0.0, 1.5) = 0.0
+    residual_factor: plain_number(0.0, 10.0) = 0.0
+    form: plain_number(0.1, 6.0) = 2.0
+    efficiency: plain_number(0.5, 1.0) = 0.97
 
 
 class CylinderWalls(Part):
@@ -479,8 +460,8 @@ class CylinderWalls(Part):
     valve is open."""
 
     model: Literal["woschni", "annand", "hohenberg", "adiabatic"] = "woschni"
-    factor: _plain(0.0, 5.0) = 1.0
-    exchange_factor: _plain(0.0, 5.0) = 1.0
+    factor: plain_number(0.0, 5.0) = 1.0
+    exchange_factor: plain_number(0.0, 5.0) = 1.0
     head: WallTemperature = 470.0
     piston: WallTemperature = 500.0
     liner: WallTemperature = 410.0
@@ -490,7 +471,7 @@ class Friction(Part):
     """FMEP = constant + peak_pressure p_max + speed Sp + speed_squared Sp^2."""
 
     constant: quantity("pressure", at_least="0 kPa", at_most="500 kPa") = 0.5e5
-    peak_pressure: _plain(0.0, 0.1) = 0.005
+    peak_pressure: plain_number(0.0, 0.1) = 0.005
     speed: quantity("pressure per speed", at_least="0 bar*s/m", at_most="1 bar*s/m") = 0.06e5
     speed_squared: quantity(
         "pressure per speed squared", at_least="0 bar*s^2/m^2", at_most="0.1 bar*s^2/m^2"
@@ -525,9 +506,9 @@ class Numerics(Part):
 
     intake_cell: quantity("length", at_least="1 mm", at_most="100 mm") = 0.012
     exhaust_cell: quantity("length", at_least="1 mm", at_most="200 mm") = 0.020
-    courant: _plain(0.1, 1.0) = 0.9
+    courant: plain_number(0.1, 1.0) = 0.9
     method: Literal["conservative", "mesh"] = "conservative"
-    repeat_within: _plain(1e-6, 0.01) = 0.0005
+    repeat_within: plain_number(1e-6, 0.01) = 0.0005
     most_cycles: _whole(3, 500) = 60
 
 
@@ -546,6 +527,7 @@ class EngineFile(Part):
     friction: Friction = Friction()
     speeds: Speeds = Speeds()
     numerics: Numerics = Numerics()
+    pull: Measured = Measured()
 
     @model_validator(mode="after")
     def _lobes(self):

@@ -23,6 +23,10 @@ KINDS = {
     "speed of rotation": ("rpm", "rpm"),
     "heat-transfer coefficient": ("W/(m^2*K)", "W/m2/K"),
     "share": ("dimensionless", "%"),
+    "torque": ("N*m", "N m, lbf ft"),
+    "power": ("W", "kW, hp, PS"),
+    "mass flow": ("kg/s", "kg/h, g/s, lb/h"),
+    "time": ("s", "s, ms, min"),
     "specific energy": ("J/kg", "MJ/kg, kJ/kg"),
     "pressure per speed": ("Pa*s/m", "bar*s/m"),
     "pressure per speed squared": ("Pa*s^2/m^2", "bar*s^2/m^2"),
@@ -39,6 +43,7 @@ def registry():
     for length in ("mm", "cm", "m"):  # as written in tables
         units.define(f"{length}2 = {length}**2")
     units.define("cfm = foot**3 / minute")
+    units.define("PS = 735.49875 * watt")  # metric horsepower, 75 kgf m/s
     for name in ("inH2O", "inHg"):
         if name not in units:
             definition = {"inH2O": "249.08891 * pascal", "inHg": "3386.389 * pascal"}[name]
@@ -57,15 +62,23 @@ def to_si(text, kind: str) -> float:
             f"{text:g} has no unit; write it as text with one, for example '{text:g} {example}'"
             f" ({proposed})"
         )
-    found = _NUMBER.match(text)
-    if not found:
-        raise ValueError(f"'{text[:60]}' is not a number with a unit ({proposed})")
-    number, name = float(found[1]), found[2]
+    try:
+        number, name = split_quantity(text)
+    except ValueError:
+        raise ValueError(f"'{text[:60]}' is not a number with a unit ({proposed})") from None
     if not math.isfinite(number):
         raise ValueError(f"'{text[:60]}' is not a finite number")
     if not name:
         raise ValueError(f"'{text}' has no unit; write for example '{text} {example}'")
     return _convert(number, name, unit, kind, proposed)
+
+
+def split_quantity(text: str) -> tuple[float, str]:
+    """Number and unit of "420 mm". ValueError if it does not begin with a number."""
+    found = _NUMBER.match(text)
+    if not found:
+        raise ValueError(f"'{text[:60]}' is not a number with a unit")
+    return float(found[1]), found[2]
 
 
 def _convert(number, name, unit, kind, proposed) -> float:

@@ -4,11 +4,11 @@ Saturation pressure over water (Buck 1996 form of Buck, J. Appl. Meteorol. 20, 1
     p = 611.21 exp((18.678 - t/234.5) t / (257.14 + t)),  t in degC
 """
 
-from math import exp
+from numpy import exp
 
 
-def saturation_pressure(temperature: float) -> float:
-    """Saturation pressure of water vapour, Pa, at ``temperature`` (K)."""
+def saturation_pressure(temperature):
+    """Saturation pressure of water vapour, Pa, at ``temperature`` (K; a number or an array)."""
     t = temperature - 273.15
     return 611.21 * exp((18.678 - t / 234.5) * t / (257.14 + t))
 

@@ -79,6 +79,11 @@ def moist_air(vapour_mole_fraction: float) -> dict:
     return moles
 
 
+def moist_air_constant(vapour_mole_fraction):
+    """Gas constant of moist air, J/(kg K); takes a number or an array."""
+    return sp.GAS_CONSTANT / _blend(moist_air(vapour_mole_fraction))[0]
+
+
 def stoichiometric_ratio(air: dict) -> float:
     """Kilograms of the given moist air that one kilogram of the fuel needs."""
     oxygen = sp.FUEL_CARBON + sp.FUEL_HYDROGEN / 4.0

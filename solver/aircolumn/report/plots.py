@@ -10,7 +10,7 @@ import matplotlib.pyplot as plt
 from matplotlib.patheffects import withStroke
 from matplotlib.ticker import PercentFormatter
 
-from aircolumn.report.summary import all_crossings, interest_range, mean_over, peak
+from aircolumn.summary import all_crossings, interest_range, mean_over, peak
 
 # From dark to light, so that grey print keeps an order; checked for the common colour blindnesses
 # by their differing lightness.

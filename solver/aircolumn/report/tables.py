@@ -2,13 +2,15 @@
 
 import numpy as np
 
-from aircolumn.report.summary import all_crossings, interest_range, mean_over, peak
+from aircolumn.summary import all_crossings, interest_range, mean_over, peak
 
 #: figure: (heading, factor from SI, format)
 COLUMNS = {
     "ve": ("VE %", 100.0, "{:.1f}"),
     "torque": ("torque N m", 1.0, "{:.1f}"),
     "power": ("power kW", 1e-3, "{:.1f}"),
+    "torque_corrected": ("corrected N m", 1.0, "{:.1f}"),
+    "power_corrected": ("corrected kW", 1e-3, "{:.1f}"),
     "bmep": ("BMEP bar", 1e-5, "{:.2f}"),
     "imep": ("IMEP bar", 1e-5, "{:.2f}"),
     "pmep": ("PMEP bar", 1e-5, "{:.2f}"),

@@ -1,0 +1,28 @@
+"""What all models of the engine file are made of."""
+
+from typing import Annotated
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict
+
+
+class Part(BaseModel):
+    """Base: unknown keys are errors; checked objects do not change."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    def changed(self, **changes):
+        """A copy with some keys changed (SI values, not checked again)."""
+        return self.model_copy(update=changes)
+
+
+def plain_number(low: float, high: float):
+    """A pure number between low and high."""
+
+    def check(value):
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            raise ValueError(f"a plain number is due here, from {low:g} to {high:g}")
+        if not low <= value <= high:  # false for NaN
+            raise ValueError(f"{value} is out of range: must be from {low:g} to {high:g}")
+        return float(value)
+
+    return Annotated[float, BeforeValidator(check)]

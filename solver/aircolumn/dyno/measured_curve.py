@@ -1,0 +1,206 @@
+"""Pulls at common engine speeds: what was measured, corrected, with its repeatability.
+
+A sweep's rows near a speed are fitted by a local polynomial (second degree where rows are many,
+first where they are few) and read off at that speed (Cleveland 1979, J. Am. Stat. Assoc. 74, the
+idea of local regression; without his weights). Rows that stand alone, as in a table of steady
+points, are joined by straight lines.
+
+Repeatability is the standard deviation between pulls of one manifold, taken together over all
+speeds (ISO 5725-2's within-laboratory standard deviation), for torque and air flow relative to the
+reading. Its degrees of freedom are the pulls less one, not pulls times speeds: what moves a pull
+moves all of it.
+"""
+
+from dataclasses import dataclass
+from math import pi
+
+import numpy as np
+
+from aircolumn.description.models import EngineFile
+from aircolumn.dyno.atmosphere import Atmosphere, factor, pressure_at_altitude, warnings
+from aircolumn.dyno.reading import PullFile
+from aircolumn.errors import RequestError
+from aircolumn.gas.humid_air import vapour_mole_fraction
+from aircolumn.gas.mixture import moist_air_constant
+
+MANY_ROWS = 8  # from which a parabola is fitted
+ALTITUDE_GAP = 0.05  # by which a barometer may differ from the standard atmosphere at its altitude
+
+
+@dataclass
+class MeasuredCurve:
+    """One manifold's pulls at common speeds.
+
+    rpm: speeds, rev/min, shape (s,). readings: channel to array (pulls, s), SI, NaN where a pull
+    has nothing. air: what was drawn, arrays (pulls, s). stated: how the file states torque;
+    standard: what `corrected` is at. remarks: for the reader.
+    """
+
+    name: str
+    rpm: np.ndarray
+    readings: dict[str, np.ndarray]
+    air: Atmosphere
+    stated: str
+    standard: str
+    remarks: list[str]
+
+    @property
+    def pulls(self) -> int:
+        """How many pulls."""
+        return len(self.readings["torque"])
+
+    @property
+    def observed(self) -> np.ndarray:
+        """Torque as the brake felt it, N m (pulls, s)."""
+        return self.readings["torque"] / factor(self.stated, self.air)
+
+    @property
+    def corrected(self) -> np.ndarray:
+        """Torque at the standard, N m (pulls, s)."""
+        return self.observed * factor(self.standard, self.air)
+
+
+def mean_of(values) -> np.ndarray:
+    """Mean over the pulls (the first axis) of what there is; NaN where there is nothing."""
+    there = np.isfinite(values)
+    count = there.sum(axis=0)
+    total = np.where(there, values, 0.0).sum(axis=0)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
+def measured_curve(file: PullFile, engine: EngineFile, name: str, standard: str) -> MeasuredCurve:
+    """The pulls of a file at speeds engine.pull.step apart. Raises RequestError if there is none
+    that a pull covers."""
+    notes = engine.pull
+    speeds = _speeds(file, notes.step)
+    channels = [c for c in file.pulls[0].readings if c not in ("pull", "rpm", "time", "power")]
+    readings = {
+        c: np.array([at_speeds(p.readings["rpm"], p.readings[c], speeds, notes.step)
+                     for p in file.pulls])
+        for c in channels
+    }  # fmt: skip
+    covered = ~np.all(np.isnan(readings["torque"]), axis=0)
+    if not covered.any():
+        raise RequestError(
+            f"{file.path}: no pull covers a multiple of {notes.step:g} rpm; make pull.step smaller"
+        )
+    readings = {c: v[:, covered] for c, v in readings.items()}
+    readings["sweep_rate"] = _sweep_rates(file, covered.sum())
+    remarks = list(file.remarks)
+    air = _air(readings, engine, remarks)
+    if file.volume_flow and "air_flow" in readings:
+        readings["air_flow"] = readings["air_flow"] * density(air)
+        remarks.append("air flow is a volume flow: taken at the pressure and temperature drawn")
+    if "lambda" in readings and "air_fuel_ratio" not in readings:
+        readings["air_fuel_ratio"] = readings["lambda"] * stoichiometric_of(engine)
+    for s in dict.fromkeys((file.stated, standard)):
+        remarks += warnings(s, air)
+    return MeasuredCurve(name, speeds[covered], readings, air, file.stated, standard, remarks)
+
+
+def stoichiometric_of(engine: EngineFile) -> float:
+    """Stoichiometric air-fuel ratio of the engine's fuel and air."""
+    from aircolumn.assembly import ambient_gas
+
+    return ambient_gas(engine).stoichiometric
+
+
+def density(air: Atmosphere):
+    """Density of moist air, kg/m3."""
+    vapour = vapour_mole_fraction(air.pressure, air.temperature, air.humidity)
+    return air.pressure / (moist_air_constant(vapour) * air.temperature)
+
+
+def at_speeds(rpm, values, speeds, step: float) -> np.ndarray:
+    """``values`` of one pull, logged at ``rpm`` in any order, at each of ``speeds``; NaN where the
+    pull has no row on one side within ``step``."""
+    sound = np.isfinite(values)
+    rpm, values = rpm[sound], values[sound]
+    order = np.argsort(rpm, kind="stable")
+    return np.array([_local(rpm[order] - s, values[order], step) for s in speeds])
+
+
+def _local(x, y, step: float) -> float:
+    """The value at x = 0."""
+    slack = 0.1 * step
+    near = np.abs(x) <= 0.5 * step
+    if near.sum() >= 3 and x[near][0] <= slack and x[near][-1] >= -slack:
+        distinct = np.unique(np.round(x[near], 6)).size
+        degree = min(2 if near.sum() >= MANY_ROWS else 1, distinct - 1)
+        return float(np.polyfit(x[near] / step, y[near], degree)[-1])
+    at = np.abs(x) <= 0.02 * step
+    if at.any():
+        return float(y[at].mean())
+    below, above = x[(x < 0.0) & (x >= -step)], x[(x > 0.0) & (x <= step)]
+    if below.size and above.size:
+        ends = [float(y[x == e].mean()) for e in (below[-1], above[0])]
+        return float(np.interp(0.0, [below[-1], above[0]], ends))
+    return float("nan")
+
+
+def _speeds(file: PullFile, step: float) -> np.ndarray:
+    lowest = min(p.readings["rpm"].min() for p in file.pulls)
+    highest = max(p.readings["rpm"].max() for p in file.pulls)
+    first, last = np.floor(lowest / step), np.ceil(highest / step)
+    return step * np.arange(first, last + 1)
+
+
+def _sweep_rates(file: PullFile, count: int) -> np.ndarray:
+    """Speed gained per second, rev/min/s, of each pull (NaN without a time), at every speed."""
+    rates = []
+    for p in file.pulls:
+        time = p.readings.get("time", np.full(len(p.lines), np.nan))
+        usable = np.isfinite(time)
+        rate = float("nan")
+        if usable.sum() >= 3 and np.ptp(time[usable]) > 0.0:
+            rate = float(np.polyfit(time[usable], p.readings["rpm"][usable], 1)[0])
+        rates.append(np.full(count, rate))
+    return np.array(rates)
+
+
+def _air(readings, engine: EngineFile, remarks) -> Atmosphere:
+    """The air drawn: from the file's columns, else the ``pull`` section, else intake.ambient."""
+    notes, ambient = engine.pull, engine.intake.ambient
+    shape = readings["torque"].shape
+    values = {}
+    for channel, stated, assumed in (
+        ("barometer", notes.barometer, ambient.pressure),
+        ("inlet_air", notes.inlet_air, ambient.temperature),
+        ("humidity", notes.humidity, ambient.humidity),
+    ):
+        value = stated
+        if channel in readings and np.isfinite(readings[channel]).any():
+            logged = readings[channel]
+            value = np.where(np.isnan(logged), np.nanmean(logged), logged)
+        elif stated is None:
+            value = assumed
+            remarks.append(f"{channel} is neither logged nor stated: intake.ambient is taken")
+        values[channel] = np.broadcast_to(value, shape)
+    _check_altitude(float(np.mean(values["barometer"])), notes.altitude, remarks)
+    return Atmosphere(values["barometer"], values["inlet_air"], values["humidity"])
+
+
+def _check_altitude(barometer, altitude, remarks):
+    if altitude is None:
+        return
+    due = pressure_at_altitude(altitude)
+    if abs(barometer / due - 1.0) > ALTITUDE_GAP:
+        remarks.append(
+            f"barometer {1e-3 * barometer:.1f} kPa cannot be right at {altitude:.0f} m: the"
+            f" standard atmosphere has {1e-3 * due:.1f} kPa there (a reading reduced to sea level?)"
+        )
+
+
+def ve_of_air_flow(air_flow, rpm, engine: EngineFile, air: Atmosphere):
+    """Delivered VE: m_dot / (n V rpm/120 rho), rho the density of the air drawn (four-stroke)."""
+    from aircolumn.assembly import geometry
+
+    swept = geometry(engine).swept * engine.engine.cylinders
+    return air_flow / (swept * rpm / 120.0 * density(air))
+
+
+def bmep_of(torque, engine: EngineFile):
+    """Brake mean effective pressure, Pa, of a torque (N m): 4 pi T / (n V)."""
+    from aircolumn.assembly import geometry
+
+    return torque * 4.0 * pi / (geometry(engine).swept * engine.engine.cylinders)

@@ -1,0 +1,53 @@
+"""What counts in use: means over the range that matters, work over a sweep, who wins where."""
+
+from dataclasses import dataclass
+from math import pi
+
+import numpy as np
+
+from aircolumn.summary import mean_over
+
+
+@dataclass(frozen=True)
+class RangeFigures:
+    """Over one range of speeds: mean torque (N m), mean power (W), both over engine speed, and the
+    work of a sweep through it at ``sweep_rate`` rev/min/s (J; NaN where no rate is known)."""
+
+    start: float
+    stop: float
+    torque: float
+    power: float
+    work: float
+    sweep_rate: float
+
+
+def range_figures(rpm, torque, start: float, stop: float, sweep_rate: float) -> RangeFigures:
+    """Figures of a torque curve from ``start`` to ``stop`` rev/min.
+
+    Work of a sweep: integral of P dt = integral of P d(rpm) / sweep_rate.
+    """
+    power = torque * rpm * pi / 30.0
+    mean_power = mean_over(rpm, power, start, stop)
+    work = mean_power * (stop - start) / sweep_rate if sweep_rate > 0.0 else float("nan")
+    mean_torque = mean_over(rpm, torque, start, stop)
+    return RangeFigures(start, stop, mean_torque, mean_power, work, sweep_rate)
+
+
+def runs_of(rpm, labels) -> list[tuple[float, float, object]]:
+    """(first speed, last speed, label) of each run of equal labels."""
+    cuts = [k for k in range(1, len(labels)) if labels[k] != labels[k - 1]]
+    pieces = np.split(np.arange(len(labels)), cuts)
+    return [(float(rpm[p[0]]), float(rpm[p[-1]]), labels[p[0]]) for p in pieces if len(p)]
+
+
+def winners(verdict, names) -> list[tuple[float, float, str]]:
+    """Runs of speeds by who has more torque: a name, or why nobody wins. verdict: LikeForLike."""
+    labels = []
+    for k in range(len(verdict.rpm)):
+        if not verdict.comparable[k]:
+            labels.append("not comparable")
+        elif np.isnan(verdict.least[k]) or abs(verdict.torque[k]) <= verdict.least[k]:
+            labels.append("no difference shown")
+        else:
+            labels.append(names[0] if verdict.torque[k] > 0.0 else names[1])
+    return runs_of(verdict.rpm, labels)

@@ -1,0 +1,98 @@
+"""Everything ``pull`` does with one or two manifolds' files."""
+
+from dataclasses import dataclass, field
+
+from aircolumn.description.reader import Description
+from aircolumn.dyno.atmosphere import STANDARDS
+from aircolumn.dyno.calibration import Calibration, calibrate, with_values
+from aircolumn.dyno.like_for_like import LikeForLike, like_for_like
+from aircolumn.dyno.measured_curve import measured_curve
+from aircolumn.dyno.overlay import Overlay, overlay, predict
+from aircolumn.dyno.range_figures import RangeFigures, range_figures
+from aircolumn.dyno.reading import PullFile, read_pulls
+from aircolumn.errors import RequestError
+from aircolumn.summary import interest_range
+
+
+@dataclass
+class Session:
+    """Results by runner name, in the order asked for: files, overlays, range figures (measured,
+    predicted), the verdict on two manifolds, and calibration with the overlays it makes."""
+
+    description: Description
+    standard: str
+    files: dict[str, PullFile]
+    overlays: dict[str, Overlay]
+    ranges: dict[str, tuple[RangeFigures, RangeFigures]]
+    verdict: LikeForLike | None = None
+    calibration: Calibration | None = None
+    calibrated: dict[str, Overlay] = field(default_factory=dict)
+
+
+def measure(description: Description, data: dict, standard="j1349", fit=(), progress=None):
+    """Read, correct, predict and compare.
+
+    data: runner name to data file, one or two; fit: names of calibration.UNKNOWNS to fit to the
+    first and try on the second. progress(points done, None) is called as it goes. Raises
+    InputError, RequestError or ComputationError.
+    """
+    _check(description, data, standard)
+    notes = description.engine.pull
+    files = {name: read_pulls(path, notes) for name, path in data.items()}
+    engines = {name: description.with_runner(name) for name in data}
+    curves = {n: measured_curve(f, engines[n], n, standard) for n, f in files.items()}
+    tell = _Tally(progress)
+    calibration = None
+    if fit:
+        first = next(iter(curves))
+        calibration = calibrate(engines[first], curves[first], fit, tell)
+    overlays = {
+        n: overlay(engines[n], c, predict(engines[n], c, tell.part())) for n, c in curves.items()
+    }
+    ranges = {n: _ranges(description, o) for n, o in overlays.items()}
+    session = Session(description, standard, files, overlays, ranges, calibration=calibration)
+    if len(curves) == 2:
+        session.verdict = like_for_like(*curves.values(), notes.bands)
+    if calibration is not None:
+        for n, c in curves.items():
+            tuned = with_values(engines[n], calibration.values)
+            session.calibrated[n] = overlay(tuned, c, predict(tuned, c, tell.part()))
+    return session
+
+
+def _check(description, data, standard):
+    if standard not in STANDARDS:
+        raise RequestError(f"unknown standard '{standard}'; there are: {', '.join(STANDARDS)}")
+    if not 1 <= len(data) <= 2:
+        raise RequestError("give one data file, or two of different manifolds to compare")
+    for name in data:
+        if name not in description.runners:
+            known = ", ".join(description.runners)
+            raise RequestError(f"no runner '{name}' in {description.path}; there are: {known}")
+
+
+def _ranges(description, o: Overlay):
+    """Measured and predicted figures over the range of interest, or over all speeds measured."""
+    rpm = o.curve.rpm
+    span = interest_range(description.engine.speeds, rpm) or (rpm[0], rpm[-1])
+    if len(rpm) < 2:
+        return None
+    rate = float(o.curve.readings["sweep_rate"].mean())
+    return tuple(range_figures(rpm, t, *span, rate) for t in (o.torque, o.torque_predicted))
+
+
+class _Tally:
+    """Adds up the points of one computation after another."""
+
+    def __init__(self, progress):
+        self.progress = progress or (lambda done, total: None)
+        self.done = 0
+
+    def __call__(self, done: int):
+        self.done = done
+        self.progress(done, None)
+
+    def part(self):
+        """A progress function for a computation that counts from 0."""
+        before = self.done
+        return lambda done, _: self(before + done)

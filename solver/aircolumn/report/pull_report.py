@@ -1,0 +1,307 @@
+"""A measured session as text and tables: files, curves, verdict, calibration."""
+
+import csv
+from textwrap import fill
+
+import numpy as np
+
+from aircolumn.dyno.atmosphere import OBSERVED, STANDARDS
+from aircolumn.dyno.calibration import UNKNOWNS
+from aircolumn.dyno.like_for_like import (
+    ALIKE,
+    CHECKED,
+    CONFIDENCE,
+    DIFFERS,
+    NOT_LOGGED,
+    UNPROVEN,
+)  # fmt: skip
+from aircolumn.dyno.measured_curve import mean_of
+from aircolumn.dyno.overlay import TORQUE, Overlay
+from aircolumn.dyno.range_figures import runs_of, winners
+from aircolumn.report.files import write_netcdf
+from aircolumn.report.tables import grid
+
+MOST_OMISSIONS = 12  # shown on the screen; all of them are in omitted.csv
+
+
+def session_text(s) -> str:
+    """The whole report of a dyno.session.Session."""
+    blocks = [file_text(name, f, s.overlays[name]) for name, f in s.files.items()]
+    for name, o in s.overlays.items():
+        blocks.append(f"{name}, measured and predicted\n{overlay_table(o)}\n{overlay_words(o)}")
+    blocks.append(ranges_text(s))
+    if s.verdict is not None:
+        blocks.append(verdict_text(s))
+    if s.calibration is not None:
+        blocks.append(calibration_text(s))
+    return "\n\n".join(b for b in blocks if b)
+
+
+def file_text(name, file, o: Overlay) -> str:
+    """What was found in a file and what was left out."""
+    lines = [f"{name}: {file.path}, torque stated as {_stated(file.stated)}"]
+    cells = [
+        [c, taken.heading or "(no heading)", taken.unit or "-", taken.how]
+        for c, taken in file.columns.items()
+    ]
+    lines.append(_left(["channel", "column", "unit", "found"], cells))
+    if file.unused:
+        lines.append(f"not used: {', '.join(file.unused)}")
+    lines += [_wrapped(r) for r in o.curve.remarks]
+    rows = [x for x in file.omitted if x.whole_row]
+    if file.omitted:
+        lines.append(f"left out: {len(rows)} rows, {len(file.omitted) - len(rows)} single cells")
+        lines += [f"  line {x.line}: {x.reason}" for x in file.omitted[:MOST_OMISSIONS]]
+        if len(file.omitted) > MOST_OMISSIONS:
+            lines.append(f"  and {len(file.omitted) - MOST_OMISSIONS} more, all in omitted.csv")
+    return "\n".join(lines)
+
+
+def _stated(name) -> str:
+    return name if name == OBSERVED else f"corrected to {STANDARDS[name].title}"
+
+
+def _wrapped(text, first="- ") -> str:
+    return fill(text, 98, initial_indent=first, subsequent_indent=" " * len(first))
+
+
+def _left(headings, rows) -> str:
+    """Left-aligned text table."""
+    table = [headings, *rows]
+    widths = [max(len(r[k]) for r in table) for k in range(len(headings))]
+    return "\n".join(
+        "  " + "  ".join(c.ljust(w) for c, w in zip(r, widths, strict=True)).rstrip() for r in table
+    )
+
+
+def overlay_table(o: Overlay) -> str:
+    """Measured beside predicted at every speed, with residuals in percent of the measured."""
+    lines = []
+    residual, ve_residual = residuals(o)
+    for k, rpm in enumerate(o.curve.rpm):
+        wide = o.torque_half_width[k]
+        lines.append([
+            f"{rpm:.0f}", f"{o.torque[k]:.1f}", "-" if np.isnan(wide) else f"{wide:.1f}",
+            f"{o.torque_predicted[k]:.1f}", f"{100 * residual[k]:+.1f}",
+            f"{100 * o.ve[k]:.1f}", f"{100 * o.ve_predicted[k]:.1f}",
+            f"{100 * ve_residual[k]:+.1f}", f"{o.correction[k]:.4f}",
+        ])  # fmt: skip
+    headings = ["rpm", "torque N m", "+-", "predicted", "off %", "VE %", "predicted", "off %",
+                "correction"]  # fmt: skip
+    return grid(headings, lines)
+
+
+def residuals(o: Overlay):
+    """(torque, VE): predicted less measured over measured."""
+    return o.torque_predicted / o.torque - 1.0, o.ve_predicted / o.ve - 1.0
+
+
+def overlay_words(o: Overlay) -> str:
+    """What the table's columns mean, and the mean and the scatter of what is off."""
+    kind = "trapped" if o.ve_from == TORQUE else "delivered"
+    text = (
+        f"Torque corrected to {STANDARDS[o.curve.standard].title}; +-: {100 * CONFIDENCE:.0f} %"
+        f" interval of the mean of {o.curve.pulls} pulls. VE from {o.ve_from}, {kind} air over"
+        " swept volume at the density of the air drawn."
+    )
+    torque, ve = residuals(o)
+    off = ", ".join(
+        f"{n} {100 * np.nanmean(r):+.1f} % on average, {100 * np.nanstd(r):.1f} % scatter"
+        for n, r in (("torque", torque), ("VE", ve))
+    )
+    return _wrapped(text, "") + f"\nPrediction off by: {off}"
+
+
+def ranges_text(s) -> str:
+    """Means over the range of interest and work over a sweep, measured and predicted."""
+    lines = []
+    for name, pair in s.ranges.items():
+        for kind, r in zip(("measured", "predicted"), pair or (), strict=False):
+            work = "-" if np.isnan(r.work) else f"{1e-3 * r.work:.1f}"
+            lines.append([name, kind, f"{r.torque:.1f}", f"{1e-3 * r.power:.2f}", work])
+    if not lines:
+        return ""
+    heads = ["runner", "", "mean torque N m", "mean power kW", "work of a sweep kJ"]
+    r = next(p for p in s.ranges.values() if p)[0]
+    rate = "" if np.isnan(r.work) else f"; the sweep at {r.sweep_rate:.0f} rpm/s"
+    return f"From {r.start:.0f} to {r.stop:.0f} rpm{rate}\n{grid(heads, lines)}"
+
+
+def verdict_text(s) -> str:
+    """Was it like for like, how large must a difference be, and who wins where."""
+    v, (a, b) = s.verdict, list(s.overlays)
+    lines = [f"Like for like? {a} against {b}", check_table(v)]
+    lines += [_wrapped(t, "") for t in verdict_sentences(v)]
+    predicted = _difference(s, "torque_predicted")
+    rows = []
+    for k, rpm in enumerate(v.rpm):
+        least = "-" if np.isnan(v.least[k]) else f"{v.least[k]:.1f}"
+        rows.append([f"{rpm:.0f}", f"{v.torque[k]:+.1f}", least, f"{predicted[k]:+.1f}",
+                     "" if v.comparable[k] else "not comparable"])  # fmt: skip
+    lines.append(f"\nTorque of {a} less {b}, N m")
+    lines.append(grid(["rpm", "measured", "must exceed", "predicted", ""], rows))
+    for start, stop, who in winners(v, (a, b)):
+        span = f"{start:.0f} rpm" if start == stop else f"{start:.0f} to {stop:.0f} rpm"
+        wins = f"{who} has more torque" if who in (a, b) else who
+        lines.append(f"  {span}: {wins}")
+    return "\n".join(lines)
+
+
+def check_table(v) -> str:
+    """The checked channels: bands, largest difference, and where they were alike."""
+    rows = []
+    for channel, check in v.checks.items():
+        title, scale, unit, _ = CHECKED[channel]
+        states = list(check.states)
+        if set(states) == {NOT_LOGGED}:
+            rows.append([title, f"{scale * check.band:g} {unit}", "", "", NOT_LOGGED])
+            continue
+        worst = scale * check.difference[np.nanargmax(np.abs(check.difference))]
+        wide = scale * check.half_width[0]
+        doubt = "-" if np.isnan(wide) else f"{wide:.2g}"
+        rows.append([title, f"{scale * check.band:g} {unit}", f"{worst:+.2f}", doubt,
+                     _states(v.rpm, states)])  # fmt: skip
+    return _left(["channel", "band", "largest difference", "+-", "verdict"], rows)
+
+
+def _states(rpm, states) -> str:
+    if len(set(states)) == 1:
+        return states[0]
+    parts = [f"{s} {a:.0f}-{b:.0f}" for a, b, s in runs_of(rpm, states) if s != ALIKE]
+    return "; ".join(parts)
+
+
+def verdict_sentences(v) -> list[str]:
+    """The verdict in words."""
+    said = []
+    spans = [f"{a:.0f} to {b:.0f} rpm" for a, b, ok in runs_of(v.rpm, list(v.comparable)) if ok]
+    shown = [CHECKED[n][0] for n, c in v.checks.items() if DIFFERS in c.states]
+    doubtful = [CHECKED[n][0] for n, c in v.checks.items() if UNPROVEN in c.states]
+    missing = [CHECKED[n][0] for n, c in v.checks.items() if set(c.states) == {NOT_LOGGED}]
+    if not shown:
+        said.append("No channel is shown to differ by more than its band.")
+    else:
+        where = f"; comparable: {', '.join(spans)}" if spans else "; no speed can be compared"
+        said.append(f"More than the manifold changed: {', '.join(shown)}{where}.")
+    if doubtful:
+        said.append(f"Not proven alike: {', '.join(doubtful)}: repeat the pulls to know.")
+    if missing:
+        said.append(f"Not logged, so not known to be alike: {', '.join(missing)}.")
+    if not v.freedom:
+        said.append(
+            "No pull was repeated: readings are taken as they stand, and no difference in torque"
+            " can be called real. Repeat each manifold's pull at least three times."
+        )
+    else:
+        said.append(
+            f"Torque repeats within {100 * v.repeatability:.2f} % (standard deviation between"
+            f" pulls, {v.freedom} degrees of freedom); a difference must exceed the figure in the"
+            f" table to mean anything at {100 * CONFIDENCE:.0f} % confidence."
+        )
+    if v.drift:
+        said.append(
+            f"Torque drifts by {100 * v.drift:+.2f} % a pull; the figure allows for it. Pulls in"
+            " the order A B A would show it better."
+        )
+    return said
+
+
+def _difference(s, name) -> np.ndarray:
+    """First manifold less second at the verdict's speeds."""
+    first, second = (
+        np.interp(s.verdict.rpm, o.curve.rpm, getattr(o, name)) for o in s.overlays.values()
+    )
+    return first - second
+
+
+def calibration_text(s) -> str:
+    """Fitted values, whether they are plausible, and what they do to both manifolds."""
+    c = s.calibration
+    rows = []
+    for name, value in c.values.items():
+        u = UNKNOWNS[name]
+        shown = [f"{u.scale * x:.3f}" for x in (value, c.half_widths[name])]
+        rows.append([name, f"{u.meaning}", shown[0], shown[1], u.unit or "-", c.judgement(name)])
+    first, *others = s.overlays
+    lines = [
+        f"Calibration on {first} ({c.evaluations} curves marched)",
+        _left(["unknown", "meaning", "value", "+-", "unit", ""], rows),
+        f"+-: joint 95 % intervals. Misfit (chi^2 per degree of freedom) {c.misfit:.2f}"
+        + (": the model cannot follow the data within its noise" if c.misfit > 2.0 else ""),
+    ]
+    for name in (first, *others):
+        role = "fitted" if name == first else "not fitted, a test"
+        before, after = residuals(s.overlays[name]), residuals(s.calibrated[name])
+        change = ", ".join(
+            f"{n} {100 * _rms(x):.2f} -> {100 * _rms(y):.2f} %"
+            for n, x, y in zip(("torque", "VE"), before, after, strict=True)
+        )
+        lines.append(f"{name} ({role}), root mean square off: {change}")
+    return "\n".join(lines)
+
+
+def _rms(values) -> float:
+    return float(np.sqrt(np.nanmean(values**2)))
+
+
+def pull_table(s):
+    """(headings, rows) of every figure by runner and speed, SI."""
+    headings = [
+        "runner", "rpm [rev/min]", "torque observed [N m]", "torque corrected [N m]",
+        "half-width [N m]", "torque predicted, corrected [N m]", "correction [1]",
+        "ve measured [1]", "ve predicted [1]", "power corrected [W]",
+        "power predicted, corrected [W]",
+        "air-fuel ratio [1]", "pressure [Pa]", "temperature [K]", "humidity [1]",
+    ]  # fmt: skip
+    rows = []
+    for name, o in s.overlays.items():
+        c = o.curve
+        ratio = mean_of(c.readings.get("air_fuel_ratio", np.full((1, len(c.rpm)), np.nan)))
+        omega = c.rpm * np.pi / 30.0
+        columns = [
+            c.rpm, mean_of(c.observed), o.torque, o.torque_half_width, o.torque_predicted,
+            o.correction, o.ve, o.ve_predicted, o.torque * omega, o.torque_predicted * omega, ratio,
+            *(np.mean(v, axis=0) for v in (c.air.pressure, c.air.temperature, c.air.humidity)),
+        ]  # fmt: skip
+        rows += [[name, *values] for values in zip(*columns, strict=True)]
+    return headings, rows
+
+
+def dataset(s):
+    """The same as an xarray Dataset with dimensions runner and rpm; NaN where a runner has none."""
+    import xarray as xr
+
+    headings, rows = pull_table(s)
+    parts = []
+    for name in s.overlays:
+        columns = np.array([r[1:] for r in rows if r[0] == name], dtype=float).T
+        data = xr.Dataset(coords={"rpm": ("rpm", columns[0], {"units": "rev/min"})})
+        for heading, values in zip(headings[2:], columns[1:], strict=True):
+            title, _, unit = heading.rstrip("]").rpartition(" [")
+            key = title.replace(", ", "_").replace(" ", "_").replace("-", "_")
+            data[key] = ("rpm", values, {"units": unit, "long_name": title})
+        parts.append(data.expand_dims(runner=[name]))
+    data = xr.concat(parts, "runner", join="outer")
+    data.attrs = {"title": s.description.engine.title, "standard": STANDARDS[s.standard].title}
+    return data
+
+
+def write_tables(s, folder):
+    """pull.csv, pull.nc, omitted.csv (rows and cells left out) into ``folder``."""
+    write_netcdf(dataset(s), folder / "pull.nc")
+    headings, rows = pull_table(s)
+    _write(folder / "pull.csv", headings,
+           [[r[0], *(f"{v:.8g}" for v in r[1:])] for r in rows])  # fmt: skip
+    omitted = [
+        [name, x.line, "row" if x.whole_row else "cell", x.reason]
+        for name, f in s.files.items()
+        for x in f.omitted
+    ]
+    _write(folder / "omitted.csv", ["runner", "line", "what", "reason"], omitted)
+
+
+def _write(path, headings, rows):
+    with open(path, "w", newline="") as file:
+        table = csv.writer(file, lineterminator="\n")
+        table.writerow(headings)
+        table.writerows(rows)

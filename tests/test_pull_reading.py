@@ -1,0 +1,192 @@
+"""Data files as loggers write them, well and badly."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from aircolumn.description.measured import Measured
+from aircolumn.dyno.reading import read_pulls
+from aircolumn.errors import InputError
+
+LBF_FT = 1.3558179483
+PLAIN = "rpm,torque [N m]\n" + "".join(
+    f"{n},{200 + k}\n" for k, n in enumerate(range(2000, 4001, 250))
+)
+
+
+def written(tmp_path, text, name="data.csv", encoding="utf-8"):
+    path = tmp_path / name
+    path.write_bytes(text if isinstance(text, bytes) else text.encode(encoding))
+    return path
+
+
+def test_semicolons_decimal_commas_units_row_and_title(tmp_path):
+    text = (
+        "Cell 3\n# a comment\n\nRun #;Engine Speed;Tq;Power;λ;Oil Temp °F;Time\n"
+        ";1/min;lb-ft;hp;;;s\n1;2000;150,5;57,31;0,88;203;0\n1;2100;151,5;60,58;0,88;203;0,5\n"
+        "1;2200;152,5;63,88;0,88;203;1,0\n2;2000;149,5;56,93;0,89;205;0\n"
+        "2;2100;150,5;60,18;0,89;205;0,5\n2;2200;151,5;63,46;0,89;205;1\n"
+    )
+    for encoding in ("utf-8", "utf-16"):
+        file = read_pulls(written(tmp_path, text, encoding=encoding))
+        assert [len(p.lines) for p in file.pulls] == [3, 3]
+        first = file.pulls[0].readings
+        assert first["torque"] == pytest.approx(LBF_FT * np.array([150.5, 151.5, 152.5]))
+        assert first["oil"] == pytest.approx(368.15)
+        assert first["lambda"] == pytest.approx(0.88)
+        assert list(file.pulls[1].lines) == [9, 10, 11]
+        assert file.columns["power"].unit == "hp"
+        assert not file.omitted
+
+
+def test_degree_sign_of_old_loggers(tmp_path):
+    text = PLAIN.replace("]", "],oil [°C]", 1).replace("\n2", ",90\n2")
+    text = text.replace(",oil [°C],90", ",oil [°C]").rstrip("\n") + ",90\n"
+    file = read_pulls(written(tmp_path, text, encoding="cp1252"))
+    assert file.pulls[0].readings["oil"] == pytest.approx(363.15)
+
+
+def test_columns_named_in_the_engine_file(tmp_path):
+    notes = Measured.model_validate({
+        "columns": {"rpm": "n_mot", "torque": {"name": "Md", "unit": "N m"}}, "stated": "din70020",
+    })  # fmt: skip
+    text = "n_mot\tMd\tT_x\n2000\t200\t1\n2500\t210\t1\n3000\t205\t1\n"
+    file = read_pulls(written(tmp_path, text), notes)
+    assert file.columns["torque"].how == "mapped"
+    assert file.stated == "din70020"
+    assert file.unused == ["T_x"]
+    assert file.pulls[0].readings["torque"] == pytest.approx([200, 210, 205])
+
+
+def test_pulls_by_repeated_headings_and_by_restarting_speed(tmp_path):
+    sweep = "".join(f"{n},{200 + n / 100}\n" for n in range(2000, 5001, 500))
+    again = read_pulls(written(tmp_path, f"rpm,torque Nm\n{sweep}rpm,torque Nm\n{sweep}"))
+    assert [len(p.lines) for p in again.pulls] == [7, 7]
+    restart = read_pulls(written(tmp_path, f"rpm,torque Nm\n{sweep}\n{sweep}{sweep}"))
+    assert [len(p.lines) for p in restart.pulls] == [7, 7, 7]
+    rows = sweep.splitlines(keepends=True)
+    shuffled = read_pulls(
+        written(tmp_path, "rpm,torque Nm\n" + "".join(rows[::2] + rows[::-2] + rows))
+    )
+    assert len(shuffled.pulls) == 1
+
+
+def test_part_load_rows_are_left_out_and_said(tmp_path):
+    text = "rpm,tq Nm,throttle %\n1800,90,40\n2000,200,99\n2500,210,100\n3000,205,100\n"
+    file = read_pulls(written(tmp_path, text))
+    assert [(o.line, o.whole_row) for o in file.omitted] == [(2, True)]
+    assert "not full load" in file.omitted[0].reason
+
+
+#: what is wrong: (file content, what the message must say)
+UNUSABLE = {
+    "empty": ("", "holds no data"),
+    "comments only": ("# nothing\n\n# here\n", "holds no data"),
+    "binary": (b"\x89PNG\r\n\x00\x00", "zero bytes"),
+    "no headings": ("2000,200\n2500,210\n3000,205\n", "no line of headings"),
+    "no torque": ("rpm,oil [degC]\n2000,90\n2500,91\n3000,91\n", "no line of headings"),
+    "no unit": ("rpm,torque\n2000,200\n2500,210\n3000,205\n", "names no unit"),
+    "unit of another kind": ("rpm,torque [kPa]\n2000,200\n2500,210\n3000,205\n", "is no torque"),
+    "two torques": (
+        "rpm,torque Nm,brake torque Nm\n2000,1,2\n2500,1,2\n3000,1,2\n", "both read as",
+    ),
+    "corrected by what": (
+        "rpm,corrected torque [N m]\n2000,200\n2500,210\n3000,205\n", "pull.stated",
+    ),
+    "power against torque": (
+        "rpm,torque [N m],power [hp]\n2000,200,90\n2500,210,110\n3000,205,130\n",
+        "one of the units must be wrong",
+    ),
+    "points and commas": (
+        "rpm;torque Nm\n2000;200,5\n2500;210.5\n3000;205,5\n3500;206.5\n", "decimal commas",
+    ),
+    "hardly a row": ("rpm,torque [N m]\n2000,abc\n2500,210\n3000,\n", "only 1 rows"),
+    "speeds of a lorry": ("rpm,torque [N m]\n20,200\n25,210\n30,205\n", "100 to 30000 rpm"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", UNUSABLE)
+def test_unusable_files_are_refused_with_a_reason(name, tmp_path):
+    content, said = UNUSABLE[name]
+    with pytest.raises(InputError) as error:
+        read_pulls(written(tmp_path, content))
+    assert said in str(error.value)
+    assert "data.csv:" in str(error.value)
+
+
+def test_missing_file_and_missing_column(tmp_path):
+    with pytest.raises(InputError, match="cannot be read"):
+        read_pulls(tmp_path / "none.csv")
+    notes = Measured.model_validate({"columns": {"torque": "Md"}})
+    with pytest.raises(InputError, match="no column 'Md'"):
+        read_pulls(written(tmp_path, PLAIN), notes)
+
+
+#: what is spoiled: (old, new, line left out, reason)
+SPOILED = {
+    "text": ("2500,202", "2500,abc", 4, "no sound torque"),
+    "cell missing": ("2500,202", "2500", 4, "1 cells where 2"),
+    "cell too many": ("2500,202", "2500,202,7", 4, "3 cells where 2"),
+    "no speed": ("2500,202", ",202", 4, "no engine speed"),
+    "infinite": ("2500,202", "2500,inf", 4, "no sound torque"),
+    "impossible torque": ("2500,202", "2500,1e9", 4, "no sound torque"),
+    "impossible speed": ("2500,202", "-2500,202", 4, "no engine speed"),
+}
+
+
+@pytest.mark.parametrize("name", SPOILED)
+def test_bad_rows_are_left_out_by_line_number(name, tmp_path):
+    old, new, line, reason = SPOILED[name]
+    assert old in PLAIN
+    file = read_pulls(written(tmp_path, PLAIN.replace(old, new)))
+    assert [o.line for o in file.omitted] == [line]
+    assert reason in file.omitted[0].reason
+    assert 2500.0 not in file.pulls[0].readings["rpm"]
+    assert len(file.pulls[0].lines) == 8
+
+
+NUMBERS = st.lists(
+    st.tuples(st.integers(1000, 8000), st.integers(-400, 9999).map(lambda v: v / 10)),
+    min_size=3, max_size=40,
+)  # fmt: skip
+
+
+@settings(max_examples=60, deadline=None)
+@given(rows=NUMBERS, separator=st.sampled_from(";\t|"), comma=st.booleans(), data=st.data())
+def test_what_is_written_is_read_back(rows, separator, comma, data, tmp_path_factory):
+    """Every row is either in a pull or in the omissions, with its own value and line."""
+    lines, due = [f"# log\nspeed [rpm]{separator}torque [Nm]"], {}
+    for rpm, torque in rows:
+        if data.draw(st.integers(0, 4)) == 0:
+            lines.append(data.draw(st.sampled_from(["", "# pause", f"??{separator}x"])))
+        number = f"{torque:.1f}"
+        lines.append(f"{rpm}{separator}{number.replace('.', ',') if comma else number}")
+        due[sum(line.count("\n") + 1 for line in lines)] = (rpm, torque)
+    path = written(tmp_path_factory.mktemp("p"), "\n".join(lines) + "\n")
+    file = read_pulls(path)
+    read = {
+        int(n): (p.readings["rpm"][k], p.readings["torque"][k])
+        for p in file.pulls
+        for k, n in enumerate(p.lines)
+    }
+    left = {o.line for o in file.omitted}
+    assert set(due) == set(read) | (left & set(due))
+    for n, values in read.items():
+        assert values == pytest.approx(due[n])
+    bad = [k for k, line in enumerate("\n".join(lines).split("\n"), 1) if line.startswith("??")]
+    assert set(bad) <= left
+
+
+@settings(max_examples=150, deadline=None)
+@given(noise=st.binary(max_size=200), at=st.integers(0, 200))
+def test_any_bytes_end_in_a_result_or_a_clear_error(noise, at, tmp_path_factory):
+    raw = PLAIN.encode()
+    path = written(tmp_path_factory.mktemp("p"), raw[:at] + noise + raw[at:])
+    try:
+        file = read_pulls(path)
+    except InputError as error:
+        problem = error
+        assert str(path) in str(problem)
+    else:
+        assert all(np.isfinite(p.readings["torque"]).any() for p in file.pulls)
