@@ -5,7 +5,7 @@ import pytest
 from tests.conftest import CLASSROOM
 
 import aircolumn
-from aircolumn import assembly, piping
+from aircolumn import assembly, cycle, piping
 from aircolumn.curves import curve
 from aircolumn.cycle import operating_point
 from aircolumn.errors import ComputationError
@@ -176,3 +176,16 @@ def test_friction_costs_air(demo):
     ideal = demo.engine.model_copy(update={"intake": intake.model_copy(update=pipes)})
     real = operating_point(demo.engine, 3000).figures["ve"]
     assert operating_point(ideal, 3000).figures["ve"] > real
+
+
+def test_coarse_start_changes_the_way_and_not_the_answer(demo, monkeypatch):
+    """Started from rest, the fine mesh comes to the same cycle: both within the tolerance."""
+    for runner, rpm in (("long", 1500.0), ("long", 4000.0), ("short", 5500.0)):
+        engine = demo.with_runner(runner)
+        quick = operating_point(engine, rpm).figures
+        with monkeypatch.context() as patch:
+            patch.setattr(cycle, "_approach", lambda *_: None)
+            slow = operating_point(engine, rpm).figures
+        assert quick["cycles"] < slow["cycles"]
+        for name in ("ve", "torque", "residual", "plenum_pressure"):
+            assert quick[name] == pytest.approx(slow[name], rel=2.0 * engine.numerics.repeat_within)

@@ -1,7 +1,6 @@
 """``python -m aircolumn``."""
 
-import sys
+from aircolumn.cli import run
 
-from aircolumn.cli import main
-
-sys.exit(main())
+if __name__ == "__main__":
+    run()

@@ -9,10 +9,12 @@ off: it would stop vectorisation too, and doubles the time to compile.
 import hashlib
 import os
 from pathlib import Path
+from types import FunctionType
 
 import numba
 import numpy as np
 from numba.core.cpu import CPUTargetOptions
+from numba.core.dispatcher import Dispatcher
 from numba.core.options import TargetOptions
 
 # Array arguments of our kernels never overlap. LLVM can then vectorise without run-time overlap
@@ -53,6 +55,17 @@ _FLAGS = {
 }
 # Called from compiled code only: no way in from Python is needed, and nothing to keep on disk.
 _INNER = {**_FLAGS, "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+
+
+def plain(function):
+    """The plain Python of a compiled function and of those it calls: takes arrays, and spares a
+    process that calls it a few times only the half second of compiling it."""
+    source = function.py_func
+    scope = dict(source.__globals__)
+    for name in source.__code__.co_names:
+        if isinstance(scope.get(name), Dispatcher):
+            scope[name] = plain(scope[name])
+    return FunctionType(source.__code__, scope, source.__name__)
 
 
 def kernel(function):

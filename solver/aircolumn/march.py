@@ -19,7 +19,7 @@ from aircolumn.compiled import (
     plain_integers,
     unpacker,
 )
-from aircolumn.cylinder.crank import Cranks
+from aircolumn.cylinder.crank import Cranks, within_cycle
 from aircolumn.cylinder.filling import (
     add_end_flow,
     at_ivc,
@@ -102,6 +102,13 @@ Blocks = namedtuple(
 TIME, ANGLE, RATE, STEPS, STARTED, NOW = 0, 1, 2, 3, 4, 5
 OLD, HALF, NEW = plain_integers(3)  # stages of a step
 CONTENTS, GUESS, RATE_OLD, RATE_HALF, RATE_NEW = plain_integers(5)
+
+FRESH, MARCHED, TAKEN_OVER = 0.0, 1.0, 2.0  # what the clock's STARTED says
+#: Of Engine: what a cylinder remembers of its charge from valve closing on.
+CHARGE = (
+    "charge_fuel", "ivc_p", "ivc_t", "ivc_v", "trapped_air", "trapped_mass", "trapped_burned",
+    "burn_stretch",
+)  # fmt: skip
 
 DONE, NOT_FINITE, FULL_RECORD = 0, 1, 2
 
@@ -281,7 +288,7 @@ def finish_volumes(gas, b, dt, start, stop):
             c = vols.cylinder[v]
             engine.work[c] += amounts[RATE_NEW, v, 4]
             engine.wall_heat[c] += amounts[RATE_NEW, v, 5]
-            if 180.0 < (0.5 * (start + stop) - cranks.phase[c]) % 720.0 < 540.0:
+            if 180.0 < within_cycle(0.5 * (start + stop) - cranks.phase[c]) < 540.0:
                 engine.pumping[c] += amounts[RATE_NEW, v, 4]
         else:
             b.vessel_heat[v] += amounts[RATE_NEW, v, 5]
@@ -295,7 +302,7 @@ def finish_volumes(gas, b, dt, start, stop):
             c = vols.cylinder[v]
             engine.peak_pressure[c] = max(engine.peak_pressure[c], box.p[v])
             shut = cranks.phase[c] + cranks.ivc[c] - 1e-6
-            if stop > start and (stop - shut) % 720.0 < (start - shut) % 720.0:
+            if stop > start and within_cycle(stop - shut) < within_cycle(start - shut):
                 at_ivc(gas, vols, engine, contents, box, v)
 
 
@@ -366,10 +373,10 @@ def settle_start(gas, b, omega):
     contents = b.volumes[CONTENTS]
     settle(gas, vols, cranks, contents, b.clock[ANGLE], box)
     for v in range(vols.kind.size):
-        if vols.kind[v] == CYLINDER:
+        if vols.kind[v] == CYLINDER and b.clock[STARTED] == FRESH:
             at_ivc(gas, vols, engine, contents, box, v)
     rates_now(b, b.clock[ANGLE], omega, RATE_OLD)
-    b.clock[STARTED] = 1.0
+    b.clock[STARTED] = MARCHED
 
 
 @entry
@@ -385,7 +392,7 @@ def march(
     """
     mesh = _mesh(b.mesh)
     last = b.mesh.shape[1] - 1
-    if b.clock[STARTED] == 0.0:
+    if b.clock[STARTED] != MARCHED:
         settle_start(gas, b, omega)
     rows = 0
     count = 0

@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from aircolumn import march as mc
+from aircolumn.compiled import plain
 from aircolumn.cylinder.crank import Cranks
 from aircolumn.duct.arrays import (
     Cells,
@@ -34,8 +35,13 @@ from aircolumn.ends import arrays as ea
 from aircolumn.ends.arrays import Box, EndLinks, EndValues, VolumeLinks, VolumeValues
 from aircolumn.ends.echo import BINS
 from aircolumn.ends.solve import TABLE_STEPS, Arrivals
-from aircolumn.gas.kernels import energy, gamma, gas_constant
+from aircolumn.gas import kernels
 from aircolumn.gas.mixture import Gas
+
+# On numbers and arrays, without compiling.
+energy, gamma, gas_constant = (
+    plain(f) for f in (kernels.energy, kernels.gamma, kernels.gas_constant)
+)
 
 COURANT = 0.9
 UNDISTURBED = 101325.0
@@ -254,13 +260,23 @@ class Network:
             raise ValueError("only one end can be echoed")
         self.echoes = {"end": (duct, side), "phases": phases}
 
-    def ready(self, angle: float = 0.0) -> "Run":
-        """Arrays for the march, starting at crank angle ``angle`` (degrees)."""
+    def ready(self, angle: float = 0.0, start: "Run | None" = None) -> "Run":
+        """Arrays for the march, starting at crank angle ``angle`` (degrees).
+
+        start: a run of the same network on another mesh, at the same crank angle, whose state is
+        taken over instead of the initial one.
+        """
+        if start is not None:
+            for name, duct in self.ducts.items():
+                duct.state = _state_along(start.profile(name))
         for name in self.ducts:
             for side in ("left", "right"):
                 if (name, side) not in self.ends:
                     raise ValueError(f"the {side} end of duct {name!r} leads nowhere")
-        return Run(self, angle)
+        run = Run(self, angle)
+        if start is not None:
+            run.take_over(start)
+        return run
 
 
 class Run:
@@ -312,6 +328,18 @@ class Run:
         meeting = any(e["kind"] >= ea.JUNCTION for e in network.ends.values())
         self.rings = 1 if meeting else None
         self.walls = bool(np.any(mesh.friction) or np.any(mesh.heat) or np.any(mesh.bend))
+
+    def take_over(self, other: "Run"):
+        """Volumes, charges and remembered flow of a run of the same network on another mesh."""
+        mine, theirs = self.blocks, other.blocks
+        kinds = np.array([v["kind"] for v in self.network.volumes.values()])
+        held = kinds != ea.RESERVOIR
+        mine.volumes[0, held, :4] = theirs.volumes[0, held, :4]
+        mine.box[:] = theirs.box
+        mine.echo_flow[:] = theirs.echo_flow
+        for name in mc.CHARGE:
+            getattr(self.engine, name)[:] = getattr(other.engine, name)
+        mine.clock[mc.STARTED] = mc.TAKEN_OVER
 
     # -- building ---------------------------------------------------------------------------
 
@@ -384,8 +412,8 @@ class Run:
         mesh.diameter[around] = shape.bore(0.0)
         mesh.diameter[c] = shape.bore(middle)
         relative = _at(duct.roughness, middle) / shape.bore(middle)
-        mesh.rough[around] = rough_term(float(relative[0]))
-        mesh.rough[c] = [rough_term(float(k)) for k in relative]
+        mesh.rough[around] = rough_term(relative[0])
+        mesh.rough[c] = rough_term(relative)
         mesh.wall[c] = _at(duct.wall, middle)
         mesh.bend[c] = _at(duct.bend, middle)
         mesh.friction[c] = _at(duct.friction, middle)
@@ -426,7 +454,7 @@ class Run:
     def _middles(self, nodes, places):
         """Scratch of the reconstruction with a temperature for its first guess."""
         mid = block(Middle, places)
-        r = gas_constant_of(self.network.gas, nodes.yf, nodes.yb)
+        r = gas_constant(self.network.gas, nodes.yf, nodes.yb)
         temperature = nodes.p / (nodes.rho * r)
         rows(Middle, mid).temperature[:] = temperature
         rows(Middle, mid).temperature[:-1] = 0.5 * (temperature[:-1] + temperature[1:])
@@ -434,15 +462,15 @@ class Run:
 
     def _primitive(self, duct, x):
         s = {name: _at(value, x) for name, value in duct.state.items()}
-        r = gas_constant_of(self.network.gas, s["fuel"], s["burned"])
+        r = gas_constant(self.network.gas, s["fuel"], s["burned"])
         rho = s["pressure"] / (r * s["temperature"])
         return rho, s["velocity"], s["pressure"], s["fuel"], s["burned"]
 
     def _conserved(self, primitive):
         rho, u, p, yf, yb = primitive
         gas = self.network.gas
-        t = p / (rho * gas_constant_of(gas, yf, yb))
-        e = np.array([energy(gas, *v) for v in zip(yf, yb, t, strict=True)])
+        t = p / (rho * gas_constant(gas, yf, yb))
+        e = energy(gas, yf, yb, t)
         return rho, rho * u, rho * (e + 0.5 * u * u), rho * yf, rho * yb
 
     def _ends(self):
@@ -613,7 +641,7 @@ class Run:
         """Node states along ``duct``: x, rho, u, p, a, T, fuel, burned (arrays, SI)."""
         d = self.network.ducts[duct]
         old, n = self.nodes, d.nodes
-        r = gas_constant_of(self.network.gas, old.yf[n], old.yb[n])
+        r = gas_constant(self.network.gas, old.yf[n], old.yb[n])
         return {
             "x": d.node_positions,
             "rho": old.rho[n].copy(),
@@ -635,9 +663,14 @@ class Run:
         }
 
 
-def gas_constant_of(gas, yf, yb):
-    """Gas constant, J/(kg K), of mass fractions given as numbers or arrays."""
-    return gas.Ra + yf * (gas.Rf - gas.Ra) + yb * (gas.Rb - gas.Ra)
+def _state_along(profile) -> dict:
+    """A duct's initial state, as functions of distance, from Run.profile."""
+    names = {"pressure": "p", "velocity": "u", "temperature": "T", "fuel": "fuel",
+             "burned": "burned"}  # fmt: skip
+    return {
+        key: lambda x, values=profile[name], at=profile["x"]: np.interp(x, at, values)
+        for key, name in names.items()
+    }
 
 
 def _at(value, x):

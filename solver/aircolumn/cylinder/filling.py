@@ -10,10 +10,10 @@ U is sensible energy; burning converts fuel and air to burned gas and adds the h
 from math import pi
 
 from aircolumn.compiled import routine, small
-from aircolumn.cylinder.crank import volume_and_slope
+from aircolumn.cylinder.crank import volume_and_slope, within_cycle
 from aircolumn.cylinder.heat import ANNAND, HOHENBERG, NONE, annand, hohenberg, woschni
 from aircolumn.ends.arrays import CYLINDER, RESERVOIR, VESSEL
-from aircolumn.ends.nozzle import choking_ratio, mass_flux
+from aircolumn.ends.nozzle import mass_flux
 from aircolumn.ends.solve import table_value
 from aircolumn.gas.kernels import cv_coefficients, cv_from, energy, gas_constant, temperature_of
 
@@ -63,9 +63,9 @@ def wall_heat(vols, cranks, engine, box, b, angle, omega):
     c = vols.cylinder[b]
     if engine.heat_model[c] == NONE:
         return 0.0
-    local = (angle - cranks.phase[c]) % 720.0
+    local = within_cycle(angle - cranks.phase[c])
     closed = local < cranks.evo[c] or local > cranks.ivc[c]
-    after_start = (local - cranks.burn_start[c]) % 720.0 < 360.0
+    after_start = within_cycle(local - cranks.burn_start[c]) < 360.0
     burning = closed and after_start
     bore = (4.0 * cranks.area[c] / pi) ** 0.5
     speed = cranks.stroke[c] * omega / pi
@@ -106,9 +106,7 @@ def own_rates(vols, cranks, engine, orifices, box, angle, omega, out):
     for o in range(orifices.first.size):
         i, j = orifices.first[o], orifices.second[o]
         up, down = (i, j) if box.p[i] >= box.p[j] else (j, i)
-        flux = mass_flux(
-            box.p[up], box.rho[up], box.gamma[up], box.p[down], choking_ratio(box.gamma[up])
-        )
+        flux = mass_flux(box.p[up], box.rho[up], box.gamma[up], box.p[down])
         flow = orifices.area[o] * flux
         h = box.e[up] + box.p[up] / box.rho[up]
         for b, sign in ((up, -1.0), (down, 1.0)):
@@ -147,8 +145,8 @@ def burn(vols, cranks, burn_table, engine, contents, start, stop, counted):
             continue
         stretch = engine.burn_stretch[c]
         begin = cranks.phase[c] + engine.ca50[c] - stretch * (engine.ca50[c] - cranks.burn_start[c])
-        x0 = table_value(burn_table, c, (start - begin) % 720.0 / stretch)
-        x1 = table_value(burn_table, c, (stop - begin) % 720.0 / stretch)
+        x0 = table_value(burn_table, c, within_cycle(start - begin) / stretch)
+        x1 = table_value(burn_table, c, within_cycle(stop - begin) / stretch)
         if x1 < x0:  # the burn of this cycle starts within the step
             x0 = 0.0
         fuel = min(engine.charge_fuel[c] * (x1 - x0), contents[b, FUEL])

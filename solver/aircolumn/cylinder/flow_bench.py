@@ -11,14 +11,14 @@ The same room state turns Cd back into the reading.
 
 import numpy as np
 
-from aircolumn.ends.nozzle import choking_ratio, mass_flux
+from aircolumn.ends.nozzle import mass_flux
 
 GAMMA, GAS_CONSTANT = 1.4, 287.05  # dry air near room temperature
 
 
 def _flux_and_density(depression, pressure, temperature):
     rho = pressure / (GAS_CONSTANT * temperature)
-    flux = mass_flux(pressure, rho, GAMMA, pressure - depression, choking_ratio(GAMMA))
+    flux = mass_flux(pressure, rho, GAMMA, pressure - depression)
     return flux, rho
 
 

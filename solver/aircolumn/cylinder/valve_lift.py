@@ -8,7 +8,6 @@ Measured table: monotone cubic interpolation (PCHIP, Fritsch & Carlson 1980).
 """
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 EXPONENT = 2.5
 
@@ -29,6 +28,8 @@ def card_lift(angle, opens: float, closes: float, maximum: float, events_at: flo
 
 def table_lift(angle, opens: float, table_angle, table_lift, lash: float):
     """Valve lift, m, from a measured table whose angle 0 stands at ``opens`` degrees."""
+    from scipy.interpolate import PchipInterpolator  # slow to load and seldom needed
+
     curve = PchipInterpolator(table_angle, table_lift, extrapolate=False)
     lift = np.nan_to_num(curve(np.asarray(angle, dtype=float) - opens))
     return np.maximum(lift - lash, 0.0)

@@ -16,9 +16,8 @@ from aircolumn.compiled import small
 COLBURN = 0.71 ** (-2.0 / 3.0)
 
 
-@small
 def rough_term(relative_roughness):
-    """The roughness part of Haaland's formula, (k/(3.7 D))^1.11."""
+    """The roughness part of Haaland's formula, (k/(3.7 D))^1.11 (number or array)."""
     return (relative_roughness / 3.7) ** 1.11
 
 

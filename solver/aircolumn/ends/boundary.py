@@ -12,9 +12,11 @@ with gamma held at the stagnation state.
 from math import sqrt
 
 from aircolumn.compiled import routine, small
-from aircolumn.ends.nozzle import choking_ratio, mass_flux
+from aircolumn.ends.nozzle import mass_flux
 
 TOLERANCE = 1e-10
+MOST_SECANTS = 8
+CLOSE = 1e4
 
 
 @small
@@ -24,15 +26,17 @@ def leaving_density(p, rho_f, p_f, a2):
 
 
 @routine
-def opening_inflow(k, z, p0, rho0, gamma, loss):
+def opening_inflow(k, z, p0, rho0, gamma, loss, guess):
     """Inward speed w and pressure for flow from rest at (p0, rho0) into the open bore.
 
     p = K + Z w;  p = p0 (1 - w^2/(2 cp T0))^(gamma/(gamma-1)) - loss rho w^2 / 2. Newton from
-    the acoustic guess; the residual is convex and rising in w, so it cannot miss.
+    the guess, or the acoustic one; the residual is convex and rising in w, so it cannot miss.
     """
     g1 = gamma - 1.0
     a0_squared = gamma * p0 / rho0
-    w = (p0 - k) / (z + sqrt(0.5 * rho0 * max(p0 - k, 0.0)) * (1.0 + loss))
+    w = guess
+    if guess <= 0.0:
+        w = (p0 - k) / (z + sqrt(0.5 * rho0 * max(p0 - k, 0.0)) * (1.0 + loss))
     sonic = sqrt(2.0 * a0_squared / (gamma + 1.0))
     w = min(w, sonic)
     for _ in range(30):
@@ -43,20 +47,20 @@ def opening_inflow(k, z, p0, rho0, gamma, loss):
         slope = z + rho * w * (1.0 + loss)
         step = residual / slope
         w = min(max(w - step, 0.0), sonic)
-        if abs(step) < 1e-9 * sonic:
+        if abs(step) < 1e-5 * sonic:  # what is left is of its square
             break
     return w, k + z * w
 
 
 @small
-def outflow_residual(p, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond, critical):
+def outflow_residual(p, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond):
     """Duct flow minus throat flow for gas leaving the duct at pressure ``p``."""
     v = (k - p) / z
     rho = leaving_density(p, rho_f, p_f, a2)
     rise = 1.0 + 0.5 * (gamma - 1.0) * v * v * rho / (gamma * p)
     rho0 = rho * rise ** (1.0 / (gamma - 1.0))
     p0 = p * rise * rho0 / rho
-    return area * rho * v - throat * mass_flux(p0, rho0, gamma, p_beyond, critical)
+    return area * rho * v - throat * mass_flux(p0, rho0, gamma, p_beyond)
 
 
 @small
@@ -66,11 +70,17 @@ def inflow_density(p, w, p0, rho0, gamma):
 
 
 @small
-def inflow_residual(p, k, z, area, throat, p0, rho0, gamma, critical):
+def inflow_residual(p, k, z, area, throat, p0, rho0, gamma):
     """Duct flow minus throat flow for gas entering the duct at pressure ``p``."""
     w = (p - k) / z
     rho = inflow_density(p, w, p0, rho0, gamma)
-    return area * rho * w - throat * mass_flux(p0, rho0, gamma, p, critical)
+    return area * rho * w - throat * mass_flux(p0, rho0, gamma, p)
+
+
+@small
+def flow_scale(area, throat, rho, drop, z):
+    """Size of the flow through bore and throat for a pressure difference, kg/s."""
+    return min(area * rho * drop / z, throat * sqrt(rho * drop))
 
 
 @small
@@ -94,18 +104,34 @@ def next_guess(lo, f_lo, hi, f_hi, x, f, side):
 
 @routine
 def restriction_outflow(k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond, guess):
-    """Pressure at the end node for gas leaving through a throat into p_beyond < k."""
-    critical = choking_ratio(gamma)
+    """Pressure at the end node for gas leaving through a throat into p_beyond < k.
+
+    Secants from the guess (the stage before is close), kept if they stay inside the bracket;
+    otherwise false position, which cannot miss.
+    """
     lo, hi = p_beyond, k
-    f_lo = outflow_residual(lo, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond, critical)
+    scale = TOLERANCE * flow_scale(area, throat, rho_f, hi - lo, z)
+    x = guess if lo < guess < hi else 0.5 * (lo + hi)
+    f = outflow_residual(x, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond)
+    slope = -2.0 * area * rho_f / z
+    for _ in range(MOST_SECANTS):
+        y = x - f / slope
+        if abs(f) <= CLOSE * scale:  # the next secant would be right to TOLERANCE
+            return min(max(y, lo), hi)
+        if not lo < y < hi:
+            break
+        g = outflow_residual(y, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond)
+        slope = (g - f) / (y - x)
+        x, f = y, g
+
+    f_lo = outflow_residual(lo, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond)
     if f_lo <= 0.0:  # the throat is as wide as the bore: it no longer restricts
         return p_beyond
-    f_hi = outflow_residual(hi, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond, critical)
-    x = guess if lo < guess < hi else 0.5 * (lo + hi)
+    f_hi = outflow_residual(hi, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond)
+    x = 0.5 * (lo + hi)
     side = 0
-    scale = TOLERANCE * (abs(f_lo) + abs(f_hi))
     for _ in range(60):
-        f = outflow_residual(x, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond, critical)
+        f = outflow_residual(x, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond)
         if abs(f) <= scale or hi - lo <= 1e-13 * hi:
             break
         lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, f, side)
@@ -115,19 +141,31 @@ def restriction_outflow(k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond, gue
 @routine
 def restriction_inflow(k, z, area, throat, p0, rho0, gamma, guess):
     """Pressure at the end node for gas entering through a throat from rest at p0 > k."""
-    critical = choking_ratio(gamma)
     # Never faster than sound in the bore: w <= a0 sqrt(2/(gamma+1)).
     hi = min(p0, k + z * sqrt(2.0 / (gamma + 1.0) * gamma * p0 / rho0))
     lo = k
-    f_lo = inflow_residual(lo, k, z, area, throat, p0, rho0, gamma, critical)
-    f_hi = inflow_residual(hi, k, z, area, throat, p0, rho0, gamma, critical)
+    scale = TOLERANCE * flow_scale(area, throat, rho0, hi - lo, z)
+    x = guess if lo < guess < hi else 0.5 * (lo + hi)
+    f = inflow_residual(x, k, z, area, throat, p0, rho0, gamma)
+    slope = 2.0 * area * rho0 / z
+    for _ in range(MOST_SECANTS):
+        y = x - f / slope
+        if abs(f) <= CLOSE * scale:  # the next secant would be right to TOLERANCE
+            return min(max(y, lo), hi)
+        if not lo < y < hi:
+            break
+        g = inflow_residual(y, k, z, area, throat, p0, rho0, gamma)
+        slope = (g - f) / (y - x)
+        x, f = y, g
+
+    f_lo = inflow_residual(lo, k, z, area, throat, p0, rho0, gamma)
+    f_hi = inflow_residual(hi, k, z, area, throat, p0, rho0, gamma)
     if f_hi <= 0.0:
         return hi
-    x = guess if lo < guess < hi else 0.5 * (lo + hi)
+    x = 0.5 * (lo + hi)
     side = 0
-    scale = TOLERANCE * (abs(f_lo) + abs(f_hi))
     for _ in range(60):
-        f = inflow_residual(x, k, z, area, throat, p0, rho0, gamma, critical)
+        f = inflow_residual(x, k, z, area, throat, p0, rho0, gamma)
         if abs(f) <= scale or hi - lo <= 1e-13 * hi:
             break
         lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, f, side)

@@ -11,6 +11,7 @@ between the bins' middles, which keeps the total of a cycle.
 """
 
 from aircolumn.compiled import inlined
+from aircolumn.cylinder.crank import within_cycle
 
 BINS = 720
 
@@ -38,8 +39,8 @@ def echoed(flow, phases, angle, q):
     """Amount ``q`` per degree that the other cylinders pass into the plenum at ``angle``."""
     total = 0.0
     for k in range(phases.size):
-        x = (angle - phases[k] - 0.5) % 720.0
-        i = int(x)
-        low, high = flow[q, i % BINS], flow[q, (i + 1) % BINS]
+        x = within_cycle(angle - phases[k] - 0.5)
+        i = min(int(x), BINS - 1)
+        low, high = flow[q, i], flow[q, i + 1 if i + 1 < BINS else 0]
         total += low + (x - i) * (high - low)
     return total

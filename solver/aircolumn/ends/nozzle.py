@@ -9,6 +9,8 @@ from math import sqrt
 
 from aircolumn.compiled import small
 
+ALWAYS_SUBSONIC = 0.61  # above the choking ratio of any gas (0.607 at gamma 1): a power saved
+
 
 @small
 def choking_ratio(gamma):
@@ -17,9 +19,10 @@ def choking_ratio(gamma):
 
 
 @small
-def mass_flux(p0, rho0, gamma, p_throat, critical):
+def mass_flux(p0, rho0, gamma, p_throat):
     """Mass flow per effective throat area, kg/(m2 s), for p_throat <= p0."""
-    r = max(p_throat / p0, critical)
-    r = min(r, 1.0)
+    r = min(p_throat / p0, 1.0)
+    if r < ALWAYS_SUBSONIC:
+        r = max(r, choking_ratio(gamma))
     root = r ** (1.0 / gamma)  # density ratio
     return sqrt(2.0 * gamma / (gamma - 1.0) * p0 * rho0 * root * max(root - r, 0.0))

@@ -4,6 +4,7 @@ from collections import namedtuple
 from math import pi, sin, sqrt
 
 from aircolumn.compiled import inlined, plain_integers, routine
+from aircolumn.cylinder.crank import within_cycle
 from aircolumn.duct.characteristics import (
     along_minus,
     along_plus,
@@ -33,7 +34,7 @@ FIRST_HALF, SECOND_HALF, FULL = plain_integers(3)
 @inlined
 def table_value(table, row, angle):
     """Linear interpolation in a periodic table of TABLE_STEPS + 1 values over 720 degrees."""
-    x = (angle % 720.0) * (TABLE_STEPS / 720.0)
+    x = within_cycle(angle) * (TABLE_STEPS / 720.0)
     i = min(int(x), TABLE_STEPS - 1)
     return table[row, i] + (x - i) * (table[row, i + 1] - table[row, i])
 
@@ -112,7 +113,7 @@ def calm_end(ends, arr, k, nodes):
 
 
 @routine
-def opening(ends, box, arr, k, nodes):
+def opening(ends, box, arr, k, guess, nodes):
     """Full bore into a volume: outflow at the volume's pressure, inflow from rest with a loss."""
     b = ends.volume[k]
     p0 = box.p[b]
@@ -121,7 +122,9 @@ def opening(ends, box, arr, k, nodes):
         v = min((arr.value[k] - p0) / arr.z[k], sqrt(arr.a2[k]))
         from_inside(ends, arr, k, v, arr.value[k] - arr.z[k] * v, nodes)
     else:
-        w, p = opening_inflow(arr.value[k], arr.z[k], p0, box.rho[b], box.gamma[b], ends.loss[k])
+        w, p = opening_inflow(
+            arr.value[k], arr.z[k], p0, box.rho[b], box.gamma[b], ends.loss[k], guess
+        )
         from_volume(ends, box, k, w, p, nodes)
 
 
@@ -215,7 +218,7 @@ def trace_ends(mesh, prof, ends, arr, old, half, feet, stage, tau):
 @inlined
 def set_ends(gas, rings, mesh, ends, valves, box, arr, earlier, target, angle, time):
     """End nodes of ``target`` from what reaches them and what lies beyond; ``earlier``: nodes whose
-    pressures start the search; rings: None if there are no junctions and steps."""
+    pressures and speeds start the search; rings: None if there are no junctions and steps."""
     for k in range(ends.kind.size):
         kind = ends.kind[k]
         if kind == CLOSED:
@@ -226,7 +229,7 @@ def set_ends(gas, rings, mesh, ends, valves, box, arr, earlier, target, angle, t
         elif kind == CALM:
             calm_end(ends, arr, k, target)
         elif kind == OPENING:
-            opening(ends, box, arr, k, target)
+            opening(ends, box, arr, k, -ends.side[k] * earlier.u[ends.node[k]], target)
         elif kind == JOIN:
             if ends.volume[k] > k:
                 join(mesh, ends, arr, k, ends.volume[k], target)

@@ -8,6 +8,7 @@ counted here.
 
 from collections import namedtuple
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -121,6 +122,7 @@ def _water_gas_split(carbon: float, hydrogen: float, short: float, k: float = 3.
     return (-b - np.sqrt(b * b - 4.0 * a * k * carbon * short)) / (2.0 * a)
 
 
+@lru_cache(maxsize=64)
 def working_gas(
     relative_ratio: float, lower_heating_value: float, vapour_mole_fraction: float = 0.0
 ) -> WorkingGas:
