@@ -40,7 +40,8 @@ def main(argv=None) -> int:
         print(f"could not write: {error}", file=sys.stderr)
         return 1
     except KeyboardInterrupt:
-        print("\ninterrupted; nothing was written", file=sys.stderr)
+        kept = "run the same command to go on" if args.command == "study" else "nothing was written"
+        print(f"\ninterrupted; {kept}", file=sys.stderr)
         return 130
     return 0
 
@@ -96,6 +97,18 @@ def _parser() -> argparse.ArgumentParser:
     )  # fmt: skip
     measured.add_argument("--out", type=Path, metavar="DIR", help="folder for results")
     _add_atmosphere(commands)
+    many_engines = _add(
+        commands, "study", _study, "sweep, search, sensitivity or tolerance of any keys; resumable"
+    )
+    many_engines.add_argument(
+        "--workers", type=int, metavar="N", help="threads (default: all cores)"
+    )
+    many_engines.add_argument(
+        "--scheduler", metavar="ADDRESS", help="Dask scheduler to compute on: tcp://host:8786"
+    )
+    many_engines.add_argument(
+        "--out", type=Path, metavar="DIR", help="folder for the points and results"
+    )
     for command in (one, why, cycle):
         command.add_argument("--runner", help="candidate to use instead of intake.runner")
     many.add_argument(
@@ -362,6 +375,30 @@ def _data_files(args, description) -> dict:
             raise RequestError(f"runner '{name}' has two data files; put its pulls into one")
         data[name] = Path(path)
     return data
+
+
+def _study(args):
+    from aircolumn.study.plan import read_study
+
+    plan = read_study(args.file)
+    if args.workers is not None and not 1 <= args.workers <= 1024:
+        raise RequestError("--workers must be from 1 to 1024")
+    if args.workers is not None and args.scheduler is not None:
+        raise RequestError("--workers is for this machine; a scheduler has its own")
+    args.out = args.out or Path(f"{args.file.stem}-study")
+    from aircolumn.report.study_session import run_study
+    from aircolumn.study.executors import Cluster, Threads
+
+    executor = Cluster(args.scheduler) if args.scheduler else Threads(args.workers)
+    try:
+        with _Progress(None) as progress, run_study(plan, args.out, executor, progress) as outcome:
+            progress.__exit__()
+            print(outcome.text)
+            with _results(args) as folder:
+                (folder / "study.txt").write_text(f"{outcome.text}\n\n{CAUTION}\n")
+                outcome.write(folder)
+    finally:
+        executor.close()
 
 
 def _atmosphere(args):

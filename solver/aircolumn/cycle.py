@@ -112,10 +112,13 @@ def operating_point(engine: EngineFile, rpm: float, refinement: float = 1.0) -> 
     return converged(engine, rpm, refinement)[2]
 
 
-def converged(engine: EngineFile, rpm: float, refinement: float = 1.0, change=None):
+def converged(
+    engine: EngineFile, rpm: float, refinement: float = 1.0, change=None, start: Run | None = None
+):
     """(engine as it burns at this speed, its run at the end of a periodic cycle, the point).
 
-    change: called with the Network before it is marched, for asking what-if. Other arguments and
+    change: called with the Network before it is marched, for asking what-if; start: a run of the
+    same engine at a speed nearby to start from, instead of a coarse mesh. Other arguments and
     errors as for operating_point.
     """
     if not 0.0 < rpm < 1e5:
@@ -124,8 +127,8 @@ def converged(engine: EngineFile, rpm: float, refinement: float = 1.0, change=No
         return _best_phasing(engine, rpm, refinement, change)
     engine = _at_speed(engine, rpm)
     g = assembly.geometry(engine)
-    run = None
-    for mesh in (COARSE * refinement, refinement):
+    run = start
+    for mesh in (COARSE * refinement, refinement) if start is None else (refinement,):
         network = assembly.build(engine, mesh)
         if change is not None:
             change(network)

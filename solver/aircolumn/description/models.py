@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from aircolumn.description.measured import Measured
-from aircolumn.description.parts import Part, plain_number
+from aircolumn.description.parts import Part, plain_number, whole_number
 from aircolumn.description.units import quantity
 
 Length = quantity("length", above="0 mm", at_most="5 m")
@@ -26,21 +26,10 @@ Flow = quantity("volume flow", above="0 L/s", at_most="2000 L/s")
 Share = quantity("share", at_least="0 %", at_most="100 %")
 
 
-def _whole(low: int, high: int):
-    """A whole number between low and high."""
-
-    def check(value):
-        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-            raise ValueError(f"a whole number is due here, from {low} to {high}, not {value!r}")
-        return value
-
-    return Annotated[int, BeforeValidator(check)]
-
-
 class Cylinders(Part):
     """The bottom end."""
 
-    cylinders: _whole(1, 16)
+    cylinders: whole_number(1, 16)
     bore: Bore
     stroke: Bore
     rod: Length
@@ -288,7 +277,7 @@ class Valve(Part):
     centreline, or duration alone with ``cam``'s lobe separation.
     """
 
-    count: _whole(1, 4) = 1
+    count: whole_number(1, 4) = 1
     diameter: Bore
     stem: Bore = 0.006
     seat_angle: quantity("angle", at_least="15 deg", at_most="75 deg") = 45.0
@@ -509,7 +498,7 @@ class Numerics(Part):
     courant: plain_number(0.1, 1.0) = 0.9
     method: Literal["conservative", "mesh"] = "conservative"
     repeat_within: plain_number(1e-6, 0.01) = 0.0005
-    most_cycles: _whole(3, 500) = 60
+    most_cycles: whole_number(3, 500) = 60
 
 
 class EngineFile(Part):

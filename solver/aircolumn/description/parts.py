@@ -26,3 +26,14 @@ def plain_number(low: float, high: float):
         return float(value)
 
     return Annotated[float, BeforeValidator(check)]
+
+
+def whole_number(low: int, high: int):
+    """A whole number between low and high."""
+
+    def check(value):
+        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+            raise ValueError(f"a whole number is due here, from {low} to {high}, not {value!r}")
+        return value
+
+    return Annotated[int, BeforeValidator(check)]

@@ -29,11 +29,15 @@ class Description:
 
 def load(path) -> Description:
     """Read and check an engine file. Raises InputError listing every problem found."""
-    source = read_source(path)
+    return described(read_source(path))
+
+
+def described(source: Source) -> Description:
+    """Check the data of an engine file. Raises InputError listing every problem found."""
     problems: list[Problem] = []
     data = _with_schedules(source.data, source, problems, ())
     candidates = data.pop("runners", None)
-    engine = _validate(EngineFile, data, source, problems, ())
+    engine = validated(EngineFile, data, source, problems, ())
     runners = _candidates(data, candidates, source, problems)
     if engine is not None and not problems:
         problems += check_together(engine, runners, source)
@@ -69,7 +73,7 @@ def _candidates(data, candidates, source, problems) -> dict[str, Runner]:
     if not isinstance(base, dict):
         return {}
     if candidates is None:
-        runner = _validate(Runner, base, source, [], ())
+        runner = validated(Runner, base, source, [], ())
         return {"runner": runner} if runner else {}
     if not isinstance(candidates, dict) or not candidates:
         problems.append(_problem(source, ("runners",), "give at least one 'name: {...}' here"))
@@ -83,20 +87,26 @@ def _candidates(data, candidates, source, problems) -> dict[str, Runner]:
         if not name.isprintable() or "/" in name or len(name) > 40:
             problems.append(_problem(source, path, "use a short plain name for a runner"))
             continue
-        merged = dict(base)
-        if "sections" in changes:
-            merged = {k: v for k, v in base.items() if k not in _SHAPE_KEYS}
-        elif "sections" in base and any(k in changes for k in _SHAPE_KEYS):
-            merged = {k: v for k, v in base.items() if k != "sections"}
-        if "length" in changes or "sections" in changes:  # one length for all cylinders
-            merged.pop("lengths", None)
-        runner = _validate(Runner, {**merged, **changes}, source, problems, path)
+        runner = validated(Runner, changed_runner(base, changes), source, problems, path)
         if runner is not None:
             runners[name] = runner
     return runners
 
 
-def _validate(model, data, source: Source, problems, prefix: tuple):
+def changed_runner(base: dict, changes: dict) -> dict:
+    """Keys of intake.runner with those of a candidate in their place."""
+    merged = dict(base)
+    if "sections" in changes:
+        merged = {k: v for k, v in base.items() if k not in _SHAPE_KEYS}
+    elif "sections" in base and any(k in changes for k in _SHAPE_KEYS):
+        merged = {k: v for k, v in base.items() if k != "sections"}
+    if "length" in changes or "sections" in changes:  # one length for all cylinders
+        merged.pop("lengths", None)
+    return {**merged, **changes}
+
+
+def validated(model, data, source: Source, problems, prefix: tuple):
+    """``data`` as an instance of ``model``; None if it is wrong, with what is added to problems."""
     try:
         return model.model_validate(data)
     except ValidationError as error:

@@ -1,0 +1,207 @@
+"""Pictures of studies: contour, family of curves, best at each speed; search, sensitivity, band."""
+
+import numpy as np
+from matplotlib import colormaps
+from matplotlib.ticker import PercentFormatter
+
+from aircolumn.report.plots import STYLES, figure, save
+from aircolumn.report.study_report import best_per_speed
+from aircolumn.study.aims import UNITS, words
+from aircolumn.summary import interest_range, mean_over
+
+CAUTION = "A prediction is not a clearance to run."
+MOST_CURVES = 9
+
+
+def plot_sweep(plan, data, folder) -> list:
+    """study-contour (grids with a numeric key), study-family, study-envelope into ``folder``."""
+    paths = plot_family(plan, data, folder / "study-family")
+    paths += plot_envelope(plan, data, folder / "study-envelope")
+    numeric = plan.grid_shape() and not isinstance(plan.axes[0].values[0], str)
+    if numeric and len(plan.axes[0].values) > 1 and data.sizes["rpm"] > 1:
+        paths += plot_contour(plan, data, folder / "study-contour")
+    return paths
+
+
+def _label(axis) -> str:
+    return f"{axis.key}, {axis.unit}" if axis.unit else axis.key
+
+
+def _cut(plan, data):
+    """The data over the first axis and speed, the other axes in their middle; and that in words."""
+    middle = {a.name: len(a.values) // 2 for a in plan.axes[1:]}
+    said = [f"{a.name} {a.values[k]:.4g} {a.unit}" if not isinstance(a.values[k], str)
+            else f"{a.name} {a.values[k]}" for a, k in zip(plan.axes[1:], middle.values(),
+                                                           strict=True)]  # fmt: skip
+    return data.isel(middle), ", ".join(said)
+
+
+def plot_contour(plan, data, base) -> list:
+    """VE over speed and the first key; for two keys also mean torque over both."""
+    first = plan.axes[0]
+    both = len(plan.axes) > 1 and not isinstance(plan.axes[1].values[0], str)
+    both = both and len(plan.axes[1].values) > 1
+    cut, said = _cut(plan, data)
+    with figure(1 + both, figsize=(8.5, 5.2 * (1 + both)), sharex=False, squeeze=False) as (
+        fig, axes,
+    ):  # fmt: skip
+        panel = axes[0, 0]
+        _filled(fig, panel, cut.rpm, first.values, 100 * cut.ve.values, "VE, %")
+        panel.set(xlabel="engine speed, rev/min", ylabel=_label(first))
+        panel.set_title(f"Volumetric efficiency{f' at {said}' if said else ''}")
+        if both:
+            _mean_torque(fig, axes[1, 0], plan, data)
+        caption = f"Dots: the best of each row. {CAUTION}"
+        best = np.nanargmax(np.nan_to_num(cut.ve.values, nan=-1.0), axis=1)
+        panel.plot(cut.rpm.values[best], first.values, "o", color="white",
+                   markeredgecolor="black")  # fmt: skip
+        fig.supxlabel(caption, fontsize=8.5, color="#444444")
+        return save(fig, base)
+
+
+def _mean_torque(fig, panel, plan, data):
+    """Mean torque over the range of interest against the first two keys."""
+    first, second = plan.axes[:2]
+    rest = {a.name: len(a.values) // 2 for a in plan.axes[2:]}
+    torque = data.torque.isel(rest).transpose(first.name, second.name, "rpm").values
+    rpm = data.rpm.values
+    span = interest_range(plan.engine.speeds, rpm) or (rpm[0], rpm[-1])
+    mean = np.array([[mean_over(rpm, t, *span) for t in row] for row in torque])
+    _filled(fig, panel, second.values, first.values, mean, "mean torque, N m")
+    i, j = np.unravel_index(np.argmax(np.nan_to_num(mean, nan=-1e9)), mean.shape)
+    panel.plot(second.values[j], first.values[i], "o", color="white", markeredgecolor="black")
+    panel.set(xlabel=_label(second), ylabel=_label(first))
+    panel.set_title(f"Mean torque from {span[0]:.0f} to {span[1]:.0f} rev/min")
+
+
+def _filled(fig, panel, x, y, values, label):
+    filled = panel.contourf(x, y, values, levels=16, cmap="cividis")
+    fig.colorbar(filled, ax=panel, label=label)
+    lines = panel.contour(x, y, values, levels=8, colors="white", linewidths=0.5)
+    panel.clabel(lines, fontsize=7, fmt="%.0f")
+
+
+def plot_family(plan, data, base) -> list:
+    """Torque and VE over speed, a curve for each value of the first key (or each case)."""
+    shape = plan.grid_shape()
+    cut, said = _cut(plan, data) if shape else (data, "")
+    lines = len(plan.axes[0].values) if shape else data.sizes["case"]
+    picked = np.unique(np.linspace(0, lines - 1, min(lines, MOST_CURVES)).round().astype(int))
+    colors = colormaps["cividis"](np.linspace(0.0, 0.85, len(picked)))
+    with figure(2) as (fig, axes):
+        for panel, name in zip(axes, ("ve", "torque"), strict=True):
+            for n, (k, color) in enumerate(zip(picked, colors, strict=True)):
+                style = STYLES[n % len(STYLES)]
+                panel.plot(cut.rpm, cut[name].values[k], color=color, label=_case_label(plan, k),
+                           linestyle=style["linestyle"], marker=style["marker"])  # fmt: skip
+        axes[0].set_ylabel("volumetric efficiency\n(trapped air, ambient reference)")
+        axes[0].yaxis.set_major_formatter(PercentFormatter(1.0, decimals=0))
+        axes[1].set(ylabel="brake torque, N m", xlabel="engine speed, rev/min")
+        axes[0].set_title(plan.engine.title or "Study")
+        title = _label(plan.axes[0]) if shape else "case"
+        axes[1].legend(title=f"{title}{f' ({said})' if said else ''}", fontsize=8, ncols=3)
+        some = f"{len(picked)} of {lines} curves. " if len(picked) < lines else ""
+        fig.supxlabel(some + CAUTION, fontsize=8.5, color="#444444")
+        return save(fig, base)
+
+
+def _case_label(plan, k) -> str:
+    if plan.grid_shape():
+        value = plan.axes[0].values[k]
+        return value if isinstance(value, str) else f"{value:.4g}"
+    return str(k + 1)
+
+
+def plot_envelope(plan, data, base) -> list:
+    """The most torque any case has at each speed, and which values have it."""
+    values, best = best_per_speed(data)
+    rpm = data.rpm.values
+    numeric = [k for k, a in enumerate(plan.axes) if not isinstance((*a.values, a.low)[0], str)]
+    with figure(1 + len(numeric), squeeze=False,
+                figsize=(8.0, 4.2 + 2.2 * len(numeric))) as (fig, axes):  # fmt: skip
+        top = axes[0, 0]
+        table = data.torque.values.reshape(-1, len(rpm))
+        top.plot(rpm, table.T, color="#c9c9c9", linewidth=0.6)
+        top.plot(rpm, values, label="best at each speed", **STYLES[0])
+        top.set_ylabel("brake torque, N m")
+        top.set_title(plan.engine.title or "Study")
+        top.legend()
+        for panel, k in zip(axes[1:, 0], numeric, strict=True):
+            at = [np.nan if b < 0 else plan.cases[b].values[k] for b in best]
+            panel.plot(rpm, at, **{**STYLES[1], "drawstyle": "steps-mid"})
+            panel.set_ylabel(_label(plan.axes[k]), fontsize=8)
+        axes[-1, 0].set_xlabel("engine speed, rev/min")
+        caption = f"Grey: every case. Below: the values that give the most torque. {CAUTION}"
+        fig.supxlabel(caption, fontsize=8.5, color="#444444")
+        return save(fig, base)
+
+
+def plot_search(search, found, base) -> list:
+    """Every curve looked at against each key, the best ringed; two aims against each other."""
+    plan, aims = search.plan, search.aims
+    unit, factor = UNITS[aims[0].of]
+    panels = len(plan.axes) + (len(aims) > 1)
+    with figure(panels, sharex=False, squeeze=False, figsize=(8.0, 3.2 * panels)) as (fig, axes):
+        value = np.array([k.aims[0] for k in found.known]) * factor
+        fits = np.array([k.fits for k in found.known])
+        order = np.arange(len(value))
+        for k, (axis, panel) in enumerate(zip(plan.axes, axes[:, 0], strict=False)):
+            x = np.array([plan.scaled([p.share])[0][k] for p in found.known], dtype=float)
+            dots = panel.scatter(x[fits], value[fits], c=order[fits], cmap="cividis", s=22)
+            panel.plot(x[~fits], value[~fits], "x", color="#999999", markersize=5)
+            panel.plot(found.values[k], found.best.aims[0] * factor, "o", markersize=12,
+                       fillstyle="none", color=STYLES[1]["color"])  # fmt: skip
+            panel.set(xlabel=_label(axis), ylabel=f"{words(aims[0])}\n{unit}")
+            fig.colorbar(dots, ax=panel, label="order looked at")
+        if len(aims) > 1:
+            _front(axes[-1, 0], aims, found)
+        axes[0, 0].set_title(plan.engine.title or "Search")
+        caption = f"Ring: the best. Crosses: a limit is broken. {CAUTION}"
+        fig.supxlabel(caption, fontsize=8.5, color="#444444")
+        return save(fig, base)
+
+
+def _front(panel, aims, found):
+    (u1, f1), (u2, f2) = UNITS[aims[0].of], UNITS[aims[1].of]
+    every = np.array([k.aims for k in found.known if k.fits])
+    front = np.array([k.aims for k in found.front])
+    panel.plot(every[:, 0] * f1, every[:, 1] * f2, ".", color="#999999", label="looked at")
+    panel.plot(front[:, 0] * f1, front[:, 1] * f2, label="no curve better in both", **STYLES[0])
+    panel.set(xlabel=f"{words(aims[0])}, {u1}", ylabel=f"{words(aims[1])},\n{u2}")
+    panel.legend(fontsize=8)
+
+
+def plot_indices(plan, aim, indices, base) -> list:
+    """Sobol indices as bars with their intervals."""
+    at = np.arange(len(indices.names))
+    with figure(1, figsize=(8.0, 1.8 + 0.7 * len(at))) as (fig, panel):
+        for shift, values, wide, style, label in (
+            (-0.18, indices.first, indices.first_wide, STYLES[0], "first order"),
+            (0.18, indices.total, indices.total_wide, STYLES[4], "total, with interactions"),
+        ):
+            panel.barh(at + shift, values, 0.34, xerr=wide, color=style["color"], label=label,
+                       error_kw={"capsize": 3, "elinewidth": 1.0})  # fmt: skip
+        panel.set_yticks(at, [a.key for a in plan.axes])
+        panel.set_xlabel(f"share of the variance of {words(aim)}")
+        panel.legend()
+        fig.supxlabel(CAUTION, fontsize=8.5, color="#444444")
+        return save(fig, base)
+
+
+def plot_band(plan, band, base) -> list:
+    """The curve as drawn with its tolerance band, and the band alone."""
+    with figure(2, height_ratios=[1.5, 1.0]) as (fig, (top, below)):
+        color = STYLES[0]["color"]
+        top.fill_between(band.rpm, band.torque_low, band.torque_high, color="#b8c4de")
+        top.plot(band.rpm, band.torque, label="as drawn", **STYLES[0])
+        top.set_ylabel("brake torque, N m")
+        top.set_title(plan.engine.title or "Tolerance")
+        top.legend()
+        low, high = band.torque_low - band.torque, band.torque_high - band.torque
+        below.fill_between(band.rpm, low, high, color="#b8c4de")
+        below.axhline(0.0, color=color, linewidth=0.8)
+        below.set(ylabel="torque off by, N m", xlabel="engine speed, rev/min")
+        spans = ", ".join(f"{a.key} +-{a.high:g} {a.unit}" for a in plan.axes)
+        fig.supxlabel(f"Band: {band.curves} curves within {spans}. {CAUTION}", fontsize=8.5,
+                      color="#444444")  # fmt: skip
+        return save(fig, base)

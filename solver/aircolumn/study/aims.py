@@ -1,0 +1,81 @@
+"""What makes one curve better than another."""
+
+import numpy as np
+
+from aircolumn.errors import RequestError
+from aircolumn.study.models import Aim
+from aircolumn.summary import mean_over
+
+#: aim: (unit as shown, factor from SI)
+UNITS = {
+    "mean_torque": ("N m", 1.0),
+    "mean_power": ("kW", 1e-3),
+    "torque": ("N m", 1.0),
+    "power": ("kW", 1e-3),
+    "peak_torque": ("N m", 1.0),
+    "flatness": ("", 1.0),
+}
+
+
+def check_aim(aim: Aim, speeds, interest):
+    """The aim with its range filled in. Raises RequestError where the speeds do not cover it.
+
+    interest: the engine file's range of interest (start, stop) or None.
+    """
+    if aim.of in ("mean_torque", "mean_power", "flatness") and aim.start is None:
+        if aim.speeds is not None:
+            start, stop = aim.speeds[0], aim.speeds[-1]
+        else:
+            start, stop = interest or (speeds[0], speeds[-1])
+        aim = aim.changed(start=start, stop=stop)
+    needed = [v for v in (aim.at, aim.start, aim.stop) if v is not None]
+    for rpm in needed:
+        if not speeds[0] <= rpm <= speeds[-1]:
+            raise RequestError(
+                f"the aim needs {rpm:.0f} rpm, the study computes {speeds[0]:.0f} to"
+                f" {speeds[-1]:.0f} rpm"
+            )
+    return aim
+
+
+def value_of(aim: Aim, rpm, torque) -> float:
+    """The aim's value for a torque curve (N m over rev/min), SI; NaN if a point it needs failed.
+
+    Means are over engine speed, weighted (straight lines between the weights) where asked.
+    """
+    power = torque * rpm * np.pi / 30.0
+    if aim.of in ("torque", "power"):
+        return float(np.interp(aim.at, rpm, torque if aim.of == "torque" else power))
+    if aim.of == "peak_torque":
+        return float(np.max(torque))
+    values = power if aim.of == "mean_power" else torque
+    if aim.of == "flatness":
+        inside = np.concatenate([
+            np.interp([aim.start, aim.stop], rpm, torque),
+            torque[(rpm > aim.start) & (rpm < aim.stop)],
+        ])  # fmt: skip
+        return float(inside.min() / inside.max())
+    if aim.speeds is None:
+        return mean_over(rpm, values, aim.start, aim.stop)
+    # Fine enough for the product of two lines to be integrated by trapezia.
+    x = np.union1d(rpm, np.linspace(aim.start, aim.stop, 2001))
+    x = x[(x >= aim.start) & (x <= aim.stop)]
+    weight = np.interp(x, aim.speeds, aim.weights)
+    return float(np.trapezoid(weight * np.interp(x, rpm, values), x) / np.trapezoid(weight, x))
+
+
+def words(aim: Aim) -> str:
+    """The aim in words."""
+    name = aim.of.replace("_", " ")
+    if aim.at is not None:
+        return f"{name} at {aim.at:.0f} rpm"
+    if aim.start is not None:
+        weighted = ", weighted by use" if aim.speeds is not None else ""
+        return f"{name} from {aim.start:.0f} to {aim.stop:.0f} rpm{weighted}"
+    return name
+
+
+def shown(aim: Aim, value: float) -> str:
+    """A value of the aim with its unit."""
+    unit, factor = UNITS[aim.of]
+    return f"{factor * value:.4g} {unit}".rstrip() if unit else f"{value:.4f}"

@@ -1,0 +1,151 @@
+"""Keys of a study file."""
+
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from aircolumn.description.models import Speed, Speeds
+from aircolumn.description.parts import Part, plain_number, whole_number
+from aircolumn.description.units import quantity
+
+Torque = quantity("torque", at_least="-1000 N m", at_most="10000 N m")
+AIMS = ("mean_torque", "mean_power", "torque", "power", "peak_torque", "flatness")
+
+
+class Span(Part):
+    """Values of one key: from, to and how many steps; or what to add and take away (plus_minus)."""
+
+    start: str | int | float | None = Field(default=None, alias="from")
+    stop: str | int | float | None = Field(default=None, alias="to")
+    steps: whole_number(2, 10_000) | None = None
+    plus_minus: str | int | float | None = None
+
+    @model_validator(mode="after")
+    def _one_way(self):
+        both = self.start is not None and self.stop is not None
+        either = self.start is not None or self.stop is not None or self.steps is not None
+        if (self.plus_minus is None) != both or (self.plus_minus is not None and either):
+            raise ValueError("give from and to (and steps), or plus_minus alone")
+        return self
+
+
+class Sample(Part):
+    """A space-filling sample instead of the full grid (scipy.stats.qmc)."""
+
+    method: Literal["sobol", "halton", "latin-hypercube"] = "sobol"
+    count: whole_number(1, 1_000_000)
+    seed: whole_number(0, 2**31 - 1) = 0
+
+
+class Aim(Part):
+    """What is to be as great as possible.
+
+    mean_torque, mean_power: over a range, weighted by use where speeds and weights are given;
+    torque, power: at one speed; peak_torque; flatness: least over greatest torque of a range.
+    """
+
+    of: Literal[AIMS] = "mean_torque"
+    at: Speed | None = None
+    start: Speed | None = Field(default=None, alias="from")
+    stop: Speed | None = Field(default=None, alias="to")
+    speeds: list[Speed] | None = None
+    weights: list[plain_number(0.0, 1e6)] | None = None
+
+    @model_validator(mode="after")
+    def _fits(self):
+        pointed, ranged = self.of in ("torque", "power"), self.of in AIMS[:2] + AIMS[5:]
+        if pointed != (self.at is not None):
+            raise ValueError("'at' belongs to torque and power, which need it")
+        if (self.start is None) != (self.stop is None) or (self.start is not None and not ranged):
+            raise ValueError("'from' and 'to' go together, with mean_torque, mean_power, flatness")
+        if self.start is not None and self.stop <= self.start:
+            raise ValueError("'to' must be above 'from'")
+        if (self.speeds is None) != (self.weights is None):
+            raise ValueError("speeds and weights go together")
+        if self.speeds is not None:
+            rising = all(b > a for a, b in zip(self.speeds, self.speeds[1:], strict=False))
+            same = len(self.speeds) == len(self.weights) >= 2
+            if not (rising and same and sum(self.weights) > 0.0 and self.of in AIMS[:2]):
+                raise ValueError(
+                    "speeds must rise, with as many weights, not all 0, for mean_torque or"
+                    " mean_power"
+                )
+        return self
+
+
+class Limit(Part):
+    """Torque that must be kept at a speed."""
+
+    at: Speed
+    at_least: Torque
+
+
+class Search(Part):
+    """Look for the best values of the varied keys within from and to.
+
+    evaluations: curves computed, before a few last ones around the best; second_aim: find the
+    trade-off between two aims.
+    """
+
+    aim: Aim = Aim()
+    second_aim: Aim | None = None
+    limits: list[Limit] = Field([])
+    evaluations: whole_number(10, 5000) = 40
+    seed: whole_number(0, 2**31 - 1) = 0
+
+
+class Sensitivity(Part):
+    """Which key matters: Sobol indices of an aim (count: a power of two)."""
+
+    aim: Aim = Aim()
+    count: whole_number(8, 65536) = 64
+    seed: whole_number(0, 2**31 - 1) = 0
+
+    @model_validator(mode="after")
+    def _power(self):
+        if self.count & (self.count - 1):
+            raise ValueError(f"count must be a power of two, not {self.count}")
+        return self
+
+
+class Tolerance(Part):
+    """What a tolerance (plus_minus) of the varied keys does to the curve."""
+
+    count: whole_number(4, 10_000) = 32
+    seed: whole_number(0, 2**31 - 1) = 0
+
+
+def _values(value):
+    """One value or a list of values, or a span."""
+    return value if isinstance(value, (dict, list)) else [value]
+
+
+Values = Annotated[Span | list[str | int | float], BeforeValidator(_values)]
+
+
+class StudyFile(Part):
+    """The whole study file: an engine file, what is varied of it, and what is asked."""
+
+    engine: str
+    runner: str | None = None
+    speeds: Speeds | list[Speed] | None = None
+    vary: dict[str, Values] = Field({})
+    cases: list[dict[str, str | int | float]] | None = None
+    sample: Sample | None = None
+    warm_start: bool = False
+    search: Search | None = None
+    sensitivity: Sensitivity | None = None
+    tolerance: Tolerance | None = None
+
+    @model_validator(mode="after")
+    def _one_kind(self):
+        if bool(self.vary) == (self.cases is not None):
+            raise ValueError("give either vary or cases")
+        if self.cases is not None and not self.cases:
+            raise ValueError("cases is empty")
+        asked = [k for k in ("sample", "search", "sensitivity", "tolerance") if getattr(self, k)]
+        if len(asked) > 1:
+            raise ValueError(f"{' and '.join(asked)}: one study answers one question; keep one")
+        if asked and self.cases is not None:
+            raise ValueError(f"{asked[0]} needs vary, not cases")
+        return self

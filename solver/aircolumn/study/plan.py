@@ -1,0 +1,292 @@
+"""A study file to a plan: which keys of which engine file take which values, at which speeds."""
+
+import copy
+import warnings
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import product
+from pathlib import Path
+
+import numpy as np
+from scipy.stats import qmc
+
+from aircolumn.curves import check_speeds, speeds_of
+from aircolumn.description.models import EngineFile, Speeds
+from aircolumn.description.reader import changed_runner, described, validated
+from aircolumn.description.source import Source, read_source
+from aircolumn.description.units import split_quantity
+from aircolumn.errors import InputError, Problem
+from aircolumn.study.models import Span, StudyFile
+
+MOST_CASES = 1_000_000
+
+
+@dataclass(frozen=True)
+class Axis:
+    """One varied key.
+
+    key: as in the file, a dotted path; name: short, for the dimension; unit: as written, "" for
+    plain numbers; values: of a list or with steps; low, high: of a span; whole: only whole numbers;
+    around: values are added to what the engine file has (plus_minus); words: values are text.
+    """
+
+    key: str
+    name: str
+    unit: str
+    values: tuple = ()
+    low: float = 0.0
+    high: float = 0.0
+    whole: bool = False
+    around: bool = False
+
+    def written(self, value):
+        """A value as the engine file writes it."""
+        if isinstance(value, str):
+            return value
+        if self.whole:
+            return round(float(value))
+        return f"{float(value)!r} {self.unit}" if self.unit else float(value)
+
+    def scaled(self, share: float) -> float:
+        """The value at a share, 0 to 1, of the span."""
+        value = self.low + share * (self.high - self.low)
+        return float(round(value)) if self.whole else value
+
+
+@dataclass(frozen=True)
+class Case:
+    """One engine of a study: the values of its axes, and the engine or why there is none."""
+
+    values: tuple
+    engine: EngineFile | None
+    reason: str = ""
+
+
+class Plan:
+    """A checked study. ``study``: its file's keys; ``axes``; ``speeds`` (rev/min)."""
+
+    def __init__(self, source: Source, study: StudyFile):
+        self.source, self.study = source, study
+        self.engine_source = read_source(source.path.parent / study.engine)
+        self.description = described(self.engine_source)  # says what is wrong with the file itself
+        self.base = self._base()
+        self.engine = self._described(self.base)
+        self.axes = self._axes()
+        self.speeds = self._speeds()
+        self._check_ends()
+
+    @cached_property
+    def cases(self) -> list[Case]:
+        """Every case of a grid, sample or list, in order."""
+        return [self.case(values) for values in self._table()]
+
+    def case(self, values, axes=None) -> Case:
+        """The engine with one value for each axis (of ``axes`` only, if given)."""
+        data = self.base
+        for axis, value in zip(axes or self.axes, values, strict=True):
+            try:
+                data = _with_key(data, axis.key.split("."), axis, value)
+            except (ValueError, LookupError, TypeError):
+                return Case(tuple(values), None, f"{axis.key} is not in the engine file")
+        try:
+            return Case(tuple(values), self._described(data))
+        except InputError as error:
+            # Lines of the engine file say nothing about a value that came from the study.
+            reason = "; ".join(f"{p.key}: {p.message}" for p in error.problems)
+            return Case(tuple(values), None, reason)
+
+    def grid_shape(self) -> tuple[int, ...] | None:
+        """Lengths of the axes if the cases are a full grid."""
+        if self.study.cases is not None or self.study.sample is not None:
+            return None
+        return tuple(len(a.values) for a in self.axes)
+
+    def wrong(self, path: tuple, message: str) -> InputError:
+        """An error at a place of the study file."""
+        line, column = self.source.place(path)
+        key = ".".join(map(str, path))
+        return InputError(self.source.path, [Problem(line, column, key, message)])
+
+    def _base(self) -> dict:
+        """The engine file's data with the chosen runner bolted on, without its candidates."""
+        data = dict(self.engine_source.data)
+        candidates = data.pop("runners", None) or {}
+        name = self.study.runner
+        if name is None:
+            return data
+        if name not in candidates:
+            known = ", ".join(candidates) or "none"
+            raise self.wrong(("runner",), f"no runner '{name}' in {self.study.engine}: {known}")
+        intake = dict(data["intake"])
+        intake["runner"] = changed_runner(intake["runner"], candidates[name])
+        return {**data, "intake": intake}
+
+    def _described(self, data) -> EngineFile:
+        source = Source(self.engine_source.path, data, self.engine_source.places)
+        return described(source).engine
+
+    def _speeds(self) -> np.ndarray:
+        given = self.study.speeds
+        if given is None:
+            return speeds_of(self.engine)
+        if isinstance(given, Speeds):
+            return speeds_of(self.engine.changed(speeds=given))
+        return check_speeds(given)
+
+    def _axes(self) -> list[Axis]:
+        if self.study.cases is not None:
+            return self._listed_axes()
+        names = _short_names(list(self.study.vary))
+        return [
+            self._axis(key, name, values)
+            for (key, values), name in zip(self.study.vary.items(), names, strict=True)
+        ]
+
+    def _listed_axes(self) -> list[Axis]:
+        keys = list(self.study.cases[0])
+        for k, case in enumerate(self.study.cases):
+            if list(case) != keys:
+                raise self.wrong(("cases", k), f"every case must have the keys {', '.join(keys)}")
+        names = _short_names(keys)
+        return [
+            self._list_axis(key, name, [case[key] for case in self.study.cases], ("cases", 0, key))
+            for key, name in zip(keys, names, strict=True)
+        ]
+
+    def _axis(self, key, name, values) -> Axis:
+        path = ("vary", key)
+        tolerant = self.study.tolerance is not None
+        if isinstance(values, list):
+            if self._needs_spans() or tolerant:
+                raise self.wrong(path, "a span {from: ..., to: ...} is due here")
+            return self._list_axis(key, name, values, path)
+        if tolerant != (values.plus_minus is not None):
+            due = "plus_minus is due" if tolerant else "plus_minus belongs to a tolerance study"
+            raise self.wrong(path, due)
+        if tolerant:
+            unit, (half,) = self._numbers([values.plus_minus], path)
+            return Axis(key, name, unit, low=-half, high=half, around=True)
+        return self._span_axis(key, name, values, path)
+
+    def _span_axis(self, key, name, span: Span, path) -> Axis:
+        unit, (low, high) = self._numbers([span.start, span.stop], path)
+        if not low < high:
+            raise self.wrong(path, "'to' must be above 'from'")
+        whole = isinstance(span.start, int) and isinstance(span.stop, int)
+        needs_steps = not self._needs_spans() and self.study.sample is None
+        if needs_steps and span.steps is None:
+            raise self.wrong(path, "steps is missing")
+        values = tuple(np.linspace(low, high, span.steps)) if span.steps else ()
+        return Axis(key, name, unit, values, low, high, whole)
+
+    def _list_axis(self, key, name, values, path) -> Axis:
+        if all(isinstance(v, str) and not _is_number(v) for v in values):
+            return Axis(key, name, "", tuple(values))
+        unit, numbers = self._numbers(values, path)
+        whole = all(isinstance(v, int) for v in values)
+        return Axis(key, name, unit, tuple(numbers), min(numbers), max(numbers), whole)
+
+    def _needs_spans(self) -> bool:
+        return self.study.search is not None or self.study.sensitivity is not None
+
+    def _numbers(self, values, path):
+        """(unit, numbers) of values that are all plain, or all text in one unit."""
+        if all(isinstance(v, (int, float)) for v in values):
+            return "", [float(v) for v in values]
+        try:
+            pairs = [split_quantity(str(v)) for v in values]
+        except ValueError as error:
+            raise self.wrong(path, str(error)) from None
+        units = {unit for _, unit in pairs}
+        if len(units) > 1:
+            raise self.wrong(path, f"write all values in one unit, not {', '.join(sorted(units))}")
+        return units.pop(), [number for number, _ in pairs]
+
+    def _table(self):
+        if self.study.cases is not None:
+            return list(zip(*(a.values for a in self.axes), strict=True))
+        if self.study.sample is not None:
+            return self._sampled(self.study.sample)
+        count = int(np.prod([len(a.values) for a in self.axes]))
+        if count > MOST_CASES:
+            raise self.wrong(("vary",), f"{count} cases; at most {MOST_CASES}")
+        return list(product(*(a.values for a in self.axes)))
+
+    def _sampled(self, sample):
+        kinds = {"sobol": qmc.Sobol, "halton": qmc.Halton, "latin-hypercube": qmc.LatinHypercube}
+        engine = kinds[sample.method](len(self.axes), rng=np.random.default_rng(sample.seed))
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", UserWarning)  # counts that are no power of two
+            return self.scaled(engine.random(sample.count))
+
+    def scaled(self, shares) -> list[tuple]:
+        """Values of the axes from shares 0 to 1, one row a case."""
+        return [tuple(a.scaled(s) for a, s in zip(self.axes, row, strict=True)) for row in shares]
+
+    def _check_ends(self):
+        """A key or value no engine can have is an error now, not a failed point later."""
+        middle = [a.values[len(a.values) // 2] if a.values else a.scaled(0.5) for a in self.axes]
+        for k, axis in enumerate(self.axes):
+            ends = [(axis.values or (axis.low, axis.high))[i] for i in (0, -1)]
+            alone = [self.case([v], [axis]) for v in ends]
+            # Some keys only fit together, such as the bores of a runner and its port.
+            together = [self.case([*middle[:k], v, *middle[k + 1 :]]) for v in ends]
+            if all(c.engine is None for c in alone + together):
+                place = ("cases", 0, axis.key) if self.study.cases else ("vary", axis.key)
+                raise self.wrong(place, alone[0].reason)
+
+
+def read_study(path) -> Plan:
+    """Read and check a study file. Raises InputError."""
+    source = read_source(Path(path))
+    problems: list[Problem] = []
+    study = validated(StudyFile, source.data, source, problems, ())
+    if study is None:
+        raise InputError(source.path, problems)
+    return Plan(source, study)
+
+
+def _is_number(text: str) -> bool:
+    try:
+        split_quantity(text)
+    except ValueError:
+        return False
+    return True
+
+
+def _short_names(keys) -> list[str]:
+    """The last word of each key where that says enough and is unique ("bore_from" for a bore's
+    from), else the whole path with underscores."""
+    words = [key.split(".") for key in keys]
+    last = ["_".join(w[-2:]) if w[-1] in ("from", "to") else w[-1] for w in words]
+    return [
+        word if last.count(word) == 1 and word not in ("rpm", "case") else key.replace(".", "_")
+        for key, word in zip(keys, last, strict=True)
+    ]
+
+
+def _with_key(data, steps, axis: Axis, value):
+    """``data`` with the value at the path; nothing else is copied or changed."""
+    if not steps:
+        return _shifted(data, axis, value) if axis.around else axis.written(value)
+    changed = copy.copy(data) if isinstance(data, (dict, list)) else {}
+    step = int(steps[0]) if isinstance(changed, list) and steps[0].isdigit() else steps[0]
+    inner = changed[step] if isinstance(changed, list) else changed.get(step)
+    changed[step] = _with_key(inner, steps[1:], axis, value)
+    return changed
+
+
+def _shifted(old, axis: Axis, by: float):
+    """Every quantity in ``old`` (a value, or a group or list of values) more by ``by``."""
+    if isinstance(old, dict):
+        return {k: _shifted(v, axis, by) for k, v in old.items()}
+    if isinstance(old, list):
+        return [_shifted(v, axis, by) for v in old]
+    if isinstance(old, (int, float)):
+        return old + by
+    from aircolumn.description.units import registry
+
+    quantity = registry().Quantity
+    number, unit = split_quantity(str(old))
+    zero, shift = (quantity(float(v), axis.unit).to(unit).magnitude for v in (0.0, by))
+    return f"{float(number + shift - zero)!r} {unit}"

@@ -1,0 +1,274 @@
+"""The best values of the varied keys, with few curves.
+
+Curves are dear and smooth, and may have several humps over a length. So: a space-filling start
+(scipy.stats.qmc); then rounds in which a cubic radial-basis interpolant of what is known
+(scipy.interpolate.RBFInterpolator; Gutmann 2001, J. Global Optim. 19) proposes the next curve, by
+turns where it is highest and where it is both high and far from all known (the metric response
+surface of Regis & Shoemaker 2007, INFORMS J. Comput. 19); last, a local search from the best known
+(scipy.optimize.minimize, COBYQA of Ragonneau 2022) and steps along the axes to better neighbours,
+halved until none is (compass search: Kolda, Lewis & Torczon 2003, SIAM Rev. 45). Limits enter as constraints on the interpolant
+and in the local search. With two aims each round weighs them anew (ParEGO, Knowles 2006, IEEE
+Trans. Evol. Comput. 10) and what no other curve beats in both is the front.
+
+Every curve comes from the store or goes there: a search that was stopped goes on where it was.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import RBFInterpolator
+from scipy.optimize import NonlinearConstraint, minimize
+from scipy.stats import qmc
+
+from aircolumn.errors import ComputationError
+from aircolumn.study.aims import check_aim, value_of
+from aircolumn.study.plan import Plan
+from aircolumn.study.store import Store
+from aircolumn.study.sweep import compute_missing, outcomes_of, tasks_of
+from aircolumn.study.work import NAMES
+from aircolumn.summary import interest_range
+
+FIRST = 6  # curves of the start for each varied key
+CANDIDATES = 2048  # places looked at on the interpolant each round
+FAR = (1.0, 0.5, 0.95, 0.7)  # weight of height against distance, by turns
+POLISH = 0.25  # share of the curves kept for the local search
+LAST, FINEST = (
+    4,
+    0.25,
+)  # curves for each key, after those, for steps to better neighbours; least step
+
+
+@dataclass
+class Known:
+    """A curve that was computed: shares 0 to 1 of the spans, values of the aims (NaN if it
+    failed), by how much each limit is kept (N m), torque over the plan's speeds."""
+
+    share: np.ndarray
+    aims: np.ndarray
+    margins: np.ndarray
+    torque: np.ndarray
+
+    @property
+    def fits(self) -> bool:
+        """Whether there is a value and every limit is kept."""
+        return bool(np.all(np.isfinite(self.aims)) and np.all(self.margins >= 0.0))
+
+
+@dataclass
+class Found:
+    """The best case and what is known about it.
+
+    values: of the axes; best: its curve; known: all curves; front: those no other beats in both
+    aims; neighbours: {axis name: (step as written, curve a step below, a step above; None past the
+    end of the span)}; recheck: the aim on half-size cells.
+    """
+
+    values: tuple
+    best: Known
+    known: list[Known]
+    front: list[Known]
+    neighbours: dict
+    recheck: float
+
+
+class Search:
+    """A plan's search, with its store and executor. progress(curves, budget)."""
+
+    def __init__(self, plan: Plan, store: Store, executor, progress=None):
+        self.plan, self.store, self.executor = plan, store, executor
+        self.asked = plan.study.search
+        self.progress = progress or (lambda done, total: None)
+        interest = interest_range(plan.engine.speeds, plan.speeds)
+        aims = [a for a in (self.asked.aim, self.asked.second_aim) if a is not None]
+        self.aims = [check_aim(a, plan.speeds, interest) for a in aims]
+        for limit in self.asked.limits:
+            check_aim(_as_aim(limit), plan.speeds, interest)
+        self.known: dict[tuple, Known] = {}
+        self.rng = np.random.default_rng(self.asked.seed)
+
+    def run(self) -> Found:
+        """Search; raises ComputationError if no curve has a value and keeps the limits."""
+        budget, size = self.asked.evaluations, len(self.plan.axes)
+        first = min(max(FIRST * size, 6), budget // 2)
+        spread = qmc.LatinHypercube(size, optimization="random-cd", rng=self.rng)
+        self.look(spread.random(first))
+        local = 0 if len(self.aims) > 1 else int(POLISH * budget)
+        turn = 0
+        while len(self.known) < budget - local:
+            self.look([self._proposed(turn)])
+            turn += 1
+        if local and any(k.fits for k in self.known.values()):
+            self._polish(budget)
+        return self._found()
+
+    def look(self, shares) -> list[Known]:
+        """Curves at these shares, computed together; looking again costs nothing."""
+        rows = self._whole(np.atleast_2d(shares))
+        cases = [self.plan.case(v) for v in self.plan.scaled(rows)]
+        warm = self.plan.study.warm_start
+        tasks = [t for c in cases if c.engine for t in tasks_of(c, self.plan.speeds, warm)]
+        compute_missing(tasks, self.store, self.executor)
+        table = outcomes_of(cases, self.plan.speeds, warm, self.store)
+        found = [self._judged(row, out) for row, out in zip(rows, table, strict=True)]
+        self.known.update({tuple(row): k for row, k in zip(rows, found, strict=True)})
+        self.progress(len(self.known), self.asked.evaluations)
+        return found
+
+    def _whole(self, rows):
+        """Shares of axes with whole numbers only, on those numbers."""
+        rows = np.round(np.clip(rows, 0.0, 1.0), 9)
+        for k, axis in enumerate(self.plan.axes):
+            if axis.whole:
+                span = axis.high - axis.low
+                rows[:, k] = np.round(rows[:, k] * span) / span
+        return rows
+
+    def _judged(self, share, outcomes) -> Known:
+        at = NAMES.index("torque")
+        torque = np.array([np.nan if o.figures is None else o.figures[at] for o in outcomes])
+        rpm = self.plan.speeds
+        aims = np.array([value_of(a, rpm, torque) for a in self.aims])
+        margins = np.array([
+            value_of(_as_aim(limit), rpm, torque) - limit.at_least for limit in self.asked.limits
+        ])  # fmt: skip
+        return Known(share, aims, margins, torque)
+
+    def _proposed(self, turn: int):
+        """Where to look next."""
+        sound = [k for k in self.known.values() if np.all(np.isfinite(k.aims))]
+        size = len(self.plan.axes)
+        places = qmc.Sobol(size, rng=self.rng).random(CANDIDATES)
+        if len(sound) < size + 2:
+            return places[0]
+        best = max(sound, key=lambda k: (k.fits, self._height(k.aims[None], sound, None)[0]))
+        near = best.share + self.rng.normal(0.0, 0.05, (CANDIDATES // 4, size))
+        places = np.vstack([places, np.clip(near, 0.0, 1.0)])
+        shares = np.array([k.share for k in sound])
+        everything = np.array([k.share for k in self.known.values()])
+        degree = {"kernel": "cubic", "degree": 1}
+        guess = RBFInterpolator(shares, np.array([k.aims for k in sound]), **degree)(places)
+        weights = self.rng.dirichlet(np.ones(len(self.aims)))
+        height = self._height(guess, sound, weights)
+        if self.asked.limits:
+            kept = RBFInterpolator(shares, np.array([k.margins for k in sound]), **degree)(places)
+            level = np.ptp([k.torque[np.isfinite(k.torque)].max() for k in sound]) or 1.0
+            height = height + 10.0 * np.minimum(kept, 0.0).sum(axis=1) / level
+        distance = np.min(np.linalg.norm(places[:, None] - everything[None], axis=2), axis=1)
+        weight = FAR[turn % len(FAR)]
+        score = weight * _unit(height) + (1.0 - weight) * _unit(distance)
+        score[distance < 1e-3] = -np.inf
+        return places[int(np.argmax(score))]
+
+    def _height(self, values, sound, weights):
+        """One figure from the aims: the first alone, or both weighed over their known ranges."""
+        if values.shape[1] == 1:
+            return values[:, 0]
+        known = np.array([k.aims for k in sound])
+        low, span = known.min(axis=0), np.ptp(known, axis=0)
+        scaled = (values - low) / np.where(span > 0.0, span, 1.0)
+        if weights is None:
+            weights = np.full(values.shape[1], 1.0 / values.shape[1])
+        return np.min(scaled * weights, axis=1) + 0.05 * scaled @ weights
+
+    def _polish(self, budget: int):
+        """A local search from the best known, within the curves that are left."""
+        best = self._best()
+        scale = abs(best.aims[0]) or 1.0
+
+        def at(x):
+            return self.look([x])[0]
+
+        def loss(x):
+            value = at(x).aims[0]
+            return -value / scale if np.isfinite(value) else 1.0
+
+        limits = []
+        if self.asked.limits:
+
+            def margins(x):
+                return np.nan_to_num(at(x).margins / scale, nan=-1.0)
+
+            limits = [NonlinearConstraint(margins, 0.0, np.inf)]
+
+        minimize(loss, best.share, method="COBYQA", bounds=[(0.0, 1.0)] * len(best.share),
+                 constraints=limits,
+                 options={"initial_tr_radius": 0.05, "final_tr_radius": 0.002,
+                          "maxfev": max(budget - len(self.known), 1)})  # fmt: skip
+
+    def _best(self) -> Known:
+        fitting = [k for k in self.known.values() if k.fits]
+        if not fitting:
+            raise ComputationError(
+                f"none of {len(self.known)} curves keeps all limits; widen the spans or the limits"
+            )
+        return max(fitting, key=lambda k: k.aims[0])
+
+    def _found(self) -> Found:
+        scale = 1.0
+        most = len(self.known) + LAST * len(self.plan.axes)
+        while scale >= FINEST and len(self.known) < most:
+            best = self._best()
+            self._around(best, scale)
+            if self._best() is best:  # no neighbour is better
+                scale *= 0.5
+        best = self._best()
+        neighbours = self._around(best, 1.0)
+        known = list(self.known.values())
+        front = front_of(known) if len(self.aims) > 1 else []
+        values = self.plan.scaled([best.share])[0]
+        return Found(values, best, known, front, neighbours, self._recheck(best))
+
+    def _around(self, best: Known, scale: float) -> dict:
+        """{axis name: (a plain step times scale as written, the curves one such step below and
+        above the best)}."""
+        axes = enumerate(self.plan.axes)
+        return {a.name: self._beside(best, k, a, scale * _plain_step(a)) for k, a in axes}
+
+    def _beside(self, best: Known, k: int, axis, step: float):
+        curves = []
+        for sign in (-1.0, 1.0):
+            share = best.share.copy()
+            share[k] += sign * step / (axis.high - axis.low)
+            inside = -1e-9 <= share[k] <= 1.0 + 1e-9
+            curves.append(self.look([share])[0] if inside else None)
+        return axis.written(step), *curves
+
+    def _recheck(self, best: Known) -> float:
+        """The first aim of the best case with cells and step halved."""
+        case = self.plan.case(self.plan.scaled([best.share])[0])
+        tasks = tasks_of(case, self.plan.speeds, False, 2.0)
+        compute_missing(tasks, self.store, self.executor)
+        outcomes = outcomes_of([case], self.plan.speeds, False, self.store, 2.0)[0]
+        return float(self._judged(best.share, outcomes).aims[0])
+
+
+def front_of(known) -> list[Known]:
+    """The curves that keep the limits and that no other beats in both aims, by the first aim."""
+    fitting = [k for k in known if k.fits]
+    front = [
+        k for k in fitting
+        if not any(np.all(o.aims >= k.aims) and np.any(o.aims > k.aims) for o in fitting)
+    ]  # fmt: skip
+    return sorted(front, key=lambda k: k.aims[0])
+
+
+def _as_aim(limit):
+    from aircolumn.study.models import Aim
+
+    return Aim.model_construct(of="torque", at=limit.at, start=None, stop=None, speeds=None)
+
+
+def _unit(values):
+    """Values brought into 0 to 1."""
+    low, span = np.min(values), np.ptp(values)
+    return (values - low) / span if span > 0.0 else np.zeros_like(values)
+
+
+def _plain_step(axis) -> float:
+    """A step a maker thinks in, about a fiftieth to a twentieth of the span: 1, 2 or 5 times a
+    power of ten."""
+    if axis.whole:
+        return 1.0
+    rough = (axis.high - axis.low) / 40.0
+    power = 10.0 ** np.floor(np.log10(rough))
+    return float(next(m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power >= rough))

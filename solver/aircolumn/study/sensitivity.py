@@ -1,0 +1,74 @@
+"""Which varied key matters for an aim: Sobol's first-order and total indices.
+
+First order S1: share of the aim's variance that a key makes alone; total ST: with all its
+interactions (Sobol 2001, Math. Comput. Simul. 55), from the samples of Saltelli et al. 2010,
+Comput. Phys. Commun. 181, through the SALib library, with its bootstrap intervals (95 %).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from aircolumn.errors import ComputationError, RequestError
+from aircolumn.study.aims import check_aim, value_of
+from aircolumn.study.sweep import compute_missing, outcomes_of, tasks_of
+from aircolumn.study.work import NAMES
+from aircolumn.summary import interest_range
+
+
+@dataclass(frozen=True)
+class Indices:
+    """Indices and the half-widths of their intervals, in order of the names; the aim's mean and
+    standard deviation over the spans."""
+
+    names: list[str]
+    first: np.ndarray
+    first_wide: np.ndarray
+    total: np.ndarray
+    total_wide: np.ndarray
+    mean: float
+    deviation: float
+
+
+def sobol_indices(names, values_at, count: int, seed: int) -> Indices:
+    """Indices of a function of shares 0 to 1. values_at: array (n, k) -> array (n,)."""
+    try:
+        from SALib.analyze import sobol as analyze
+        from SALib.sample import sobol as sample
+    except ImportError:
+        raise RequestError(
+            "a sensitivity study needs SALib: pip install 'aircolumn[sensitivity]'"
+        ) from None
+    problem = {"num_vars": len(names), "names": names, "bounds": [[0.0, 1.0]] * len(names)}
+    shares = sample.sample(problem, count, calc_second_order=False, seed=seed)
+    values = np.asarray(values_at(shares), dtype=float)
+    failed = int(np.sum(~np.isfinite(values)))
+    if failed:
+        raise ComputationError(
+            f"{failed} of {len(values)} curves have no value for the aim, and the indices need all"
+            " of them; narrow the spans"
+        )
+    found = analyze.analyze(problem, values, calc_second_order=False, seed=seed)
+    return Indices(
+        names, found["S1"], found["S1_conf"], found["ST"], found["ST_conf"],
+        float(values.mean()), float(values.std()),
+    )  # fmt: skip
+
+
+def sensitivity(plan, store, executor, progress=None) -> Indices:
+    """Indices of the plan's aim. Points come from the store or go there."""
+    asked = plan.study.sensitivity
+    interest = interest_range(plan.engine.speeds, plan.speeds)
+    aim = check_aim(asked.aim, plan.speeds, interest)
+
+    def values_at(shares):
+        cases = [plan.case(v) for v in plan.scaled(shares)]
+        warm = plan.study.warm_start
+        tasks = [t for c in cases if c.engine for t in tasks_of(c, plan.speeds, warm)]
+        compute_missing(tasks, store, executor, progress)
+        at = NAMES.index("torque")
+        table = outcomes_of(cases, plan.speeds, warm, store)
+        curves = [[np.nan if o.figures is None else o.figures[at] for o in row] for row in table]
+        return [value_of(aim, plan.speeds, np.array(c)) for c in curves]
+
+    return sobol_indices([a.name for a in plan.axes], values_at, asked.count, asked.seed)

@@ -1,0 +1,96 @@
+"""Every case of a plan at every speed: from the store, or computed and stored."""
+
+import numpy as np
+
+from aircolumn.cycle import FIGURES
+from aircolumn.study.plan import Case, Plan
+from aircolumn.study.store import Store
+from aircolumn.study.work import NAMES, Outcome, Task, solver_version
+
+NO_ENGINE = "no engine: "
+
+
+def tasks_of(case: Case, speeds, warm: bool, refinement: float = 1.0) -> list[Task]:
+    """A case's tasks: one a speed, or, started warm, one for all from the highest speed down."""
+    solver = solver_version()
+    if warm:
+        # Fast cycles first: they are cheap, and the slower ones then start near their own.
+        return [Task(case.engine, tuple(map(float, speeds[::-1])), True, solver, refinement)]
+    return [Task(case.engine, (float(n),), False, solver, refinement) for n in speeds]
+
+
+def compute_missing(tasks, store: Store, executor, progress=None) -> int:
+    """Compute and store what the store has not; returns how many points that was.
+
+    progress(done, total) is called when a task is on disk.
+    """
+    keys = [task.keys() for task in tasks]
+    missing = [(t, k) for t, k in zip(tasks, keys, strict=True) if len(store.get(k)) < len(k)]
+    total = sum(map(len, keys))
+    done = total - sum(len(k) for _, k in missing)
+    fresh = total - done
+    if progress:
+        progress(done, total)
+    # Slow speeds take longest: started first, they do not keep one core busy at the end.
+    missing.sort(key=lambda pair: min(pair[0].speeds))
+    for number, outcomes in executor.run([t for t, _ in missing]):
+        store.put(missing[number][1], outcomes)
+        done += len(outcomes)
+        if progress:
+            progress(done, total)
+    return fresh
+
+
+def outcomes_of(cases, speeds, warm: bool, store: Store, refinement: float = 1.0):
+    """Outcomes [case][speed] of computed cases; a case without an engine has its reason."""
+    table = []
+    for case in cases:
+        if case.engine is None:
+            table.append([Outcome(None, NO_ENGINE + case.reason)] * len(speeds))
+            continue
+        found = {}
+        for task in tasks_of(case, speeds, warm, refinement):
+            stored = store.get(task.keys())
+            found.update((n, stored[k]) for n, k in zip(task.speeds, task.keys(), strict=True))
+        table.append([found[float(n)] for n in speeds])
+    return table
+
+
+def sweep(plan: Plan, store: Store, executor, progress=None):
+    """Compute all cases of a plan; (Dataset, failures [(values, rpm, reason)], points computed)."""
+    cases = plan.cases
+    warm = plan.study.warm_start
+    tasks = [t for c in cases if c.engine for t in tasks_of(c, plan.speeds, warm)]
+    fresh = compute_missing(tasks, store, executor, progress)
+    table = outcomes_of(cases, plan.speeds, warm, store)
+    failures = [
+        (case.values, float(n), o.reason)
+        for case, row in zip(cases, table, strict=True)
+        for n, o in zip(plan.speeds, row, strict=True)
+        if o.figures is None
+    ]
+    return dataset(plan, cases, table), failures, fresh
+
+
+def dataset(plan: Plan, cases, table):
+    """Outcomes as an xarray Dataset: a grid has a dimension for each varied key, a sample or list
+    the dimension ``case``; varied keys keep their unit, figures are SI; failed points are NaN."""
+    import xarray as xr
+
+    shape = plan.grid_shape()
+    dims = [a.name for a in plan.axes] if shape else ["case"]
+    shape = shape or (len(cases),)
+    data = xr.Dataset(coords={"rpm": plan.speeds})
+    data["rpm"].attrs = {"units": "rev/min", "long_name": "engine speed"}
+    for k, axis in enumerate(plan.axes):
+        grid = dims[0] != "case"
+        values = list(axis.values) if grid else [case.values[k] for case in cases]
+        data.coords[axis.name] = (axis.name if grid else "case", values)
+        data[axis.name].attrs = {"units": axis.unit or "1", "long_name": axis.key}
+    nothing = np.full(len(NAMES), np.nan)
+    values = np.array([[nothing if o.figures is None else o.figures for o in row] for row in table])
+    for k, (name, (unit, meaning)) in enumerate(FIGURES.items()):
+        data[name] = ((*dims, "rpm"), values[:, :, k].reshape(*shape, len(plan.speeds)))
+        data[name].attrs = {"units": unit, "long_name": meaning}
+    data.attrs = {"title": plan.engine.title, "solver": solver_version()}
+    return data

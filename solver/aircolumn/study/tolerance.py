@@ -1,0 +1,57 @@
+"""What a tolerance of the varied keys (plus_minus) does to the curve.
+
+The keys are spread evenly over their tolerances (Latin hypercube); the band holds every curve
+computed, and the slopes are those of a plane through them (least squares).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import qmc
+
+from aircolumn.errors import ComputationError
+from aircolumn.study.sweep import compute_missing, outcomes_of, tasks_of
+from aircolumn.study.work import NAMES
+
+
+@dataclass(frozen=True)
+class Band:
+    """Torque (N m) and VE over speed (rev/min): as drawn, least and greatest of the curves, and
+    slopes {axis name: change of torque per unit as written, N m}; curves: how many."""
+
+    rpm: np.ndarray
+    torque: np.ndarray
+    torque_low: np.ndarray
+    torque_high: np.ndarray
+    ve: np.ndarray
+    ve_low: np.ndarray
+    ve_high: np.ndarray
+    slopes: dict[str, np.ndarray]
+    curves: int
+
+
+def tolerance(plan, store, executor, progress=None) -> Band:
+    """Compute the band. Raises ComputationError if a curve as drawn or spread fails."""
+    asked = plan.study.tolerance
+    shares = qmc.LatinHypercube(len(plan.axes), rng=np.random.default_rng(asked.seed)).random(
+        asked.count
+    )
+    rows = [tuple(0.0 for _ in plan.axes), *plan.scaled(shares)]
+    cases = [plan.case(v) for v in rows]
+    warm = plan.study.warm_start
+    tasks = [t for c in cases if c.engine for t in tasks_of(c, plan.speeds, warm)]
+    compute_missing(tasks, store, executor, progress)
+    table = outcomes_of(cases, plan.speeds, warm, store)
+    wrong = [o.reason for row in table for o in row if o.figures is None]
+    if wrong:
+        raise ComputationError(f"{len(wrong)} points within the tolerance fail: {wrong[0]}")
+    torque, ve = (
+        np.array([[o.figures[NAMES.index(n)] for o in row] for row in table])
+        for n in ("torque", "ve")
+    )
+    plane = np.column_stack([np.ones(len(rows)), np.array(rows)])
+    slopes = np.linalg.lstsq(plane, torque, rcond=None)[0][1:]
+    return Band(
+        plan.speeds, torque[0], torque.min(axis=0), torque.max(axis=0), ve[0], ve.min(axis=0),
+        ve.max(axis=0), {a.name: s for a, s in zip(plan.axes, slopes, strict=True)}, len(rows),
+    )  # fmt: skip

@@ -1,0 +1,78 @@
+"""What is computed in a study: a task of one or more operating points, anywhere it may run."""
+
+import hashlib
+import json
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+from aircolumn.cycle import FIGURES, converged
+from aircolumn.description.models import EngineFile
+from aircolumn.errors import RequestError
+
+NAMES = tuple(FIGURES)
+#: Parts of the package that cannot change a computed point.
+_ELSEWHERE = ("report", "dyno", "study", "cli.py", "summary.py", "errors.py")
+
+
+@cache
+def solver_version() -> str:
+    """Digest of all that computes a point: the package's sources, numpy and numba."""
+    import numba
+
+    package = Path(__file__).parent.parent
+    digest = hashlib.sha256(f"{np.__version__} {numba.__version__}".encode())
+    for source in sorted(package.rglob("*.py")):
+        if source.relative_to(package).parts[0] not in _ELSEWHERE:
+            digest.update(source.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+@dataclass(frozen=True)
+class Task:
+    """Points of one engine at ``speeds`` (rev/min), marched one after another.
+
+    warm: each starts from the one before; solver: the version that must compute it.
+    """
+
+    engine: EngineFile
+    speeds: tuple
+    warm: bool
+    solver: str
+    refinement: float = 1.0
+
+    def keys(self) -> list[str]:
+        """What each point is stored under: all it depends on."""
+        engine = self.engine.model_dump(mode="json", exclude={"title", "speeds", "pull"})
+        common = [engine, self.solver, self.refinement, self.speeds if self.warm else None]
+        text = json.dumps(common, sort_keys=True)
+        return [hashlib.sha256(f"{text} {n!r}".encode()).hexdigest() for n in self.speeds]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Figures of a point in order of NAMES, or None and the reason why there are none."""
+
+    figures: np.ndarray | None
+    reason: str = ""
+
+
+def compute(task: Task) -> list[Outcome]:
+    """The outcome of every point of a task. Raises RequestError on another solver version."""
+    if task.solver != solver_version():
+        raise RequestError(
+            f"a worker has solver {solver_version()}, the study needs {task.solver}: install the"
+            " same version everywhere"
+        )
+    outcomes, run = [], None
+    for rpm in task.speeds:
+        start, run = run if task.warm else None, None
+        try:
+            _, run, point = converged(task.engine, rpm, task.refinement, start=start)
+            figures = np.array([point.figures[name] for name in NAMES])
+            outcomes.append(Outcome(figures))
+        except Exception as error:  # a failed point must not stop the study
+            outcomes.append(Outcome(None, f"{type(error).__name__}: {error}"))
+    return outcomes
