@@ -282,14 +282,18 @@ def test_every_announced_point_is_on_disk(tmp_path, store):
     other.close()
 
 
-def test_changed_engine_file_is_noticed(tmp_path):
+def test_changed_engine_file_is_noticed(tmp_path, capsys):
     engine = tmp_path / "engine.yaml"
     engine.write_text(CLASSROOM.read_text())
     plan_of(tmp_path, GRID.replace(str(CLASSROOM), "engine.yaml"))
     assert main(["study", str(tmp_path / "study.yaml"), "--out", str(tmp_path / "out")]) == 0
     first = (tmp_path / "out" / "study.nc").read_bytes()
     engine.write_text(CLASSROOM.read_text().replace("ca50: 9 deg", "ca50: 12 deg"))
+    capsys.readouterr()
     assert main(["study", str(tmp_path / "study.yaml"), "--out", str(tmp_path / "out")]) == 0
+    printed = capsys.readouterr().out
+    assert "24 points computed" in printed
+    assert "24 of them belong to another engine file" in printed
     assert (tmp_path / "out" / "study.nc").read_bytes() != first
     assert "solver_version" not in first.decode("latin-1")
     assert solver_version() in first.decode("latin-1")

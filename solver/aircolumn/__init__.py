@@ -14,6 +14,8 @@ _WHERE = {
     "curve": "aircolumn.curves",
     "compare": "aircolumn.curves",
     "operating_point": "aircolumn.cycle",
+    "read_study": "aircolumn.study.plan",
+    "sweep": "aircolumn.study.sweep",
     "read_pulls": "aircolumn.dyno.reading",
     "measure": "aircolumn.dyno.session",
     "Network": "aircolumn.network",

@@ -151,11 +151,11 @@ def plot_search(search, found, base) -> list:
             panel.plot(x[~fits], value[~fits], "x", color="#999999", markersize=5)
             panel.plot(found.values[k], found.best.aims[0] * factor, "o", markersize=12,
                        fillstyle="none", color=STYLES[1]["color"])  # fmt: skip
-            panel.set(xlabel=_label(axis), ylabel=f"{words(aims[0])}\n{unit}")
+            panel.set(xlabel=_label(axis), ylabel=f"aim, {unit}" if unit else "aim")
             fig.colorbar(dots, ax=panel, label="order looked at")
         if len(aims) > 1:
             _front(axes[-1, 0], aims, found)
-        axes[0, 0].set_title(plan.engine.title or "Search")
+        axes[0, 0].set_title(f"{plan.engine.title or 'Search'}\naim: {words(aims[0])}")
         caption = f"Ring: the best. Crosses: a limit is broken. {CAUTION}"
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)
@@ -167,7 +167,8 @@ def _front(panel, aims, found):
     front = np.array([k.aims for k in found.front])
     panel.plot(every[:, 0] * f1, every[:, 1] * f2, ".", color="#999999", label="looked at")
     panel.plot(front[:, 0] * f1, front[:, 1] * f2, label="no curve better in both", **STYLES[0])
-    panel.set(xlabel=f"{words(aims[0])}, {u1}", ylabel=f"{words(aims[1])},\n{u2}")
+    panel.set(xlabel=f"{words(aims[0])}, {u1}", ylabel=f"second aim, {u2}")
+    panel.set_title(f"second aim: {words(aims[1])}", fontsize=10)
     panel.legend(fontsize=8)
 
 

@@ -46,6 +46,11 @@ def run_study(plan, folder, executor, progress=None):
         fresh, seconds = store.count() - before, monotonic() - start
         rate = f", {fresh / seconds:.1f} a second" if fresh and seconds > 0.0 else ""
         head = f"{fresh} points computed{rate}; {before} were in {folder / STORE}"
+        if store.others():
+            head += (
+                f"\n{store.others()} of them belong to another engine file, study or solver version"
+                " and are not used"
+            )
         yield StudyOutcome(f"{head}\n\n{outcome.text}", outcome.write)
     finally:
         store.close()

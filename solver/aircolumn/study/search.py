@@ -6,9 +6,10 @@ Curves are dear and smooth, and may have several humps over a length. So: a spac
 turns where it is highest and where it is both high and far from all known (the metric response
 surface of Regis & Shoemaker 2007, INFORMS J. Comput. 19); last, a local search from the best known
 (scipy.optimize.minimize, COBYQA of Ragonneau 2022) and steps along the axes to better neighbours,
-halved until none is (compass search: Kolda, Lewis & Torczon 2003, SIAM Rev. 45). Limits enter as constraints on the interpolant
-and in the local search. With two aims each round weighs them anew (ParEGO, Knowles 2006, IEEE
-Trans. Evol. Comput. 10) and what no other curve beats in both is the front.
+halved until none is (compass search: Kolda, Lewis & Torczon 2003, SIAM Rev. 45). Limits enter as
+constraints on the interpolant and in the local search. With two aims each round weighs them anew
+(ParEGO, Knowles 2006, IEEE Trans. Evol. Comput. 10) and what no other curve beats in both is the
+front.
 
 Every curve comes from the store or goes there: a search that was stopped goes on where it was.
 """
@@ -150,9 +151,11 @@ class Search:
         weights = self.rng.dirichlet(np.ones(len(self.aims)))
         height = self._height(guess, sound, weights)
         if self.asked.limits:
-            kept = RBFInterpolator(shares, np.array([k.margins for k in sound]), **degree)(places)
-            level = np.ptp([k.torque[np.isfinite(k.torque)].max() for k in sound]) or 1.0
-            height = height + 10.0 * np.minimum(kept, 0.0).sum(axis=1) / level
+            margins = np.array([k.margins for k in sound])
+            kept = RBFInterpolator(shares, margins, **degree)(places)
+            # What breaks a limit is worth less than anything that keeps it.
+            broken = -np.minimum(kept / (np.ptp(margins, axis=0) + 1e-9), 0.0).sum(axis=1)
+            height = np.where(broken > 0.0, height.min() - np.ptp(height) * broken, height)
         distance = np.min(np.linalg.norm(places[:, None] - everything[None], axis=2), axis=1)
         weight = FAR[turn % len(FAR)]
         score = weight * _unit(height) + (1.0 - weight) * _unit(distance)

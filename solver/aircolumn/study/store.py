@@ -31,6 +31,7 @@ class Store:
             raise RequestError(
                 f"{self.path} cannot be used as a store of points ({error}); move it away"
             ) from None
+        self.asked: set[str] = set()
 
     def close(self):
         """Close the file."""
@@ -38,6 +39,7 @@ class Store:
 
     def put(self, keys, outcomes):
         """Write the points of a task, all or none."""
+        self.asked.update(keys)
         rows = [
             (k, None if o.figures is None else o.figures.astype("<f8").tobytes(), o.reason)
             for k, o in zip(keys, outcomes, strict=True)
@@ -47,6 +49,7 @@ class Store:
 
     def get(self, keys) -> dict[str, Outcome]:
         """The outcomes there are of ``keys``."""
+        self.asked.update(keys)
         found = {}
         for key in keys:
             row = self.base.execute(
@@ -58,5 +61,10 @@ class Store:
         return found
 
     def count(self) -> int:
-        """How many points the file holds, old ones included."""
+        """How many points the file holds."""
         return self.base.execute("SELECT count(*) FROM point").fetchone()[0]
+
+    def others(self) -> int:
+        """How many points the file holds that nobody has asked for or written: those of another
+        engine file, plan or solver version."""
+        return self.count() - len(self.asked)

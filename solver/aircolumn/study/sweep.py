@@ -1,8 +1,11 @@
 """Every case of a plan at every speed: from the store, or computed and stored."""
 
+from contextlib import closing
+
 import numpy as np
 
 from aircolumn.cycle import FIGURES
+from aircolumn.study.executors import Threads
 from aircolumn.study.plan import Case, Plan
 from aircolumn.study.store import Store
 from aircolumn.study.work import NAMES, Outcome, Task, solver_version
@@ -56,8 +59,17 @@ def outcomes_of(cases, speeds, warm: bool, store: Store, refinement: float = 1.0
     return table
 
 
-def sweep(plan: Plan, store: Store, executor, progress=None):
-    """Compute all cases of a plan; (Dataset, failures [(values, rpm, reason)], points computed)."""
+def sweep(plan: Plan, store, executor=None, progress=None):
+    """Compute all cases of a plan; (Dataset, failures [(values, rpm, reason)], points computed).
+
+    store: a Store or the path of its file; executor: all cores of this machine if left out;
+    progress(done, total): called when points are on disk. Raises RequestError for a file that is
+    no store.
+    """
+    if not isinstance(store, Store):
+        with closing(Store(store)) as opened:
+            return sweep(plan, opened, executor, progress)
+    executor = executor or Threads()
     cases = plan.cases
     warm = plan.study.warm_start
     tasks = [t for c in cases if c.engine for t in tasks_of(c, plan.speeds, warm)]
