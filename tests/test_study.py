@@ -124,6 +124,13 @@ def test_wrong_requests(tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "study.yaml").write_text(GRID)
     assert main(["study", "study.yaml", "--workers", "0"]) == 2
+    beyond = GRID.replace(", steps: 4", "").replace(
+        "[44 deg, 48 deg]", "{from: 44 deg, to: 48 deg}"
+    )
+    (tmp_path / "aim.yaml").write_text(beyond + "search: {aim: {of: torque, at: 3000 rpm}}\n")
+    assert main(["study", "aim.yaml"]) == 2
+    assert "the aim needs 3000 rpm" in capsys.readouterr().err
+    assert not (tmp_path / "aim-study").exists()
     (tmp_path / "here").write_text("a file")
     assert main(["study", "study.yaml", "--out", "here"]) == 2
     assert "cannot be a folder" in capsys.readouterr().err

@@ -34,7 +34,7 @@ def _cache_folder() -> str:
     digest = hashlib.sha256()
     for source in sorted(package.rglob("*.py")):
         text = source.read_bytes()
-        if b"aircolumn.compiled" in text:
+        if b"\nfrom aircolumn.compiled import" in text:  # indented: only asks for something
             digest.update(text)
     base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
     return str(Path(base) / "aircolumn" / digest.hexdigest()[:16])

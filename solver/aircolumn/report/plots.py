@@ -52,6 +52,7 @@ def save(fig, base) -> list:
     """Write ``base``.png and ``base``.svg; returns the paths."""
     paths = [base.with_suffix(".png"), base.with_suffix(".svg")]
     fig.savefig(paths[0])
+    fig.set_layout_engine("none")  # laid out once is enough
     fig.savefig(paths[1], metadata={"Date": None})
     return paths
 

@@ -12,7 +12,7 @@ from aircolumn.report import study_report as report
 from aircolumn.report.files import write_netcdf
 from aircolumn.study.aims import check_aim
 from aircolumn.study.search import Search
-from aircolumn.study.sensitivity import sensitivity
+from aircolumn.study.sensitivity import need_salib, sensitivity
 from aircolumn.study.store import Store
 from aircolumn.study.sweep import sweep
 from aircolumn.study.tolerance import tolerance
@@ -33,6 +33,7 @@ class StudyOutcome:
 def run_study(plan, folder, executor, progress=None):
     """Compute a plan with the store of points in ``folder`` (made if need be); yields a
     StudyOutcome. Raises what the plan's question raises."""
+    _check(plan)
     folder = Path(folder)
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -54,6 +55,15 @@ def run_study(plan, folder, executor, progress=None):
         yield StudyOutcome(f"{head}\n\n{outcome.text}", outcome.write)
     finally:
         store.close()
+
+
+def _check(plan):
+    """What can be wrong with the question, before anything is written. Raises RequestError."""
+    if plan.study.search is not None:
+        Search(plan, None, None)
+    if plan.study.sensitivity is not None:
+        need_salib()
+        _sensitivity_aim(plan)
 
 
 def _sweep(plan, store, executor, progress):
@@ -80,15 +90,19 @@ def _search(plan, store, executor, progress):
 
 
 def _sensitivity(plan, store, executor, progress):
-    indices = sensitivity(plan, store, executor, progress)
-    interest = interest_range(plan.engine.speeds, plan.speeds)
-    aim = check_aim(plan.study.sensitivity.aim, plan.speeds, interest)
+    aim = _sensitivity_aim(plan)
+    indices = sensitivity(plan, aim, store, executor, progress)
 
     def write(folder):
         report.write_indices(indices, folder / "study.csv")
         plots.plot_indices(plan, aim, indices, folder / "study")
 
     return StudyOutcome(report.sensitivity_text(aim, indices), write)
+
+
+def _sensitivity_aim(plan):
+    interest = interest_range(plan.engine.speeds, plan.speeds)
+    return check_aim(plan.study.sensitivity.aim, plan.speeds, interest)
 
 
 def _tolerance(plan, store, executor, progress):

@@ -6,14 +6,14 @@ Comput. Phys. Commun. 181, through the SALib library, with its bootstrap interva
 """
 
 from dataclasses import dataclass
+from importlib.util import find_spec
 
 import numpy as np
 
 from aircolumn.errors import ComputationError, RequestError
-from aircolumn.study.aims import check_aim, value_of
+from aircolumn.study.aims import value_of
 from aircolumn.study.sweep import compute_missing, outcomes_of, tasks_of
 from aircolumn.study.work import NAMES
-from aircolumn.summary import interest_range
 
 
 @dataclass(frozen=True)
@@ -30,15 +30,18 @@ class Indices:
     deviation: float
 
 
+def need_salib():
+    """Raise RequestError if the ``sensitivity`` extra is not installed."""
+    if find_spec("SALib") is None:
+        raise RequestError("a sensitivity study needs SALib: pip install 'aircolumn[sensitivity]'")
+
+
 def sobol_indices(names, values_at, count: int, seed: int) -> Indices:
     """Indices of a function of shares 0 to 1. values_at: array (n, k) -> array (n,)."""
-    try:
-        from SALib.analyze import sobol as analyze
-        from SALib.sample import sobol as sample
-    except ImportError:
-        raise RequestError(
-            "a sensitivity study needs SALib: pip install 'aircolumn[sensitivity]'"
-        ) from None
+    need_salib()
+    from SALib.analyze import sobol as analyze
+    from SALib.sample import sobol as sample
+
     problem = {"num_vars": len(names), "names": names, "bounds": [[0.0, 1.0]] * len(names)}
     shares = sample.sample(problem, count, calc_second_order=False, seed=seed)
     values = np.asarray(values_at(shares), dtype=float)
@@ -55,11 +58,9 @@ def sobol_indices(names, values_at, count: int, seed: int) -> Indices:
     )  # fmt: skip
 
 
-def sensitivity(plan, store, executor, progress=None) -> Indices:
-    """Indices of the plan's aim. Points come from the store or go there."""
+def sensitivity(plan, aim, store, executor, progress=None) -> Indices:
+    """Indices of a checked aim (aims.check_aim). Points come from the store or go there."""
     asked = plan.study.sensitivity
-    interest = interest_range(plan.engine.speeds, plan.speeds)
-    aim = check_aim(asked.aim, plan.speeds, interest)
 
     def values_at(shares):
         cases = [plan.case(v) for v in plan.scaled(shares)]
