@@ -80,6 +80,7 @@ def test_planted_faults_are_caught_and_clean_repeats_are_not(demo, truth, tmp_pa
         for k, (channel, cell) in enumerate(FAULTS.items()):
             b = curve_of(path, demo, truth, "short", [3 + k, seed], cell)
             caught[channel] += channel in like_for_like(a, b, bands).alarms()
+    print(f"caught {caught}, false alarms {alarms} of {TRIALS}, false differences {false_wins}")
     assert alarms <= 0.05 * TRIALS
     assert all(count == TRIALS for count in caught.values()), caught
     # The same manifold twice: a difference in torque is claimed in about 5 of 100 cases.
@@ -212,6 +213,8 @@ def test_pull_of_two_manifolds(demo, truth, tmp_path, capsys):
     assert "left out: 1 rows" in printed
     assert "No channel is shown to differ" in printed
     assert "long has more torque" in printed
+    assert "rpm: long less short +" in printed
+    assert "long wins" in printed
     assert "A prediction is not a clearance to run." in (out / "pull.txt").read_text()
     header, first = (out / "pull.csv").read_text().splitlines()[:2]
     row = dict(zip(header.split(","), first.replace('"', "").split(","), strict=False))

@@ -379,9 +379,9 @@ def analytic(monkeypatch, function):
     """Let searches look at a function of the axes' values instead of marching."""
     counted = set()
 
-    def outcomes(cases, speeds, *_):
+    def outcomes(plan, cases, *_, **__):
         counted.update(c.values for c in cases)
-        at = NAMES.index("torque")
+        speeds, at = plan.speeds, NAMES.index("torque")
         table = []
         for case in cases:
             row = np.zeros((len(speeds), len(NAMES)))
@@ -389,8 +389,7 @@ def analytic(monkeypatch, function):
             table.append([Outcome(r) for r in row])
         return table
 
-    monkeypatch.setattr(searching, "compute_missing", lambda *_: 0)
-    monkeypatch.setattr(searching, "outcomes_of", outcomes)
+    monkeypatch.setattr(searching, "computed", outcomes)
     return counted
 
 

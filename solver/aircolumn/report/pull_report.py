@@ -20,6 +20,7 @@ from aircolumn.dyno.overlay import TORQUE, Overlay
 from aircolumn.dyno.range_figures import runs_of, winners
 from aircolumn.report.files import write_netcdf
 from aircolumn.report.tables import grid
+from aircolumn.summary import interest_range, mean_over
 
 MOST_OMISSIONS = 12  # shown on the screen; all of them are in omitted.csv
 
@@ -144,7 +145,27 @@ def verdict_text(s) -> str:
         span = f"{start:.0f} rpm" if start == stop else f"{start:.0f} to {stop:.0f} rpm"
         wins = f"{who} has more torque" if who in (a, b) else who
         lines.append(f"  {span}: {wins}")
+    lines += _in_range(s, a, b)
     return "\n".join(lines)
+
+
+def _in_range(s, a, b) -> list[str]:
+    """Who has more mean torque over the range that matters, and whether that means anything."""
+    v = s.verdict
+    span = interest_range(s.description.engine.speeds, v.rpm)
+    if span is None or len(v.rpm) < 2:
+        return []
+    gain, least = (mean_over(v.rpm, x, *span) for x in (v.torque, v.least))
+    inside = (v.rpm >= span[0]) & (v.rpm <= span[1])
+    text = f"Mean torque from {span[0]:.0f} to {span[1]:.0f} rpm: {a} less {b} {gain:+.1f} N m"
+    if not np.all(v.comparable[inside]):
+        return [f"{text}, but not comparable all over it"]
+    if np.isnan(least):
+        return [f"{text}, which may mean nothing: no repeats"]
+    # What moves a pull moves all of it, so a mean over speeds is no surer than a single one.
+    sure = abs(gain) > least
+    verdict = f"{a if gain > 0.0 else b} wins" if sure else "no difference shown"
+    return [f"{text}, must exceed {least:.1f}: {verdict}"]
 
 
 def check_table(v) -> str:

@@ -25,7 +25,7 @@ from aircolumn.errors import ComputationError
 from aircolumn.study.aims import check_aim, value_of
 from aircolumn.study.plan import Plan
 from aircolumn.study.store import Store
-from aircolumn.study.sweep import compute_missing, outcomes_of, tasks_of
+from aircolumn.study.sweep import computed
 from aircolumn.study.work import NAMES
 from aircolumn.summary import interest_range
 
@@ -106,10 +106,7 @@ class Search:
         """Curves at these shares, computed together; looking again costs nothing."""
         rows = self._whole(np.atleast_2d(shares))
         cases = [self.plan.case(v) for v in self.plan.scaled(rows)]
-        warm = self.plan.study.warm_start
-        tasks = [t for c in cases if c.engine for t in tasks_of(c, self.plan.speeds, warm)]
-        compute_missing(tasks, self.store, self.executor)
-        table = outcomes_of(cases, self.plan.speeds, warm, self.store)
+        table = computed(self.plan, cases, self.store, self.executor)
         found = [self._judged(row, out) for row, out in zip(rows, table, strict=True)]
         self.known.update({tuple(row): k for row, k in zip(rows, found, strict=True)})
         self.progress(len(self.known), self.asked.evaluations)
@@ -239,9 +236,7 @@ class Search:
     def _recheck(self, best: Known) -> float:
         """The first aim of the best case with cells and step halved."""
         case = self.plan.case(self.plan.scaled([best.share])[0])
-        tasks = tasks_of(case, self.plan.speeds, False, 2.0)
-        compute_missing(tasks, self.store, self.executor)
-        outcomes = outcomes_of([case], self.plan.speeds, False, self.store, 2.0)[0]
+        (outcomes,) = computed(self.plan, [case], self.store, self.executor, refinement=2.0)
         return float(self._judged(best.share, outcomes).aims[0])
 
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.study.aims import value_of
-from aircolumn.study.sweep import compute_missing, outcomes_of, tasks_of
+from aircolumn.study.sweep import computed
 from aircolumn.study.work import NAMES
 
 
@@ -64,11 +64,8 @@ def sensitivity(plan, aim, store, executor, progress=None) -> Indices:
 
     def values_at(shares):
         cases = [plan.case(v) for v in plan.scaled(shares)]
-        warm = plan.study.warm_start
-        tasks = [t for c in cases if c.engine for t in tasks_of(c, plan.speeds, warm)]
-        compute_missing(tasks, store, executor, progress)
+        table = computed(plan, cases, store, executor, progress)
         at = NAMES.index("torque")
-        table = outcomes_of(cases, plan.speeds, warm, store)
         curves = [[np.nan if o.figures is None else o.figures[at] for o in row] for row in table]
         return [value_of(aim, plan.speeds, np.array(c)) for c in curves]
 

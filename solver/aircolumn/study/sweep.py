@@ -22,8 +22,8 @@ def tasks_of(case: Case, speeds, warm: bool, refinement: float = 1.0) -> list[Ta
     return [Task(case.engine, (float(n),), False, solver, refinement) for n in speeds]
 
 
-def compute_missing(tasks, store: Store, executor, progress=None) -> int:
-    """Compute and store what the store has not; returns how many points that was.
+def compute_missing(tasks, store: Store, executor, progress=None):
+    """Compute and store what the store has not.
 
     progress(done, total) is called when a task is on disk.
     """
@@ -31,7 +31,6 @@ def compute_missing(tasks, store: Store, executor, progress=None) -> int:
     missing = [(t, k) for t, k in zip(tasks, keys, strict=True) if len(store.get(k)) < len(k)]
     total = sum(map(len, keys))
     done = total - sum(len(k) for _, k in missing)
-    fresh = total - done
     if progress:
         progress(done, total)
     # Slow speeds take longest: started first, they do not keep one core busy at the end.
@@ -41,7 +40,6 @@ def compute_missing(tasks, store: Store, executor, progress=None) -> int:
         done += len(outcomes)
         if progress:
             progress(done, total)
-    return fresh
 
 
 def outcomes_of(cases, speeds, warm: bool, store: Store, refinement: float = 1.0):
@@ -59,6 +57,14 @@ def outcomes_of(cases, speeds, warm: bool, store: Store, refinement: float = 1.0
     return table
 
 
+def computed(plan: Plan, cases, store: Store, executor, progress=None, refinement: float = 1.0):
+    """Outcomes [case][speed] of cases at the plan's speeds, what is missing computed and stored."""
+    warm = plan.study.warm_start and refinement == 1.0
+    tasks = [t for c in cases if c.engine for t in tasks_of(c, plan.speeds, warm, refinement)]
+    compute_missing(tasks, store, executor, progress)
+    return outcomes_of(cases, plan.speeds, warm, store, refinement)
+
+
 def sweep(plan: Plan, store, executor=None, progress=None):
     """Compute all cases of a plan; (Dataset, failures [(values, rpm, reason)], points computed).
 
@@ -70,18 +76,15 @@ def sweep(plan: Plan, store, executor=None, progress=None):
         with closing(Store(store)) as opened:
             return sweep(plan, opened, executor, progress)
     executor = executor or Threads()
-    cases = plan.cases
-    warm = plan.study.warm_start
-    tasks = [t for c in cases if c.engine for t in tasks_of(c, plan.speeds, warm)]
-    fresh = compute_missing(tasks, store, executor, progress)
-    table = outcomes_of(cases, plan.speeds, warm, store)
+    cases, before = plan.cases, store.count()
+    table = computed(plan, cases, store, executor, progress)
     failures = [
         (case.values, float(n), o.reason)
         for case, row in zip(cases, table, strict=True)
         for n, o in zip(plan.speeds, row, strict=True)
         if o.figures is None
     ]
-    return dataset(plan, cases, table), failures, fresh
+    return dataset(plan, cases, table), failures, store.count() - before
 
 
 def dataset(plan: Plan, cases, table):

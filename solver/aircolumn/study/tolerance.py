@@ -10,7 +10,7 @@ import numpy as np
 from scipy.stats import qmc
 
 from aircolumn.errors import ComputationError
-from aircolumn.study.sweep import compute_missing, outcomes_of, tasks_of
+from aircolumn.study.sweep import computed
 from aircolumn.study.work import NAMES
 
 
@@ -37,11 +37,7 @@ def tolerance(plan, store, executor, progress=None) -> Band:
         asked.count
     )
     rows = [tuple(0.0 for _ in plan.axes), *plan.scaled(shares)]
-    cases = [plan.case(v) for v in rows]
-    warm = plan.study.warm_start
-    tasks = [t for c in cases if c.engine for t in tasks_of(c, plan.speeds, warm)]
-    compute_missing(tasks, store, executor, progress)
-    table = outcomes_of(cases, plan.speeds, warm, store)
+    table = computed(plan, [plan.case(v) for v in rows], store, executor, progress)
     wrong = [o.reason for row in table for o in row if o.figures is None]
     if wrong:
         raise ComputationError(f"{len(wrong)} points within the tolerance fail: {wrong[0]}")
