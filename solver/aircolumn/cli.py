@@ -491,6 +491,8 @@ class _Progress:
         return self
 
     def __call__(self, done: int, total: int | None):
+        if self.bar.total is None and total and done:  # stored points say nothing about the rate
+            self.bar.initial = self.bar.n = done
         self.bar.total = total or self.bar.total
         self.bar.update(done - self.bar.n)
 
