@@ -99,11 +99,13 @@ def residuals(o: Overlay):
 
 def overlay_words(o: Overlay) -> str:
     """What the table's columns mean, and the mean and the scatter of what is off."""
+    interval = "one pull, so no interval"
+    if o.curve.pulls > 1:
+        interval = f"+-: {100 * CONFIDENCE:.0f} % interval of the mean of {o.curve.pulls} pulls"
     kind = "trapped" if o.ve_from == TORQUE else "delivered"
     text = (
-        f"Torque corrected to {STANDARDS[o.curve.standard].title}; +-: {100 * CONFIDENCE:.0f} %"
-        f" interval of the mean of {o.curve.pulls} pulls. VE from {o.ve_from}, {kind} air over"
-        " swept volume at the density of the air drawn."
+        f"Torque corrected to {STANDARDS[o.curve.standard].title}; {interval}. VE from"
+        f" {o.ve_from}, {kind} air over swept volume at the density of the air drawn."
     )
     torque, ve = residuals(o)
     off = ", ".join(
