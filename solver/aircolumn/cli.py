@@ -504,6 +504,7 @@ def run():
     """The process: main, with little garbage collection and without the interpreter's tidying up
     of compiled code at the end, a fifth of the time of a curve. All files are closed by then."""
     gc.set_threshold(100_000)
+    sys.setswitchinterval(3e-4)  # a thread back from a march should not wait 5 ms for an import
     try:
         code = main()
     except SystemExit as stop:  # argparse
