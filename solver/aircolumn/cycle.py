@@ -12,7 +12,7 @@ differently, and refining the mesh does not remove it. If the cycles repeat in p
 tolerance, the figures are means over the pair, and ``alternation`` says how far the two differ.
 
 Most of the way is marched on a coarse mesh (nested iteration: Hackbusch, Multi-Grid Methods and
-Applications, ch. 5): a third of the cells takes a ninth of the work a cycle, its cycle differs from
+Applications, ch. 5): a quarter of the cells takes a tenth of the work a cycle, its cycle differs from
 the fine one by less than a per cent, and the fine mesh, started from it, needs three or four cycles
 where it would need ten from rest. A point depends on nothing but its engine and speed.
 
@@ -70,7 +70,7 @@ MOST_JUMPS = 4
 JUMP_FROM = 1e-4
 # The way to the periodic cycle is marched on a mesh this much coarser, to a tolerance this much
 # wider, for at most so many cycles; the fine mesh starts from there.
-COARSE, COARSE_REPEAT, COARSE_CYCLES = 0.33, 4.0, 20
+COARSE, COARSE_REPEAT, COARSE_CYCLES = 0.28, 2.0, 20
 PHASING = (-5.0, 35.0)  # deg, where the best burn phasing is searched for
 PAIRS_FROM = 20  # cycles marched before repetition in pairs is accepted
 
