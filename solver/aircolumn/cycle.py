@@ -12,9 +12,9 @@ differently, and refining the mesh does not remove it. If the cycles repeat in p
 tolerance, the figures are means over the pair, and ``alternation`` says how far the two differ.
 
 Most of the way is marched on a coarse mesh (nested iteration: Hackbusch, Multi-Grid Methods and
-Applications, ch. 5): a quarter of the cells takes a tenth of the work a cycle, its cycle differs from
-the fine one by less than a per cent, and the fine mesh, started from it, needs three or four cycles
-where it would need ten from rest. A point depends on nothing but its engine and speed.
+Applications, ch. 5): a quarter of the cells takes a tenth of the work a cycle, its cycle differs
+from the fine one by less than a per cent, and the fine mesh, started from it, needs three or four
+cycles where it would need ten from rest. A point depends on nothing but its engine and speed.
 
 The slowest mode is the plenum's: its contents are renewed only once in several cycles. When their
 change dies out geometrically, the plenum is moved to where the series ends (Aitken's
