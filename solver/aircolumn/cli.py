@@ -438,10 +438,10 @@ def _torque_or_power(text) -> tuple[float, str]:
 
 
 def _check_standard(name):
-    from aircolumn.dyno.atmosphere import STANDARDS
+    from aircolumn.dyno.atmosphere import check_standard
 
-    if name is not None and name not in STANDARDS:
-        raise RequestError(f"unknown standard '{name}'; there are: {', '.join(STANDARDS)}")
+    if name is not None:
+        check_standard(name)
 
 
 def _correct(args, data, engine):

@@ -21,6 +21,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from aircolumn.errors import RequestError
 from aircolumn.gas.humid_air import saturation_pressure
 
 INCH_OF_MERCURY = 3386.389  # Pa
@@ -93,6 +94,12 @@ STANDARDS = {
 #: How torque and power of a file may be stated: as measured, or corrected by a standard.
 OBSERVED = "observed"
 STATEMENTS = (OBSERVED, *STANDARDS)
+
+
+def check_standard(name: str):
+    """Raise RequestError for a standard that is not known."""
+    if name not in STANDARDS:
+        raise RequestError(f"unknown standard '{name}'; there are: {', '.join(STANDARDS)}")
 
 
 def factor(standard: str, air: Atmosphere):

@@ -29,15 +29,13 @@ from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import least_squares
 from scipy.stats import t as student
 
-from aircolumn.assembly import geometry
 from aircolumn.curves import points
 from aircolumn.description.models import EngineFile
-from aircolumn.dyno.like_for_like import shown_drift, spread_between_pulls
-from aircolumn.dyno.measured_curve import MeasuredCurve, mean_of
+from aircolumn.dyno.like_for_like import CONFIDENCE, shown_drift, spread_between_pulls
+from aircolumn.dyno.measured_curve import MeasuredCurve, displacement, mean_of
 from aircolumn.dyno.overlay import engine_at, measured_air_flow
 from aircolumn.errors import RequestError
 
-CONFIDENCE = 0.95
 MODEL = 1e-3  # relative numerical uncertainty of a computed point
 UNREPEATED = 0.005  # relative repeatability taken where pulls were not repeated
 MOST_COLLINEAR = 10.0
@@ -149,8 +147,7 @@ class Predictor:
         self.kept: dict[tuple, np.ndarray] = {}
         self.progress = progress or (lambda points_done: None)
         self.marched = 0
-        swept = geometry(engine).swept * engine.engine.cylinders
-        self.per_fmep = swept / (4.0 * pi)  # N m per Pa
+        self.per_fmep = displacement(engine) / (4.0 * pi)  # N m per Pa
 
     def many(self, rows) -> list[np.ndarray]:
         """For each row of values an array (2, s) of torque and air flow."""

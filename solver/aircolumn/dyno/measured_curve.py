@@ -16,6 +16,7 @@ from math import pi
 
 import numpy as np
 
+from aircolumn.assembly import ambient_gas, geometry
 from aircolumn.description.models import EngineFile
 from aircolumn.dyno.atmosphere import Atmosphere, factor, pressure_at_altitude, warnings
 from aircolumn.dyno.reading import PullFile
@@ -100,8 +101,6 @@ def measured_curve(file: PullFile, engine: EngineFile, name: str, standard: str)
 
 def stoichiometric_of(engine: EngineFile) -> float:
     """Stoichiometric air-fuel ratio of the engine's fuel and air."""
-    from aircolumn.assembly import ambient_gas
-
     return ambient_gas(engine).stoichiometric
 
 
@@ -191,16 +190,16 @@ def _check_altitude(barometer, altitude, remarks):
         )
 
 
+def displacement(engine: EngineFile) -> float:
+    """Swept volume of all cylinders, m3."""
+    return geometry(engine).swept * engine.engine.cylinders
+
+
 def ve_of_air_flow(air_flow, rpm, engine: EngineFile, air: Atmosphere):
     """Delivered VE: m_dot / (n V rpm/120 rho), rho the density of the air drawn (four-stroke)."""
-    from aircolumn.assembly import geometry
-
-    swept = geometry(engine).swept * engine.engine.cylinders
-    return air_flow / (swept * rpm / 120.0 * density(air))
+    return air_flow / (displacement(engine) * rpm / 120.0 * density(air))
 
 
 def bmep_of(torque, engine: EngineFile):
     """Brake mean effective pressure, Pa, of a torque (N m): 4 pi T / (n V)."""
-    from aircolumn.assembly import geometry
-
-    return torque * 4.0 * pi / (geometry(engine).swept * engine.engine.cylinders)
+    return torque * 4.0 * pi / displacement(engine)

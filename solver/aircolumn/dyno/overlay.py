@@ -15,7 +15,7 @@ import numpy as np
 
 from aircolumn.curves import points
 from aircolumn.description.models import Ambient, EngineFile
-from aircolumn.dyno.like_for_like import CONFIDENCE, spread_between_pulls, student
+from aircolumn.dyno.like_for_like import half_width, spread_between_pulls
 from aircolumn.dyno.measured_curve import MeasuredCurve, bmep_of, mean_of, ve_of_air_flow
 
 AIR_FLOW, FUEL_FLOW, TORQUE = "air flow", "fuel flow and air-fuel ratio", "torque (weaker)"
@@ -79,9 +79,7 @@ def overlay(engine: EngineFile, curve: MeasuredCurve, predicted: dict) -> Overla
     ve, source = measured_ve(engine, curve, predicted)
     observed, corrected = mean_of(curve.observed), mean_of(curve.corrected)
     spread, freedom = spread_between_pulls([curve.corrected], relative=True)
-    share = np.nan
-    if freedom:
-        share = student.ppf(0.5 + 0.5 * CONFIDENCE, freedom) * spread / np.sqrt(curve.pulls)
+    share = half_width(spread, freedom, curve.pulls, np.inf)  # against a value known exactly
     return Overlay(
         curve, predicted, ve, source, corrected, corrected / observed, share * corrected
     )  # fmt: skip

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 
 from aircolumn.description.reader import Description
-from aircolumn.dyno.atmosphere import STANDARDS
+from aircolumn.dyno.atmosphere import check_standard
 from aircolumn.dyno.calibration import Calibration, calibrate, with_values
 from aircolumn.dyno.like_for_like import LikeForLike, like_for_like
 from aircolumn.dyno.measured_curve import measured_curve
@@ -61,8 +61,7 @@ def measure(description: Description, data: dict, standard="j1349", fit=(), prog
 
 
 def _check(description, data, standard):
-    if standard not in STANDARDS:
-        raise RequestError(f"unknown standard '{standard}'; there are: {', '.join(STANDARDS)}")
+    check_standard(standard)
     if not 1 <= len(data) <= 2:
         raise RequestError("give one data file, or two of different manifolds to compare")
     for name in data:

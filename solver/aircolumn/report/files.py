@@ -6,6 +6,8 @@ import tempfile
 from contextlib import contextmanager
 from pathlib import Path
 
+import numpy as np
+
 from aircolumn.errors import RequestError
 
 
@@ -30,6 +32,15 @@ def result_folder(path):
             item.replace(path / item.name)
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
+
+
+def write_rows(path, headings, rows):
+    """A CSV file; numbers to ten digits."""
+    with open(path, "w", newline="") as file:
+        table = csv.writer(file, lineterminator="\n")
+        table.writerow(headings)
+        for row in rows:
+            table.writerow([f"{v:.10g}" if isinstance(v, (float, np.floating)) else v for v in row])
 
 
 def write_csv(data, path):

@@ -1,6 +1,5 @@
 """A measured session as text and tables: files, curves, verdict, calibration."""
 
-import csv
 from textwrap import fill
 
 import numpy as np
@@ -18,7 +17,7 @@ from aircolumn.dyno.like_for_like import (
 from aircolumn.dyno.measured_curve import mean_of
 from aircolumn.dyno.overlay import TORQUE, Overlay
 from aircolumn.dyno.range_figures import runs_of, winners
-from aircolumn.report.files import write_netcdf
+from aircolumn.report.files import write_netcdf, write_rows
 from aircolumn.report.tables import grid
 from aircolumn.summary import interest_range, mean_over
 
@@ -313,18 +312,11 @@ def write_tables(s, folder):
     """pull.csv, pull.nc, omitted.csv (rows and cells left out) into ``folder``."""
     write_netcdf(dataset(s), folder / "pull.nc")
     headings, rows = pull_table(s)
-    _write(folder / "pull.csv", headings,
+    write_rows(folder / "pull.csv", headings,
            [[r[0], *(f"{v:.8g}" for v in r[1:])] for r in rows])  # fmt: skip
     omitted = [
         [name, x.line, "row" if x.whole_row else "cell", x.reason]
         for name, f in s.files.items()
         for x in f.omitted
     ]
-    _write(folder / "omitted.csv", ["runner", "line", "what", "reason"], omitted)
-
-
-def _write(path, headings, rows):
-    with open(path, "w", newline="") as file:
-        table = csv.writer(file, lineterminator="\n")
-        table.writerow(headings)
-        table.writerows(rows)
+    write_rows(folder / "omitted.csv", ["runner", "line", "what", "reason"], omitted)

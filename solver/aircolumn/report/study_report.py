@@ -1,9 +1,8 @@
 """Studies as text and tables."""
 
-import csv
-
 import numpy as np
 
+from aircolumn.report.files import write_rows
 from aircolumn.report.tables import grid
 from aircolumn.study.aims import shown, words
 
@@ -167,12 +166,3 @@ def write_band(band, path):
     columns = [band.rpm, band.torque, band.torque_low, band.torque_high, band.ve, band.ve_low,
                band.ve_high, *band.slopes.values()]  # fmt: skip
     write_rows(path, heads, zip(*columns, strict=True))
-
-
-def write_rows(path, headings, rows):
-    """A CSV file; numbers to ten digits."""
-    with open(path, "w", newline="") as file:
-        table = csv.writer(file, lineterminator="\n")
-        table.writerow(headings)
-        for row in rows:
-            table.writerow([f"{v:.10g}" if isinstance(v, (float, np.floating)) else v for v in row])

@@ -23,10 +23,10 @@ from scipy.stats import qmc
 
 from aircolumn.errors import ComputationError
 from aircolumn.study.aims import check_aim, value_of
+from aircolumn.study.models import Aim
 from aircolumn.study.plan import Plan
 from aircolumn.study.store import Store
 from aircolumn.study.sweep import computed
-from aircolumn.study.work import NAMES
 from aircolumn.summary import interest_range
 
 FIRST = 6  # curves of the start for each varied key
@@ -122,8 +122,7 @@ class Search:
         return rows
 
     def _judged(self, share, outcomes) -> Known:
-        at = NAMES.index("torque")
-        torque = np.array([np.nan if o.figures is None else o.figures[at] for o in outcomes])
+        torque = np.array([o.figure("torque") for o in outcomes])
         rpm = self.plan.speeds
         aims = np.array([value_of(a, rpm, torque) for a in self.aims])
         margins = np.array([
@@ -251,8 +250,6 @@ def front_of(known) -> list[Known]:
 
 
 def _as_aim(limit):
-    from aircolumn.study.models import Aim
-
     return Aim.model_construct(of="torque", at=limit.at, start=None, stop=None, speeds=None)
 
 

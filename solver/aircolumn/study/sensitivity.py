@@ -13,7 +13,6 @@ import numpy as np
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.study.aims import value_of
 from aircolumn.study.sweep import computed
-from aircolumn.study.work import NAMES
 
 
 @dataclass(frozen=True)
@@ -65,8 +64,7 @@ def sensitivity(plan, aim, store, executor, progress=None) -> Indices:
     def values_at(shares):
         cases = [plan.case(v) for v in plan.scaled(shares)]
         table = computed(plan, cases, store, executor, progress)
-        at = NAMES.index("torque")
-        curves = [[np.nan if o.figures is None else o.figures[at] for o in row] for row in table]
+        curves = [[o.figure("torque") for o in row] for row in table]
         return [value_of(aim, plan.speeds, np.array(c)) for c in curves]
 
     return sobol_indices([a.name for a in plan.axes], values_at, asked.count, asked.seed)

@@ -51,8 +51,9 @@ def outcomes_of(cases, speeds, warm: bool, store: Store, refinement: float = 1.0
             continue
         found = {}
         for task in tasks_of(case, speeds, warm, refinement):
-            stored = store.get(task.keys())
-            found.update((n, stored[k]) for n, k in zip(task.speeds, task.keys(), strict=True))
+            keys = task.keys()
+            stored = store.get(keys)
+            found.update((n, stored[k]) for n, k in zip(task.speeds, keys, strict=True))
         table.append([found[float(n)] for n in speeds])
     return table
 

@@ -11,7 +11,6 @@ from scipy.stats import qmc
 
 from aircolumn.errors import ComputationError
 from aircolumn.study.sweep import computed
-from aircolumn.study.work import NAMES
 
 
 @dataclass(frozen=True)
@@ -41,10 +40,7 @@ def tolerance(plan, store, executor, progress=None) -> Band:
     wrong = [o.reason for row in table for o in row if o.figures is None]
     if wrong:
         raise ComputationError(f"{len(wrong)} points within the tolerance fail: {wrong[0]}")
-    torque, ve = (
-        np.array([[o.figures[NAMES.index(n)] for o in row] for row in table])
-        for n in ("torque", "ve")
-    )
+    torque, ve = (np.array([[o.figure(n) for o in row] for row in table]) for n in ("torque", "ve"))
     plane = np.column_stack([np.ones(len(rows)), np.array(rows)])
     slopes = np.linalg.lstsq(plane, torque, rcond=None)[0][1:]
     return Band(

@@ -58,6 +58,10 @@ class Outcome:
     figures: np.ndarray | None
     reason: str = ""
 
+    def figure(self, name: str) -> float:
+        """One figure by name; NaN if the point failed."""
+        return np.nan if self.figures is None else self.figures[NAMES.index(name)]
+
 
 def compute(task: Task) -> list[Outcome]:
     """The outcome of every point of a task. Raises RequestError on another solver version."""
