@@ -463,7 +463,8 @@ def _account(engine, run, rpm, g, snapshots, cycles, plenum_pressure) -> Operati
 
 def _through(run: Run, before, after, duct: str, side: str):
     """Mass, energy, fuel and burned gas that left all ducts named ``duct`` at ``side``."""
-    ends = [d.startswith(f"{duct} ") and s == side for d, s in run.network.ends]
+    ends = [k for k, (d, s) in enumerate(run.network.ends)
+            if d.startswith(f"{duct} ") and s == side]  # fmt: skip
     return (after["ends"] - before["ends"])[ends].sum(axis=0)
 
 

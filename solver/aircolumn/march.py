@@ -49,6 +49,7 @@ from aircolumn.duct.reconstruction import (
     wall_terms,
     wall_terms_half_way,
 )
+from aircolumn.duct.rescue import any_wild, feed, tame
 from aircolumn.ends.arrays import (
     CYLINDER,
     JOIN,
@@ -218,7 +219,17 @@ def solve_ends(gas, b, rings, stage, tau, angle, time):
     valves = Valves(b.valve_out, b.valve_in, b.valve_offset)
     earlier = nodes_at(b, OLD if stage == FIRST_HALF else HALF)
     target = nodes_at(b, NEW if stage == FULL else HALF)
-    set_ends(gas, rings, mesh, ends, valves, _box(b.box), arr, earlier, target, angle, time)
+    box = _box(b.box)
+    set_ends(gas, rings, mesh, ends, valves, box, arr, old, earlier, target, tau, angle, time)
+
+
+@inlined
+def keep_sane(gas, b, stage):
+    """Nodes the characteristics could not find (duct/rescue.py)."""
+    mesh, old, nodes = _mesh(b.mesh), nodes_at(b, OLD), nodes_at(b, stage)
+    last = old.rho.size - 1
+    if any_wild(mesh, old, nodes, last):
+        tame(gas, mesh, _middle(b.mid), old, nodes, last)
 
 
 @inlined
@@ -244,6 +255,8 @@ def integrate(gas, b, conservative, dt):
     finish_and_integrate(gas, mesh, mid, old, half, nodes_at(b, NEW), flux, last)
     if conservative:
         cells, prof = _cells(b.cells), _profile(b.prof)
+        if any_steep(mid, last):
+            feed(gas, mesh, mid, nodes_at(b, NEW), flux, cells, last, dt)
         advance_cells(mesh, mid, prof, old, half, flux, cells, b.duct_heat, last, dt)
 
 
@@ -321,6 +334,7 @@ def step(gas, b, rings, conservative, has_walls, dt, omega):
     half_step(mesh, prof, old, half, feet, places - 1, 0.5 * dt)
     solve_ends(gas, b, rings, FIRST_HALF, 0.5 * dt, middle, time + 0.5 * dt)
     solve_ends(gas, b, rings, SECOND_HALF, 0.5 * dt, middle, time + 0.5 * dt)
+    keep_sane(gas, b, HALF)
     energies(gas, half, places - 1)
     rates_now(b, middle, omega, RATE_HALF)
 
@@ -329,6 +343,7 @@ def step(gas, b, rings, conservative, has_walls, dt, omega):
     predict(gas, b, RATE_HALF, HALF, dt, start, stop)
     full_step(mesh, prof, old, half, new, feet, places - 1, dt)
     solve_ends(gas, b, rings, FULL, dt, stop, time + dt)
+    keep_sane(gas, b, NEW)
     rates_now(b, stop, omega, RATE_NEW)
 
     integrate(gas, b, conservative, dt)

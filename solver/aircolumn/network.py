@@ -29,6 +29,7 @@ from aircolumn.duct.arrays import (
     block,
     rows,
 )
+from aircolumn.duct.division import STEEPEST, divide, narrowing_loss
 from aircolumn.duct.geometry import Shape
 from aircolumn.duct.walls import rough_term
 from aircolumn.ends import arrays as ea
@@ -56,10 +57,14 @@ class MarchError(RuntimeError):
 
 @dataclass
 class Duct:
-    """A duct as declared, and where it lies in the network's arrays."""
+    """A duct as declared, how it is divided, and where its reaches lie in the network's arrays.
+
+    reaches, changes: see duct/division.py; firsts: place of each reach's first node.
+    """
 
     shape: Shape
-    cells: int
+    reaches: list
+    changes: list
     state: dict
     friction: object
     heat: object
@@ -68,26 +73,45 @@ class Duct:
     bend: object
     outside: object = 300.0
     coefficient: object = 0.0
-    first: int = 0
+    firsts: list = field(default_factory=list)
 
     def at(self, field: str, x):
         """``field`` at the distances ``x`` (m)."""
         return _at(getattr(self, field), x)
 
     @property
-    def nodes(self) -> slice:
-        """Places of the duct's nodes."""
-        return slice(self.first, self.first + self.cells + 1)
+    def cells(self) -> int:
+        """Number of cells."""
+        return sum(r.cells for r in self.reaches)
 
     @property
-    def inside(self) -> slice:
+    def nodes(self) -> np.ndarray:
+        """Places of the duct's nodes; a sudden change has two."""
+        return np.concatenate(
+            [f + np.arange(r.cells + 1) for f, r in zip(self.firsts, self.reaches, strict=True)]
+        )
+
+    @property
+    def inside(self) -> np.ndarray:
         """Places of the duct's cells."""
-        return slice(self.first, self.first + self.cells)
+        return np.concatenate(
+            [f + np.arange(r.cells) for f, r in zip(self.firsts, self.reaches, strict=True)]
+        )
 
     @property
     def node_positions(self) -> np.ndarray:
         """Distances of the nodes from the left end, m."""
-        return np.linspace(0.0, self.shape.length, self.cells + 1)
+        return np.concatenate([r.start + r.edges for r in self.reaches])
+
+    @property
+    def middles(self) -> np.ndarray:
+        """Distances of the cells' middles from the left end, m."""
+        return np.concatenate([r.start + 0.5 * (r.edges[1:] + r.edges[:-1]) for r in self.reaches])
+
+    @property
+    def node_areas(self) -> np.ndarray:
+        """Flow areas at the nodes, m2."""
+        return np.concatenate([r.shape.area(r.edges) for r in self.reaches])
 
 
 @dataclass
@@ -126,8 +150,10 @@ class Network:
         bend=0.0,
         outside=300.0,
         coefficient=0.0,
+        steepest=STEEPEST,
     ):
-        """Add a duct of ``cells`` equal cells.
+        """Add a duct of about ``cells`` cells; nodes stand where the shape asks for them, and
+        sudden changes of bore become steps with their loss (duct/division.py; steepest: there).
 
         pressure Pa, temperature K, velocity m/s, mass fractions fuel, burned: numbers or
         functions of distance (m). So are friction and heat: multipliers of wall friction and
@@ -145,8 +171,9 @@ class Network:
             "fuel": fuel,
             "burned": burned,
         }
-        self.ducts[name] = Duct(shape, cells, state, friction, heat, roughness, wall, bend,
-                                outside, coefficient)  # fmt: skip
+        reaches, changes = divide(shape, shape.length / cells, steepest)
+        self.ducts[name] = Duct(shape, reaches, changes, state, friction, heat, roughness, wall,
+                                bend, outside, coefficient)  # fmt: skip
 
     def _end(self, duct, side, kind, **values):
         if duct not in self.ducts or side not in ("left", "right"):
@@ -196,10 +223,22 @@ class Network:
         self._end(*one, ea.JOIN, partner=other)
         self._end(*other, ea.JOIN, partner=one)
 
-    def step(self, one, other):
-        """Sudden change of bore between two (duct, side) ends, with its loss."""
-        self._end(*one, ea.STEP, partner=other)
-        self._end(*other, ea.STEP, partner=one)
+    def step(self, one, other, throat=None, loss=None, inertance=0.0):
+        """Sudden change of bore between two (duct, side) ends, with its loss (ends/step.py).
+
+        throat: area of a narrower place between them, m2; loss: coefficients of narrowing into the
+        throat from ``one`` and from ``other`` on its dynamic head (default: sharp edges);
+        inertance: length over area of the throat's air, 1/m.
+        """
+        areas = [self._end_area(*end) for end in (one, other)]
+        throat = min(*areas) if throat is None else min(throat, *areas)
+        losses = loss or [narrowing_loss(throat / area, 180.0) for area in areas]
+        for end, beyond, own in ((one, other, losses[0]), (other, one, losses[1])):
+            self._end(*end, ea.STEP, partner=beyond, throat=throat, loss=own, inertance=inertance)
+
+    def _end_area(self, duct, side) -> float:
+        reach = self.ducts[duct].reaches[0 if side == "left" else -1]
+        return float(reach.shape.area(0.0 if side == "left" else reach.shape.length))
 
     def junction(self, *meeting):
         """Let two or more (duct, side) ends of any bores meet: one pressure, inflow mixes."""
@@ -294,8 +333,7 @@ class Run:
         engine, burn_table = self._engine()
         self.blocks = mc.Blocks(
             mesh=np.array(mesh),
-            ducts=np.array([[d.first for d in network.ducts.values()],
-                            [d.cells for d in network.ducts.values()]], dtype=np.int64),
+            ducts=self._reach_table(),
             end_links=links,
             end_values=values,
             **self._valves(),
@@ -309,13 +347,13 @@ class Run:
             prof=block(Profile, places),
             flux=block(Fluxes, places),
             feet=block(Feet, places),
-            arrivals=block(Arrivals, len(network.ends)),
+            arrivals=block(Arrivals, links.shape[1]),
             volumes=contents,
             box=np.array(box),
             engine=engine,
             burn_table=burn_table,
             **self._echoes(),
-            tally_ends=np.zeros((len(network.ends), 4)),
+            tally_ends=np.zeros((links.shape[1], 4)),
             vessel_heat=np.zeros(volumes),
             duct_heat=np.zeros(places),
             clock=np.zeros(8),
@@ -325,7 +363,7 @@ class Run:
         self.cells = rows(Cells, self.blocks.cells)
         self.box = rows(Box, self.blocks.box)
         self.engine = rows(mc.Engine, self.blocks.engine)
-        meeting = any(e["kind"] >= ea.JUNCTION for e in network.ends.values())
+        meeting = bool(np.any(links[EndLinks._fields.index("kind")] >= ea.JUNCTION))
         self.rings = 1 if meeting else None
         self.walls = bool(np.any(mesh.friction) or np.any(mesh.heat) or np.any(mesh.bend))
 
@@ -346,11 +384,19 @@ class Run:
     def _place_ducts(self) -> int:
         first = 1
         for duct in self.network.ducts.values():
-            duct.first = first
-            first += duct.cells + 2
+            duct.firsts = []
+            for reach in duct.reaches:
+                duct.firsts.append(first)
+                first += reach.cells + 2
         # Loops run from 1 to places - 2: padded so that no odd places are left over for the slow
         # scalar end of a vector loop.
         return -(-(first - 1) // VECTOR) * VECTOR + 2
+
+    def _reach_table(self) -> np.ndarray:
+        """First place and number of cells of every reach."""
+        reaches = [(f, r.cells) for d in self.network.ducts.values()
+                   for f, r in zip(d.firsts, d.reaches, strict=True)]  # fmt: skip
+        return np.array(reaches, dtype=np.int64).T.copy()
 
     def _mesh(self, places) -> Mesh:
         mesh = rows(Mesh, block(Mesh, places, 1.0))
@@ -367,8 +413,10 @@ class Run:
         ):
             getattr(mesh, name)[:] = 0.0
         mesh.friction[:] = mesh.heat[:] = 0.0
+        mesh.even_l[:] = mesh.even_r[:] = 1.0
         for duct in self.network.ducts.values():
-            self._mesh_duct(mesh, duct)
+            for first, reach in zip(duct.firsts, duct.reaches, strict=True):
+                self._mesh_reach(mesh, duct, first, reach)
         mesh.per_dx[:] = 1.0 / mesh.dx
         mesh.per_volume[:] = 1.0 / mesh.volume
         mesh.per_mid[:] = 0.25 / mesh.area_mid
@@ -376,23 +424,32 @@ class Run:
         return mesh
 
     @staticmethod
-    def _mesh_duct(mesh, duct):
-        x = duct.node_positions
-        left, right = x[:-1], x[1:]
-        middle = 0.5 * (left + right)
-        dx = duct.shape.length / duct.cells
-        c, shape = duct.inside, duct.shape
-        around = slice(duct.first - 1, duct.first + duct.cells + 1)  # with ghosts
-        mesh.dx[around] = dx
+    def _mesh_reach(mesh, duct, first, reach):
+        shape, edges = reach.shape, reach.edges
+        n = reach.cells
+        c, nodes = slice(first, first + n), slice(first, first + n + 1)
+        dx = np.diff(edges)
+        middle = 0.5 * (edges[:-1] + edges[1:])
+        along = reach.start + middle
+        areas = shape.area(edges)
+        l, r = areas[:-1], areas[1:]
+        # The mean area is the exact integral; the middle area is the one that gives it back by
+        # Simpson's rule, so that the parabola through all three holds the cell's true volume.
+        mean = reach.volumes() / dx
+        m = np.maximum(1.5 * mean - 0.25 * (l + r), 0.25 * np.minimum(l, r))
+        mesh.dx[c], mesh.dx[first - 1], mesh.dx[first + n] = dx, dx[0], dx[-1]
         mesh.inside[c] = 1.0
-        mesh.area[duct.nodes] = shape.area(x)
-        mesh.area[duct.first - 1] = shape.area(0.0)
-        mesh.area_mid[around] = shape.area(middle[0])
-        mesh.area_mid[c] = shape.area(middle)
-        mesh.volume[c] = (shape.area(left) + 4.0 * shape.area(middle) + shape.area(right)) / 6.0
+        mesh.area[nodes] = areas
+        mesh.area[first - 1] = areas[0]
+        mesh.area_mid[c], mesh.area_mid[first - 1], mesh.area_mid[first + n] = m, m[0], m[-1]
+        mesh.volume[c] = (l + 4.0 * m + r) / 6.0
+        # Weights of a cell's neighbours in second differences, so that a straight line has none.
+        # (First and last cell see ghosts as far off as their neighbours.)
+        if n > 2:
+            mesh.even_l[first + 1 : first + n - 1] = 2.0 * dx[1:-1] / (dx[1:-1] + dx[:-2])
+            mesh.even_r[first + 1 : first + n - 1] = 2.0 * dx[1:-1] / (dx[1:-1] + dx[2:])
         # The parabola through left, middle and right area: exact for a cone, and its slopes add
         # up to the change of area by Simpson's rule, which keeps gas at rest at rest.
-        l, m, r = shape.area(left), shape.area(middle), shape.area(right)
         growth = np.max(np.abs(np.log([m / l, r / m, r / l])), axis=0)
         coarse = np.clip((growth - COARSE_FROM) / COARSE_WIDTH, 0.0, 1.0)
         mean_slope, mean_taper = (r - l) / dx, np.log(r / l) / dx
@@ -409,15 +466,14 @@ class Run:
         # meshes that do not resolve the taper.
         for taper in (mesh.taper_l, mesh.taper_r):
             taper[c] = np.clip(taper[c], -1.0 / dx, 1.0 / dx)
+        around = slice(first - 1, first + n + 1)  # with ghosts
         mesh.diameter[around] = shape.bore(0.0)
         mesh.diameter[c] = shape.bore(middle)
-        relative = _at(duct.roughness, middle) / shape.bore(middle)
+        relative = _at(duct.roughness, along) / shape.bore(middle)
         mesh.rough[around] = rough_term(relative[0])
         mesh.rough[c] = rough_term(relative)
-        mesh.wall[c] = _at(duct.wall, middle)
-        mesh.bend[c] = _at(duct.bend, middle)
-        mesh.friction[c] = _at(duct.friction, middle)
-        mesh.heat[c] = _at(duct.heat, middle)
+        for name in ("wall", "bend", "friction", "heat"):
+            getattr(mesh, name)[c] = duct.at(name, along)
 
     def _initial_state(self, mesh, places):
         nodes = rows(Nodes, block(Nodes, places, 1.0))
@@ -430,11 +486,13 @@ class Run:
         cells.mass[:] = mesh.volume
         cells.energy[:] = mesh.volume * 2e5
         for duct in self.network.ducts.values():
-            self._fill_duct(mesh, duct, nodes, cells)
+            for first, reach in zip(duct.firsts, duct.reaches, strict=True):
+                self._fill_reach(mesh, duct, first, reach, nodes, cells)
         return nodes, cells
 
-    def _fill_duct(self, mesh, duct, nodes, cells):
-        x = duct.node_positions
+    def _fill_reach(self, mesh, duct, first, reach, nodes, cells):
+        x = reach.start + reach.edges
+        places = slice(first, first + reach.cells + 1)
         tiny = 1e-9 * (x[1] - x[0])
         left = self._primitive(duct, x[:-1] + tiny)
         right = self._primitive(duct, x[1:] - tiny)
@@ -443,9 +501,9 @@ class Run:
             values = np.empty(x.size)
             values[0], values[-1] = left[k][0], right[k][-1]
             values[1:-1] = 0.5 * (right[k][:-1] + left[k][1:])
-            getattr(nodes, name)[duct.nodes] = values
-        c = duct.inside
-        a = mesh.area[duct.nodes]
+            getattr(nodes, name)[places] = values
+        c = slice(first, first + reach.cells)
+        a = mesh.area[places]
         ql, qm, qr = (self._conserved(s) for s in (left, middle, right))
         for k, name in enumerate(Cells._fields):
             mean = (a[:-1] * ql[k] + 4.0 * mesh.area_mid[c] * qm[k] + a[1:] * qr[k]) / 6.0
@@ -474,27 +532,37 @@ class Run:
         return rho, rho * u, rho * (e + 0.5 * u * u), rho * yf, rho * yb
 
     def _ends(self):
-        keys = list(self.network.ends)
-        links = np.full((len(EndLinks._fields), len(keys)), -1, dtype=np.int64)
-        values = block(EndValues, len(keys))
-        for k, ((duct_name, side), end) in enumerate(self.network.ends.items()):
-            duct = self.network.ducts[duct_name]
-            at_right = side == "right"
-            link = EndLinks(*links[:, k])._replace(
-                kind=end["kind"],
-                node=duct.first + (duct.cells if at_right else 0),
-                cell=duct.first + (duct.cells - 1 if at_right else 0),
-                side=1 if at_right else -1,
-                to_volume=int("volume" in end),
-                valve=end.get("valve", -1),
-            )
-            if "volume" in end:
-                link = link._replace(volume=self._volume_index(end["volume"]))
-            if "partner" in end:
-                link = link._replace(volume=keys.index(end["partner"]))
-            links[:, k] = link
-            values[:, k] = [end.get(name, 0.0) for name in EndValues._fields]
-        return links, values
+        """Links and values of all ends: those declared, then both sides of each sudden change."""
+        table = [self._declared_end(*key, end) for key, end in self.network.ends.items()]
+        for duct in self.network.ducts.values():
+            for k, change in enumerate(duct.changes):
+                table += self._change_ends(duct, k, change, len(table))
+        links = np.array([link for link, _ in table], dtype=np.int64).T.copy()
+        return links, np.array([value for _, value in table]).T.copy()
+
+    def _declared_end(self, duct_name, side, end):
+        duct = self.network.ducts[duct_name]
+        link = _end_link(duct, -1 if side == "right" else 0, side)._replace(
+            kind=end["kind"], to_volume=int("volume" in end), valve=end.get("valve", -1)
+        )
+        if "volume" in end:
+            link = link._replace(volume=self._volume_index(end["volume"]))
+        if "partner" in end:
+            link = link._replace(volume=list(self.network.ends).index(end["partner"]))
+        return link, [end.get(name, 0.0) for name in EndValues._fields]
+
+    @staticmethod
+    def _change_ends(duct, k, change, count):
+        """Both sides of sudden change ``k`` of a duct; ``count``: ends before them."""
+        both = []
+        for reach, side, loss, partner in (
+            (k, "right", change.loss_forward, count + 1),
+            (k + 1, "left", change.loss_back, count),
+        ):
+            link = _end_link(duct, reach, side)._replace(kind=ea.STEP, volume=partner)
+            values = {"throat": change.throat, "loss": loss, "inertance": change.inertance}
+            both.append((link, [values.get(name, 0.0) for name in EndValues._fields]))
+        return both
 
     def _volume_index(self, name) -> int:
         if name not in self.network.volumes:
@@ -613,13 +681,14 @@ class Run:
     def node_near(self, duct, distance) -> int:
         """Place of the node nearest to ``distance`` (m) in ``duct``."""
         d = self.network.ducts[duct]
-        return d.first + int(np.argmin(np.abs(d.node_positions - distance)))
+        return int(d.nodes[np.argmin(np.abs(d.node_positions - distance))])
 
     def _position(self, place: int) -> float:
         """Distance, m, of the node at ``place`` from the left end of its duct."""
         for d in self.network.ducts.values():
-            if d.first <= place <= d.first + d.cells:
-                return float(d.node_positions[place - d.first])
+            found = np.flatnonzero(d.nodes == place)
+            if found.size:
+                return float(d.node_positions[found[0]])
         raise ValueError(f"no node at place {place}")
 
     @property
@@ -638,12 +707,13 @@ class Run:
         return int(self.blocks.clock[mc.STEPS])
 
     def profile(self, duct) -> dict:
-        """Node states along ``duct``: x, rho, u, p, a, T, fuel, burned (arrays, SI)."""
+        """Node states along ``duct``: x, area, rho, u, p, a, T, fuel, burned (arrays, SI)."""
         d = self.network.ducts[duct]
         old, n = self.nodes, d.nodes
         r = gas_constant(self.network.gas, old.yf[n], old.yb[n])
         return {
             "x": d.node_positions,
+            "area": d.node_areas,
             "rho": old.rho[n].copy(),
             "u": old.u[n].copy(),
             "p": old.p[n].copy(),
@@ -656,11 +726,23 @@ class Run:
     def held(self, duct) -> dict:
         """What ``duct`` holds: mass, momentum, energy, fuel, burned (SI, from cell means)."""
         d = self.network.ducts[duct]
-        dx = d.shape.length / d.cells
+        dx = self.mesh.dx[d.inside]
         return {
-            name: float(np.sum(values[d.inside]) * dx)
+            name: float(np.sum(values[d.inside] * dx))
             for name, values in zip(Cells._fields, self.cells, strict=True)
         }
+
+
+def _end_link(duct, reach, side) -> EndLinks:
+    """Where the end of a duct's reach lies."""
+    first, cells = duct.firsts[reach], duct.reaches[reach].cells
+    at_right = side == "right"
+    return EndLinks(*[-1] * len(EndLinks._fields))._replace(
+        node=first + (cells if at_right else 0),
+        cell=first + (cells - 1 if at_right else 0),
+        side=1 if at_right else -1,
+        to_volume=0,
+    )
 
 
 def _state_along(profile) -> dict:

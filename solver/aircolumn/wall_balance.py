@@ -29,10 +29,8 @@ class WallBalance:
         inside = np.zeros(run.mesh.dx.size, dtype=bool)
         self.outside, self.coefficient = np.zeros((2, inside.size))
         for duct in run.network.ducts.values():
-            x = duct.node_positions
-            middle = 0.5 * (x[:-1] + x[1:])
-            self.coefficient[duct.inside] = duct.at("coefficient", middle)
-            self.outside[duct.inside] = duct.at("outside", middle)
+            self.coefficient[duct.inside] = duct.at("coefficient", duct.middles)
+            self.outside[duct.inside] = duct.at("outside", duct.middles)
         self.cells = np.flatnonzero(self.coefficient > 0.0)
         self.heat = run.blocks.duct_heat[self.cells].copy()
         self.slope = -1.0 - FIRST / self.coefficient[self.cells]

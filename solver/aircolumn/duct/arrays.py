@@ -1,7 +1,8 @@
 """The arrays in which all ducts of a network lie one behind the other.
 
-A duct of n cells takes n + 2 places. Node j stands between cell j - 1 and cell j; the place after
-a duct's last node is padding, so that every duct has a ghost cell at each end:
+A duct of n cells takes n + 2 places (a duct with sudden changes of bore lies there as several, one
+a reach). Node j stands between cell j - 1 and cell j; the place after a duct's last node is
+padding, so that every duct has a ghost cell at each end:
 
     place   j0-1   j0    j0+1   ...   j0+n-1   j0+n
     node           x     x            x        x          (n + 1 nodes)
@@ -23,12 +24,13 @@ import numpy as np
 #: ghosts. coarse: 1 in cells too long for their taper, which are always treated as steep, else 0.
 #: per_reach: reciprocal of the length that limits the time step, 1/m (0 in ghosts); that is shorter
 #: than dx where a coarse cell holds less than its faces pass. per_*: reciprocals (division is what
-#: the kernels would spend their time on): 1/dx, 1/volume, 1/(4 area_mid), 1/diameter.
+#: the kernels would spend their time on): 1/dx, 1/volume, 1/(4 area_mid), 1/diameter. even_l,
+#: even_r: weights of the neighbours in second differences, 1 between equal cells.
 Mesh = namedtuple(
     "Mesh",
     "dx area area_mid volume slope_l slope_m slope_r taper_l taper_r "
     "diameter rough wall bend friction heat inside coarse per_reach "
-    "per_dx per_volume per_mid per_diameter",
+    "per_dx per_volume per_mid per_diameter even_l even_r",
 )
 
 #: Node states (old, half, new): density kg/m3, velocity m/s, pressure Pa, sound speed m/s, gamma,

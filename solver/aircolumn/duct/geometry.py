@@ -1,18 +1,20 @@
-"""The shape of a duct and its cells.
+"""The shape of a duct: bore against distance.
 
 A shape is a list of (distance, diameter) points with straight cones between them, so F(x) is
-quadratic within a cone. Cells are of equal length over the whole duct: a short section must not
-force short time steps on the network.
+quadratic within a cone. The same distance twice is an abrupt step from one bore to the other. How a
+shape is divided into cells is the business of division.py.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 
 @dataclass(frozen=True)
 class Shape:
-    """Hydraulic bore against distance, both in metres, distance rising from 0."""
+    """Hydraulic bore against distance, both in metres, distance rising from 0; a distance may stand
+    twice, with the bores before and behind a step."""
 
     distance: np.ndarray
     diameter: np.ndarray
@@ -23,8 +25,11 @@ class Shape:
         object.__setattr__(self, "diameter", d)
         if x.ndim != 1 or x.shape != d.shape or x.size < 2:
             raise ValueError("a shape needs two or more (distance, diameter) points")
-        if x[0] != 0.0 or np.any(np.diff(x) <= 0.0):
+        gaps = np.diff(x)
+        if x[0] != 0.0 or np.any(gaps < 0.0):
             raise ValueError("distances must start at 0 and rise")
+        if gaps[0] == 0.0 or gaps[-1] == 0.0 or np.any((gaps[1:] == 0.0) & (gaps[:-1] == 0.0)):
+            raise ValueError("a distance may stand twice (a step), but not at an end or thrice")
         if not np.all(d > 0.0):
             raise ValueError("every diameter must be greater than 0")
 
@@ -41,18 +46,35 @@ class Shape:
         """Flow area, m2, at distance ``x``."""
         return 0.25 * np.pi * self.bore(x) ** 2
 
+    @cached_property
+    def _frustums(self) -> np.ndarray:
+        a, b = self.diameter[:-1], self.diameter[1:]
+        return np.pi / 12.0 * np.diff(self.distance) * (a * a + a * b + b * b)
+
     def volume(self) -> float:
         """Enclosed volume, m3 (frustums)."""
-        a, b = self.diameter[:-1], self.diameter[1:]
-        return float(np.sum(np.pi / 12.0 * np.diff(self.distance) * (a * a + a * b + b * b)))
+        return float(np.sum(self._frustums))
+
+    def volume_to(self, x):
+        """Volume, m3, from the beginning to distance ``x`` (m, scalar or array); exact."""
+        x = np.clip(x, 0.0, self.length)
+        k = np.clip(np.searchsorted(self.distance, x, side="right") - 1, 0, self.distance.size - 2)
+        before = np.concatenate([[0.0], np.cumsum(self._frustums)])[k]
+        a, b, run = self.diameter[k], self.bore(x), x - self.distance[k]
+        b = np.where(run > 0.0, b, a)
+        return before + np.pi / 12.0 * run * (a * a + a * b + b * b)
+
+    def inertance(self) -> float:
+        """Integral of dx/F, 1/m: closed form 4/pi (x2 - x1)/(d1 d2) for each cone."""
+        d = self.diameter
+        return float(4.0 / np.pi * np.sum(np.diff(self.distance) / (d[:-1] * d[1:])))
 
     def then(self, other: "Shape") -> "Shape":
-        """This shape followed by ``other``; the bores must agree where they meet."""
-        if abs(self.diameter[-1] - other.diameter[0]) > 1e-9:
-            raise ValueError("sections do not meet: the bores differ")
+        """This shape followed by ``other``, with a step where the bores differ."""
+        skip = int(abs(self.diameter[-1] - other.diameter[0]) <= 1e-9)
         return Shape(
-            np.concatenate([self.distance, self.length + other.distance[1:]]),
-            np.concatenate([self.diameter, other.diameter[1:]]),
+            np.concatenate([self.distance, self.length + other.distance[skip:]]),
+            np.concatenate([self.diameter, other.diameter[skip:]]),
         )
 
 

@@ -41,6 +41,12 @@ def second_difference(left, middle, right):
 
 
 @inlined
+def bending(left, middle, right, even_l, even_r):
+    """As second_difference between cells that need not be equal."""
+    return abs(even_l * (left - middle) + even_r * (right - middle))
+
+
+@inlined
 def limited_slope(left, middle, right):
     """Minmod slope across the cell: the smaller of the one-sided differences, 0 at an extremum."""
     down = middle - left
@@ -79,10 +85,11 @@ def mark_steep(mesh, nodes, mid, last):
     (hot gas at an end node next to cold gas in the cell shows only there)."""
     for j in range(1, last):
         rho, inner = mid.density[j], mid.inner[j]
-        d = second_difference(mid.density[j - 1], rho, mid.density[j + 1])
+        wl, wr = mesh.even_l[j], mesh.even_r[j]
+        d = bending(mid.density[j - 1], rho, mid.density[j + 1], wl, wr)
         within = 2.0 * second_difference(nodes.rho[j], rho, nodes.rho[j + 1])
-        e = second_difference(mid.inner[j - 1], inner, mid.inner[j + 1])
-        y = 0.25 * second_difference(mid.share[j - 1], mid.share[j], mid.share[j + 1])
+        e = bending(mid.inner[j - 1], inner, mid.inner[j + 1], wl, wr)
+        y = 0.25 * bending(mid.share[j - 1], mid.share[j], mid.share[j + 1], wl, wr)
         relative = 0.25 * max(max(d, within) * inner, e * rho) / (rho * inner)  # one division
         worst = max(relative, y)
         ramp = min(max((worst - RAMP_FROM) / RAMP_WIDTH, 0.0), 1.0)

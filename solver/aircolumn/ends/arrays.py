@@ -17,9 +17,10 @@ STEP = 7  # sudden change of bore, with its loss
 #: throat.
 EndLinks = namedtuple("EndLinks", "kind node cell side volume to_volume valve")
 
-#: loss: entry-loss coefficient. throat: fixed effective area m2. speed, frequency: of a piston,
-#: m/s and Hz. p, rho: state beyond a CALM end.
-EndValues = namedtuple("EndValues", "loss throat speed frequency p rho")
+#: loss: entry-loss coefficient, or that of narrowing into the throat of a STEP. throat: fixed
+#: effective area m2, or that of the narrowest place of a STEP. speed, frequency: of a piston, m/s
+#: and Hz. p, rho: state beyond a CALM end. inertance: of the air in a STEP's throat, 1/m.
+EndValues = namedtuple("EndValues", "loss throat speed frequency p rho inertance")
 
 Ends = namedtuple("Ends", EndLinks._fields + EndValues._fields)
 

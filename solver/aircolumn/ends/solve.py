@@ -185,11 +185,11 @@ def leads_ring(ends, k):
 
 
 @routine
-def meet_others(gas, mesh, ends, arr, k, target):
+def meet_others(gas, mesh, ends, arr, k, old, earlier, target, tau):
     """Junctions and steps, once for each ring of ends."""
     if ends.kind[k] == STEP:
         if ends.volume[k] > k:
-            sudden_step(gas, mesh, ends, arr, k, target)
+            sudden_step(gas, mesh, ends, arr, k, old, earlier, target, tau)
     elif leads_ring(ends, k):
         junction(gas, mesh, ends, arr, k, target)
 
@@ -216,9 +216,12 @@ def trace_ends(mesh, prof, ends, arr, old, half, feet, stage, tau):
 
 
 @inlined
-def set_ends(gas, rings, mesh, ends, valves, box, arr, earlier, target, angle, time):
-    """End nodes of ``target`` from what reaches them and what lies beyond; ``earlier``: nodes whose
-    pressures and speeds start the search; rings: None if there are no junctions and steps."""
+def set_ends(gas, rings, mesh, ends, valves, box, arr, old, earlier, target, tau, angle, time):
+    """End nodes of ``target``, ``tau`` after ``old``, from what reaches them and what lies beyond.
+
+    earlier: nodes whose pressures and speeds start the search; rings: None if there are no
+    junctions and steps.
+    """
     for k in range(ends.kind.size):
         kind = ends.kind[k]
         if kind == CLOSED:
@@ -235,6 +238,6 @@ def set_ends(gas, rings, mesh, ends, valves, box, arr, earlier, target, angle, t
                 join(mesh, ends, arr, k, ends.volume[k], target)
         elif kind >= JUNCTION:
             if rings is not None:
-                meet_others(gas, mesh, ends, arr, k, target)
+                meet_others(gas, mesh, ends, arr, k, old, earlier, target, tau)
         else:
             restriction(mesh, ends, valves, box, arr, k, angle, earlier.p[ends.node[k]], target)

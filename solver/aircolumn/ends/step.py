@@ -1,14 +1,21 @@
-"""Sudden change of bore between two ducts, with its loss.
+"""Sudden change of bore between two ducts, with its loss, and with a throat between if there is one.
 
-Steady flow across the step of mass m, stagnation enthalpy h0 and composition kept, and
+From the upstream bore (1) the gas narrows into the throat (t; the narrower bore where there is
+none), and widens from there into the downstream bore (2). Mass flow m, stagnation enthalpy h0 and
+composition are kept, and
 
-- widening (Borda-Carnot: the small bore's pressure acts on the annulus):
-  p1 A2 + m u1 = p2 A2 + m u2, which at low speed loses (1 - A1/A2)^2 of the dynamic head;
-- narrowing (vena contracta): p01 - p02 = 0.5 (1 - A2/A1) rho2 u2^2 / 2 (handbook value for a sharp
-  edge, e.g. Idelchik, from memory).
+- narrowing (vena contracta): p01 - p0t = K rho_t u_t^2 / 2, otherwise isentropic; K of a sharp edge
+  is 0.5 (1 - At/A1) (Crane Technical Paper 410; the same form in handbooks of hydraulics);
+- widening (Borda-Carnot: the throat's pressure acts on the annulus):
+  pt A2 + m ut = p2 A2 + m u2, which at low speed loses (1 - At/A2)^2 of the dynamic head;
+- the throat's air has inertia: I dm/dt stands beside these losses, I its length over its area
+  (unsteady Bernoulli equation of a short throat; implicit in time).
 
-1 is upstream. The step itself holds no gas. Flow that would be faster than sound in the narrow bore
-leaves it sonic.
+The step itself holds no gas. A throat in which the flow is sonic lets no more through, whatever the
+pressure behind it (NACA Report 1135, choked flow); without a throat, flow that would be faster than
+sound in the narrow bore leaves it sonic. In the downstream bore too the flow begins at most sonic.
+
+The search holds gamma at the upstream temperature; the states that are set keep m and h0 exactly.
 """
 
 from math import sqrt
@@ -16,86 +23,213 @@ from math import sqrt
 from aircolumn.compiled import routine, small
 from aircolumn.ends.boundary import leaving_density, next_guess
 from aircolumn.ends.junction import cooled
-from aircolumn.gas.kernels import cv_coefficients, energy_from, gamma, gas_constant
+from aircolumn.gas.kernels import cv_coefficients, cv_from, energy_from, gamma, gas_constant
+
+NO_NARROWER = 1.0 - 1e-9  # of the bore: not a throat
+LEAST = 0.01  # of the upstream pressure
 
 
 @small
-def upstream(gas, arr, k, v):
-    """Pressure, density and stagnation enthalpy at end ``k`` whose gas leaves at speed ``v``."""
+def upstream(arr, k, v):
+    """Pressure and density at end ``k`` whose gas leaves at speed ``v``."""
     p = arr.value[k] - arr.z[k] * v
-    rho = leaving_density(p, arr.rho[k], arr.p[k], arr.a2[k])
-    yf, yb = arr.yf[k], arr.yb[k]
-    t = p / (rho * gas_constant(gas, yf, yb))
-    h = energy_from(cv_coefficients(gas, yf, yb), t) + p / rho
-    return p, rho, h + 0.5 * v * v, t
+    return p, leaving_density(p, arr.rho[k], arr.p[k], arr.a2[k])
 
 
-@routine
-def downstream(gas, arr, m, k, flux, h0, guess):
-    """Speed, pressure, density and temperature in duct ``m`` (inward) of gas from end ``k``.
+@small
+def speed_beyond(value, z, flux, r, g, p1, rho1, v):
+    """Inward speed in the downstream bore for mass flow per area ``flux``, gamma held.
 
-    flux: mass flow per area of ``m``. Fixed point of w = flux / rho(w).
+    w = flux R T / p with p = value + z w and T = T1 + (g-1)/(2 g R) (v^2 - w^2): a quadratic.
     """
-    yf, yb = arr.yf[k], arr.yb[k]
-    r = gas_constant(gas, yf, yb)
-    w, p, t, rho = 0.0, arr.value[m], guess, arr.value[m] / (r * guess)
-    for _ in range(60):
-        earlier = w
-        w = flux / rho
-        p = arr.value[m] + arr.z[m] * w
-        t = cooled(gas, yf, yb, h0, w, t)
-        rho = p / (r * t)
-        if abs(w - earlier) <= 1e-15 * (abs(w) + 1.0):
+    half = 0.5 * (g - 1.0) / g
+    rt0 = p1 / rho1 + half * v * v
+    a = z + flux * half
+    root = sqrt(value * value + 4.0 * a * flux * rt0)
+    if value > 0.0:
+        return 2.0 * flux * rt0 / (value + root)
+    return (root - value) / (2.0 * a)  # no cancellation
+
+
+@small
+def stagnation(p, rho, v, g):
+    """Stagnation pressure and density."""
+    rise = 1.0 + 0.5 * (g - 1.0) * v * v * rho / (g * p)
+    density = rise ** (1.0 / (g - 1.0))
+    return p * rise * density, rho * density
+
+
+@small
+def throat_speed(flux, p0, rho0, g):
+    """Subsonic speed of isentropic flow of ``flux`` kg/(m2 s) from rest at (p0, rho0); sonic if it
+    is more than the throat can pass. Newton from below, where the flux is concave: cannot miss."""
+    a0 = sqrt(g * p0 / rho0)
+    half = 0.5 * (g - 1.0)
+    sonic = a0 * sqrt(1.0 / (1.0 + half))
+    w = flux / rho0
+    for _ in range(12):
+        if w >= sonic:
+            return sonic
+        t = 1.0 - half * w * w / (a0 * a0)
+        rho = rho0 * t ** (1.0 / (g - 1.0))
+        step = (flux - rho * w) / (rho * (1.0 - w * w / (a0 * a0 * t)))
+        w += step
+        if step <= 1e-9 * a0:
             break
-    return flux / rho, p, rho, t
+    return min(w, sonic)
 
 
 @routine
-def mismatch(gas, arr, k, m, area1, area2, v):
-    """Momentum (widening) or stagnation pressure (narrowing) upstream less downstream, Pa."""
-    p1, rho1, h0, t1 = upstream(gas, arr, k, v)
-    flux = rho1 * v * area1 / area2
-    w, p2, rho2, _ = downstream(gas, arr, m, k, flux, h0, t1)
-    if area2 >= area1:
-        return p1 - p2 + flux * (v - w)
-    g = gamma(gas, arr.yf[k], arr.yb[k], t1)
-    power, half = g / (g - 1.0), 0.5 * (g - 1.0)
-    stagnation1 = p1 * (1.0 + half * v * v * rho1 / (g * p1)) ** power
-    stagnation2 = p2 * (1.0 + half * w * w * rho2 / (g * p2)) ** power
-    return stagnation1 - stagnation2 - 0.25 * (1.0 - area2 / area1) * rho2 * w * w
+def in_throat(flux, p01, rho01, g, loss):
+    """Pressure and speed in the throat for ``flux`` kg/(m2 s), from upstream's stagnation state."""
+    p0, ratio = p01, rho01 / p01
+    pt, ut = p01, 0.0
+    for _ in range(5):  # the loss rests on the head it leaves
+        ut = throat_speed(flux, p0, ratio * p0, g)
+        fall = 1.0 - 0.5 * (g - 1.0) / g * ratio * ut * ut
+        density = fall ** (1.0 / (g - 1.0))
+        pt = p0 * fall * density
+        p0 = p01 - 0.5 * loss * ratio * p0 * density * ut * ut
+    return pt, ut
 
 
 @routine
-def sudden_step(gas, mesh, ends, arr, first, nodes):
-    """Set the end nodes of both sides of the step between end ``first`` and its partner."""
+def shortfall(gas, arr, k, m, areas, loss, v):
+    """What drives the flow less what it loses, Pa, at upstream speed ``v``; falls with v."""
+    area1, throat, area2 = areas
+    p1, rho1 = upstream(arr, k, v)
+    r = gas_constant(gas, arr.yf[k], arr.yb[k])
+    g = gamma(gas, arr.yf[k], arr.yb[k], p1 / (rho1 * r))
+    flow = rho1 * v * area1
+    w = speed_beyond(arr.value[m], arr.z[m], flow / area2, r, g, p1, rho1, v)
+    p2 = arr.value[m] + arr.z[m] * w
+    if p2 <= LEAST * p1:  # far too little flow for the wave that comes back
+        return p1 - p2
+    if throat >= NO_NARROWER * area2:  # narrows only
+        p01, _ = stagnation(p1, rho1, v, g)
+        rho2 = flow / (area2 * max(w, 1e-12))
+        p02, _ = stagnation(p2, rho2, w, g)
+        return p01 - p02 - 0.5 * loss * rho2 * w * w
+    pt, ut = p1, v
+    if throat < NO_NARROWER * area1:
+        pt, ut = in_throat(flow / throat, *stagnation(p1, rho1, v, g), g, loss)
+    return pt - p2 + flow / area2 * (ut - w)
+
+
+@routine
+def spare(gas, arr, k, areas, loss, v):
+    """What the throat could pass, sonic, less what arrives at upstream speed ``v``; kg/s.
+
+    The sonic head is gamma/2 (2/(gamma+1))^(gamma/(gamma-1)) p0t, so p0t = p01 / (1 + K times that).
+    """
+    p1, rho1 = upstream(arr, k, v)
+    g = gamma(gas, arr.yf[k], arr.yb[k], p1 / (rho1 * gas_constant(gas, arr.yf[k], arr.yb[k])))
+    p0, rho0 = stagnation(p1, rho1, v, g)
+    head = 0.5 * g * (2.0 / (g + 1.0)) ** (g / (g - 1.0))
+    choked = sqrt(g * p0 * rho0) * (2.0 / (g + 1.0)) ** (0.5 * (g + 1.0) / (g - 1.0))
+    return areas[1] * choked / (1.0 + loss * head) - areas[0] * rho1 * v
+
+
+@routine
+def highest_speed(gas, arr, k, areas, loss):
+    """Upstream speed at which the throat, or the upstream bore, is sonic."""
+    hi = min(sqrt(arr.a2[k]), 0.6 * arr.value[k] / arr.z[k])  # keeps pressure positive
+    if areas[1] >= NO_NARROWER * areas[0]:
+        return hi
+    f_hi = spare(gas, arr, k, areas, loss, hi)
+    if f_hi >= 0.0:
+        return hi
+    lo, f_lo, x, side, top = 0.0, spare(gas, arr, k, areas, loss, 0.0), hi * areas[1] / areas[0], 0, hi
+    for _ in range(60):
+        f = spare(gas, arr, k, areas, loss, x)
+        if abs(f) <= 1e-10 * f_lo or hi - lo <= 1e-14 * top:
+            break
+        lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, f, side)
+    return x
+
+
+@routine
+def residual(gas, arr, k, m, areas, loss, inertia, flow_before, v):
+    """The shortfall less what changes the flow of the throat's air, Pa; falls with ``v``."""
+    flow = upstream(arr, k, v)[1] * v * areas[0]
+    return shortfall(gas, arr, k, m, areas, loss, v) - inertia * (flow - flow_before)
+
+
+@routine
+def balance(gas, arr, k, m, areas, loss, inertia, flow_before, guess):
+    """Upstream speed at which driving pressure and losses balance.
+
+    inertia: inertance of the throat over the time passed, 1/(m s); flow_before: kg/s at its start.
+    False position from the guess (the stage before is close), which cannot miss.
+    """
+    hi = highest_speed(gas, arr, k, areas, loss)
+    lo = 0.0
+    f_hi = residual(gas, arr, k, m, areas, loss, inertia, flow_before, hi)
+    if f_hi >= 0.0:
+        return hi
+    f_lo = residual(gas, arr, k, m, areas, loss, inertia, flow_before, lo)
+    if f_lo <= 0.0:
+        return lo
+    x = guess if lo < guess < hi else 0.5 * (lo + hi)
+    side = 0
+    for _ in range(60):
+        fx = residual(gas, arr, k, m, areas, loss, inertia, flow_before, x)
+        if abs(fx) <= 1e-11 * arr.value[k] or hi - lo <= 1e-14 * hi:
+            break
+        lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, fx, side)
+    return x
+
+
+@routine
+def sudden_step(gas, mesh, ends, arr, first, old, earlier, nodes, tau):
+    """Set the end nodes of both sides of the step between end ``first`` and its partner, ``tau``
+    after the nodes ``old``; ``earlier``: nodes whose speeds start the search."""
     k, m = first, ends.volume[first]
-    if arr.value[m] > arr.value[k]:
+    if forward_drive(mesh, ends, arr, k, m, old, tau) < 0.0:
         k, m = m, k
     i, j = ends.node[k], ends.node[m]
-    area1, area2 = mesh.area[i], mesh.area[j]
-    lo, hi = 0.0, min(sqrt(arr.a2[k]), 0.6 * arr.value[k] / arr.z[k])  # keeps pressure positive
-    if area2 < area1:
-        hi *= area2 / area1
-    f_lo = mismatch(gas, arr, k, m, area1, area2, lo)
-    f_hi = mismatch(gas, arr, k, m, area1, area2, hi)
-    v = hi
-    if f_lo <= 0.0:
-        v = 0.0
-    elif f_hi < 0.0:
-        side = 0
-        v = min((arr.value[k] - arr.value[m]) / (arr.z[k] + arr.z[m] * area1 / area2), 0.9 * hi)
-        for _ in range(60):
-            f = mismatch(gas, arr, k, m, area1, area2, v)
-            if abs(f) <= 1e-12 * arr.value[k] or hi - lo <= 1e-14 * hi:
-                break
-            lo, f_lo, hi, f_hi, v, side = next_guess(lo, f_lo, hi, f_hi, v, f, side)
-    p1, rho1, h0, t1 = upstream(gas, arr, k, v)
-    w, p2, rho2, t2 = downstream(gas, arr, m, k, rho1 * v * area1 / area2, h0, t1)
+    areas = (mesh.area[i], min(ends.throat[k], mesh.area[i], mesh.area[j]), mesh.area[j])
+    inertia = ends.inertance[k] / tau
+    flow_before = ends.side[k] * mesh.area[i] * old.rho[i] * old.u[i]
+    guess = ends.side[k] * earlier.u[i]
+    v = balance(gas, arr, k, m, areas, ends.loss[k], inertia, flow_before, guess)
+    p1, rho1 = upstream(arr, k, v)
+    yf, yb = arr.yf[k], arr.yb[k]
+    c, r = cv_coefficients(gas, yf, yb), gas_constant(gas, yf, yb)
+    t1 = p1 / (rho1 * r)
+    h0 = energy_from(c, t1) + r * t1 + 0.5 * v * v
+    g1 = gamma(gas, yf, yb, t1)
+    flux = rho1 * v * areas[0] / areas[2]
+    w = speed_beyond(arr.value[m], arr.z[m], flux, r, g1, p1, rho1, v)
+    p2, t2, rho2 = arr.value[m], t1, rho1
+    for _ in range(30):  # Newton on w = flux / rho(w)
+        p2 = arr.value[m] + arr.z[m] * w
+        t2 = cooled(gas, yf, yb, h0, w, t2)
+        rho2 = p2 / (r * t2)
+        step = flux / rho2 - w
+        if abs(step) <= 1e-14 * (abs(w) + 1.0):
+            break
+        cp = cv_from(c, t2) + r
+        w += step / (1.0 + flux / rho2 * (arr.z[m] / p2 + w / (cp * t2)))
+    w = flux / rho2
+    if w * w > gamma(gas, yf, yb, t2) * r * t2:  # the wave from beyond does not get here
+        for _ in range(12):
+            w = sqrt(gamma(gas, yf, yb, t2) * r * t2)
+            t2 = cooled(gas, yf, yb, h0, w, t2)
+        rho2 = flux / w
+        p2 = rho2 * r * t2
     nodes.u[i], nodes.p[i], nodes.rho[i] = ends.side[k] * v, p1, rho1
     nodes.u[j], nodes.p[j], nodes.rho[j] = -ends.side[m] * w, p2, rho2
-    nodes.yf[i], nodes.yb[i] = arr.yf[k], arr.yb[k]
-    nodes.yf[j], nodes.yb[j] = arr.yf[k], arr.yb[k]
-    nodes.gamma[i] = arr.gamma[k]
-    nodes.gamma[j] = gamma(gas, arr.yf[k], arr.yb[k], t2)
+    nodes.yf[i], nodes.yb[i], nodes.yf[j], nodes.yb[j] = yf, yb, yf, yb
+    nodes.gamma[i], nodes.gamma[j] = arr.gamma[k], gamma(gas, yf, yb, t2)
     nodes.a[i] = sqrt(nodes.gamma[i] * p1 / rho1)
     nodes.a[j] = sqrt(nodes.gamma[j] * p2 / rho2)
+
+
+@small
+def forward_drive(mesh, ends, arr, k, m, old, tau):
+    """Positive if the gas flows from end ``k`` to end ``m``: the pressure that drives it, and what
+    the throat's inertia keeps going."""
+    i = ends.node[k]
+    flow = ends.side[k] * mesh.area[i] * old.rho[i] * old.u[i]
+    return arr.value[k] - arr.value[m] + ends.inertance[k] / tau * flow
