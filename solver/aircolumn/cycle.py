@@ -3,9 +3,10 @@
 A cycle runs from one intake-valve closing to the next. With d the change of a quantity from cycle
 to cycle and r the ratio of successive changes, what is still to come is about d r / (1 - r); the
 cycle has converged when neither the change nor what is still to come exceeds ``repeat_within`` for
-trapped mass and indicated work (relative) and residual share (absolute), and what the network
-stores over the cycle is within the same share of the charge. A point that does not converge is an
-error, never a result.
+trapped mass and indicated work (relative) and residual share (absolute), what the network stores
+over the cycle is within the same share of the charge, and the pressures at all nodes are those of a
+cycle before within the same share (root of the mean square): a few figures can agree by chance, a
+whole state cannot. A point that does not converge is an error, never a result.
 
 Some engines alternate: hot slugs in the exhaust make every other cycle breathe a little
 differently, and refining the mesh does not remove it. If the cycles repeat in pairs within the same
@@ -16,9 +17,14 @@ Applications, ch. 5): a quarter of the cells takes a tenth of the work a cycle, 
 from the fine one by less than a per cent, and the fine mesh, started from it, needs three or four
 cycles where it would need ten from rest. A point depends on nothing but its engine and speed.
 
-The slowest mode is the plenum's: its contents are renewed only once in several cycles. When their
-change dies out geometrically, the plenum is moved to where the series ends (Aitken's
-extrapolation); the cycles after it are marched and judged like any other.
+The slowest modes are the plenum's: mass and energy it holds are renewed only once in several
+cycles. When their changes die out as one geometric series (Aitken's extrapolation) or as two
+(reduced rank extrapolation, Smith, Ford & Sidi, SIAM Review 29, 1987), the plenum is moved to where
+they end; the cycles after it are marched and judged like any other.
+
+The echoes of a lone cylinder (ends/echo.py) are remembered anew every cycle. Where that does not
+settle, as with a plenum that little holds, they keep a share of the cycle before (under-relaxation),
+which changes the way to the periodic cycle and not the cycle.
 """
 
 from dataclasses import dataclass
@@ -26,7 +32,7 @@ from math import pi
 
 import numpy as np
 
-from aircolumn import assembly
+from aircolumn import assembly, march
 from aircolumn.cylinder.friction import fmep
 from aircolumn.description.models import EngineFile
 from aircolumn.ends.arrays import RESERVOIR
@@ -66,13 +72,16 @@ FIGURES = {
 
 # The plenum is moved at most this often, and only while its change per cycle exceeds this share of
 # the charge: smaller changes are noise of the step sequence and form no series.
-MOST_JUMPS = 4
+MOST_JUMPS = 8
+MOST_JUMP = 0.3  # of what the plenum holds
 JUMP_FROM = 1e-4
 # The way to the periodic cycle is marched on a mesh this much coarser, to a tolerance this much
 # wider, for at most so many cycles; the fine mesh starts from there.
 COARSE, COARSE_REPEAT, COARSE_CYCLES = 0.28, 2.0, 20
 PHASING = (-5.0, 35.0)  # deg, where the best burn phasing is searched for
 PAIRS_FROM = 20  # cycles marched before repetition in pairs is accepted
+# Share of the cycle before that echoes keep, from the so-manieth cycle on a mesh.
+KEEPING = ((0, 0.0), (8, 0.5), (24, 0.75))
 
 
 @dataclass(frozen=True)
@@ -199,6 +208,8 @@ def _repeat(engine: EngineFile, run: Run, rpm: float, within: float, most: int):
     snapshots = [_snapshot(run)]
     pressures = []
     for count in range(1, most + 1):
+        kept = next(share for start, share in reversed(KEEPING) if count > start)
+        run.blocks.clock[march.KEPT] = max(kept, run.blocks.clock[march.KEPT])
         pressures.append(_march_cycle(run, omega, engine.numerics.courant, rpm))
         snapshots.append(_snapshot(run))
         period = judge.period(snapshots)
@@ -220,7 +231,7 @@ class _Judge:
         self.within = within
         self.copies = copies
         self.history: list[np.ndarray] = []
-        self.left = np.full((4, 1), np.inf)
+        self.left = np.full((5, 1), np.inf)
 
     def forget(self):
         """Start again after the state was moved."""
@@ -244,8 +255,13 @@ class _Judge:
         scale = np.array([np.abs(last[0]), np.abs(last[1]), np.ones_like(last[0])])
         coming = [self._coming(self.history[-1 - k :: -period][:3], scale) for k in range(period)]
         stored = _stored(snapshots[-1 - period], snapshots[-1], "mass")
-        share = np.full((1, last.shape[1]), abs(stored) / (self.copies * last[0].sum()))
-        left = np.concatenate([np.max(coming, axis=0), share])
+        pressures = [s["pressures"] for s in (snapshots[-1], snapshots[-1 - period])]
+        whole = (
+            abs(stored) / (self.copies * last[0].sum()),
+            np.sqrt(np.mean((pressures[0] / pressures[1] - 1.0) ** 2)),
+        )
+        rows = [np.full((1, last.shape[1]), w) for w in whole]
+        left = np.concatenate([np.max(coming, axis=0), *rows])
         if period == 1:
             self.left = left
         return bool(np.all(left <= self.within))
@@ -264,14 +280,15 @@ class _Judge:
 
     def describe(self) -> str:
         """What still changes, for a message."""
-        names = ("trapped mass", "work", "residual", "stored mass")
+        names = ("trapped mass", "work", "residual", "stored mass", "pressure along the ducts")
         worst = self.left.max(axis=1)
         k = int(np.argmax(worst))
         return f"{names[k]} is still off by about {worst[k]:.2g}"
 
 
 class _PlenumSeries:
-    """Watches the plenum's contents from cycle to cycle and jumps to the end of the series."""
+    """Watches the plenum's mass and energy from cycle to cycle and moves them to where their
+    changes, one geometric series or two, end."""
 
     def __init__(self, run: Run):
         self.contents = run.blocks.volumes[0, list(run.network.volumes).index("plenum")]
@@ -280,31 +297,51 @@ class _PlenumSeries:
         self.jumps = 0
 
     def extrapolate(self, before, after) -> bool:
-        """Move the plenum if its last changes form a slowly falling geometric series."""
-        name = "plenum"
+        """Move the plenum if its last changes form slowly falling geometric series."""
         if self.fixed:
             return False
-        self.changes.append(after["contents"][name] - before["contents"][name])
+        self.changes.append((after["contents"]["plenum"] - before["contents"]["plenum"])[:2])
         if len(self.changes) < 3 or self.jumps == MOST_JUMPS:
             return False
-        first, second, third = (float(c[0]) for c in self.changes[-3:])
-        if min(abs(first), abs(second)) < JUMP_FROM * after["trapped_mass"].sum():
+        small = JUMP_FROM * after["trapped_mass"].sum()
+        if min(abs(c[0]) for c in self.changes[-3:-1]) < small:
             return False
+        jump = self._one_series()
+        if jump is None:
+            jump = self._two_series()
+        held = self.contents[:4]
+        if jump is None or np.any(np.abs(jump) > MOST_JUMP * held[:2]):
+            return False
+        held[2:] *= 1.0 + jump[0] / held[0]  # composition stays
+        held[:2] += jump
+        self.changes.clear()
+        self.jumps += 1
+        return True
+
+    def _one_series(self):
+        """What is still to come of both, if the mass falls by a steady ratio; else None."""
+        first, second, third = (float(c[0]) for c in self.changes[-3:])
         ratios = second / first, third / second
         # The nearer the ratio is to 1, the further the jump: it must be known the better.
         spread = min(0.1 * ratios[1], 0.5 * (1.0 - ratios[1]))
         if not (0.4 < ratios[1] < 0.995 and abs(ratios[1] - ratios[0]) < spread):
-            return False
-        jump = self.changes[-1] * ratios[1] / (1.0 - ratios[1])
-        held = self.contents[:4]
-        # Fuel and burned gas may be small and change by more than their own amount.
-        if np.any(np.abs(jump) > 0.1 * np.abs(held[[0, 1, 0, 0]])):
-            return False
-        held += jump
-        held[2:] = np.maximum(held[2:], 0.0)
-        self.changes.clear()
-        self.jumps += 1
-        return True
+            return None
+        return self.changes[-1] * ratios[1] / (1.0 - ratios[1])
+
+    def _two_series(self):
+        """The same from the matrix that turns each of the last changes into the next, if there is
+        one (four changes to know its four entries, and whether they fit)."""
+        if len(self.changes) < 4:
+            return None
+        scale = self.contents[:2]
+        c = np.array(self.changes[-4:]) / scale
+        turned, _, rank, _ = np.linalg.lstsq(c[:3], c[1:], rcond=1e-3)
+        misfit = np.linalg.norm(c[:3] @ turned - c[1:]) / np.linalg.norm(c[1:])
+        modes = np.linalg.eigvals(turned)
+        least = np.abs(1.0 - modes).min()
+        if misfit > 0.1 * least or np.abs(modes).max() > 0.98 or np.abs(modes).max() < 0.4:
+            return None
+        return scale * (c[3] @ turned @ np.linalg.inv(np.eye(2) - turned))
 
 
 def _march_cycle(run: Run, omega, courant, rpm) -> float:
@@ -340,6 +377,7 @@ def _snapshot(run: Run) -> dict:
         },
         "ends": blocks.tally_ends.copy(),
         "echo": blocks.tally_echo.copy(),
+        "pressures": np.concatenate([run.nodes.p[d.nodes] for d in run.network.ducts.values()]),
         "vessel_heat": float(blocks.vessel_heat.sum()),
         "duct_heat": sum(
             float(blocks.duct_heat[d.inside].sum()) for d in run.network.ducts.values()

@@ -10,6 +10,7 @@ One step of length dt, the same for everything:
 """
 
 from collections import namedtuple
+from math import sqrt
 
 from aircolumn.bits import from_bits, rank
 from aircolumn.compiled import (
@@ -63,7 +64,7 @@ from aircolumn.ends.arrays import (
     Volumes,
     VolumeValues,
 )
-from aircolumn.ends.echo import echoed, remember
+from aircolumn.ends.echo import answer, echo, remember
 from aircolumn.ends.solve import (
     FIRST_HALF,
     FULL,
@@ -90,17 +91,21 @@ Engine = namedtuple(
 #: old, half and new time (5 x volumes x 6). tally_ends: sums through each end, outward: mass,
 #: energy, fuel, burned; vessel_heat: J lost to each vessel's wall;
 #: duct_heat: J gained from the wall, per place. echo_*: the other cylinders (ends/echo.py): end and
-#: volume, firing intervals in degrees, flow remembered, and what they have passed into the volume.
+#: volume, runner's length m, firing intervals in degrees, flow and pressure remembered, and what they
+#: have passed into the volume.
 Blocks = namedtuple(
     "Blocks",
     "mesh ducts end_links end_values valve_out valve_in valve_offset volume_links volume_values "
     "cranks orifice_links orifice_area nodes cells mid prof flux feet arrivals volumes box engine "
-    "burn_table echo_links echo_phases echo_flow tally_echo tally_ends vessel_heat duct_heat clock",
+    "burn_table echo_links echo_length echo_phases echo_flow tally_echo tally_ends vessel_heat duct_heat clock",
 )
 
 #: clock columns: time s, crank angle deg, last rate 1/s, steps taken, whether started, which of the
-#: node blocks holds the present state (0 or 2; the other takes the next).
-TIME, ANGLE, RATE, STEPS, STARTED, NOW = 0, 1, 2, 3, 4, 5
+#: node blocks holds the present state (0 or 2; the other takes the next), lag of the echoes' answer
+#: Pa and share of the cycle before that they keep (ends/echo.py).
+TIME, ANGLE, RATE, STEPS, STARTED, NOW, LAG, KEPT = 0, 1, 2, 3, 4, 5, 6, 7
+AREA, NODE, PRESSURE = (f.index(n) for f, n in (  # rows of blocks
+    (Mesh._fields, "area"), (EndLinks._fields, "node"), (Box._fields, "p")))  # fmt: skip
 OLD, HALF, NEW = plain_integers(3)  # stages of a step
 CONTENTS, GUESS, RATE_OLD, RATE_HALF, RATE_NEW = plain_integers(5)
 
@@ -167,14 +172,27 @@ def look_inside(gas, b, conservative, has_walls):
 
 
 @inlined
-def add_echo(b, contents, start, stop, counted):
+def add_echo(b, contents, dt, start, stop, counted):
     """What the other cylinders pass into the plenum between two crank angles (midpoint rule);
     counted: 1.0 to add it to the running sum, 0.0 in a prediction."""
     if b.echo_phases.size > 0:
+        box, v, count = _box(b.box), b.echo_links[1], b.echo_phases.size
+        middle, degrees = 0.5 * (start + stop), stop - start
+        mass, energy, fuel, burned, off = echo(b.echo_flow, b.echo_phases, middle, box.p[v])
+        area = b.mesh[AREA, b.end_links[NODE, b.echo_links[0]]]
+        more = answer(off, b.clock[LAG], area, count, box, v, dt)
+        h = box.e[v] + box.p[v] / box.rho[v]
+        amounts = (
+            mass * degrees + more,
+            energy * degrees + more * h,
+            fuel * degrees + more * box.yf[v],
+            burned * degrees + more * box.yb[v],
+        )
         for q in range(4):
-            flow = echoed(b.echo_flow, b.echo_phases, 0.5 * (start + stop), q) * (stop - start)
-            contents[b.echo_links[1], q] += flow
-            b.tally_echo[q] += counted * flow
+            contents[v, q] += amounts[q]
+            b.tally_echo[q] += counted * amounts[q]
+        travel = b.echo_length[0] * sqrt(box.rho[v] / (box.gamma[v] * box.p[v]))
+        b.clock[LAG] += counted * (off - b.clock[LAG]) * dt / (dt + travel)
 
 
 @inlined
@@ -190,7 +208,7 @@ def predict(gas, b, rates, stage, dt, start, stop):
             guess[v, q] = b.volumes[CONTENTS, v, q] + dt * b.volumes[rates, v, q]
     ends = _ends(b.end_links, b.end_values)
     add_end_flow(_mesh(b.mesh), ends, nodes_at(b, stage), dt, guess)
-    add_echo(b, guess, start, stop, 0.0)
+    add_echo(b, guess, dt, start, stop, 0.0)
     burn(vols, cranks, b.burn_table, _engine(b.engine), guess, start, stop, 0.0)
     settle(gas, vols, cranks, guess, stop, _box(b.box))
 
@@ -280,7 +298,8 @@ def tally_ends(b, dt, start, stop):
         b.tally_ends[k, 2] += fuel
         b.tally_ends[k, 3] += burned
         if b.echo_phases.size > 0 and k == b.echo_links[0] and stop > start:
-            remember(b.echo_flow, (mass, energy, fuel, burned), start, stop)
+            pressure = b.box[PRESSURE, b.echo_links[1]] * (stop - start)
+            remember(b.echo_flow, (mass, energy, fuel, burned, pressure), start, stop, b.clock[KEPT])
 
 
 @inlined
@@ -306,7 +325,7 @@ def finish_volumes(gas, b, dt, start, stop):
         else:
             b.vessel_heat[v] += amounts[RATE_NEW, v, 5]
     contents = amounts[CONTENTS]
-    add_echo(b, contents, start, stop, 1.0)
+    add_echo(b, contents, dt, start, stop, 1.0)
     port_fuel(gas, vols, engine, b.tally_ends, contents)
     burn(vols, cranks, b.burn_table, engine, contents, start, stop, 1.0)
     settle(gas, vols, cranks, contents, stop, box)

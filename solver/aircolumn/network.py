@@ -34,7 +34,7 @@ from aircolumn.duct.geometry import Shape
 from aircolumn.duct.walls import rough_term
 from aircolumn.ends import arrays as ea
 from aircolumn.ends.arrays import Box, EndLinks, EndValues, VolumeLinks, VolumeValues
-from aircolumn.ends.echo import BINS
+from aircolumn.ends.echo import BINS, ROWS
 from aircolumn.ends.solve import TABLE_STEPS, Arrivals
 from aircolumn.gas import kernels
 from aircolumn.gas.mixture import Gas
@@ -377,6 +377,7 @@ class Run:
         mine.echo_flow[:] = theirs.echo_flow
         for name in mc.CHARGE:
             getattr(self.engine, name)[:] = getattr(other.engine, name)
+        mine.clock[mc.LAG] = theirs.clock[mc.LAG]
         mine.clock[mc.STARTED] = mc.TAKEN_OVER
 
     # -- building ---------------------------------------------------------------------------
@@ -616,14 +617,16 @@ class Run:
 
     def _echoes(self) -> dict:
         echo = self.network.echoes or {"phases": []}
-        links = np.zeros(2, dtype=np.int64)
+        links, length = np.zeros(2, dtype=np.int64), np.zeros(1)
         if "end" in echo:
+            length[0] = self.network.ducts[echo["end"][0]].shape.length
             k = list(self.network.ends).index(echo["end"])
             links[:] = k, self._volume_index(self.network.ends[echo["end"]]["volume"])
         return {
             "echo_links": links,
+            "echo_length": length,
             "echo_phases": np.array(echo["phases"], dtype=float),
-            "echo_flow": np.zeros((4, BINS)),
+            "echo_flow": np.zeros((ROWS, BINS)),
             "tally_echo": np.zeros(4),
         }
 
