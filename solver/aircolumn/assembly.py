@@ -15,6 +15,7 @@ from aircolumn.cylinder.heat import LAWS
 from aircolumn.cylinder.valve_area import effective_area, reference_area
 from aircolumn.cylinder.valve_lift import card_lift, table_lift
 from aircolumn.description.models import EngineFile
+from aircolumn.ends.nozzle import mass_flux
 from aircolumn.ends.openings import end_correction, entry_loss
 from aircolumn.ends.solve import TABLE_STEPS
 from aircolumn.ends.throttle import butterfly_area
@@ -29,6 +30,7 @@ TABLE_LEAD = 90.0  # degrees by which valve tables begin before the stated openi
 START_EXHAUST_TEMPERATURE = 900.0  # K
 START_CHARGE_TEMPERATURE = 350.0  # K
 START_BURNED_SHARE = 0.05
+START_FILLING = 0.9
 DELIVERIES = {"premixed": PREMIXED, "direct": DIRECT, "port": PORT}
 
 
@@ -169,8 +171,9 @@ def firing_phases(engine: EngineFile) -> list[float]:
     return [(at[k] - at[1]) % 720.0 for k in range(1, e.cylinders + 1)]
 
 
-def build(engine: EngineFile, refinement: float = 1.0) -> Network:
-    """The engine's network; ``refinement`` 2 halves every cell.
+def build(engine: EngineFile, refinement: float = 1.0, rpm: float | None = None) -> Network:
+    """The engine's network; ``refinement`` 2 halves every cell; at ``rpm`` (rev/min) the march is
+    to start from a likely plenum pressure.
 
     Volumes: air, plenum, outlet and "cylinder k"; ducts "intake k" and "exhaust k" (left to right
     in the direction of normal flow) and "collector g". model: single computes cylinder 1 and lets
@@ -182,9 +185,10 @@ def build(engine: EngineFile, refinement: float = 1.0) -> Network:
     firing = firing_phases(engine)
     phases = firing if many else [0.0]
     net = Network(gas.gas, conservative=engine.numerics.method == "conservative")
-    _add_volumes(net, engine, gas)
+    suction = engine.intake.ambient.pressure if rpm is None else _suction(engine, gas, g, rpm)
+    _add_volumes(net, engine, gas, suction)
     for k, phase in enumerate(phases, 1):
-        _add_cylinder(net, engine, gas, g, k, phase, refinement)
+        _add_cylinder(net, engine, gas, g, k, phase, suction, refinement)
     if not many and engine.intake.plenum is not None:
         net.echo("intake 1", "left", firing[1:])
     collector = engine.exhaust.collector if many else None
@@ -206,7 +210,32 @@ def _back_pressure(engine) -> float:
     return engine.exhaust.outlet.pressure or engine.intake.ambient.pressure
 
 
-def _add_volumes(net, engine, gas):
+def _throttle_area(throttle) -> float:
+    """Effective area, m2."""
+    area = butterfly_area(throttle.bore, throttle.shaft, throttle.angle, throttle.closed_angle)
+    return throttle.discharge_coefficient * area
+
+
+def _suction(engine, gas, g, rpm) -> float:
+    """A plenum pressure to start from, Pa: what comes in through the throttle is what an engine
+    draws that fills to START_FILLING of an ideal one, whose residual gas expands to the plenum's
+    pressure: VE = 1 - (pe/p - 1) / (gamma (r - 1)) (Heywood 1988, section 5.6)."""
+    air = engine.intake.ambient
+    if engine.intake.throttle is None:
+        return air.pressure
+    area, flux = _throttle_area(engine.intake.throttle), mass_flux.py_func
+    rho, behind = air.pressure / (gas.gas.Ra * air.temperature), _back_pressure(engine)
+    most = START_FILLING * g.swept * engine.engine.cylinders * rpm / 120.0 * rho / air.pressure
+    residual = 1.0 / (1.35 * (engine.engine.compression_ratio - 1.0))
+    low, high = 0.0, air.pressure
+    for _ in range(20):  # the difference falls with p: halving cannot miss
+        p = 0.5 * (low + high)
+        draws = most * (p - residual * (behind - p))
+        low, high = (p, high) if area * flux(air.pressure, rho, 1.4, p) > draws else (low, p)
+    return high
+
+
+def _add_volumes(net, engine, gas, suction):
     air, t = engine.intake.ambient, engine.intake.throttle
     fuel = _premixed_fuel(engine, gas)
     outlet = engine.exhaust.outlet.temperature
@@ -216,26 +245,25 @@ def _add_volumes(net, engine, gas):
         net.reservoir("plenum", air.pressure, air.temperature, fuel=fuel)
         return
     volume = engine.intake.plenum.volume
-    net.vessel("plenum", volume, air.pressure, air.temperature, fuel=fuel)
-    area = butterfly_area(t.bore, t.shaft, t.angle, t.closed_angle)
-    net.orifice("air", "plenum", t.discharge_coefficient * area)
+    net.vessel("plenum", volume, suction, air.temperature, fuel=fuel)
+    net.orifice("air", "plenum", _throttle_area(t))
 
 
-def _add_cylinder(net, engine, gas, g, k, phase, refinement):
+def _add_cylinder(net, engine, gas, g, k, phase, suction, refinement):
     """Cylinder ``k``, its intake from the plenum and its exhaust, with the valves between."""
     air, numerics = engine.intake.ambient, engine.numerics
     fuel = _premixed_fuel(engine, gas)
     net.cylinder(
         f"cylinder {k}",
         _cylinder_values(engine, gas, g, phase),
-        air.pressure,
+        suction,
         START_CHARGE_TEMPERATURE,
         fuel=fuel * (1.0 - START_BURNED_SHARE),
         burned=START_BURNED_SHARE,
     )
     intake, exhaust = f"intake {k}", f"exhaust {k}"
     _add_duct(net, intake, intake_run(engine, k), numerics.intake_cell / refinement,
-              air.pressure, air.temperature, {"fuel": fuel})  # fmt: skip
+              suction, air.temperature, {"fuel": fuel})  # fmt: skip
     _add_duct(net, exhaust, exhaust_run(engine), numerics.exhaust_cell / refinement,
               _back_pressure(engine), START_EXHAUST_TEMPERATURE, {"burned": 1.0})  # fmt: skip
     net.opening(intake, "left", "plenum", loss=_mouth_loss(engine.intake.runner))

@@ -3,10 +3,11 @@
 A cycle runs from one intake-valve closing to the next. With d the change of a quantity from cycle
 to cycle and r the ratio of successive changes, what is still to come is about d r / (1 - r); the
 cycle has converged when neither the change nor what is still to come exceeds ``repeat_within`` for
-trapped mass and indicated work (relative) and residual share (absolute), what the network stores
-over the cycle is within the same share of the charge, and the pressures at all nodes are those of a
-cycle before within the same share (root of the mean square): a few figures can agree by chance, a
-whole state cannot. A point that does not converge is an error, never a result.
+trapped mass, indicated work, mass and energy in the plenum (relative) and the burned shares of
+charge and plenum (absolute), what the network stores over the cycle is within the same share of the
+charge, the echoes of a lone cylinder pass as much as it does, and the pressures at all nodes are
+those of a cycle before within the same share (root of the mean square): a few figures can agree by
+chance, a whole state cannot. A point that does not converge is an error, never a result.
 
 Some engines alternate: hot slugs in the exhaust make every other cycle breathe a little
 differently, and refining the mesh does not remove it. If the cycles repeat in pairs within the same
@@ -28,6 +29,7 @@ which changes the way to the periodic cycle and not the cycle.
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 from math import pi
 
 import numpy as np
@@ -77,11 +79,12 @@ MOST_JUMP = 0.3  # of what the plenum holds
 JUMP_FROM = 1e-4
 # The way to the periodic cycle is marched on a mesh this much coarser, to a tolerance this much
 # wider, for at most so many cycles; the fine mesh starts from there.
-COARSE, COARSE_REPEAT, COARSE_CYCLES = 0.28, 2.0, 20
+COARSE, COARSE_REPEAT, COARSE_CYCLES = 0.28, 2.0, 24
 PHASING = (-5.0, 35.0)  # deg, where the best burn phasing is searched for
+NO_PLENUM = np.array([1.0, 1.0, 0.0, 0.0])  # open air: nothing there changes
 PAIRS_FROM = 20  # cycles marched before repetition in pairs is accepted
 # Share of the cycle before that echoes keep, from the so-manieth cycle on a mesh.
-KEEPING = ((0, 0.0), (8, 0.5), (24, 0.75))
+KEEPING = ((0, 0.0), (12, 0.5), (28, 0.75))
 
 
 @dataclass(frozen=True)
@@ -138,7 +141,7 @@ def converged(
     g = assembly.geometry(engine)
     run = start
     for mesh in (COARSE * refinement, refinement) if start is None else (refinement,):
-        network = assembly.build(engine, mesh)
+        network = assembly.build(engine, mesh, rpm)
         if change is not None:
             change(network)
         run = network.ready(g.intake_shuts, run)
@@ -202,7 +205,7 @@ def _repeat(engine: EngineFile, run: Run, rpm: float, within: float, most: int):
     """March at most ``most`` cycles until they repeat; (judge, (snapshots around the last period,
     cycles marched, mean plenum pressure) or None if they do not)."""
     omega = rpm * pi / 30.0
-    judge = _Judge(within, 1 + run.blocks.echo_phases.size)
+    judge = _Judge(within, run)
     plenum = _PlenumSeries(run)
     walls = WallBalance(run)
     snapshots = [_snapshot(run)]
@@ -227,11 +230,12 @@ class _Judge:
     """Decides whether cycles repeat, one by one or in pairs. What it looks at has a row for each
     quantity and a column for each cylinder; each stands for ``copies`` at the plenum."""
 
-    def __init__(self, within: float, copies: int):
+    def __init__(self, within: float, run: Run):
         self.within = within
-        self.copies = copies
+        self.copies = 1 + run.blocks.echo_phases.size
+        self.mouth = run.blocks.echo_links[0]
         self.history: list[np.ndarray] = []
-        self.left = np.full((5, 1), np.inf)
+        self.left = np.full((9, 1), np.inf)
 
     def forget(self):
         """Start again after the state was moved."""
@@ -241,7 +245,9 @@ class _Judge:
         """Add the last cycle; 1 or 2 if the cycles repeat with that period, else 0."""
         before, after = snapshots[-2:]
         work = after["work"] - before["work"]
-        self.history.append(np.array([after["trapped_mass"], work, after["residual"]]))
+        mass, energy, _, burned = after["inside"].get("plenum", NO_PLENUM)
+        plenum = [np.full_like(work, q) for q in (burned / mass, mass, energy)]
+        self.history.append(np.array([after["trapped_mass"], work, after["residual"], *plenum]))
         for period in (1, 2):
             if self._settled(snapshots, period):
                 return period
@@ -252,26 +258,38 @@ class _Judge:
         if len(self.history) < (3 if period == 1 else PAIRS_FROM):
             return False
         last = self.history[-1]
-        scale = np.array([np.abs(last[0]), np.abs(last[1]), np.ones_like(last[0])])
-        coming = [self._coming(self.history[-1 - k :: -period][:3], scale) for k in range(period)]
+        scale = np.abs(last)
+        scale[2:4] = 1.0  # shares of burned gas: absolute
+        coming = [self._coming(self.history[-1 - k :: -period][:5], scale) for k in range(period)]
         stored = _stored(snapshots[-1 - period], snapshots[-1], "mass")
         pressures = [s["pressures"] for s in (snapshots[-1], snapshots[-1 - period])]
         whole = (
-            abs(stored) / (self.copies * last[0].sum()),
+            stored / (self.copies * last[0].sum()),
+            self._deafness(snapshots[-1 - period], snapshots[-1]) / (period * last[0].sum()),
             np.sqrt(np.mean((pressures[0] / pressures[1] - 1.0) ** 2)),
         )
-        rows = [np.full((1, last.shape[1]), w) for w in whole]
+        rows = [np.full((1, last.shape[1]), abs(w)) for w in whole]
         left = np.concatenate([np.max(coming, axis=0), *rows])
         if period == 1:
             self.left = left
         return bool(np.all(left <= self.within))
 
+    def _deafness(self, before, after) -> float:
+        """What each echo passed less what the computed cylinder did, kg."""
+        if self.copies == 1:
+            return 0.0
+        own = (after["ends"] - before["ends"])[self.mouth, 0]
+        return (after["echo"][0] - before["echo"][0]) / (self.copies - 1) - own
+
     def _coming(self, series, scale):
-        """What is still to come, from the last three values, the newest first (relative)."""
-        change, previous = (series[0] - series[1]) / scale, (series[1] - series[2]) / scale
+        """What is still to come, from the last three to five values, the newest first (relative)."""
+        changes = [(a - b) / scale for a, b in pairwise(series)]
         with np.errstate(divide="ignore", invalid="ignore"):
-            ratio = np.nan_to_num(change / previous, nan=0.0, posinf=0.99, neginf=0.0)
-        ratio = np.clip(ratio, 0.0, 0.99)  # alternating changes do not add up
+            ratios = [
+                np.clip(np.nan_to_num(a / b, nan=0.0, posinf=0.99, neginf=0.0), 0.0, 0.99)
+                for a, b in pairwise(changes)  # alternating changes do not add up
+            ]
+        change, ratio = changes[0], np.median(ratios, axis=0)  # one ratio alone may be noise
         change = np.abs(change)
         # Changes far below the tolerance are noise: their ratio says nothing.
         return np.where(
@@ -280,7 +298,9 @@ class _Judge:
 
     def describe(self) -> str:
         """What still changes, for a message."""
-        names = ("trapped mass", "work", "residual", "stored mass", "pressure along the ducts")
+        names = ("trapped mass", "work", "residual", "burned gas in the plenum", "mass in the plenum",
+                 "energy in the plenum", "stored mass", "flow of the other cylinders",
+                 "pressure along the ducts")  # fmt: skip
         worst = self.left.max(axis=1)
         k = int(np.argmax(worst))
         return f"{names[k]} is still off by about {worst[k]:.2g}"
@@ -294,6 +314,7 @@ class _PlenumSeries:
         self.contents = run.blocks.volumes[0, list(run.network.volumes).index("plenum")]
         self.fixed = run.network.volumes["plenum"]["kind"] == RESERVOIR
         self.changes: list[np.ndarray] = []
+        self.shares: list[np.ndarray] = []
         self.jumps = 0
 
     def extrapolate(self, before, after) -> bool:
@@ -301,6 +322,7 @@ class _PlenumSeries:
         if self.fixed:
             return False
         self.changes.append((after["contents"]["plenum"] - before["contents"]["plenum"])[:2])
+        self.shares.append(after["contents"]["plenum"][2:] / after["contents"]["plenum"][0])
         if len(self.changes) < 3 or self.jumps == MOST_JUMPS:
             return False
         small = JUMP_FROM * after["trapped_mass"].sum()
@@ -312,11 +334,22 @@ class _PlenumSeries:
         held = self.contents[:4]
         if jump is None or np.any(np.abs(jump) > MOST_JUMP * held[:2]):
             return False
-        held[2:] *= 1.0 + jump[0] / held[0]  # composition stays
         held[:2] += jump
+        held[2:] = held[0] * self._last_shares()
         self.changes.clear()
+        self.shares.clear()
         self.jumps += 1
         return True
+
+    def _last_shares(self):
+        """Shares of fuel and burned gas where their changes end; they follow the flow and do not
+        drive it, so each forms a series of its own."""
+        first, second, last = self.shares[-3:]
+        change, before = last - second, second - first
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratio = np.nan_to_num(change / before, nan=0.0)
+        ratio = np.where((ratio > 0.4) & (ratio < 0.98), ratio, 0.0)
+        return np.clip(last + change * ratio / (1.0 - ratio), 0.0, 1.0)
 
     def _one_series(self):
         """What is still to come of both, if the mass falls by a steady ratio; else None."""

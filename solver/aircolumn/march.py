@@ -64,7 +64,7 @@ from aircolumn.ends.arrays import (
     Volumes,
     VolumeValues,
 )
-from aircolumn.ends.echo import answer, echo, remember
+from aircolumn.ends.echo import SLOW, answer, echo, remember, send
 from aircolumn.ends.solve import (
     FIRST_HALF,
     FULL,
@@ -91,7 +91,7 @@ Engine = namedtuple(
 #: old, half and new time (5 x volumes x 6). tally_ends: sums through each end, outward: mass,
 #: energy, fuel, burned; vessel_heat: J lost to each vessel's wall;
 #: duct_heat: J gained from the wall, per place. echo_*: the other cylinders (ends/echo.py): end and
-#: volume, runner's length m, firing intervals in degrees, flow and pressure remembered, and what they
+#: volume and row of the intake valve's tables, runner's length m, firing intervals in degrees, flow and pressure remembered, and what they
 #: have passed into the volume.
 Blocks = namedtuple(
     "Blocks",
@@ -101,9 +101,9 @@ Blocks = namedtuple(
 )
 
 #: clock columns: time s, crank angle deg, last rate 1/s, steps taken, whether started, which of the
-#: node blocks holds the present state (0 or 2; the other takes the next), lag of the echoes' answer
-#: Pa and share of the cycle before that they keep (ends/echo.py).
-TIME, ANGLE, RATE, STEPS, STARTED, NOW, LAG, KEPT = 0, 1, 2, 3, 4, 5, 6, 7
+#: node blocks holds the present state (0 or 2; the other takes the next), share of the
+#: cycle before that echoes keep, and the slow part of their answer, Pa (ends/echo.py).
+TIME, ANGLE, RATE, STEPS, STARTED, NOW, KEPT, LAG = 0, 1, 2, 3, 4, 5, 6, 7
 AREA, NODE, PRESSURE = (f.index(n) for f, n in (  # rows of blocks
     (Mesh._fields, "area"), (EndLinks._fields, "node"), (Box._fields, "p")))  # fmt: skip
 OLD, HALF, NEW = plain_integers(3)  # stages of a step
@@ -178,9 +178,16 @@ def add_echo(b, contents, dt, start, stop, counted):
     if b.echo_phases.size > 0:
         box, v, count = _box(b.box), b.echo_links[1], b.echo_phases.size
         middle, degrees = 0.5 * (start + stop), stop - start
-        mass, energy, fuel, burned, off = echo(b.echo_flow, b.echo_phases, middle, box.p[v])
+        mass, energy, fuel, burned = echo(b.echo_flow, b.echo_phases, middle, box.p[v])
+        a = sqrt(box.gamma[v] * box.p[v] / box.rho[v])
         area = b.mesh[AREA, b.end_links[NODE, b.echo_links[0]]]
-        more = answer(off, b.clock[LAG], area, count, box, v, dt)
+        travel = 2.0 * b.echo_length[0] / a * degrees / dt
+        valves, row = Valves(b.valve_out, b.valve_in, b.valve_offset), b.echo_links[2]
+        off = answer(b.echo_flow, valves, row, b.echo_phases, middle, box.p[v], travel)
+        b.clock[LAG] += counted * (off - b.clock[LAG]) * degrees / SLOW
+        off -= b.clock[LAG]
+        # Implicit in the plenum's own pressure, which the answer moves.
+        more = -area / a * off * dt / (1.0 + count * area * a / box.volume[v] * dt)
         h = box.e[v] + box.p[v] / box.rho[v]
         amounts = (
             mass * degrees + more,
@@ -191,8 +198,8 @@ def add_echo(b, contents, dt, start, stop, counted):
         for q in range(4):
             contents[v, q] += amounts[q]
             b.tally_echo[q] += counted * amounts[q]
-        travel = b.echo_length[0] * sqrt(box.rho[v] / (box.gamma[v] * box.p[v]))
-        b.clock[LAG] += counted * (off - b.clock[LAG]) * dt / (dt + travel)
+        if counted > 0.0:
+            send(b.echo_flow, valves, row, b.echo_phases, start, stop, box.p[v], travel)
 
 
 @inlined

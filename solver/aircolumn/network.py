@@ -34,7 +34,7 @@ from aircolumn.duct.geometry import Shape
 from aircolumn.duct.walls import rough_term
 from aircolumn.ends import arrays as ea
 from aircolumn.ends.arrays import Box, EndLinks, EndValues, VolumeLinks, VolumeValues
-from aircolumn.ends.echo import BINS, ROWS
+from aircolumn.ends.echo import BINS, WAVES
 from aircolumn.ends.solve import TABLE_STEPS, Arrivals
 from aircolumn.gas import kernels
 from aircolumn.gas.mixture import Gas
@@ -294,7 +294,7 @@ class Network:
 
     def echo(self, duct, side, phases):
         """Let the volume at this end take what passes it again for other cylinders, ``phases``
-        degrees after this one (see ends/echo.py)."""
+        degrees after this one (see ends/echo.py); at the duct's right end stands their valve."""
         if self.echoes:
             raise ValueError("only one end can be echoed")
         self.echoes = {"end": (duct, side), "phases": phases}
@@ -377,7 +377,7 @@ class Run:
         mine.echo_flow[:] = theirs.echo_flow
         for name in mc.CHARGE:
             getattr(self.engine, name)[:] = getattr(other.engine, name)
-        mine.clock[mc.LAG] = theirs.clock[mc.LAG]
+        mine.clock[mc.KEPT], mine.clock[mc.LAG] = theirs.clock[mc.KEPT], theirs.clock[mc.LAG]
         mine.clock[mc.STARTED] = mc.TAKEN_OVER
 
     # -- building ---------------------------------------------------------------------------
@@ -617,16 +617,17 @@ class Run:
 
     def _echoes(self) -> dict:
         echo = self.network.echoes or {"phases": []}
-        links, length = np.zeros(2, dtype=np.int64), np.zeros(1)
+        links, length = np.zeros(3, dtype=np.int64), np.zeros(1)
         if "end" in echo:
             length[0] = self.network.ducts[echo["end"][0]].shape.length
             k = list(self.network.ends).index(echo["end"])
-            links[:] = k, self._volume_index(self.network.ends[echo["end"]]["volume"])
+            valve = self.network.ends[echo["end"][0], "right"]["valve"]
+            links[:] = k, self._volume_index(self.network.ends[echo["end"]]["volume"]), valve
         return {
             "echo_links": links,
             "echo_length": length,
             "echo_phases": np.array(echo["phases"], dtype=float),
-            "echo_flow": np.zeros((ROWS, BINS)),
+            "echo_flow": np.zeros((WAVES + len(echo["phases"]), BINS)),
             "tally_echo": np.zeros(4),
         }
 
