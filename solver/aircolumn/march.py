@@ -64,7 +64,7 @@ from aircolumn.ends.arrays import (
     Volumes,
     VolumeValues,
 )
-from aircolumn.ends.echo import SLOW, answer, echo, remember, send
+from aircolumn.ends.echo import MOST_DRAWN, SLOW, answer, echo, remember, send
 from aircolumn.ends.solve import (
     FIRST_HALF,
     FULL,
@@ -173,12 +173,15 @@ def look_inside(gas, b, conservative, has_walls):
 
 @inlined
 def add_echo(b, contents, dt, start, stop, counted):
-    """What the other cylinders pass into the plenum between two crank angles (midpoint rule);
+    """What the other cylinders pass into the plenum between two crank angles;
     counted: 1.0 to add it to the running sum, 0.0 in a prediction."""
     if b.echo_phases.size > 0:
         box, v, count = _box(b.box), b.echo_links[1], b.echo_phases.size
         middle, degrees = 0.5 * (start + stop), stop - start
-        mass, energy, fuel, burned = echo(b.echo_flow, b.echo_phases, middle, box.p[v])
+        h, yf, yb = box.e[v] + box.p[v] / box.rho[v], box.yf[v], box.yb[v]
+        mass, energy, fuel, burned = echo(
+            b.echo_flow, b.echo_phases, start, stop, box.p[v], h, yf, yb
+        )
         a = sqrt(box.gamma[v] * box.p[v] / box.rho[v])
         area = b.mesh[AREA, b.end_links[NODE, b.echo_links[0]]]
         travel = 2.0 * b.echo_length[0] / a * degrees / dt
@@ -188,13 +191,8 @@ def add_echo(b, contents, dt, start, stop, counted):
         off -= b.clock[LAG]
         # Implicit in the plenum's own pressure, which the answer moves.
         more = -area / a * off * dt / (1.0 + count * area * a / box.volume[v] * dt)
-        h = box.e[v] + box.p[v] / box.rho[v]
-        amounts = (
-            mass * degrees + more,
-            energy * degrees + more * h,
-            fuel * degrees + more * box.yf[v],
-            burned * degrees + more * box.yb[v],
-        )
+        more = max(more, -mass - MOST_DRAWN * box.rho[v] * box.volume[v])
+        amounts = mass + more, energy + more * h, fuel + more * yf, burned + more * yb
         for q in range(4):
             contents[v, q] += amounts[q]
             b.tally_echo[q] += counted * amounts[q]

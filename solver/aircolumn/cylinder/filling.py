@@ -15,7 +15,7 @@ from aircolumn.cylinder.heat import ANNAND, HOHENBERG, NONE, annand, hohenberg, 
 from aircolumn.ends.arrays import CYLINDER, RESERVOIR, VESSEL
 from aircolumn.ends.nozzle import mass_flux
 from aircolumn.ends.solve import table_value
-from aircolumn.gas.kernels import cv_coefficients, cv_from, energy, gas_constant, temperature_of
+from aircolumn.gas.kernels import cv_at_most, cv_coefficients, energy, gas_constant, temperature_of
 
 MASS, ENERGY, FUEL, BURNED = 0, 1, 2, 3
 PREMIXED, DIRECT, PORT = 0, 1, 2  # how fuel reaches the cylinder
@@ -52,7 +52,7 @@ def settle(gas, vols, cranks, contents, angle, box):
         box.rho[b] = m / box.volume[b]
         box.p[b] = box.rho[b] * r * t
         box.temperature[b], box.yf[b], box.yb[b], box.e[b] = t, yf, yb, e
-        box.gamma[b] = 1.0 + r / cv_from(cv_coefficients(gas, yf, yb), t)
+        box.gamma[b] = 1.0 + r / cv_at_most(cv_coefficients(gas, yf, yb), t)
 
 
 @routine

@@ -23,6 +23,8 @@ Flow and pressure are remembered as amounts per degree in bins of one degree and
 straight lines between the bins' middles, which keeps the total of a cycle.
 """
 
+import numpy as np
+
 from aircolumn.compiled import inlined
 from aircolumn.cylinder.crank import within_cycle
 from aircolumn.ends.solve import table_value
@@ -31,7 +33,8 @@ BINS = 720
 #: Rows of what is remembered: mass, energy, fuel, burned gas, the plenum's pressure; and from WAVES
 #: on the wave f of each other cylinder's runner, Pa.
 PRESSURE, WAVES = 4, 5
-MOST_RATIO = 1.5  # of p/p', either way
+MOST_RATIO = 1.5  # of p/p'
+MOST_DRAWN = 0.3  # of what the plenum holds, in a step
 REFLECTED = 0.8
 SLOW = 360.0  # deg: what changes over more than this is left to the density's ratio
 
@@ -76,22 +79,40 @@ def recall(flow, angle, q):
 
 
 @inlined
-def echo(flow, phases, angle, p):
-    """(mass, energy, fuel, burned) per degree that the other cylinders pass into the plenum at
-    ``angle`` while its pressure is ``p``."""
+def between(flow, start, stop, q):
+    """Amount ``q`` remembered from crank angle ``start`` to ``stop``: the exact integral of the
+    straight lines, also for steps of several degrees."""
+    total, at, here = 0.0, start, recall(flow, start, q)
+    while at < stop:
+        edge = min(float(np.floor(at + 0.5)) + 0.5, stop)
+        if edge <= at:  # at the middle of a bin
+            edge = min(at + 1.0, stop)
+        there = recall(flow, edge, q)
+        total += 0.5 * (here + there) * (edge - at)
+        at, here = edge, there
+    return total
+
+
+@inlined
+def echo(flow, phases, start, stop, p, h, yf, yb):
+    """(mass, energy, fuel, burned) that the other cylinders pass into the plenum between two crank
+    angles while its pressure is ``p``; what they draw has its enthalpy ``h`` and composition."""
     mass, energy, fuel, burned = 0.0, 0.0, 0.0, 0.0
     for k in range(phases.size):
-        at = angle - phases[k]
-        before = recall(flow, at, PRESSURE)
-        if before > 0.0:
-            ratio = min(max(p / before, 1.0 / MOST_RATIO), MOST_RATIO)
-            given = recall(flow, at, 0)
-            if given > 0.0:  # what is pushed back does not ask for the plenum's pressure
-                ratio = 1.0
-            mass += ratio * given
-            energy += ratio * recall(flow, at, 1)
-            fuel += ratio * recall(flow, at, 2)
-            burned += ratio * recall(flow, at, 3)
+        first, last = start - phases[k], stop - phases[k]
+        before = recall(flow, 0.5 * (first + last), PRESSURE)
+        given = between(flow, first, last, 0)
+        if before > 0.0 and given > 0.0:  # what is pushed back does not ask for the pressure
+            mass += given
+            energy += between(flow, first, last, 1)
+            fuel += between(flow, first, last, 2)
+            burned += between(flow, first, last, 3)
+        elif before > 0.0:
+            given *= min(p / before, MOST_RATIO)
+            mass += given
+            energy += given * h
+            fuel += given * yf
+            burned += given * yb
     return mass, energy, fuel, burned
 
 

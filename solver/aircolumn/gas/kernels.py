@@ -1,6 +1,8 @@
 """Compiled gas relations for a mixture of air, fuel vapour (yf) and burned gas (yb).
 
-R = sum y R_k;  cv = sum y cv_k(T);  e = integral of cv from 0 K;  a^2 = gamma R T.
+R = sum y R_k;  cv = sum y cv_k(T);  e = integral of cv from 0 K;  a^2 = gamma R T. Beyond HOTTEST
+the polynomials are not data any more and would turn down: in volumes, the only place where gas may
+be so hot, cv then stays as it is at HOTTEST.
 Newton for T from e starts close and takes three steps, enough for rounding accuracy from a start
 within 500 K.
 """
@@ -8,6 +10,7 @@ within 500 K.
 from aircolumn.compiled import small
 
 SUTHERLAND = 110.4  # K
+HOTTEST = 3200.0  # K, the end of the fit (mixture.py)
 
 
 @small
@@ -59,9 +62,17 @@ def gamma(g, yf, yb, temperature):
 
 
 @small
+def cv_at_most(c, temperature):
+    """cv, J/(kg K), held beyond HOTTEST."""
+    return cv_from(c, min(temperature, HOTTEST))
+
+
+@small
 def newton_step(c, e, t):
-    """Next guess of the temperature at which mixture coefficients ``c`` give energy ``e``."""
-    return t - (energy_from(c, t) - e) / cv_from(c, t)
+    """Next guess of the temperature at which mixture coefficients ``c`` give energy ``e``, with cv
+    held beyond HOTTEST."""
+    fitted, cv = min(t, HOTTEST), cv_at_most(c, t)
+    return t - (energy_from(c, fitted) + cv * (t - fitted) - e) / cv
 
 
 @small
@@ -80,7 +91,8 @@ def temperature_near(g, yf, yb, e, guess):
 @small
 def temperature_of(g, yf, yb, e, guess):
     """Temperature, K, at which the mixture has sensible energy ``e`` (J/kg): three steps."""
-    return temperature_near(g, yf, yb, e, newton_step(cv_coefficients(g, yf, yb), e, guess))
+    c = cv_coefficients(g, yf, yb)
+    return newton_step(c, e, newton_step(c, e, newton_step(c, e, guess)))
 
 
 @small

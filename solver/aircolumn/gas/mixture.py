@@ -13,9 +13,10 @@ from functools import lru_cache
 import numpy as np
 
 from aircolumn.gas import species as sp
+from aircolumn.gas.kernels import HOTTEST
 
 DEGREE = 5
-FIT_RANGE = (220.0, 3200.0)  # K
+FIT_RANGE = (220.0, HOTTEST)  # K
 FUEL_TRUSTED_TO = 1300.0  # K; above it fuel vapour is on the way to burning and weighs little
 
 #: What the kernels receive: gas constants (J/(kg K)) and the cv coefficients (J/(kg K), in
