@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 
 from aircolumn import load
-from aircolumn.curves import points
+from aircolumn.curves import all_points
 from aircolumn.description.models import Taper
 from aircolumn.tuning.tuning_map import with_length
 
@@ -21,7 +21,7 @@ def classroom():
 def figures(engines, rpm=RPM, name="ve") -> np.ndarray:
     """Figure ``name`` of each engine (rows) at each speed (columns)."""
     jobs = [((i, k), e, float(n), 1.0) for i, e in enumerate(engines) for k, n in enumerate(rpm)]
-    found = points(jobs)
+    found = all_points(jobs)
     return np.array(
         [[found[i, k].figures[name] for k in range(len(rpm))] for i in range(len(engines))]
     )

@@ -13,7 +13,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 import aircolumn
-from aircolumn.curves import points
+from aircolumn.curves import all_points
 from aircolumn.description.models import EngineFile
 from aircolumn.dyno.calibration import with_values
 
@@ -52,7 +52,7 @@ class TrueCurve:
 
 def true_curve(engine: EngineFile, speeds) -> TrueCurve:
     """March the engine at ``speeds``."""
-    found = points([(k, engine, float(n), 1.0) for k, n in enumerate(speeds)])
+    found = all_points([(k, engine, float(n), 1.0) for k, n in enumerate(speeds)])
     torque, air = (
         [found[k].figures[f] for k in range(len(speeds))] for f in ("torque", "air_flow")
     )

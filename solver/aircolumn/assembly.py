@@ -101,7 +101,7 @@ def exhaust_run(engine: EngineFile) -> PipeRun:
     run = PipeRun()
     run.add(engine.exhaust.port)
     run.add(engine.exhaust.primary)
-    if engine.model == "single" or engine.exhaust.collector is None:
+    if not engine.whole or engine.exhaust.collector is None:
         run.add_open_air(end_correction("plain", run.pieces[-1].end), at_start=False)
     return run
 
@@ -176,12 +176,12 @@ def build(engine: EngineFile, refinement: float = 1.0, rpm: float | None = None)
     to start from a likely plenum pressure.
 
     Volumes: air, plenum, outlet and "cylinder k"; ducts "intake k" and "exhaust k" (left to right
-    in the direction of normal flow) and "collector g". model: single computes cylinder 1 and lets
-    the others do the same to the plenum in their turn; it has no collector.
+    in the direction of normal flow) and "collector g". Where the engine is not computed
+    whole, it is cylinder 1, and the others do the same to the plenum in their turn.
     """
     gas = ambient_gas(engine)
     g = geometry(engine)
-    many = engine.model == "manifold"
+    many = engine.whole
     firing = firing_phases(engine)
     phases = firing if many else [0.0]
     net = Network(gas.gas, conservative=engine.numerics.method == "conservative")
@@ -204,6 +204,13 @@ def _premixed_fuel(engine, gas) -> float:
     """Fuel-vapour share of what comes in through the throttle."""
     premixed = engine.mixture.delivery == "premixed"
     return 1.0 / (1.0 + gas.air_fuel_ratio) if premixed else 0.0
+
+
+def drawn_gas_constant(engine) -> float:
+    """Gas constant of what comes in through the throttle, J/(kg K)."""
+    gas = ambient_gas(engine)
+    fuel = _premixed_fuel(engine, gas)
+    return gas.gas.Ra + fuel * (gas.gas.Rf - gas.gas.Ra)
 
 
 def _back_pressure(engine) -> float:

@@ -114,7 +114,7 @@ def _parser() -> argparse.ArgumentParser:
     many.add_argument(
         "--uncertainty",
         action="store_true",
-        help="compute again with cells and step halved and show the change of VE (5 times slower)",
+        help="compute on three meshes and show the numerical uncertainty of VE (5 times slower)",
     )
     for command in (one, many, why, chart, told):
         command.add_argument(
@@ -229,29 +229,35 @@ def _curve(args):
     if args.verbose:
         print("\n" + ledger_table(data))
     data = data.expand_dims(runner=[args.runner or "runner"])
-    _write(args, data, engine.speeds, "curve")
+    with _gaps_told(data):
+        _write(args, data, engine.speeds, "curve")
 
 
 def _explain(args):
     description = _load(args.file)
     names = list(description.runners) if args.runner is None else [args.runner]
     engines = {name: _candidate(args, description, name) for name in names}
-    from aircolumn.curves import check_speeds, curve, speeds_of
+    from aircolumn.curves import check_speeds, curve, failed_points, speeds_of
     from aircolumn.report.explain_report import explain_text, plot_explanation
     from aircolumn.tuning.explain import explain
 
     speeds = speeds_of(description.engine) if args.rpm is None else check_speeds(args.rpm)
-    curves, told = {}, {}
+    curves, told, gaps = {}, {}, []
     with _Progress(len(names) * len(speeds)) as progress:
         for k, (name, engine) in enumerate(engines.items()):
             before = k * len(speeds)
-            ve = curve(engine, speeds, lambda n, _, b=before: progress(b + n, 0)).ve.values
+            data = curve(engine, speeds, lambda n, _, b=before: progress(b + n, 0))
+            gaps += [(name, *gap[1:]) for gap in failed_points(data)]
+            ve = data.ve.values
             curves[name], told[name] = (speeds, ve), explain(engine, speeds, ve)
     text = explain_text(told)
     print(text)
     with _results(args) as folder:
         (folder / "explain.txt").write_text(f"{text}\n\n{CAUTION}\n")
         plot_explanation(curves, told, description.engine.title, folder / "explain")
+    for name, rpm, why in gaps:
+        print(f"{name}, {rpm:.0f} rpm: {why}")
+    _end_with_gaps(len(gaps), len(names) * len(speeds))
 
 
 def _map(args):
@@ -277,7 +283,7 @@ def _map(args):
     with _Progress(len(sizes) * len(speeds)) as progress:
         data = tuning_map(engine, sizes, speeds, progress, vary=args.vary)
     print(map_table(data))
-    with _results(args) as folder:
+    with _gaps_told(data), _results(args) as folder:
         write_map(data, folder / "map.csv")
         write_netcdf(data, folder / "map.nc")
         plot_map(data, folder / "map")
@@ -312,7 +318,7 @@ def _account(args):
     with _Progress(len(speeds) * (len(EFFECTS) + 1)) as progress:
         data = filling_account(engine, speeds, progress)
     print(account_table(data))
-    with _results(args) as folder:
+    with _gaps_told(data), _results(args) as folder:
         write_account(data, folder / "account.csv")
         write_netcdf(data, folder / "account.nc")
         plot_account(data, folder / "account")
@@ -326,22 +332,46 @@ def _compare(args):
 
     engine = description.engine
     speeds = speeds_of(engine) if args.rpm is None else check_speeds(args.rpm)
-    count = len(speeds) * len(description.runners) * (2 if args.uncertainty else 1)
+    count = len(speeds) * len(description.runners) * (3 if args.uncertainty else 1)
     with _Progress(count) as progress:
         data = compare(description, speeds, progress, uncertainty=args.uncertainty)
     _correct(args, data, engine)
     print(compare_table(data))
     print("\n" + verdict(data, engine.speeds))
     if args.uncertainty:
-        worst = float(data.ve_change.max())
-        print(f"halving cells and step changes VE by at most {100 * worst:.2f} %")
+        worst = float(data.ve_uncertainty.max())
+        print(
+            f"numerical uncertainty of VE: at most {100 * worst:.2f} % (grid convergence index from"
+            " three meshes)"
+        )
     if args.verbose:
         print("\n" + ledger_table(data))
-    _write(args, data, engine.speeds, "compare")
+    with _gaps_told(data):
+        _write(args, data, engine.speeds, "compare")
+
+
+@contextmanager
+def _gaps_told(data):
+    """Print the points that could not be computed; once the results are written, the command ends
+    as one that could not compute everything."""
+    from aircolumn.curves import failed_points
+    from aircolumn.report.tables import gaps_text
+
+    failed = failed_points(data)
+    if failed:
+        print("\n" + gaps_text(data))
+    yield
+    _end_with_gaps(len(failed), data.ve.size)
+
+
+def _end_with_gaps(missing: int, total: int):
+    if missing:
+        raise ComputationError(f"{missing} of {total} points; the others are written")
 
 
 def _pull(args):
     description = _load(args.file)
+    from aircolumn.dyno.overlay import FAILURE
     from aircolumn.dyno.session import measure
     from aircolumn.report.pull_plots import plot_pull
     from aircolumn.report.pull_report import session_text, write_tables
@@ -356,6 +386,8 @@ def _pull(args):
         (folder / "pull.txt").write_text(f"{text}\n\n{CAUTION}\n")
         write_tables(session, folder)
         plot_pull(session, folder / "pull")
+    reasons = [why for o in session.overlays.values() for why in o.predicted[FAILURE]]
+    _end_with_gaps(sum(map(bool, reasons)), len(reasons))
 
 
 def _data_files(args, description) -> dict:

@@ -8,6 +8,7 @@ off: it would stop vectorisation too, and doubles the time to compile.
 
 import hashlib
 import os
+import re
 from pathlib import Path
 from types import FunctionType
 
@@ -24,20 +25,40 @@ if not hasattr(CPUTargetOptions, "noalias"):
     CPUTargetOptions.noalias = TargetOptions.Mapping("noalias")
 
 
-def _cache_folder() -> str:
-    """Where compiled code is kept: one folder per state of the sources that hold kernels.
+_HOLDS_KERNELS = re.compile(r"^@(kernel|routine|small|inlined|entry)\b|= namedtuple\(", re.MULTILINE)
 
-    Numba looks only at the file of the function it loads, not at the files of the functions that
-    one calls, and would go on using stale code after an edit.
+
+def _cache_folder() -> str:
+    """Where compiled code is kept: one folder per state of the sources that decide on it.
+
+    Numba looks only at the file of the function it loads, not at the files of the functions and
+    constants that one uses, and would go on using stale code after an edit.
     """
-    package = Path(__file__).parent
     digest = hashlib.sha256()
-    for source in sorted(package.rglob("*.py")):
-        text = source.read_bytes()
-        if b"\nfrom aircolumn.compiled import" in text:  # indented: only asks for something
-            digest.update(text)
+    for source in kernel_sources(Path(__file__).parent):
+        digest.update(source.read_bytes())
     base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
     return str(Path(base) / "aircolumn" / digest.hexdigest()[:16])
+
+
+def kernel_sources(package: Path) -> list[Path]:
+    """The files of ``package`` that hold kernels or the named rows these work on, and all files of
+    it that these import from (names of rows and constants are compiled in)."""
+    texts = {source: source.read_text() for source in sorted(package.rglob("*.py"))}
+    found = [source for source, text in texts.items() if _HOLDS_KERNELS.search(text)]
+    for source in found:  # grows while it is walked
+        for line in texts[source].splitlines():
+            if line.startswith(("from aircolumn.", "from aircolumn import ")):
+                found += [f for f in _modules_of(line, package) if f in texts and f not in found]
+    return sorted(found)
+
+
+def _modules_of(line: str, package: Path) -> list[Path]:
+    """The files an import line at the head of a module may name."""
+    _, module, _, names = line.split(maxsplit=3)
+    place = package.joinpath(*module.split(".")[1:])
+    inside = [place / f"{n.split()[0]}.py" for n in names.strip("()").split(",") if n.strip()]
+    return [place.with_suffix(".py"), *inside]
 
 
 def is_compiled() -> bool:

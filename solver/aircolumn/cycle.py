@@ -7,7 +7,8 @@ trapped mass, indicated work, mass and energy in the plenum (relative) and the b
 charge and plenum (absolute), what the network stores over the cycle is within the same share of the
 charge, the echoes of a lone cylinder pass as much as it does, and the pressures at all nodes are
 those of a cycle before within the same share (root of the mean square): a few figures can agree by
-chance, a whole state cannot. A point that does not converge is an error, never a result.
+chance, a whole state cannot. A point that does not converge, or whose ledger is open by more than
+LEDGER_GAP, is an error, never a result.
 
 Some engines alternate: hot slugs in the exhaust make every other cycle breathe a little
 differently, and refining the mesh does not remove it. If the cycles repeat in pairs within the same
@@ -28,7 +29,7 @@ settle, as with a plenum that little holds, they keep a share of the cycle befor
 which changes the way to the periodic cycle and not the cycle.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import pi
 
@@ -65,6 +66,7 @@ FIGURES = {
     "plenum_pressure": ("Pa", "time-mean plenum pressure"),
     "wall_heat": ("J", "heat to the cylinder walls per cycle and cylinder"),
     "cycles": ("1", "cycles marched until they repeated (full mesh)"),
+    "cylinders_computed": ("1", "cylinders computed; if 1, the others repeat it in their turn"),
     "alternation": ("1", "relative difference in trapped air of alternate cycles, 0 if all repeat"),
     "mass_error": ("1", "mass ledger: what is missing, over the air delivered"),
     "energy_error": ("1", "energy ledger: what is missing, over the fuel's energy"),
@@ -81,6 +83,8 @@ JUMP_FROM = 1e-4
 # wider, for at most so many cycles; the fine mesh starts from there.
 COARSE, COARSE_REPEAT, COARSE_CYCLES = 0.28, 2.0, 24
 PHASING = (-5.0, 35.0)  # deg, where the best burn phasing is searched for
+# Largest error of the mass and energy ledgers a point may have; the mesh method does not conserve.
+LEDGER_GAP = {"conservative": 1e-6, "mesh": 0.05}
 NO_PLENUM = np.array([1.0, 1.0, 0.0, 0.0])  # open air: nothing there changes
 PAIRS_FROM = 20  # cycles marched before repetition in pairs is accepted
 # Share of the cycle before that echoes keep, from the so-manieth cycle on a mesh.
@@ -138,6 +142,18 @@ def converged(
     if engine.combustion.ca50 is None:
         return _best_phasing(engine, rpm, refinement, change)
     engine = _at_speed(engine, rpm)
+    try:
+        return _marched(engine, rpm, refinement, change, start)
+    except ComputationError:
+        if not engine.has_echoes or change is not None:
+            raise
+    # What the echoes cannot bring to repeat, all cylinders together mostly do.
+    engine, run, point = _marched(engine.changed(model="manifold"), rpm, refinement, None, None)
+    return engine, run, replace(point, ve_cylinder=point.ve_cylinder.mean(keepdims=True))
+
+
+def _marched(engine: EngineFile, rpm: float, refinement: float, change, start):
+    """As converged, for the model and the burn that ``engine`` states."""
     g = assembly.geometry(engine)
     run = start
     for mesh in (COARSE * refinement, refinement) if start is None else (refinement,):
@@ -195,8 +211,8 @@ def march_to_cycle(engine: EngineFile, run: Run, rpm: float, g) -> OperatingPoin
     if found is None:
         raise ComputationError(
             f"at {rpm:g} rpm the cycle does not repeat within {n.repeat_within:g} after"
-            f" {n.most_cycles} cycles ({judge.describe()}); raise numerics.most_cycles, or look"
-            " for an engine description that cannot breathe"
+            f" {n.most_cycles} cycles ({judge.describe()}); look for an engine description that"
+            " cannot breathe, or raise numerics.most_cycles"
         )
     return _account(engine, run, rpm, g, *found)
 
@@ -519,6 +535,7 @@ def _account(engine, run, rpm, g, snapshots, cycles, plenum_pressure) -> Operati
         "plenum_pressure": plenum_pressure,
         "wall_heat": per_cycle("wall_heat"),
         "cycles": float(cycles),
+        "cylinders_computed": float(computed),
         "alternation": float(np.max(np.abs(alternate))) / trapped,
         "mass_error": abs(ledger.mass_gap) / breathed,
         "energy_error": abs(ledger.energy_gap)
@@ -526,10 +543,25 @@ def _account(engine, run, rpm, g, snapshots, cycles, plenum_pressure) -> Operati
         "periodicity": abs(ledger.mass["stored in ducts, plenum and cylinders"])
         / (breathed * (1 + run.blocks.echo_phases.size)),
     }
+    _check_balance(engine, rpm, figures)
+    return OperatingPoint(rpm, figures, ledger, ve_cylinder)
+
+
+def _check_balance(engine, rpm, figures):
+    """Raise ComputationError for figures that cannot be shown."""
     lost = [k for k, v in figures.items() if k != "bsfc" and not np.isfinite(v)]
     if lost:
         raise ComputationError(f"at {rpm:g} rpm these are not finite: {', '.join(lost)}")
-    return OperatingPoint(rpm, figures, ledger, ve_cylinder)
+    if figures["ve"] <= 0.0:
+        raise ComputationError(f"at {rpm:g} rpm the cylinder traps no fresh air")
+    most = LEDGER_GAP[engine.numerics.method]
+    for side in ("mass", "energy"):
+        gap = figures[f"{side}_error"]
+        if gap > most:
+            raise ComputationError(
+                f"at {rpm:g} rpm the {side} ledger does not close: {gap:.2g} of what passes is"
+                f" missing, more than {most:g}"
+            )
 
 
 def _through(run: Run, before, after, duct: str, side: str):

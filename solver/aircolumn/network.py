@@ -648,8 +648,11 @@ class Run:
         room: recorded steps kept per call of the compiled march (grown as needed).
         Returns a dict of arrays: time s, angle deg, one dict per probe (rho, u, p, a, fuel, burned
         and the node's distance x) and one per volume (p, T, mass). Raises MarchError if the state
-        stops being finite.
+        stops being finite, ValueError for a probe with the name of a volume.
         """
+        taken = set(probes or {}) & {"time", "angle", *self.network.volumes}
+        if taken:
+            raise ValueError(f"a probe cannot be called {min(taken)!r}: the record has that already")
         places = [self.node_near(*where) for where in (probes or {}).values()]
         probe_places = np.array(places, dtype=np.int64)
         columns = 2 + 6 * len(places) + 3 * len(self.network.volumes)

@@ -14,8 +14,8 @@ class Peak:
 
 
 def peak(rpm, values) -> Peak:
-    """The highest computed point of a curve."""
-    k = int(np.argmax(values))
+    """The highest computed point of a curve (points that are NaN could not be computed)."""
+    k = int(np.nanargmax(values))
     return Peak(float(rpm[k]), float(values[k]))
 
 
@@ -30,6 +30,8 @@ def crossings(rpm, first, second) -> list[float]:
     """
     rpm = np.asarray(rpm, dtype=float)
     first, second = np.asarray(first, dtype=float), np.asarray(second, dtype=float)
+    both = np.isfinite(first) & np.isfinite(second)
+    rpm, first, second = rpm[both], first[both], second[both]
     gap = first - second
     leads = np.abs(gap) > TIE * 0.5 * (np.abs(first) + np.abs(second))
     found, leader = [], None
@@ -49,7 +51,8 @@ def _last_zero(rpm, gap) -> float:
 def mean_over(rpm, values, start: float, stop: float) -> float:
     """Mean of a curve from ``start`` to ``stop`` rev/min (straight lines between points).
 
-    Raises ValueError if the range does not lie within the computed speeds.
+    NaN if a point within the range could not be computed. Raises ValueError if the range does not
+    lie within the computed speeds.
     """
     rpm, values = np.asarray(rpm, dtype=float), np.asarray(values, dtype=float)
     if not rpm[0] <= start < stop <= rpm[-1]:

@@ -156,7 +156,7 @@ class Pipe(Part):
 class Runner(Pipe):
     """An intake runner with its mouth in the plenum.
 
-    lengths: where the cylinders' runners differ (model: manifold), one length for each cylinder in
+    lengths: where the cylinders' runners differ (all are then computed), one length for each cylinder in
     order of cylinder number; ``length`` then is that of the single-cylinder model.
     """
 
@@ -383,7 +383,7 @@ class Outlet(Part):
 
 
 class Collector(Pipe):
-    """Where primaries meet and go on as one pipe (model: manifold); groups of cylinder numbers,
+    """Where primaries meet and go on as one pipe (all cylinders are then computed); groups of cylinder numbers,
     each with a pipe of its own; without groups all cylinders share one."""
 
     groups: list[list[int]] | None = None
@@ -498,14 +498,21 @@ class Numerics(Part):
     courant: plain_number(0.1, 1.0) = 0.9
     method: Literal["conservative", "mesh"] = "conservative"
     repeat_within: plain_number(1e-6, 0.01) = 0.0005
-    most_cycles: whole_number(3, 500) = 60
+    most_cycles: whole_number(3, 500) = 100
+
+
+SAME_LENGTH, SAME_ANGLE = 1e-4, 0.5  # m, deg: smaller differences of cylinders do not count
 
 
 class EngineFile(Part):
-    """The whole file."""
+    """The whole file.
+
+    model: ``single`` computes one cylinder and lets the others repeat it, ``manifold`` computes all;
+    left out, it is single wherever that gives the manifold's answer.
+    """
 
     title: str = ""
-    model: Literal["single", "manifold"] = "single"
+    model: Literal["single", "manifold"] | None = None
     engine: Cylinders
     cam: Cam | None = None
     intake: Intake
@@ -526,6 +533,29 @@ class EngineFile(Part):
             if not placed and self.cam is None:
                 raise ValueError(f"a duration needs {name}, or cam.lobe_separation for both valves")
         return self
+
+    @property
+    def differing(self) -> str:
+        """What makes the cylinders differ, so that one cannot stand for all; "" if nothing does."""
+        if self.exhaust.collector is not None:
+            return "exhaust.collector"
+        lengths, angles = self.intake.runner.lengths, self.engine.firing_angles
+        if lengths is not None and max(lengths) - min(lengths) > SAME_LENGTH:
+            return "intake.runner.lengths"
+        even = 720.0 / self.engine.cylinders
+        uneven = angles and any(abs(a - k * even) > SAME_ANGLE for k, a in enumerate(angles))
+        return "engine.firing_angles" if uneven else ""
+
+    @property
+    def whole(self) -> bool:
+        """Whether all cylinders are computed."""
+        return self.model == "manifold" or (self.model is None and bool(self.differing))
+
+    @property
+    def has_echoes(self) -> bool:
+        """Whether one cylinder is computed and the others repeat it at the plenum."""
+        several = self.engine.cylinders > 1
+        return several and not self.whole and self.intake.plenum is not None
 
     def with_intake(self, **changes) -> "EngineFile":
         """The engine with some keys of its intake changed."""

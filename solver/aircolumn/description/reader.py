@@ -228,6 +228,8 @@ def _check_manifold(engine, runners, wrong):
         path = ("runners", name, "lengths") if name else ("intake", "runner", "lengths")
         if runner.lengths is not None and len(runner.lengths) != n:
             wrong(path, f"{len(runner.lengths)} lengths for {n} cylinders; give one for each")
+    if engine.model == "single":
+        _check_alike(engine, runners, wrong)
     collector = engine.exhaust.collector
     if collector is None:
         return
@@ -237,6 +239,17 @@ def _check_manifold(engine, runners, wrong):
         wrong((*path, "groups"), f"groups must name each of the {n} cylinders once")
     if bore_ends(collector)[0] is None:
         wrong(path, "the collector's bore needs both 'from' and 'to' (or one number)")
+
+
+def _check_alike(engine, runners, wrong):
+    """One cylinder can stand for all only if they are alike."""
+    engines = [engine, *(engine.with_intake(runner=r) for r in runners.values())]
+    for key in sorted({e.differing for e in engines} - {""}):
+        wrong(
+            ("model",),
+            f"'single' lets one cylinder stand for all, but {key} makes them differ; use manifold,"
+            " or leave model out",
+        )
 
 
 def _check_valve_fit(engine, wrong):

@@ -29,7 +29,7 @@ from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import least_squares
 from scipy.stats import t as student
 
-from aircolumn.curves import points
+from aircolumn.curves import all_points
 from aircolumn.description.models import EngineFile
 from aircolumn.dyno.like_for_like import CONFIDENCE, shown_drift, spread_between_pulls
 from aircolumn.dyno.measured_curve import MeasuredCurve, displacement, mean_of
@@ -175,7 +175,7 @@ class Predictor:
             for c, engines in enumerate(curves)
             for k, (engine, n) in enumerate(zip(engines, self.rpm, strict=True))
         ]
-        found = points(jobs, lambda done, _: self.progress(self.marched + done)) if jobs else {}
+        found = all_points(jobs, lambda done, _: self.progress(self.marched + done)) if jobs else {}
         self.marched += len(jobs)
         return [
             np.array([[found[c, k].figures[f] for k in range(len(self.rpm))]

@@ -19,6 +19,7 @@ from aircolumn.dyno.like_for_like import half_width, spread_between_pulls
 from aircolumn.dyno.measured_curve import MeasuredCurve, bmep_of, mean_of, ve_of_air_flow
 
 AIR_FLOW, FUEL_FLOW, TORQUE = "air flow", "fuel flow and air-fuel ratio", "torque (weaker)"
+FAILURE = "failure"
 PREDICTED = ("ve", "ve_delivered", "torque", "imep", "fmep", "air_flow")
 
 
@@ -68,10 +69,16 @@ def engine_at(engine: EngineFile, curve: MeasuredCurve, k: int) -> EngineFile:
 
 
 def predict(engine: EngineFile, curve: MeasuredCurve, progress=None) -> dict[str, np.ndarray]:
-    """Figures at each speed of the curve. Raises ComputationError if a point does not converge."""
+    """Figures at each speed of the curve, and under FAILURE why a point could not be computed (its
+    figures are NaN), else "". Raises ComputationError if none could be."""
     jobs = [(k, engine_at(engine, curve, k), float(n), 1.0) for k, n in enumerate(curve.rpm)]
-    found = points(jobs, progress)
-    return {f: np.array([found[k].figures[f] for k in range(len(jobs))]) for f in PREDICTED}
+    found, failures = points(jobs, progress)
+    figures = {
+        f: np.array([found[k].figures[f] if k in found else np.nan for k in range(len(jobs))])
+        for f in PREDICTED
+    }
+    reasons = [failures.get(k, "") for k in range(len(jobs))]
+    return {**figures, FAILURE: np.array(reasons, dtype=object)}
 
 
 def overlay(engine: EngineFile, curve: MeasuredCurve, predicted: dict) -> Overlay:

@@ -75,6 +75,6 @@ def _waves(panel, name, c, cycle):
     panel.axvspan(cycle.attrs["intake_opens"], c.shuts, color="#f0ead6", zorder=0, linewidth=0)
     panel.axhline(0.0, color="#555555", linewidth=0.8)
     panel.set(xlim=(270, 720), xlabel="crank angle, deg (shaded: intake valve open)",
-              ylabel="kPa over ambient")  # fmt: skip
+              ylabel="kPa over plenum mean")  # fmt: skip
     panel.set_title(f"{name}: hump at {c.rpm:.0f} rpm, VE {100 * c.ve:.1f} %", fontsize=10)
     panel.legend(fontsize=8, loc="upper left")

@@ -34,29 +34,35 @@ def result_folder(path):
         shutil.rmtree(scratch, ignore_errors=True)
 
 
+def digits(value, count: int = 10) -> str:
+    """A number as text; nothing where it is not known."""
+    return "" if np.isnan(value) else f"{value:.{count}g}"
+
+
 def write_rows(path, headings, rows):
     """A CSV file; numbers to ten digits."""
     with open(path, "w", newline="") as file:
         table = csv.writer(file, lineterminator="\n")
         table.writerow(headings)
         for row in rows:
-            table.writerow([f"{v:.10g}" if isinstance(v, (float, np.floating)) else v for v in row])
+            table.writerow([digits(v) if isinstance(v, (float, np.floating)) else v for v in row])
 
 
 def write_csv(data, path):
     """Figures of a Dataset as CSV, one row a point, units in the headings (SI)."""
-    names = [n for n in data.data_vars if set(data[n].dims) <= {"runner", "rpm"}]
+    names = [n for n in data.data_vars
+             if set(data[n].dims) <= {"runner", "rpm"} and n != "failure"]  # fmt: skip
     frame = {f"{n} [{data[n].attrs['units']}]": data[n].values.ravel() for n in names}
     if data.sizes["cylinder"] > 1:
         for k in data.cylinder.values:
             frame[f"ve of cylinder {k} [1]"] = data.ve_cylinder.sel(cylinder=k).values.ravel()
     runners = [str(r) for r in data.runner.values] if "runner" in data.dims else [""]
     points = [(name, f"{rpm:.10g}") for name in runners for rpm in data.rpm.values]
-    with open(path, "w", newline="") as file:
-        table = csv.writer(file, lineterminator="\n")
-        table.writerow(["runner", "rpm [rev/min]", *frame])
-        for point, values in zip(points, zip(*frame.values(), strict=True), strict=True):
-            table.writerow([*point, *(f"{v:.10g}" for v in values)])
+    frame = {name: [digits(v) for v in values] for name, values in frame.items()}
+    if "failure" in data:
+        frame["failure"] = data.failure.values.ravel()
+    rows = zip(points, zip(*frame.values(), strict=True), strict=True)
+    write_rows(path, ["runner", "rpm [rev/min]", *frame], [[*p, *values] for p, values in rows])
 
 
 def write_account(data, path):
@@ -65,8 +71,8 @@ def write_account(data, path):
         table = csv.writer(file, lineterminator="\n")
         table.writerow(["points of VE", *(f"{rpm:.10g} rpm" for rpm in data.rpm.values)])
         for entry, values in zip(data.entry.values, data.account.values, strict=True):
-            table.writerow([entry, *(f"{100 * v:.6g}" for v in values)])
-        table.writerow(["VE", *(f"{100 * v:.10g}" for v in data.ve.values)])
+            table.writerow([entry, *(digits(100 * v, 6) for v in values)])
+        table.writerow(["VE", *(digits(100 * v) for v in data.ve.values)])
 
 
 def write_series(data, path):
@@ -99,7 +105,7 @@ def write_map(data, path):
             one = data.isel({vary: i})
             values = [value, *one.ve.values, float(one.ridge),
                       *one.neck_and_volume.values, *one.quarter_wave.values]  # fmt: skip
-            table.writerow([f"{v:.8g}" for v in values])
+            table.writerow([digits(v, 8) for v in values])
 
 
 def write_netcdf(data, path):

@@ -15,9 +15,9 @@ from aircolumn.dyno.like_for_like import (
     UNPROVEN,
 )  # fmt: skip
 from aircolumn.dyno.measured_curve import mean_of
-from aircolumn.dyno.overlay import TORQUE, Overlay
+from aircolumn.dyno.overlay import FAILURE, TORQUE, Overlay
 from aircolumn.dyno.range_figures import runs_of, winners
-from aircolumn.report.files import write_netcdf, write_rows
+from aircolumn.report.files import digits, write_netcdf, write_rows
 from aircolumn.report.tables import grid
 from aircolumn.summary import interest_range, mean_over
 
@@ -111,7 +111,12 @@ def overlay_words(o: Overlay) -> str:
         f"{n} {100 * np.nanmean(r):+.1f} % on average, {100 * np.nanstd(r):.1f} % scatter"
         for n, r in (("torque", torque), ("VE", ve))
     )
-    return _wrapped(text, "") + f"\nPrediction off by: {off}"
+    gaps = [
+        f"  no prediction at {rpm:.0f} rpm: {why}"
+        for rpm, why in zip(o.curve.rpm, o.predicted.get(FAILURE, ()), strict=False)
+        if why
+    ]
+    return "\n".join([_wrapped(text, ""), f"Prediction off by: {off}", *gaps])
 
 
 def ranges_text(s) -> str:
@@ -313,7 +318,7 @@ def write_tables(s, folder):
     write_netcdf(dataset(s), folder / "pull.nc")
     headings, rows = pull_table(s)
     write_rows(folder / "pull.csv", headings,
-           [[r[0], *(f"{v:.8g}" for v in r[1:])] for r in rows])  # fmt: skip
+           [[r[0], *(digits(v, 8) for v in r[1:])] for r in rows])  # fmt: skip
     omitted = [
         [name, x.line, "row" if x.whole_row else "cell", x.reason]
         for name, f in s.files.items()

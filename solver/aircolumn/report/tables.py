@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from aircolumn.curves import failed_points
 from aircolumn.summary import all_crossings, interest_range, mean_over, peak
 
 #: figure: (heading, factor from SI, format)
@@ -25,11 +26,24 @@ COLUMNS = {
 
 
 def grid(headings: list[str], lines: list[list[str]]) -> str:
-    """Right-aligned text table."""
-    rows = [headings, *lines]
+    """Right-aligned text table; a value that is not known shows as a dash."""
+    rows = [headings, *([_shown(c) for c in line] for line in lines)]
     widths = [max(len(r[k]) for r in rows) for k in range(len(headings))]
     text = ["  ".join(c.rjust(w) for c, w in zip(r, widths, strict=True)) for r in rows]
     return "\n".join([text[0], "-" * len(text[0]), *text[1:]])
+
+
+def _shown(cell: str) -> str:
+    return "-" if cell.strip("+* ") == "nan" else cell
+
+
+def gaps_text(data) -> str:
+    """The points that could not be computed, with the reason; "" if there are none."""
+    failed = failed_points(data)
+    if not failed:
+        return ""
+    lines = [f"  {name + ', ' if name else ''}{rpm:.0f} rpm: {why}" for name, rpm, why in failed]
+    return "\n".join(["Not computed (-):", *lines])
 
 
 def curve_table(data) -> str:
@@ -93,7 +107,7 @@ def compare_table(data) -> str:
         line = [f"{rpm:.0f}"]
         for name, factor in (("ve", 100.0), ("torque", 1.0)):
             values = data[name].isel(rpm=k).values * factor
-            best = int(np.argmax(values))
+            best = -1 if np.all(np.isnan(values)) else int(np.nanargmax(values))
             line += [f"{v:.1f}{'*' if i == best else ' '}" for i, v in enumerate(values)]
         lines.append(line)
     return grid(headings, lines)
@@ -105,6 +119,9 @@ def verdict(data, speeds) -> str:
     lines = []
     for name in data.runner.values:
         ve, torque = data.ve.sel(runner=name).values, data.torque.sel(runner=name).values
+        if np.all(np.isnan(ve)):
+            lines.append(f"{name}: no point could be computed")
+            continue
         v, t = peak(rpm, ve), peak(rpm, torque)
         lines.append(
             f"{name}: peak VE {100 * v.value:.1f} % at {v.rpm:.0f} rpm,"
@@ -118,11 +135,12 @@ def verdict(data, speeds) -> str:
             str(n): mean_over(rpm, data.torque.sel(runner=n).values, *span)
             for n in data.runner.values
         }
-        best = max(means, key=means.get)
-        listed = ", ".join(f"{n} {m:.1f}" for n, m in means.items())
+        known = {n: m for n, m in means.items() if not np.isnan(m)}
+        listed = ", ".join(f"{n} {known[n]:.1f}" if n in known else f"{n} not known"
+                           for n in means)  # fmt: skip
+        best = f"; {max(known, key=known.get)} fills this range best" if known else ""
         lines.append(
-            f"mean torque from {span[0]:.0f} to {span[1]:.0f} rpm, N m: {listed};"
-            f" {best} fills this range best"
+            f"mean torque from {span[0]:.0f} to {span[1]:.0f} rpm, N m: {listed}{best}"
         )
     return "\n".join(lines)
 
@@ -135,6 +153,8 @@ def ledger_table(data) -> str:
         rows = [(str(n), data.sel(runner=n)) for n in data.runner.values]
     for name, one in rows:
         for k, rpm in enumerate(one.rpm.values):
+            if np.isnan(float(one.ve.isel(rpm=k))):
+                continue
             at = f"{name} at " if name else ""
             parts.append(f"{at}{rpm:.0f} rpm, over the cycles accounted for:")
             for side, unit, factor in (("mass", "mg", 1e6), ("energy", "J", 1.0)):

@@ -55,7 +55,7 @@ def _by_angle(data, base):
         )):  # fmt: skip
             waves.plot(angle, KPA * (at_valve[name] - reference), label=label, **_line(k))
         waves.axhline(0.0, color="#555555", linewidth=0.8)
-        waves.set_ylabel("waves at the valve,\nkPa over ambient")
+        waves.set_ylabel("waves at the valve,\nkPa over plenum mean")
         speed.plot(angle, at_valve.u, label="velocity at the intake valve, m/s", **_line(0))
         speed.plot(angle, 1e3 * data.intake_flow, label="flow in, g/s", **_line(1))
         speed.plot(angle, 1e3 * data.exhaust_flow, label="flow out, g/s", **_line(2))
@@ -92,7 +92,7 @@ def _map(data, base):
             most = np.abs(over).max()
             look = {"cmap": "PuOr_r", "vmin": -most, "vmax": most, "shading": "nearest"}
             image = panel.pcolormesh(data.angle, MM * data.distance, over, rasterized=True, **look)
-            fig.colorbar(image, ax=panel, label=f"{label},\nkPa over ambient")
+            fig.colorbar(image, ax=panel, label=f"{label},\nkPa over plenum mean")
             _mark_events(panel, data, named=panel is axes[0])
             panel.set_ylabel("distance from the mouth, mm")
             panel.grid(visible=False)
@@ -119,7 +119,7 @@ def _pressure_volume(data, base):
         low.axhline(KPA * data.attrs["reference_pressure_Pa"], color="#777777", linestyle=":")
         whole.set(xlabel="volume, cm3", ylabel="cylinder pressure, kPa", title=_title(data))
         low.set(xlabel="volume, cm3", ylabel="cylinder pressure, kPa",
-                title="gas exchange (dotted: ambient)")  # fmt: skip
+                title="gas exchange (dotted: plenum mean)")  # fmt: skip
         fig.supxlabel(CAUTION, fontsize=8.5, color="#444444")
         save(fig, base)
         plt.close(fig)

@@ -1,6 +1,7 @@
 """Why the hump is where it is: the figures behind each hump and hollow of a VE curve, in sentences.
 
-Everything is taken from the recorded cycle (trace.py), at the intake valve unless said:
+Everything is taken from the recorded cycle (trace.py), at the intake valve unless said; waves are
+counted from the plenum's mean pressure, at which the column rests:
 
 - launch: where the wave that runs back to the mouth is lowest while the valve is open (suction);
 - travel: 6 N times the sum over the runner of dx/(a - u) + dx/(a + u), means over the open valve;
@@ -61,7 +62,8 @@ class Extremum:
 
 def extrema(rpm, ve) -> list[Extremum]:
     """Humps and hollows of a curve that stand out by PROMINENCE; end points are neither."""
-    ve = np.asarray(ve, dtype=float)
+    rpm, ve = np.asarray(rpm, dtype=float), np.asarray(ve, dtype=float)
+    rpm, ve = rpm[np.isfinite(ve)], ve[np.isfinite(ve)]
     found = [Extremum("hump", float(rpm[k]), float(ve[k]))
              for k in find_peaks(ve, prominence=PROMINENCE)[0]]  # fmt: skip
     found += [Extremum("hollow", float(rpm[k]), float(ve[k]))
@@ -191,17 +193,23 @@ def explain(engine, rpm, ve, change=None):
     return told
 
 
-def silent_mouth(engine):
+def silent_mouth(engine, pressure=None):
     """Change for trace and converged: the runner's mouth swallows waves instead of reflecting
-    them, gas at ambient state beyond it. For asking what the reflection is worth."""
-    from aircolumn.assembly import ambient_gas
+    them. For asking what the reflection is worth.
+
+    Beyond the mouth lies what the engine draws (air, or the mixture if it is premixed) at ambient
+    temperature and ``pressure``, Pa (default: ambient; at part throttle give the plenum's mean).
+    Throttle and plenum no longer count, and gas that enters has the composition of the gas inside.
+    """
+    from aircolumn.assembly import drawn_gas_constant
     from aircolumn.ends.arrays import CALM
 
     air = engine.intake.ambient
-    rho = air.pressure / (ambient_gas(engine).gas.Ra * air.temperature)
+    p = air.pressure if pressure is None else pressure
+    rho = p / (drawn_gas_constant(engine) * air.temperature)
 
     def change(network):
         network.echoes = {}
-        network.ends["intake 1", "left"] = {"kind": CALM, "p": air.pressure, "rho": rho}
+        network.ends["intake 1", "left"] = {"kind": CALM, "p": p, "rho": rho}
 
     return change

@@ -126,9 +126,10 @@ def filling_account(engine: EngineFile, rpm=None, progress=None, workers=None):
     for remove in EFFECTS.values():
         steps.append(remove(steps[-1]))
     jobs = [((s, k), e, float(n), 1.0) for s, e in enumerate(steps) for k, n in enumerate(speeds)]
-    found = points(jobs, progress, workers)
+    found, failures = points(jobs, progress, workers)
+    grid = [[(s, k) for k in range(len(speeds))] for s in range(len(steps))]
     ve = np.array(
-        [[found[s, k].figures["ve"] for k in range(len(speeds))] for s in range(len(steps))]
+        [[found[c].figures["ve"] if c in found else np.nan for c in row] for row in grid]
     )
     entries = np.vstack([ve[:-1] - ve[1:], ve[-1:] - 1.0])
     data = xr.Dataset(coords={"entry": [*EFFECTS, REST], "rpm": speeds})
@@ -139,5 +140,10 @@ def filling_account(engine: EngineFile, rpm=None, progress=None, workers=None):
         entries,
         {"units": "1", "long_name": "what each effect does to VE; the entries add up to VE - 1"},
     )
+    if failures:
+        reasons = [next((failures[c] for c in column if c in failures), "")
+                   for column in zip(*grid, strict=True)]  # fmt: skip
+        data["failure"] = ("rpm", np.array(reasons, dtype=object))
+        data["failure"].attrs = {"units": "1", "long_name": "why the account is not complete"}
     data.attrs = {"title": engine.title, "method": " ".join(__doc__.split("Method: ")[1].split())}
     return data

@@ -21,7 +21,8 @@ INTAKE, EXHAUST = "intake 1", "exhaust 1"
 
 def trace(engine: EngineFile, rpm: float, change=None):
     """The cycle of cylinder 1 at ``rpm`` (rev/min): an xarray Dataset over angle (deg, 0 = firing
-    top dead centre) and distance (m from the runner's mouth, end correction included).
+    top dead centre) and distance (m from the runner's mouth, end correction included). Waves are
+    counted from the plenum's mean pressure over the cycle (reference_pressure_Pa).
 
     change: see cycle.converged. Raises ComputationError if the cycle does not converge.
     """
@@ -39,7 +40,8 @@ def trace(engine: EngineFile, rpm: float, change=None):
     nodes = [record[_name(INTAKE, k)] for k in range(duct.cells + 1)]
     field = {q: np.array([even(n[q]) for n in nodes]) for q in ("p", "u", "a", "rho", "burned")}
     gamma = field["a"] ** 2 * field["rho"] / field["p"]
-    reference = engine.intake.ambient.pressure
+    plenum = even(record["plenum"]["p"])
+    reference = float(plenum.mean())  # what the column rests at: a steady offset is not a wave
     field["forward"], field["backward"] = wave_split(
         field["p"], field["u"], field["a"], gamma, reference
     )
@@ -53,7 +55,7 @@ def trace(engine: EngineFile, rpm: float, change=None):
         "cylinder_p": even(record["cylinder 1"]["p"]),
         "cylinder_T": even(record["cylinder 1"]["T"]),
         "cylinder_mass": even(record["cylinder 1"]["mass"]),
-        "plenum_p": even(record["plenum"]["p"]),
+        "plenum_p": plenum,
         "exhaust_p": even(out["p"]),
         "intake_flow": field["rho"][-1] * field["u"][-1] * _area(run, INTAKE, -1),
         "exhaust_flow": even(out["rho"] * out["u"]) * _area(run, EXHAUST, 0),

@@ -65,14 +65,19 @@ def tuning_map(engine, values, rpm=None, progress=None, workers=None, vary="leng
     speeds = speeds_of(engine) if rpm is None else check_speeds(rpm)
     engines = [build(engine, float(x)) for x in values]
     jobs = [((i, k), e, float(n), 1.0) for i, e in enumerate(engines) for k, n in enumerate(speeds)]
-    found = points(jobs, progress, workers)
-    ve = [[found[i, k].figures["ve"] for k in range(len(speeds))] for i in range(len(values))]
+    found, failures = points(jobs, progress, workers)
+    grid = [[(i, k) for k in range(len(speeds))] for i in range(len(values))]
+    ve = [[found[c].figures["ve"] if c in found else np.nan for c in row] for row in grid]
     data = xr.Dataset(
         coords={vary: values, "rpm": speeds, "k": list(NECK_K), "order": list(ORDERS)}
     )
     data[vary].attrs = {"units": "m", "long_name": f"runner {vary}"}
     data["rpm"].attrs = {"units": "rev/min", "long_name": "engine speed"}
     data["ve"] = ((vary, "rpm"), np.array(ve), {"units": "1", "long_name": "VE, ambient"})
+    if failures:
+        reasons = np.array([[failures.get(c, "") for c in row] for row in grid], dtype=object)
+        data["failure"] = ((vary, "rpm"), reasons)
+        data["failure"].attrs = {"units": "1", "long_name": "why the point could not be computed"}
     data["ridge"] = (vary, [_peak_speed(speeds, row) for row in np.array(ve)])
     shapes = [assembly.intake_run(e).shape for e in engines]
     data["acoustic_length"] = (vary, [s.length for s in shapes])
@@ -95,9 +100,11 @@ def tuning_map(engine, values, rpm=None, progress=None, workers=None, vary="leng
 
 def _peak_speed(speeds, row) -> float:
     """Speed of the highest value, by the parabola through it and its neighbours."""
-    k = int(np.argmax(row))
-    if not 0 < k < len(speeds) - 1:
-        return float("nan")  # the hump lies outside the range computed
+    if np.all(np.isnan(row)):
+        return float("nan")
+    k = int(np.nanargmax(row))
+    if not 0 < k < len(speeds) - 1 or np.any(np.isnan(row[k - 1 : k + 2])):
+        return float("nan")  # the hump lies outside the range computed, or beside a gap
     a, b, _ = np.polyfit(speeds[k - 1 : k + 2] - speeds[k], row[k - 1 : k + 2], 2)
     return float(speeds[k] - b / (2.0 * a))
 
