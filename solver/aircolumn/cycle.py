@@ -20,9 +20,10 @@ from the fine one by less than a per cent, and the fine mesh, started from it, n
 cycles where it would need ten from rest. A point depends on nothing but its engine and speed.
 
 The slowest modes are the plenum's: mass and energy it holds are renewed only once in several
-cycles. When their changes die out as one geometric series (Aitken's extrapolation) or as two
-(reduced rank extrapolation, Smith, Ford & Sidi, SIAM Review 29, 1987), the plenum is moved to where
-they end; the cycles after it are marched and judged like any other.
+cycles. When their changes die out as a geometric series, the plenum is moved to where it ends
+(Aitken's extrapolation), otherwise to where what comes in through the throttle balances what the
+engine draws (a Newton step for both, see ``_Plenum``); the cycles after it are marched and judged
+like any other.
 
 The echoes of a lone cylinder (ends/echo.py) are remembered anew every cycle. Where that does not
 settle, as with a plenum that little holds, they keep a share of the cycle before (under-relaxation),
@@ -39,6 +40,7 @@ from aircolumn import assembly, march
 from aircolumn.cylinder.friction import fmep
 from aircolumn.description.models import EngineFile
 from aircolumn.ends.arrays import RESERVOIR
+from aircolumn.ends.nozzle import mass_flux
 from aircolumn.errors import ComputationError
 from aircolumn.network import MarchError, Run, gas_constant
 from aircolumn.wall_balance import WallBalance
@@ -76,8 +78,13 @@ FIGURES = {
 
 # The plenum is moved at most this often, and only while its change per cycle exceeds this share of
 # the charge: smaller changes are noise of the step sequence and form no series.
-MOST_JUMPS = 8
+MOST_JUMPS = 20
 MOST_JUMP = 0.3  # of what the plenum holds
+# The plenum may be off its balance by so many times the tolerance (what is drawn passes through it
+# with noise of the step sequence); from once the tolerance on it is moved.
+PLENUM_ALLOWANCE = 2.0
+SLOPES = (0.5, 10.0)
+GAMMA = 1.4
 JUMP_FROM = 1e-4
 # The way to the periodic cycle is marched on a mesh this much coarser, to a tolerance this much
 # wider, for at most so many cycles; the fine mesh starts from there.
@@ -222,7 +229,7 @@ def _repeat(engine: EngineFile, run: Run, rpm: float, within: float, most: int):
     cycles marched, mean plenum pressure) or None if they do not)."""
     omega = rpm * pi / 30.0
     judge = _Judge(within, run)
-    plenum = _PlenumSeries(run)
+    plenum = _Plenum(engine, run, within)
     walls = WallBalance(run)
     snapshots = [_snapshot(run)]
     pressures = []
@@ -231,12 +238,13 @@ def _repeat(engine: EngineFile, run: Run, rpm: float, within: float, most: int):
         run.blocks.clock[march.KEPT] = max(kept, run.blocks.clock[march.KEPT])
         pressures.append(_march_cycle(run, omega, engine.numerics.courant, rpm))
         snapshots.append(_snapshot(run))
-        period = judge.period(snapshots)
+        plenum.watch(*snapshots[-2:], pressures[-1])
+        period = judge.period(snapshots, plenum.off / plenum.slope)
         walls.follow(4.0 * pi / omega)
         if period and walls.settled:
             pressure = float(np.mean(pressures[-period:]))
             return judge, (snapshots[-period - 1 :], count, pressure)
-        if plenum.extrapolate(*snapshots[-2:]):
+        if plenum.move(snapshots[-1]):
             judge.forget()
             snapshots = [_snapshot(run)]
     return judge, None
@@ -257,13 +265,15 @@ class _Judge:
         """Start again after the state was moved."""
         self.history.clear()
 
-    def period(self, snapshots) -> int:
-        """Add the last cycle; 1 or 2 if the cycles repeat with that period, else 0."""
+    def period(self, snapshots, plenum_off) -> int:
+        """Add the last cycle; 1 or 2 if the cycles repeat with that period, else 0. plenum_off: how
+        far mass and energy of the plenum are from their balance (relative)."""
         before, after = snapshots[-2:]
         work = after["work"] - before["work"]
-        mass, energy, _, burned = after["inside"].get("plenum", NO_PLENUM)
-        plenum = [np.full_like(work, q) for q in (burned / mass, mass, energy)]
-        self.history.append(np.array([after["trapped_mass"], work, after["residual"], *plenum]))
+        mass, _, _, burned = after["inside"].get("plenum", NO_PLENUM)
+        share = np.full_like(work, burned / mass)
+        self.history.append(np.array([after["trapped_mass"], work, after["residual"], share]))
+        self.plenum_off = plenum_off
         for period in (1, 2):
             if self._settled(snapshots, period):
                 return period
@@ -275,11 +285,12 @@ class _Judge:
             return False
         last = self.history[-1]
         scale = np.abs(last)
-        scale[2:4] = 1.0  # shares of burned gas: absolute
+        scale[2:] = 1.0  # shares of burned gas: absolute
         coming = [self._coming(self.history[-1 - k :: -period][:5], scale) for k in range(period)]
         stored = _stored(snapshots[-1 - period], snapshots[-1], "mass")
         pressures = [s["pressures"] for s in (snapshots[-1], snapshots[-1 - period])]
         whole = (
+            *(off / PLENUM_ALLOWANCE for off in self.plenum_off),
             stored / (self.copies * last[0].sum()),
             self._deafness(snapshots[-1 - period], snapshots[-1]) / (period * last[0].sum()),
             np.sqrt(np.mean((pressures[0] / pressures[1] - 1.0) ** 2)),
@@ -322,40 +333,87 @@ class _Judge:
         return f"{names[k]} is still off by about {worst[k]:.2g}"
 
 
-class _PlenumSeries:
-    """Watches the plenum's mass and energy from cycle to cycle and moves them to where their
-    changes, one geometric series or two, end."""
+class _Plenum:
+    """Watches the plenum's contents from cycle to cycle and moves them to where they are bound: the
+    end of a geometric series, or the balance of what comes in with what is drawn."""
 
-    def __init__(self, run: Run):
+    def __init__(self, engine: EngineFile, run: Run, within: float):
         self.contents = run.blocks.volumes[0, list(run.network.volumes).index("plenum")]
         self.fixed = run.network.volumes["plenum"]["kind"] == RESERVOIR
+        self.ambient, self.within = engine.intake.ambient, within
+        self.outlet = engine.exhaust.outlet.pressure or engine.intake.ambient.pressure
+        self.residual = 1.0 / (GAMMA * (engine.engine.compression_ratio - 1.0))
         self.changes: list[np.ndarray] = []
         self.shares: list[np.ndarray] = []
         self.jumps = 0
+        self.off = np.zeros(2)  # relative distance of mass and energy from their balance
+        # Of the balance's own answer to a move over the one the Newton step counts on (pulsation
+        # through the throttle renews the plenum faster than the mean flow), and the last move.
+        self.slope, self.moved = np.ones(2), None
 
-    def extrapolate(self, before, after) -> bool:
-        """Move the plenum if its last changes form slowly falling geometric series."""
+    def watch(self, before, after, pressure: float):
+        """Take note of a cycle and its mean plenum pressure (Pa)."""
         if self.fixed:
+            return
+        held = after["contents"]["plenum"]
+        self.changes.append((held - before["contents"]["plenum"])[:2])
+        self.shares.append(held[2:] / held[0])
+        self.off = self._off_balance(before, after, pressure)
+
+    def move(self, after) -> bool:
+        """Move the contents, if it is clear where to."""
+        if self.fixed or len(self.changes) < 3 or self.jumps == MOST_JUMPS:
             return False
-        self.changes.append((after["contents"]["plenum"] - before["contents"]["plenum"])[:2])
-        self.shares.append(after["contents"]["plenum"][2:] / after["contents"]["plenum"][0])
-        if len(self.changes) < 3 or self.jumps == MOST_JUMPS:
-            return False
-        small = JUMP_FROM * after["trapped_mass"].sum()
-        if min(abs(c[0]) for c in self.changes[-3:-1]) < small:
-            return False
-        jump = self._one_series()
-        if jump is None:
-            jump = self._two_series()
         held = self.contents[:4]
-        if jump is None or np.any(np.abs(jump) > MOST_JUMP * held[:2]):
+        self._learn()
+        jump = self._one_series(JUMP_FROM * after["trapped_mass"].sum())
+        if jump is None and np.abs(self.off / self.slope).max() > self.within:
+            jump = self.off / self.slope * held[:2]
+        if jump is None:
             return False
+        jump *= min(1.0, MOST_JUMP / np.max(np.abs(jump) / held[:2]))
+        self.moved = jump / held[:2], self.off
         held[:2] += jump
         held[2:] = held[0] * self._last_shares()
         self.changes.clear()
         self.shares.clear()
         self.jumps += 1
         return True
+
+    def _learn(self):
+        """Correct the slopes by what the last move did (secant)."""
+        if self.moved is None or len(self.changes) > 3:
+            return
+        jump, before = self.moved
+        known = np.abs(jump) > self.within
+        slope = (before - self.off) / np.where(known, jump, 1.0)
+        self.slope = np.where(known, np.clip(slope, *SLOPES), self.slope)
+
+    def _off_balance(self, before, after, p) -> np.ndarray:
+        """Relative changes of mass (m) and energy (e) that balance the cycle (a Newton step).
+
+        With what came in and went out in the cycle, and p ~ E: what comes in goes with p by the
+        throttle (exponent s), what is drawn goes with the plenum's density and with
+        VE = 1 - (pe/p - 1)/(gamma (r - 1)) (exponent x of p in p VE; Heywood 1988, section 5.6):
+
+            dE + Ein s e - Eout x e = 0,    dM + Min s e - Mout (m + (x - 1) e) = 0
+        """
+        change = (after["contents"]["plenum"] - before["contents"]["plenum"])[:2]
+        came = -(after["contents"]["air"] - before["contents"]["air"])[:2]
+        drawn = np.maximum(came - change, 1e-3 * self.contents[:2])
+        s = self._throttle_exponent(p)
+        full = (1.0 + self.residual) * p
+        x = full / max(full - self.residual * self.outlet, 0.1 * p)
+        e = change[1] / (drawn[1] * x - came[1] * s)
+        return np.array([(change[0] + came[0] * s * e) / drawn[0] - (x - 1.0) * e, e])
+
+    def _throttle_exponent(self, p) -> float:
+        """d ln(flow) / d ln(p) of the throttle, p in the plenum."""
+        p0, flux = self.ambient.pressure, mass_flux.py_func
+        low = min(p, 0.9999 * p0)
+        step = 1e-3 * (p0 - low)
+        flows = [flux(p0, 1.0, GAMMA, low + d) for d in (-step, step)]
+        return float(np.log(flows[1] / flows[0]) * low / (2.0 * step))
 
     def _last_shares(self):
         """Shares of fuel and burned gas where their changes end; they follow the flow and do not
@@ -367,30 +425,18 @@ class _PlenumSeries:
         ratio = np.where((ratio > 0.4) & (ratio < 0.98), ratio, 0.0)
         return np.clip(last + change * ratio / (1.0 - ratio), 0.0, 1.0)
 
-    def _one_series(self):
-        """What is still to come of both, if the mass falls by a steady ratio; else None."""
+    def _one_series(self, small):
+        """What is still to come of both, if the mass falls by a steady ratio and not by less than
+        ``small``; else None."""
         first, second, third = (float(c[0]) for c in self.changes[-3:])
+        if min(abs(first), abs(second)) < small:
+            return None
         ratios = second / first, third / second
         # The nearer the ratio is to 1, the further the jump: it must be known the better.
         spread = min(0.1 * ratios[1], 0.5 * (1.0 - ratios[1]))
-        if not (0.4 < ratios[1] < 0.995 and abs(ratios[1] - ratios[0]) < spread):
+        if not (0.4 < ratios[1] < 0.98 and abs(ratios[1] - ratios[0]) < spread):
             return None
         return self.changes[-1] * ratios[1] / (1.0 - ratios[1])
-
-    def _two_series(self):
-        """The same from the matrix that turns each of the last changes into the next, if there is
-        one (four changes to know its four entries, and whether they fit)."""
-        if len(self.changes) < 4:
-            return None
-        scale = self.contents[:2]
-        c = np.array(self.changes[-4:]) / scale
-        turned, _, rank, _ = np.linalg.lstsq(c[:3], c[1:], rcond=1e-3)
-        misfit = np.linalg.norm(c[:3] @ turned - c[1:]) / np.linalg.norm(c[1:])
-        modes = np.linalg.eigvals(turned)
-        least = np.abs(1.0 - modes).min()
-        if misfit > 0.1 * least or np.abs(modes).max() > 0.98 or np.abs(modes).max() < 0.4:
-            return None
-        return scale * (c[3] @ turned @ np.linalg.inv(np.eye(2) - turned))
 
 
 def _march_cycle(run: Run, omega, courant, rpm) -> float:
