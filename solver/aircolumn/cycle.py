@@ -12,7 +12,8 @@ LEDGER_GAP, is an error, never a result.
 
 Some engines alternate: hot slugs in the exhaust make every other cycle breathe a little
 differently, and refining the mesh does not remove it. If the cycles repeat in pairs within the same
-tolerance, the figures are means over the pair, and ``alternation`` says how far the two differ.
+tolerance, the figures are means over the pair, and ``alternation`` says how far the two differ; so
+too for three and four cycles.
 
 Most of the way is marched on a coarse mesh (nested iteration: Hackbusch, Multi-Grid Methods and
 Applications, ch. 5): a quarter of the cells takes a tenth of the work a cycle, its cycle differs
@@ -37,6 +38,7 @@ from math import pi
 import numpy as np
 
 from aircolumn import assembly, march
+from aircolumn.cylinder.crank import Cranks
 from aircolumn.cylinder.friction import fmep
 from aircolumn.description.models import EngineFile
 from aircolumn.ends.arrays import RESERVOIR
@@ -69,7 +71,8 @@ FIGURES = {
     "wall_heat": ("J", "heat to the cylinder walls per cycle and cylinder"),
     "cycles": ("1", "cycles marched until they repeated (full mesh)"),
     "cylinders_computed": ("1", "cylinders computed; if 1, the others repeat it in their turn"),
-    "alternation": ("1", "relative difference in trapped air of alternate cycles, 0 if all repeat"),
+    "alternation": ("1", "relative difference in trapped air between the cycles of a period, 0 if "
+                         "each repeats"),
     "mass_error": ("1", "mass ledger: what is missing, over the air delivered"),
     "energy_error": ("1", "energy ledger: what is missing, over the fuel's energy"),
     "periodicity": ("1", "change of everything held in the network over the last cycle, over the "
@@ -78,22 +81,24 @@ FIGURES = {
 
 # The plenum is moved at most this often, and only while its change per cycle exceeds this share of
 # the charge: smaller changes are noise of the step sequence and form no series.
-MOST_JUMPS = 20
+MOST_JUMPS = 40
 MOST_JUMP = 0.3  # of what the plenum holds
 # The plenum may be off its balance by so many times the tolerance (what is drawn passes through it
 # with noise of the step sequence); from once the tolerance on it is moved.
 PLENUM_ALLOWANCE = 2.0
-SLOPES = (0.5, 10.0)
+SLOPES = (1.0, 10.0)
 GAMMA = 1.4
 JUMP_FROM = 1e-4
 # The way to the periodic cycle is marched on a mesh this much coarser, to a tolerance this much
 # wider, for at most so many cycles; the fine mesh starts from there.
 COARSE, COARSE_REPEAT, COARSE_CYCLES = 0.28, 2.0, 24
 PHASING = (-5.0, 35.0)  # deg, where the best burn phasing is searched for
+LEAST_CHARGE, LEAST_PRESSURE = 0.2, 1e5  # kg/kg of a full cylinder, Pa
 # Largest error of the mass and energy ledgers a point may have; the mesh method does not conserve.
 LEDGER_GAP = {"conservative": 1e-6, "mesh": 0.05}
 NO_PLENUM = np.array([1.0, 1.0, 0.0, 0.0])  # open air: nothing there changes
-PAIRS_FROM = 20  # cycles marched before repetition in pairs is accepted
+# Repetition over so many cycles is accepted, over more than one only after many cycles.
+PERIODS, PAIRS_FROM = (1, 2, 3, 4), 14
 # Share of the cycle before that echoes keep, from the so-manieth cycle on a mesh.
 KEEPING = ((0, 0.0), (12, 0.5), (28, 0.75))
 
@@ -212,7 +217,7 @@ def _best_phasing(engine: EngineFile, rpm: float, refinement: float, change):
 
 
 def march_to_cycle(engine: EngineFile, run: Run, rpm: float, g) -> OperatingPoint:
-    """March ``run`` until the cycle (or a pair of cycles) repeats, and account for it."""
+    """March ``run`` until the cycle (or a few cycles together) repeats, and account for it."""
     n = engine.numerics
     judge, found = _repeat(engine, run, rpm, n.repeat_within, n.most_cycles)
     if found is None:
@@ -251,13 +256,18 @@ def _repeat(engine: EngineFile, run: Run, rpm: float, within: float, most: int):
 
 
 class _Judge:
-    """Decides whether cycles repeat, one by one or in pairs. What it looks at has a row for each
+    """Decides whether cycles repeat, one by one or a few together. What it looks at has a row for each
     quantity and a column for each cylinder; each stands for ``copies`` at the plenum."""
 
     def __init__(self, within: float, run: Run):
         self.within = within
         self.copies = 1 + run.blocks.echo_phases.size
         self.mouth = run.blocks.echo_links[0]
+        # Mass and work are judged relative to themselves; where they are less, to a charge of
+        # LEAST_CHARGE and a mean pressure of LEAST_PRESSURE.
+        swept = run.blocks.cranks[Cranks._fields.index("swept")]
+        air = run.box.rho[list(run.network.volumes).index("air")]
+        self.least = np.array([LEAST_CHARGE * swept * air, LEAST_PRESSURE * swept])
         self.history: list[np.ndarray] = []
         self.left = np.full((9, 1), np.inf)
 
@@ -266,7 +276,7 @@ class _Judge:
         self.history.clear()
 
     def period(self, snapshots, plenum_off) -> int:
-        """Add the last cycle; 1 or 2 if the cycles repeat with that period, else 0. plenum_off: how
+        """Add the last cycle; the period if the cycles repeat, else 0. plenum_off: how
         far mass and energy of the plenum are from their balance (relative)."""
         before, after = snapshots[-2:]
         work = after["work"] - before["work"]
@@ -274,17 +284,18 @@ class _Judge:
         share = np.full_like(work, burned / mass)
         self.history.append(np.array([after["trapped_mass"], work, after["residual"], share]))
         self.plenum_off = plenum_off
-        for period in (1, 2):
+        for period in PERIODS:
             if self._settled(snapshots, period):
                 return period
         return 0
 
     def _settled(self, snapshots, period: int) -> bool:
         """Whether each of the last ``period`` cycles repeats the ones that many cycles before."""
-        if len(self.history) < (3 if period == 1 else PAIRS_FROM):
+        if len(self.history) < (3 if period == 1 else PAIRS_FROM + 3 * period):
             return False
         last = self.history[-1]
         scale = np.abs(last)
+        scale[:2] = np.maximum(scale[:2], self.least)
         scale[2:] = 1.0  # shares of burned gas: absolute
         coming = [self._coming(self.history[-1 - k :: -period][:5], scale) for k in range(period)]
         stored = _stored(snapshots[-1 - period], snapshots[-1], "mass")
@@ -369,9 +380,11 @@ class _Plenum:
         jump = self._one_series(JUMP_FROM * after["trapped_mass"].sum())
         if jump is None and np.abs(self.off / self.slope).max() > self.within:
             jump = self.off / self.slope * held[:2]
+        if jump is None and np.abs(self._last_shares() - self.shares[-1]).max() > self.within:
+            jump = np.zeros(2)
         if jump is None:
             return False
-        jump *= min(1.0, MOST_JUMP / np.max(np.abs(jump) / held[:2]))
+        jump *= min(1.0, MOST_JUMP / max(np.max(np.abs(jump) / held[:2]), MOST_JUMP))
         self.moved = jump / held[:2], self.off
         held[:2] += jump
         held[2:] = held[0] * self._last_shares()
@@ -422,7 +435,7 @@ class _Plenum:
         change, before = last - second, second - first
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.nan_to_num(change / before, nan=0.0)
-        ratio = np.where((ratio > 0.4) & (ratio < 0.98), ratio, 0.0)
+        ratio = np.where((ratio > 0.4) & (ratio < 0.998), ratio, 0.0)
         return np.clip(last + change * ratio / (1.0 - ratio), 0.0, 1.0)
 
     def _one_series(self, small):
@@ -558,7 +571,7 @@ def _account(engine, run, rpm, g, snapshots, cycles, plenum_pressure) -> Operati
     plenum_gas, plenum_temperature, air_share = _volume_gas(run, "plenum")
     plenum_density = air_share * plenum_pressure / (plenum_gas * plenum_temperature)
     breathed = period * computed * delivered
-    alternate = snapshots[-1]["trapped_air"] - snapshots[-period]["trapped_air"]
+    alternate = np.ptp([s["trapped_air"] for s in snapshots[1:]], axis=0)
     figures = {
         "ve": trapped / full,
         "ve_delivered": delivered / full,
