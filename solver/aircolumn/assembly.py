@@ -15,6 +15,7 @@ from aircolumn.cylinder.heat import LAWS
 from aircolumn.cylinder.valve_area import effective_area, reference_area
 from aircolumn.cylinder.valve_lift import card_lift, table_lift
 from aircolumn.description.models import EngineFile
+from aircolumn.duct.division import STEEPEST
 from aircolumn.ends.nozzle import mass_flux
 from aircolumn.ends.openings import end_correction, entry_loss
 from aircolumn.ends.solve import TABLE_STEPS
@@ -258,7 +259,7 @@ def _add_volumes(net, engine, gas, suction):
 
 def _add_cylinder(net, engine, gas, g, k, phase, suction, refinement):
     """Cylinder ``k``, its intake from the plenum and its exhaust, with the valves between."""
-    air, numerics = engine.intake.ambient, engine.numerics
+    air = engine.intake.ambient
     fuel = _premixed_fuel(engine, gas)
     net.cylinder(
         f"cylinder {k}",
@@ -269,9 +270,9 @@ def _add_cylinder(net, engine, gas, g, k, phase, suction, refinement):
         burned=START_BURNED_SHARE,
     )
     intake, exhaust = f"intake {k}", f"exhaust {k}"
-    _add_duct(net, intake, intake_run(engine, k), numerics.intake_cell / refinement,
+    _add_duct(net, intake, intake_run(engine, k), engine.cells[0], refinement,
               suction, air.temperature, {"fuel": fuel})  # fmt: skip
-    _add_duct(net, exhaust, exhaust_run(engine), numerics.exhaust_cell / refinement,
+    _add_duct(net, exhaust, exhaust_run(engine), engine.cells[1], refinement,
               _back_pressure(engine), START_EXHAUST_TEMPERATURE, {"burned": 1.0})  # fmt: skip
     net.opening(intake, "left", "plenum", loss=_mouth_loss(engine.intake.runner))
     iv, ev = engine.intake.valve, engine.exhaust.valve
@@ -293,7 +294,7 @@ def _add_collectors(net, engine, collector, refinement):
         run.add(collector)
         run.add_open_air(end_correction("plain", run.pieces[-1].end), at_start=False)
         name = f"collector {g}"
-        _add_duct(net, name, run, engine.numerics.exhaust_cell / refinement,
+        _add_duct(net, name, run, engine.cells[1], refinement,
                   _back_pressure(engine), START_EXHAUST_TEMPERATURE, {"burned": 1.0})  # fmt: skip
         net.junction(*((f"exhaust {k}", "right") for k in group), (name, "left"))
         _open_to_outlet(net, name)
@@ -309,12 +310,13 @@ def _mouth_loss(runner) -> float:
 _ALONG = ("wall", "roughness", "friction", "heat", "bend", "outside", "coefficient")
 
 
-def _add_duct(net, name, run: PipeRun, cell, pressure, temperature, composition):
+def _add_duct(net, name, run: PipeRun, cell, refinement, pressure, temperature, composition):
     shape = run.shape
     net.duct(
         name,
         shape,
-        cells_for(shape.length, cell),
+        cells_for(shape.length, cell / refinement),
+        steepest=STEEPEST / min(refinement, 1.0),  # a coarse start need not resolve steep cones
         pressure=pressure,
         temperature=temperature,
         **{field: run.along(field) for field in _ALONG},

@@ -105,7 +105,8 @@ def compare(description: Description, rpm=None, progress=None, workers=None, unc
     if uncertainty:
         ve = [[[_ve(found, (name, k, level)) for level in LEVELS] for k in range(len(speeds))]
               for name in names]  # fmt: skip
-        data["ve_uncertainty"] = (("runner", "rpm"), grid_convergence(*np.moveaxis(ve, 2, 0)))
+        stated = grid_convergence(*np.moveaxis(ve, 2, 0), engine.numerics.repeat_within)
+        data["ve_uncertainty"] = (("runner", "rpm"), stated)
         data["ve_uncertainty"].attrs = {
             "units": "1",
             "long_name": "numerical uncertainty of VE, relative (grid convergence index)",

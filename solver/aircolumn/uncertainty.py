@@ -9,10 +9,12 @@ and the uncertainty of f_h, an interval that should hold 95 % of what finer mesh
     U = Fs |f_h - f_h/2| r^p / (r^p - 1)
 
 (Roache, J. Fluids Eng. 116, 1994; ASME V&V 20-2009, section 2.4). Fs = 1.25 where the observed order
-is between LEAST_ORDER and the formal order; elsewhere p is brought between these two and Fs is 3,
-as V&V 20 asks where the order is not what it should be (f that turns back and forth included). The
-formal order is that of limited and mixing flow, FORMAL; the third order of smooth waves is not
-counted on.
+is between LEAST_ORDER and the formal order. Elsewhere Fs is 3, as V&V 20 asks where the order is not
+what it should be: with the formal order if more was observed, else (also where f turns back and
+forth) with first order and the larger of the two changes, the coarser one brought to h. The formal
+order is that of limited and mixing flow; the third order of smooth waves is not counted on.
+
+To this is added, as the root of the sum of squares, how well cycles repeat (the iterative error).
 """
 
 import numpy as np
@@ -23,16 +25,19 @@ FORMAL, LEAST_ORDER = 2.0, 0.5
 SAFE, UNSURE = 1.25, 3.0
 
 
-def grid_convergence(coarse, middle, fine):
-    """Relative uncertainty of ``middle`` (arrays or numbers, the same figure on three meshes)."""
+def grid_convergence(coarse, middle, fine, repeat=0.0):
+    """Relative uncertainty of ``middle``: arrays or numbers, the same figure on three meshes.
+
+    repeat: relative change from cycle to cycle that is taken as converged.
+    """
     coarse, middle, fine = (np.asarray(f, dtype=float) for f in (coarse, middle, fine))
     far, near = coarse - middle, middle - fine
     with np.errstate(divide="ignore", invalid="ignore"):
-        order = np.log(np.abs(far / near)) / np.log(RATIO)
-    steady = (far * near > 0.0) & (order >= LEAST_ORDER) & (order <= FORMAL)
-    order = np.clip(np.nan_to_num(order, nan=LEAST_ORDER), LEAST_ORDER, FORMAL)
-    # Where f turns back and forth neither difference is the error: the larger one is taken.
-    change = np.where(steady, np.abs(near), np.maximum(np.abs(near), np.abs(far) / RATIO**order))
-    growth = RATIO**order
-    factor = np.where(steady, SAFE, UNSURE)
-    return factor * change * growth / (growth - 1.0) / np.abs(middle)
+        order = np.nan_to_num(np.log(np.abs(far / near)) / np.log(RATIO))
+    order = np.where(far * near > 0.0, order, 0.0)
+    steady, quick = (order >= LEAST_ORDER) & (order <= FORMAL), order > FORMAL
+    order = np.where(steady, order, np.where(quick, FORMAL, 1.0))
+    larger = np.maximum(np.abs(near), np.abs(far) / RATIO)
+    change = np.where(steady | quick, np.abs(near), larger)
+    index = np.where(steady, SAFE, UNSURE) * change / (1.0 - RATIO**-order) / np.abs(middle)
+    return np.hypot(index, repeat)

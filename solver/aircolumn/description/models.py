@@ -4,6 +4,7 @@ Angles stay in degrees and speeds in rev/min, as the trade writes them.
 """
 
 from itertools import pairwise
+from math import pi
 from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
@@ -491,16 +492,18 @@ class Speeds(Part):
 
 
 class Numerics(Part):
-    """Mesh and step. The defaults are what the results are checked at."""
+    """Mesh and step. The defaults are what the results are checked at; cells left out go with the
+    size of the cylinder (see EngineFile.cells)."""
 
-    intake_cell: quantity("length", at_least="1 mm", at_most="100 mm") = 0.012
-    exhaust_cell: quantity("length", at_least="1 mm", at_most="200 mm") = 0.020
+    intake_cell: quantity("length", at_least="1 mm", at_most="100 mm") | None = None
+    exhaust_cell: quantity("length", at_least="1 mm", at_most="200 mm") | None = None
     courant: plain_number(0.1, 1.0) = 0.9
     method: Literal["conservative", "mesh"] = "conservative"
     repeat_within: plain_number(1e-6, 0.01) = 0.0005
     most_cycles: whole_number(3, 500) = 100
 
 
+CELLS, CELLS_FOR = (0.012, 0.020), 450e-6  # m, m3
 SAME_LENGTH, SAME_ANGLE = 1e-4, 0.5  # m, deg: smaller differences of cylinders do not count
 
 
@@ -533,6 +536,16 @@ class EngineFile(Part):
             if not placed and self.cam is None:
                 raise ValueError(f"a duration needs {name}, or cam.lobe_separation for both valves")
         return self
+
+    @property
+    def cells(self) -> tuple[float, float]:
+        """Target lengths of cells in intake and exhaust, m: those of ``numerics``, or CELLS for a
+        cylinder of CELLS_FOR and more, in proportion to its size (cube root) for a smaller one."""
+        e, n = self.engine, self.numerics
+        swept = 0.25 * pi * e.bore**2 * e.stroke
+        scale = min(1.0, (swept / CELLS_FOR) ** (1.0 / 3.0))
+        intake, exhaust = (scale * c for c in CELLS)
+        return n.intake_cell or intake, n.exhaust_cell or exhaust
 
     @property
     def differing(self) -> str:

@@ -205,7 +205,7 @@ def check_together(engine: EngineFile, runners: dict, source: Source) -> list[Pr
     ):
         _check_events(closes - opens, (side, "valve"), wrong)
     _check_walls(engine, runners, wrong)
-    if engine.numerics.intake_cell > 0.25 * min(
+    if (engine.numerics.intake_cell or 0.0) > 0.25 * min(
         [pipe_length(r) for r in runners.values()] or [1.0]
     ):
         wrong(("numerics", "intake_cell"), "must be at most a quarter of the shortest runner")

@@ -79,7 +79,7 @@ def no_intake_waves(engine: EngineFile) -> EngineFile:
     """The valve draws from the plenum through a stub of STUB_CELLS cells: no waves, no ram."""
     i = engine.intake
     bore = (i.port.sections[-1] if i.port.sections else i.port).bore.end
-    half = 0.5 * STUB_CELLS * engine.numerics.intake_cell
+    half = 0.5 * STUB_CELLS * engine.cells[0]
     runner = _stub(i.runner, bore, half)
     entry = runner.entry.changed(end_correction=False)
     runner = runner.changed(entry=entry, lengths=None)
@@ -90,7 +90,7 @@ def no_exhaust_waves(engine: EngineFile) -> EngineFile:
     """The exhaust valve opens through such a stub into gas at ambient pressure."""
     x = engine.exhaust
     bore = (x.port.sections[-1] if x.port.sections else x.port).bore.end
-    half = 0.5 * STUB_CELLS * engine.numerics.exhaust_cell
+    half = 0.5 * STUB_CELLS * engine.cells[1]
     exhaust = x.changed(
         port=_stub(x.port, bore, half),
         primary=_stub(x.primary, bore, half),
