@@ -3,11 +3,13 @@
 from collections import namedtuple
 from math import pi, sin, sqrt
 
-from aircolumn.compiled import inlined, plain_integers, routine
+from aircolumn.compiled import inlined, plain_integers, routine, small
 from aircolumn.cylinder.crank import within_cycle
 from aircolumn.duct.characteristics import (
+    FAST,
     along_minus,
     along_plus,
+    along_wave,
     extrapolate,
     path_foot,
 )
@@ -25,8 +27,10 @@ from aircolumn.ends.step import sudden_step
 TABLE_STEPS = 2880  # quarter degrees over 720
 
 #: What reaches each end: outward relation p + z v = value, the particle path's density (wall heat
-#: included), pressure, a^2, composition and gamma at its foot, and the slopes found at the feet.
-Arrivals = namedtuple("Arrivals", "value z rho p a2 yf yb gamma fast slow drift")
+#: included), pressure, a^2, composition and gamma at its foot, and the slopes found at the feet;
+#: where the flow leaves faster than sound (z_behind > 0), also the other wave, p - z_behind v =
+#: behind.
+Arrivals = namedtuple("Arrivals", "value z rho p a2 yf yb gamma fast slow drift behind z_behind")
 
 FIRST_HALF, SECOND_HALF, FULL = plain_integers(3)
 
@@ -68,6 +72,38 @@ def meet(mesh, prof, ends, arr, k, tau, fast, slow, drift, rho_e, a_e):
     arr.rho[k] = rho - tau * prof.heating[c] / a2
     arr.p[k], arr.a2[k], arr.gamma[k] = p, a2, g
     arr.yf[k], arr.yb[k], arr.drift[k] = yf, yb, u
+    arr.z_behind[k] = 0.0
+
+
+@small
+def holds_back(p0, p, mach2, gamma):
+    """Whether the pressure ``p0`` outside can push a normal shock into flow that leaves at ``p`` and
+    Mach number squared ``mach2``: p2/p = 1 + 2 gamma/(gamma+1) (M^2 - 1) (NACA Report 1135)."""
+    return p0 >= p * (1.0 + 2.0 * gamma / (gamma + 1.0) * (mach2 - 1.0))
+
+
+@routine
+def meet_fast(mesh, prof, old, ends, arr, k, tau, rho_e, a_e, p0):
+    """End ``k`` where the node before it is supersonic, outward: fills in the other wave.
+
+    If the end node is not fast itself and the pressure outside cannot hold it so, the shock before
+    it is swept out: what reaches the end is the state of the node before it.
+    """
+    c, j, side = ends.cell[k], ends.node[k], ends.side[k]
+    i = j - side
+    v, a, p, rho = side * old.u[i], old.a[i], old.p[i], old.rho[i]
+    if side * old.u[j] > FAST * old.a[j]:
+        slope = 0.5 * (side * old.u[j] + v) - 0.5 * (old.a[j] + a)
+        reach = slope * tau * mesh.per_dx[c]
+        s, taper = (1.0 - reach, mesh.taper_r[c]) if side > 0 else (reach, mesh.taper_l[c])
+        if slope > 0.0:
+            value, z, _, _ = along_wave(mesh, prof, c, s, -1.0 * side, taper, tau, rho_e, a_e)
+            arr.behind[k], arr.z_behind[k] = value, z
+    elif not holds_back(p0, p, v * v / (a * a), old.gamma[i]):
+        z = rho * a
+        arr.value[k], arr.z[k], arr.behind[k], arr.z_behind[k] = p + z * v, z, p - z * v, z
+        arr.rho[k], arr.p[k], arr.a2[k], arr.gamma[k] = rho, p, a * a, old.gamma[i]
+        arr.yf[k], arr.yb[k] = old.yf[i], old.yb[i]
 
 
 @routine
@@ -117,8 +153,15 @@ def opening(ends, box, arr, k, guess, nodes):
     """Full bore into a volume: outflow at the volume's pressure, inflow from rest with a loss."""
     b = ends.volume[k]
     p0 = box.p[b]
+    if arr.z_behind[k] > 0.0:
+        v = (arr.value[k] - arr.behind[k]) / (arr.z[k] + arr.z_behind[k])
+        p = arr.value[k] - arr.z[k] * v
+        mach2 = v * v * leaving_density(p, arr.rho[k], arr.p[k], arr.a2[k]) / (arr.gamma[k] * p)
+        if v > 0.0 and mach2 > 1.0 and not holds_back(p0, p, mach2, arr.gamma[k]):
+            from_inside(ends, arr, k, v, p, nodes)
+            return
     if arr.value[k] >= p0:
-        # Outflow faster than sound keeps its own pressure: it leaves sonic.
+        # Otherwise outflow is sonic at most.
         v = min((arr.value[k] - p0) / arr.z[k], sqrt(arr.a2[k]))
         from_inside(ends, arr, k, v, arr.value[k] - arr.z[k] * v, nodes)
     else:
@@ -195,7 +238,7 @@ def meet_others(gas, mesh, ends, arr, k, old, earlier, target, tau):
 
 
 @inlined
-def trace_ends(mesh, prof, ends, arr, old, half, feet, stage, tau):
+def trace_ends(mesh, prof, ends, box, arr, old, half, feet, stage, tau):
     """What reaches every end at one stage."""
     for k in range(ends.kind.size):
         j = ends.node[k]
@@ -211,6 +254,9 @@ def trace_ends(mesh, prof, ends, arr, old, half, feet, stage, tau):
             fast, slow, drift = feet.fast[j] + du + da, feet.slow[j] + du - da, feet.drift[j] + du
             a, rho = half.a[j] + da, extrapolate(half.rho[j], rho)
         meet(mesh, prof, ends, arr, k, tau, fast, slow, drift, rho, a)
+        i = j - ends.side[k]
+        if ends.kind[k] == OPENING and ends.side[k] * old.u[i] > old.a[i]:
+            meet_fast(mesh, prof, old, ends, arr, k, tau, rho, a, box.p[ends.volume[k]])
         if stage == SECOND_HALF:
             feet.fast[j], feet.slow[j], feet.drift[j] = arr.fast[k], arr.slow[k], arr.drift[k]
 
