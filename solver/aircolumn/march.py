@@ -238,11 +238,11 @@ def solve_ends(gas, b, rings, stage, tau, angle, time):
     """End nodes of one stage: FIRST_HALF and SECOND_HALF set the half-time nodes, FULL the new."""
     mesh, ends, arr = _mesh(b.mesh), _ends(b.end_links, b.end_values), _arrivals(b.arrivals)
     old, half, feet = nodes_at(b, OLD), nodes_at(b, HALF), _feet(b.feet)
-    box = _box(b.box)
-    trace_ends(mesh, _profile(b.prof), ends, box, arr, old, half, feet, stage, tau)
+    trace_ends(mesh, _profile(b.prof), ends, arr, old, half, feet, stage, tau)
     valves = Valves(b.valve_out, b.valve_in, b.valve_offset)
     earlier = nodes_at(b, OLD if stage == FIRST_HALF else HALF)
     target = nodes_at(b, NEW if stage == FULL else HALF)
+    box = _box(b.box)
     set_ends(gas, rings, mesh, ends, valves, box, arr, old, earlier, target, tau, angle, time)
 
 

@@ -13,6 +13,7 @@ from aircolumn.duct.characteristics import (
     extrapolate,
     path_foot,
 )
+from aircolumn.duct.rescue import beside_contact, wave_side
 from aircolumn.ends.arrays import CALM, CLOSED, JOIN, JUNCTION, OPENING, PISTON, STEP
 from aircolumn.ends.boundary import (
     inflow_density,
@@ -28,8 +29,7 @@ TABLE_STEPS = 2880  # quarter degrees over 720
 
 #: What reaches each end: outward relation p + z v = value, the particle path's density (wall heat
 #: included), pressure, a^2, composition and gamma at its foot, and the slopes found at the feet;
-#: where the flow leaves faster than sound (z_behind > 0), also the other wave, p - z_behind v =
-#: behind.
+#: where the flow leaves faster than sound, also the other wave (see meet_fast).
 Arrivals = namedtuple("Arrivals", "value z rho p a2 yf yb gamma fast slow drift behind z_behind")
 
 FIRST_HALF, SECOND_HALF, FULL = plain_integers(3)
@@ -83,27 +83,42 @@ def holds_back(p0, p, mach2, gamma):
 
 
 @routine
-def meet_fast(mesh, prof, old, ends, arr, k, tau, rho_e, a_e, p0):
-    """End ``k`` where the node before it is supersonic, outward: fills in the other wave.
+def meet_fast(mesh, prof, old, ends, arr, k, tau, rho_e, a_e):
+    """End ``k`` where the node before it is supersonic, outward.
 
-    If the end node is not fast itself and the pressure outside cannot hold it so, the shock before
-    it is swept out: what reaches the end is the state of the node before it.
+    If the cell between and the end node are too, the other wave comes from inside as well (z_behind
+    > 0). Otherwise a shock stands in the cell: what meets the space outside is the cell's mean
+    (z_behind < 0; rho, p, a2 and drift, the outward speed, are then those of the mean).
     """
     c, j, side = ends.cell[k], ends.node[k], ends.side[k]
-    i = j - side
-    v, a, p, rho = side * old.u[i], old.a[i], old.p[i], old.rho[i]
-    if side * old.u[j] > FAST * old.a[j]:
-        slope = 0.5 * (side * old.u[j] + v) - 0.5 * (old.a[j] + a)
+    rho, u, p, g, yf, yb = path_foot(prof, c, 0.5)
+    a = prof.a0[c] + 0.5 * (prof.a1[c] + 0.5 * prof.a2[c])
+    if side * u > a and side * old.u[j] > old.a[j]:
+        slope = 0.5 * side * (old.u[j] + old.u[j - side]) - 0.5 * (old.a[j] + old.a[j - side])
         reach = slope * tau * mesh.per_dx[c]
         s, taper = (1.0 - reach, mesh.taper_r[c]) if side > 0 else (reach, mesh.taper_l[c])
-        if slope > 0.0:
-            value, z, _, _ = along_wave(mesh, prof, c, s, -1.0 * side, taper, tau, rho_e, a_e)
-            arr.behind[k], arr.z_behind[k] = value, z
-    elif not holds_back(p0, p, v * v / (a * a), old.gamma[i]):
-        z = rho * a
-        arr.value[k], arr.z[k], arr.behind[k], arr.z_behind[k] = p + z * v, z, p - z * v, z
-        arr.rho[k], arr.p[k], arr.a2[k], arr.gamma[k] = rho, p, a * a, old.gamma[i]
-        arr.yf[k], arr.yb[k] = old.yf[i], old.yb[i]
+        value, z, _, _ = along_wave(mesh, prof, c, s, -1.0 * side, taper, tau, rho_e, a_e)
+        arr.behind[k], arr.z_behind[k] = value, z
+    else:
+        arr.rho[k], arr.p[k], arr.a2[k], arr.gamma[k] = rho, p, g * p / rho, g
+        arr.yf[k], arr.yb[k], arr.behind[k] = yf, yb, side * u
+        arr.z_behind[k] = -1.0
+
+
+@routine
+def leave_from_mean(ends, arr, k, p0, nodes):
+    """Gas of the mean state of the last cell against the pressure outside: the Riemann problem of
+    one wave (Toro, section 4.3). Returns whether it flows out."""
+    rho, p, v, g, a = arr.rho[k], arr.p[k], arr.behind[k], arr.gamma[k], sqrt(arr.a2[k])
+    fall, _ = wave_side(p0, p, rho, a, g)
+    if v - fall <= 0.0:
+        return False
+    rho, v, p = beside_contact(p0, v - fall, rho, v, p, a, g)
+    j = ends.node[k]
+    nodes.u[j], nodes.p[j], nodes.rho[j] = ends.side[k] * v, p, rho
+    nodes.yf[j], nodes.yb[j], nodes.gamma[j] = arr.yf[k], arr.yb[k], g
+    nodes.a[j] = sqrt(g * p / rho)
+    return True
 
 
 @routine
@@ -153,6 +168,8 @@ def opening(ends, box, arr, k, guess, nodes):
     """Full bore into a volume: outflow at the volume's pressure, inflow from rest with a loss."""
     b = ends.volume[k]
     p0 = box.p[b]
+    if arr.z_behind[k] < 0.0 and leave_from_mean(ends, arr, k, p0, nodes):
+        return
     if arr.z_behind[k] > 0.0:
         v = (arr.value[k] - arr.behind[k]) / (arr.z[k] + arr.z_behind[k])
         p = arr.value[k] - arr.z[k] * v
@@ -238,7 +255,7 @@ def meet_others(gas, mesh, ends, arr, k, old, earlier, target, tau):
 
 
 @inlined
-def trace_ends(mesh, prof, ends, box, arr, old, half, feet, stage, tau):
+def trace_ends(mesh, prof, ends, arr, old, half, feet, stage, tau):
     """What reaches every end at one stage."""
     for k in range(ends.kind.size):
         j = ends.node[k]
@@ -256,7 +273,7 @@ def trace_ends(mesh, prof, ends, box, arr, old, half, feet, stage, tau):
         meet(mesh, prof, ends, arr, k, tau, fast, slow, drift, rho, a)
         i = j - ends.side[k]
         if ends.kind[k] == OPENING and ends.side[k] * old.u[i] > old.a[i]:
-            meet_fast(mesh, prof, old, ends, arr, k, tau, rho, a, box.p[ends.volume[k]])
+            meet_fast(mesh, prof, old, ends, arr, k, tau, rho, a)
         if stage == SECOND_HALF:
             feet.fast[j], feet.slow[j], feet.drift[j] = arr.fast[k], arr.slow[k], arr.drift[k]
 
