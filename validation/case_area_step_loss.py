@@ -57,7 +57,7 @@ def checks():
         rows.append(Check("step loss", label, (1 - ratio) ** 2, loss(0.04, second), 0.01, source))
     for second in (0.03, 0.02):
         ratio = (second / 0.04) ** 2
-        label, source = f"narrowing, A2/A1 = {ratio:.2f}", "Idelchik (from memory)"
+        label, source = f"narrowing, A2/A1 = {ratio:.2f}", "Crane TP-410 (as in the library fluids)"
         rows.append(Check("step loss", label, 0.5 * (1 - ratio), loss(0.04, second), 0.01, source))
     for second in (0.06, 0.02):
         a1, a2 = 0.04**2, second**2

@@ -17,12 +17,13 @@ What the solver must not miss, whatever the size of its cells:
   The same source takes the full loss of a sudden widening for angles above 45 degrees.
 - A reach between two sudden changes that is shorter than SHORTEST cells becomes part of one, and
   so does a narrow one shorter than HALF of its bore, in which the flow finds no time to spread: a
-  throat without length, whose air keeps its inertia, and whose volume goes to the cells beside it.
+  throat without length, whose air keeps its inertia; the reaches beside it are lengthened by what
+  holds its volume.
 
 The choices of steepness do not look at the cells, so results converge under refinement.
 """
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -58,13 +59,12 @@ class Reach:
     """A stretch of a duct without sudden changes.
 
     shape: over its own length; start: its distance from the duct's beginning, m; edges: distances
-    of its nodes from there, m; extra: volumes of throats lumped into first and last cell, m3.
+    of its nodes from there, m.
     """
 
     start: float
     shape: Shape
     edges: np.ndarray
-    extra: tuple[float, float] = (0.0, 0.0)
 
     @property
     def cells(self) -> int:
@@ -73,19 +73,15 @@ class Reach:
 
     def volumes(self) -> np.ndarray:
         """Volume of each cell, m3."""
-        volumes = np.diff(self.shape.volume_to(self.edges))
-        volumes[0] += self.extra[0]
-        volumes[-1] += self.extra[1]
-        return volumes
+        return np.diff(self.shape.volume_to(self.edges))
 
 
 @dataclass
 class _Stretch:
-    """A reach before it is cut: the points of its shape (absolute distance, m) and extra volumes."""
+    """A reach before it is cut: the points of its shape, distances from the duct's beginning."""
 
     x: np.ndarray
     d: np.ndarray
-    extra: list = field(default_factory=lambda: [0.0, 0.0])
 
     @property
     def length(self) -> float:
@@ -106,7 +102,7 @@ def divide(shape: Shape, cell: float, steepest: float = STEEPEST):
     for s in stretches:
         own = s.shape()
         edges = _edges(own, cell, steepest)
-        reaches.append(Reach(float(s.x[0]), own, edges, tuple(s.extra)))
+        reaches.append(Reach(float(s.x[0]), own, edges))
     return reaches, changes
 
 
@@ -208,47 +204,41 @@ def _spare_length(stretches, changes, k, shortest) -> float:
 
 
 def _lump_at_end(stretches, changes, k):
-    """A short stretch at the duct's end: its neighbour takes its place."""
+    """A short stretch at the duct's end: its neighbour takes its place and its volume."""
     gone = stretches.pop(k)
     changes.pop(0 if k == 0 else -1)
-    volume, length = gone.shape().volume() + sum(gone.extra), gone.length
     beside = stretches[0 if k == 0 else -1]
-    end = 0 if k == 0 else -1
-    bore = beside.d[end]
-    beside.extra[end] += volume - 0.25 * np.pi * bore**2 * length
-    _extend(beside, gone.x[end], k == 0)
+    area = 0.25 * np.pi * beside.d[0 if k == 0 else -1] ** 2
+    _extend(beside, gone.shape().volume() / area, k == 0)
 
 
 def _lump_between(stretches, changes, k):
     """A short stretch between two changes: one change with a throat, halfway."""
     gone, left, right = stretches.pop(k), stretches[k - 1], stretches[k]
     first, second = changes[k - 1], changes.pop(k)
-    middle = 0.5 * (gone.x[0] + gone.x[-1])
     throat = min(first.throat, second.throat, 0.25 * np.pi * float(gone.d.min()) ** 2)
-    half = 0.5 * gone.length
-    surplus = gone.shape().volume() + sum(gone.extra) - half * (first.before + second.after)
-    left.extra[1] += 0.5 * surplus
-    right.extra[0] += 0.5 * surplus
-    more = gone.shape().inertance() - half / first.before - half / second.after
+    more = gone.shape().volume() / (first.before + second.after)  # m, for each side
+    inertance = gone.shape().inertance() - more * (1.0 / first.before + 1.0 / second.after)
     changes[k - 1] = replace(
-        first, position=middle, after=second.after, throat=throat,
+        first, position=0.5 * (gone.x[0] + gone.x[-1]), after=second.after, throat=throat,
         loss_forward=max(first.loss_forward, second.loss_forward),
         loss_back=max(first.loss_back, second.loss_back),
-        inertance=first.inertance + second.inertance + max(more, 0.0),
+        inertance=first.inertance + second.inertance + max(inertance, 0.0),
     )  # fmt: skip
-    _extend(left, middle, False)
-    _extend(right, middle, True)
+    _extend(left, more, False)
+    _extend(right, more, True)
 
 
-def _extend(stretch, to, at_start):
+def _extend(stretch, length, at_start):
     """Lengthen a stretch with its own bore."""
-    k = 0 if at_start else -1
-    if abs(stretch.x[k] - to) <= 1e-12:
+    if length <= 1e-12:
         return
-    parts = ([to], stretch.x) if at_start else (stretch.x, [to])
-    stretch.x = np.concatenate(parts)
-    bores = ([stretch.d[k]], stretch.d) if at_start else (stretch.d, [stretch.d[k]])
-    stretch.d = np.concatenate(bores)
+    if at_start:
+        stretch.x = np.concatenate([[stretch.x[0] - length], stretch.x])
+        stretch.d = np.concatenate([[stretch.d[0]], stretch.d])
+    else:
+        stretch.x = np.concatenate([stretch.x, [stretch.x[-1] + length]])
+        stretch.d = np.concatenate([stretch.d, [stretch.d[-1]]])
 
 
 def _edges(shape: Shape, cell: float, steepest: float) -> np.ndarray:
