@@ -6,7 +6,8 @@ What the solver must not miss, whatever the size of its cells:
 - Volumes of cells are exact integrals of the shape.
 - Kinks of the shape and its narrowest places stand at nodes. Kinks that would move ln F by less
   than KINK are smoothed by the cells; those nearer than SHORTEST cells to another node are left
-  out, unless they move it by more than STRONG: then the cells there are smaller.
+  out, unless they move it by more than STRONG: then the cells there are smaller. They are smaller
+  too where the bore changes fast, above all where it does so to and fro.
 - A change of bore at a wall steeper than a cone of SUDDEN degrees (whole angle) separates, and no
   such flow is one-dimensional: it is a sudden change between two reaches (ends/step.py), put where
   it keeps the volume. It loses Borda-Carnot's head when the flow widens, and when it narrows
@@ -36,7 +37,9 @@ KINK, STRONG = 0.03, 0.3  # of ln F
 NARROW_FIRST = 2.0  # a kink that narrows counts so many times
 SHORTEST = 0.4  # of a cell
 HALF = 0.5  # of the bore
-STEEPEST = 0.35  # growth of ln F over a cell, where the shape is to be resolved
+# Growth of ln F over a cell, where the shape is to be resolved; so many times less beside a narrow or
+# a wide place, but there for no cells shorter than LEAST of the usual ones.
+STEEPEST, WAVES, LEAST = 0.15, 3.0, 0.25
 
 
 @dataclass(frozen=True)
@@ -244,12 +247,19 @@ def _extend(stretch, length, at_start):
 def _edges(shape: Shape, cell: float, steepest: float) -> np.ndarray:
     """Nodes of one reach: at the kinks that matter, evenly between them."""
     kinks = _kinks(shape.distance, shape.diameter, SHORTEST * cell)
+    log = 2.0 * np.log(shape.diameter)
+    growths = np.diff(log[kinks])
+    turns = np.zeros(len(kinks), dtype=bool)  # narrow and wide places
+    turns[1:-1] = growths[1:] * growths[:-1] < 0.0
     edges = [np.array([0.0])]
-    for i, j in zip(kinks[:-1], kinks[1:], strict=True):
-        x1, x2 = shape.distance[i], shape.distance[j]
-        growth = np.sum(np.abs(np.diff(2.0 * np.log(shape.diameter[i : j + 1]))))
-        count = max(1, round((x2 - x1) / cell), int(np.ceil(growth / steepest - 1e-9)))
-        edges.append(np.linspace(x1, x2, count + 1)[1:])
+    for k, (i, j) in enumerate(zip(kinks[:-1], kinks[1:], strict=True)):
+        length = shape.distance[j] - shape.distance[i]
+        growth = np.sum(np.abs(np.diff(log[i : j + 1]))) - 1e-9
+        count = max(1, round(length / cell), int(np.ceil(growth / steepest)))
+        if turns[k] or turns[k + 1]:
+            fine = min(np.ceil(WAVES * growth / steepest), np.floor(length / (LEAST * cell)))
+            count = max(count, int(fine))
+        edges.append(np.linspace(shape.distance[i], shape.distance[j], count + 1)[1:])
     return np.concatenate(edges)
 
 
