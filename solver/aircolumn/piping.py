@@ -37,6 +37,7 @@ class PipeRun:
 
     def __init__(self):
         self.pieces: list[Piece] = []
+        self.open_air_before = 0.0  # m, of the shape's length
 
     def add(self, pipe):
         """Append a pipe of the engine file; an open first bore continues the bore before it."""
@@ -56,6 +57,7 @@ class PipeRun:
             bore = self.pieces[0].start if at_start else self.pieces[-1].end
             piece = Piece(length, bore, bore, 300.0, 0.0, 0.0, 0.0, 0.0)
             self.pieces.insert(0 if at_start else len(self.pieces), piece)
+            self.open_air_before += length * at_start
 
     @property
     def shape(self) -> Shape:

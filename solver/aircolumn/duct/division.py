@@ -14,7 +14,9 @@ What the solver must not miss, whatever the size of its cells:
 
       K = 0.5 (1 - A2/A1) sqrt(sin(angle/2))     on the head in the narrow bore
 
-  (Crane Technical Paper 410, contraction with an angle above 45 degrees; 180 degrees for a step).
+  (Crane Technical Paper 410, contraction with an angle above 45 degrees; 180 degrees for a step),
+  times 10^(-7.7 r/D) where the wall goes on to turn into the narrow bore with radius r (Idelchik,
+  Handbook of Hydraulic Resistance, diagram 3-4: rounded entries).
   The same source takes the full loss of a sudden widening for angles above 45 degrees.
 - A reach between two sudden changes that is shorter than SHORTEST cells becomes part of one, and
   so does a narrow one shorter than HALF of its bore, in which the flow finds no time to spread: a
@@ -32,6 +34,7 @@ from aircolumn.duct.geometry import Shape
 
 SUDDEN = 45.0  # deg, whole angle of the cone
 STEEP = 2.0 * np.tan(np.radians(0.5 * SUDDEN))  # change of bore per length
+NEARLY_NONE = 2.0 * np.tan(np.radians(5.0))  # change of bore per length
 MINOR = 0.02  # of ln F: what is steep but smaller than this is smoothed by the cells
 KINK, STRONG = 0.03, 0.3  # of ln F
 NARROW_FIRST = 2.0  # a kink that narrows counts so many times
@@ -134,7 +137,8 @@ def _split(shape: Shape):
         stretches.append(_stretch([*before_x, at], [*before_d, d[i]]))
         angle = 180.0 if x[j] == x[i] else 2.0 * np.degrees(
             np.arctan(0.5 * abs(d[j] - d[i]) / (x[j] - x[i])))  # fmt: skip
-        changes.append(_change(at, d[i], d[j], angle))
+        rounded = 10.0 ** (-7.7 * _rounding(x, d, i, j))
+        changes.append(_change(at, d[i], d[j], angle, rounded))
         before_x, before_d = [at, x[j]], [d[j], d[j]]
         k = j
     stretches.append(_stretch([*before_x, *x[k + 1 :]], [*before_d, *d[k + 1 :]]))
@@ -176,11 +180,26 @@ def _volume_position(x, d) -> float:
     return float(x[0] + share * (x[-1] - x[0]))
 
 
-def _change(at, d1, d2, angle) -> Change:
+def _rounding(x, d, i, j) -> float:
+    """Radius over narrow bore with which the wall turns from a steep stretch (points ``i`` to ``j``)
+    into the narrow bore: the stretch in which its angle falls from SUDDEN to nearly none is that of
+    an arc between these angles."""
+    end, way = (j, 1) if d[j] < d[i] else (i, -1)
+    k = end
+    while 0 <= k + way < x.size:
+        run, fall = abs(x[k + way] - x[k]), d[k] - d[k + way]
+        if run == 0.0 or fall / run <= NEARLY_NONE:
+            break
+        k += way
+    arc = np.sin(np.arctan(0.5 * STEEP)) - np.sin(np.arctan(0.5 * NEARLY_NONE))
+    return float(abs(x[k] - x[end]) / arc / d[k])
+
+
+def _change(at, d1, d2, angle, rounded) -> Change:
     before, after = 0.25 * np.pi * d1 * d1, 0.25 * np.pi * d2 * d2
     throat = min(before, after)
-    return Change(at, before, after, throat,
-                  narrowing_loss(throat / before, angle), narrowing_loss(throat / after, angle))  # fmt: skip
+    losses = (rounded * narrowing_loss(throat / area, angle) for area in (before, after))
+    return Change(at, before, after, throat, *losses)
 
 
 def _lump(stretches, changes, shortest):

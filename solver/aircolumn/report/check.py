@@ -1,13 +1,15 @@
 """The ``check`` command: what follows from an engine file before anything is marched."""
 
-from math import sqrt
+from math import pi, sqrt
 
 import numpy as np
 
 from aircolumn import assembly
 from aircolumn.cylinder.flow_bench import bench_flow
 from aircolumn.description.reader import Description, pipe_length
+from aircolumn.duct.division import sudden_changes
 from aircolumn.gas.humid_air import vapour_mole_fraction
+from aircolumn.piping import pipe_shape
 from aircolumn.tuning.rules import NECK_K, mean_neck, neck_and_volume_speed
 
 
@@ -33,9 +35,41 @@ def check_text(description: Description) -> str:
         f"mean piston speed         {2 * e.stroke * engine.speeds.stop / 60:.1f} m/s at"
         f" {engine.speeds.stop:.0f} rpm",
     ]
+    intake, exhaust = engine.cells
+    lines.append(
+        f"computed                  {'all cylinders' if engine.whole else 'one cylinder'}, cells of"
+        f" {1e3 * intake:.1f} mm in the intake and {1e3 * exhaust:.1f} mm in the exhaust (smaller"
+        " where the bore changes fast)"
+    )
     for name in description.runners:
-        lines.append(_runner_line(name, description.with_runner(name), g))
+        one = description.with_runner(name)
+        lines.append(_runner_line(name, one, g))
+        run = assembly.intake_run(one)
+        lines += _change_lines(run.shape, run.open_air_before)
+    changes = _change_lines(assembly.exhaust_run(engine).shape, 0.0)
+    if changes:
+        lines += ["exhaust port and primary", *changes]
+    collector = engine.exhaust.collector
+    changes = [] if collector is None else _change_lines(pipe_shape(collector), 0.0)
+    if changes:
+        lines += ["exhaust collector", *changes]
     return "\n".join(lines)
+
+
+def _change_lines(shape, before: float) -> list[str]:
+    """The sudden changes of bore in a pipe run and their losses; before: air before its mouth, m."""
+    return [
+        f"  {1e3 * (c.position - before):.0f} mm from its beginning the bore goes from"
+        f" {_bore(c.before):.1f} to {_bore(c.after):.1f} mm at once: of the head in the narrow bore,"
+        f" narrowing loses {max(c.loss_forward, c.loss_back):.2f} (Crane TP-410) and widening"
+        f" {(1.0 - c.throat / max(c.before, c.after)) ** 2:.2f} (Borda-Carnot)"
+        for c in sudden_changes(shape)
+    ]
+
+
+def _bore(area: float) -> float:
+    """Bore in mm of a round area in m2."""
+    return 1e3 * sqrt(4.0 * area / pi)
 
 
 def _valve_lines(engine, g) -> list[str]:
