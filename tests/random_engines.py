@@ -126,7 +126,11 @@ def _engine(rng, bore, stroke, cylinders, intake_bore, exhaust_bore) -> dict:
 
 def _discharge(rng) -> dict:
     forward = FORWARD * rng.uniform(0.9, 1.05)
-    return {"reference": "curtain", "lift_ratio": LIFT_RATIO, "forward": [float(c) for c in forward]}
+    return {
+        "reference": "curtain",
+        "lift_ratio": LIFT_RATIO,
+        "forward": [float(c) for c in forward],
+    }
 
 
 def _breathe(data, plenum, throttle, angle):

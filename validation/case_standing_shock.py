@@ -1,9 +1,9 @@
 """A widening nozzle, from subsonic flow through a standing shock to supersonic flow.
 
 Air at rest at P0, T0 flows through a throat into a cone and out against lower and lower pressure.
-Exact quasi-one-dimensional solution: isentropic on both sides of a normal shock, whose place follows
-from the stagnation pressure that the outlet needs (NACA Report 1135, eqs. 44, 80, 95, 99; closed
-form). The shock is found where the computed pressure passes the mean of those before and behind it.
+Exact quasi-one-dimensional solution: isentropic on both sides of a normal shock, whose place
+follows from the stagnation pressure that the outlet needs (NACA Report 1135; closed form). The
+shock is found where the computed pressure passes the mean of those before and behind it.
 Everything must stay positive while the flow starts from rest.
 """
 

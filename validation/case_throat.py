@@ -1,9 +1,9 @@
 """Steady flow through a throat far shorter than a cell, and through steps of a duct's shape.
 
 A duct of 42 mm with a throat of 20 mm between two cones of 2 mm (whole angle 160 degrees), cells of
-10 mm. Narrowing loses Crane's coefficient, widening Borda-Carnot's (1 - At/A)^2, both of the head in
-the throat. At a pressure ratio far above the critical one the throat passes 0.684731 p0t A /
-sqrt(R T0) (NACA Report 1135) of what narrowing leaves of the stagnation pressure,
+10 mm. Narrowing loses Crane's coefficient, widening Borda-Carnot's (1 - At/A)^2, both of the head
+in the throat. At a pressure ratio far above the critical one the throat passes
+0.684731 p0t A / sqrt(R T0) (NACA Report 1135) of what narrowing leaves of the stagnation pressure,
 p0t = p01 / (1 + K gamma/2 (2/(gamma+1))^(gamma/(gamma-1))).
 
 Crane Technical Paper 410 as in the library fluids (fluids.fittings.contraction_conical_Crane,

@@ -25,7 +25,9 @@ if not hasattr(CPUTargetOptions, "noalias"):
     CPUTargetOptions.noalias = TargetOptions.Mapping("noalias")
 
 
-_HOLDS_KERNELS = re.compile(r"^@(kernel|routine|small|inlined|entry)\b|= namedtuple\(", re.MULTILINE)
+_HOLDS_KERNELS = re.compile(
+    r"^@(kernel|routine|small|inlined|entry)\b|= namedtuple\(", re.MULTILINE
+)
 
 
 def _cache_folder() -> str:

@@ -27,8 +27,8 @@ engine draws (a Newton step for both, see ``_Plenum``); the cycles after it are 
 like any other.
 
 The echoes of a lone cylinder (ends/echo.py) are remembered anew every cycle. Where that does not
-settle, as with a plenum that little holds, they keep a share of the cycle before (under-relaxation),
-which changes the way to the periodic cycle and not the cycle.
+settle, as with a plenum that little holds, they keep a share of the cycle before
+(under-relaxation), which changes the way to the periodic cycle and not the cycle.
 """
 
 from dataclasses import dataclass, replace
@@ -256,8 +256,8 @@ def _repeat(engine: EngineFile, run: Run, rpm: float, within: float, most: int):
 
 
 class _Judge:
-    """Decides whether cycles repeat, one by one or a few together. What it looks at has a row for each
-    quantity and a column for each cylinder; each stands for ``copies`` at the plenum."""
+    """Decides whether cycles repeat, one by one or a few together. What it looks at has a row for
+    each quantity and a column for each cylinder; each stands for ``copies`` at the plenum."""
 
     def __init__(self, within: float, run: Run):
         self.within = within
@@ -320,7 +320,7 @@ class _Judge:
         return (after["echo"][0] - before["echo"][0]) / (self.copies - 1) - own
 
     def _coming(self, series, scale):
-        """What is still to come, from the last three to five values, the newest first (relative)."""
+        """What is still to come, from the last three to five values, newest first (relative)."""
         changes = [(a - b) / scale for a, b in pairwise(series)]
         with np.errstate(divide="ignore", invalid="ignore"):
             ratios = [
@@ -336,9 +336,17 @@ class _Judge:
 
     def describe(self) -> str:
         """What still changes, for a message."""
-        names = ("trapped mass", "work", "residual", "burned gas in the plenum", "mass in the plenum",
-                 "energy in the plenum", "stored mass", "flow of the other cylinders",
-                 "pressure along the ducts")  # fmt: skip
+        names = (
+            "trapped mass",
+            "work",
+            "residual",
+            "burned gas in the plenum",
+            "mass in the plenum",
+            "energy in the plenum",
+            "stored mass",
+            "flow of the other cylinders",
+            "pressure along the ducts",
+        )
         worst = self.left.max(axis=1)
         k = int(np.argmax(worst))
         return f"{names[k]} is still off by about {worst[k]:.2g}"

@@ -90,14 +90,15 @@ Engine = namedtuple(
 #: others (3 x Nodes x places; see NOW). volumes: contents, predicted contents and own rates at
 #: old, half and new time (5 x volumes x 6). tally_ends: sums through each end, outward: mass,
 #: energy, fuel, burned; vessel_heat: J lost to each vessel's wall;
-#: duct_heat: J gained from the wall, per place. echo_*: the other cylinders (ends/echo.py): end and
-#: volume and row of the intake valve's tables, runner's length m, firing intervals in degrees, flow and pressure remembered, and what they
-#: have passed into the volume.
+#: duct_heat: J gained from the wall, per place. echo_*: the other cylinders (ends/echo.py): end,
+#: volume and row of the intake valve's tables, runner's length m, firing intervals in degrees, what
+#: is remembered, and what they have passed into the volume.
 Blocks = namedtuple(
     "Blocks",
     "mesh ducts end_links end_values valve_out valve_in valve_offset volume_links volume_values "
     "cranks orifice_links orifice_area nodes cells mid prof flux feet arrivals volumes box engine "
-    "burn_table echo_links echo_length echo_phases echo_flow tally_echo tally_ends vessel_heat duct_heat clock",
+    "burn_table echo_links echo_length echo_phases echo_flow tally_echo tally_ends vessel_heat "
+    "duct_heat clock",
 )
 
 #: clock columns: time s, crank angle deg, last rate 1/s, steps taken, whether started, which of the
@@ -304,7 +305,9 @@ def tally_ends(b, dt, start, stop):
         b.tally_ends[k, 3] += burned
         if b.echo_phases.size > 0 and k == b.echo_links[0] and stop > start:
             pressure = b.box[PRESSURE, b.echo_links[1]] * (stop - start)
-            remember(b.echo_flow, (mass, energy, fuel, burned, pressure), start, stop, b.clock[KEPT])
+            remember(
+                b.echo_flow, (mass, energy, fuel, burned, pressure), start, stop, b.clock[KEPT]
+            )
 
 
 @inlined

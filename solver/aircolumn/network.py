@@ -652,7 +652,9 @@ class Run:
         """
         taken = set(probes or {}) & {"time", "angle", *self.network.volumes}
         if taken:
-            raise ValueError(f"a probe cannot be called {min(taken)!r}: the record has that already")
+            raise ValueError(
+                f"a probe cannot be called {min(taken)!r}: the record has that already"
+            )
         places = [self.node_near(*where) for where in (probes or {}).values()]
         probe_places = np.array(places, dtype=np.int64)
         columns = 2 + 6 * len(places) + 3 * len(self.network.volumes)

@@ -1,6 +1,7 @@
 """The numerical uncertainty of a result from three meshes: the grid convergence index.
 
-With f on meshes of cell size 2 h, h and h/2 (step in proportion, ratio r = 2), the observed order is
+With f on meshes of cell size 2 h, h and h/2 (step in proportion, ratio r = 2), the observed order
+is
 
     p = ln(|f_2h - f_h| / |f_h - f_h/2|) / ln r
 
@@ -8,11 +9,11 @@ and the uncertainty of f_h, an interval that should hold 95 % of what finer mesh
 
     U = Fs |f_h - f_h/2| r^p / (r^p - 1)
 
-(Roache, J. Fluids Eng. 116, 1994; ASME V&V 20-2009, section 2.4). Fs = 1.25 where the observed order
-is between LEAST_ORDER and the formal order. Elsewhere Fs is 3, as V&V 20 asks where the order is not
-what it should be: with the formal order if more was observed, else (also where f turns back and
-forth) with first order and the larger of the two changes, the coarser one brought to h. The formal
-order is that of limited and mixing flow; the third order of smooth waves is not counted on.
+(Roache, J. Fluids Eng. 116, 1994; ASME V&V 20-2009, section 2.4). Fs = 1.25 where the observed
+order is between LEAST_ORDER and the formal order. Elsewhere Fs is 3, as V&V 20 asks where the order
+is not what it should be: with the formal order if more was observed, else (also where f turns back
+and forth) with first order and the larger of the two changes, the coarser one brought to h. The
+formal order is that of limited and mixing flow; the third order of smooth waves is not counted on.
 
 To this is added, as the root of the sum of squares, how well cycles repeat (the iterative error).
 """

@@ -157,8 +157,8 @@ class Pipe(Part):
 class Runner(Pipe):
     """An intake runner with its mouth in the plenum.
 
-    lengths: where the cylinders' runners differ (all are then computed), one length for each cylinder in
-    order of cylinder number; ``length`` then is that of the single-cylinder model.
+    lengths: where the cylinders' runners differ (all are then computed), one length for each
+    cylinder in order of cylinder number.
     """
 
     entry: Entry = Entry()
@@ -384,8 +384,8 @@ class Outlet(Part):
 
 
 class Collector(Pipe):
-    """Where primaries meet and go on as one pipe (all cylinders are then computed); groups of cylinder numbers,
-    each with a pipe of its own; without groups all cylinders share one."""
+    """Where primaries meet and go on as one pipe (all cylinders are then computed); groups of
+    cylinder numbers, each with a pipe of its own; without groups all cylinders share one."""
 
     groups: list[list[int]] | None = None
 
@@ -510,8 +510,8 @@ SAME_LENGTH, SAME_ANGLE = 1e-4, 0.5  # m, deg: smaller differences of cylinders 
 class EngineFile(Part):
     """The whole file.
 
-    model: ``single`` computes one cylinder and lets the others repeat it, ``manifold`` computes all;
-    left out, it is single wherever that gives the manifold's answer.
+    model: ``single`` computes one cylinder and lets the others repeat it, ``manifold`` computes
+    all; left out, it is single wherever that gives the manifold's answer.
     """
 
     title: str = ""

@@ -27,6 +27,7 @@ The choices of steepness do not look at the cells, so results converge under ref
 """
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -40,8 +41,8 @@ KINK, STRONG = 0.03, 0.3  # of ln F
 NARROW_FIRST = 2.0  # a kink that narrows counts so many times
 SHORTEST = 0.4  # of a cell
 HALF = 0.5  # of the bore
-# Growth of ln F over a cell, where the shape is to be resolved; so many times less beside a narrow or
-# a wide place, but there for no cells shorter than LEAST of the usual ones.
+# Growth of ln F over a cell, where the shape is to be resolved; so many times less beside a narrow
+# or a wide place, but there for no cells shorter than LEAST of the usual ones.
 STEEPEST, WAVES, LEAST = 0.15, 3.0, 0.25
 
 
@@ -181,9 +182,9 @@ def _volume_position(x, d) -> float:
 
 
 def _rounding(x, d, i, j) -> float:
-    """Radius over narrow bore with which the wall turns from a steep stretch (points ``i`` to ``j``)
-    into the narrow bore: the stretch in which its angle falls from SUDDEN to nearly none is that of
-    an arc between these angles."""
+    """Radius over narrow bore with which the wall turns from a steep stretch (points ``i`` to
+    ``j``) into the narrow bore: the stretch in which its angle falls from SUDDEN to nearly none is
+    that of an arc between these angles."""
     end, way = (j, 1) if d[j] < d[i] else (i, -1)
     k = end
     while 0 <= k + way < x.size:
@@ -271,7 +272,7 @@ def _edges(shape: Shape, cell: float, steepest: float) -> np.ndarray:
     turns = np.zeros(len(kinks), dtype=bool)  # narrow and wide places
     turns[1:-1] = growths[1:] * growths[:-1] < 0.0
     edges = [np.array([0.0])]
-    for k, (i, j) in enumerate(zip(kinks[:-1], kinks[1:], strict=True)):
+    for k, (i, j) in enumerate(pairwise(kinks)):
         length = shape.distance[j] - shape.distance[i]
         growth = np.sum(np.abs(np.diff(log[i : j + 1]))) - 1e-9
         count = max(1, round(length / cell), int(np.ceil(growth / steepest)))

@@ -6,7 +6,6 @@ from math import pi, sin, sqrt
 from aircolumn.compiled import inlined, plain_integers, routine, small
 from aircolumn.cylinder.crank import within_cycle
 from aircolumn.duct.characteristics import (
-    FAST,
     along_minus,
     along_plus,
     along_wave,
@@ -77,8 +76,8 @@ def meet(mesh, prof, ends, arr, k, tau, fast, slow, drift, rho_e, a_e):
 
 @small
 def holds_back(p0, p, mach2, gamma):
-    """Whether the pressure ``p0`` outside can push a normal shock into flow that leaves at ``p`` and
-    Mach number squared ``mach2``: p2/p = 1 + 2 gamma/(gamma+1) (M^2 - 1) (NACA Report 1135)."""
+    """Whether the pressure ``p0`` outside can push a normal shock into flow that leaves at ``p``
+    and Mach number squared ``mach2``: p2/p = 1 + 2 gamma/(gamma+1) (M^2 - 1) (NACA Report 1135)."""
     return p0 >= p * (1.0 + 2.0 * gamma / (gamma + 1.0) * (mach2 - 1.0))
 
 

@@ -1,4 +1,4 @@
-"""Sudden change of bore between two ducts, with its loss, and with a throat between if there is one.
+"""Sudden change of bore between two ducts, with its loss, and with a throat between if any.
 
 From the upstream bore (1) the gas narrows into the throat (t; the narrower bore where there is
 none), and widens from there into the downstream bore (2). Mass flow m, stagnation enthalpy h0 and
@@ -120,7 +120,7 @@ def shortfall(gas, arr, k, m, areas, loss, v):
 def spare(gas, arr, k, areas, loss, v):
     """What the throat could pass, sonic, less what arrives at upstream speed ``v``; kg/s.
 
-    The sonic head is gamma/2 (2/(gamma+1))^(gamma/(gamma-1)) p0t, so p0t = p01 / (1 + K times that).
+    The sonic head is gamma/2 (2/(gamma+1))^(gamma/(gamma-1)) p0t: p0t = p01 / (1 + K times that).
     """
     p1, rho1 = upstream(arr, k, v)
     g = gamma(gas, arr.yf[k], arr.yb[k], p1 / (rho1 * gas_constant(gas, arr.yf[k], arr.yb[k])))
@@ -139,7 +139,13 @@ def highest_speed(gas, arr, k, areas, loss):
     f_hi = spare(gas, arr, k, areas, loss, hi)
     if f_hi >= 0.0:
         return hi
-    lo, f_lo, x, side, top = 0.0, spare(gas, arr, k, areas, loss, 0.0), hi * areas[1] / areas[0], 0, hi
+    lo, f_lo, x, side, top = (
+        0.0,
+        spare(gas, arr, k, areas, loss, 0.0),
+        hi * areas[1] / areas[0],
+        0,
+        hi,
+    )
     for _ in range(60):
         f = spare(gas, arr, k, areas, loss, x)
         if abs(f) <= 1e-10 * f_lo or hi - lo <= 1e-14 * top:

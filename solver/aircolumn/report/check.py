@@ -57,12 +57,12 @@ def check_text(description: Description) -> str:
 
 
 def _change_lines(shape, before: float) -> list[str]:
-    """The sudden changes of bore in a pipe run and their losses; before: air before its mouth, m."""
+    """The sudden changes of bore in a pipe run and their losses; before: air before it, m."""
     return [
         f"  {1e3 * (c.position - before):.0f} mm from its beginning the bore goes from"
-        f" {_bore(c.before):.1f} to {_bore(c.after):.1f} mm at once: of the head in the narrow bore,"
-        f" narrowing loses {max(c.loss_forward, c.loss_back):.2f} (Crane TP-410) and widening"
-        f" {(1.0 - c.throat / max(c.before, c.after)) ** 2:.2f} (Borda-Carnot)"
+        f" {_bore(c.before):.1f} to {_bore(c.after):.1f} mm at once: narrowing loses"
+        f" {max(c.loss_forward, c.loss_back):.2f} of the head in the narrow bore (Crane TP-410),"
+        f" widening {(1.0 - c.throat / max(c.before, c.after)) ** 2:.2f} (Borda-Carnot)"
         for c in sudden_changes(shape)
     ]
 

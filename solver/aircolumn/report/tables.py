@@ -139,9 +139,7 @@ def verdict(data, speeds) -> str:
         listed = ", ".join(f"{n} {known[n]:.1f}" if n in known else f"{n} not known"
                            for n in means)  # fmt: skip
         best = f"; {max(known, key=known.get)} fills this range best" if known else ""
-        lines.append(
-            f"mean torque from {span[0]:.0f} to {span[1]:.0f} rpm, N m: {listed}{best}"
-        )
+        lines.append(f"mean torque from {span[0]:.0f} to {span[1]:.0f} rpm, N m: {listed}{best}")
     return "\n".join(lines)
 
 

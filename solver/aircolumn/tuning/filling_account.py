@@ -128,9 +128,7 @@ def filling_account(engine: EngineFile, rpm=None, progress=None, workers=None):
     jobs = [((s, k), e, float(n), 1.0) for s, e in enumerate(steps) for k, n in enumerate(speeds)]
     found, failures = points(jobs, progress, workers)
     grid = [[(s, k) for k in range(len(speeds))] for s in range(len(steps))]
-    ve = np.array(
-        [[found[c].figures["ve"] if c in found else np.nan for c in row] for row in grid]
-    )
+    ve = np.array([[found[c].figures["ve"] if c in found else np.nan for c in row] for row in grid])
     entries = np.vstack([ve[:-1] - ve[1:], ve[-1:] - 1.0])
     data = xr.Dataset(coords={"entry": [*EFFECTS, REST], "rpm": speeds})
     data["rpm"].attrs = {"units": "rev/min", "long_name": "engine speed"}
