@@ -55,7 +55,7 @@ def test_compare_says_what_matters(tmp_path, capsys):
         "crosses at",
         "mean torque from 2500 to 4000 rpm",
         "does not close by",
-        "halving cells and step changes VE by at most",
+        "numerical uncertainty of VE: at most",
         "not a clearance to run",
     ):
         assert text in printed

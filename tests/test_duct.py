@@ -238,8 +238,14 @@ def test_network_refuses_nonsense():
         net.ready()
     with pytest.raises(ValueError, match="rise"):
         Shape([0.0, 0.2, 0.1], [0.04, 0.04, 0.04])
-    with pytest.raises(ValueError, match="do not meet"):
-        straight(0.1, 0.04).then(straight(0.1, 0.05))
+    with pytest.raises(ValueError, match="not at an end"):
+        Shape([0.0, 0.0, 0.1], [0.04, 0.05, 0.05])
+    net = pipe()
+    net.closed("pipe", "left")
+    net.reservoir("air", P, T)
+    net.opening("pipe", "right", "air")
+    with pytest.raises(ValueError, match="a probe cannot be called 'air'"):
+        net.ready().march(1e-4, probes={"air": ("pipe", 0.5)})
 
 
 def test_state_that_is_not_finite_is_an_error():
@@ -254,6 +260,10 @@ def test_shape_volume():
     shape = straight(0.3, 0.046, 0.042)
     exact = np.pi * 0.3 / 12 * (0.046**2 + 0.046 * 0.042 + 0.042**2)
     assert shape.volume() == pytest.approx(exact)
+    assert shape.volume_to(0.3) == pytest.approx(exact)
+    assert shape.then(straight(0.1, 0.05)).volume_to([0.3, 0.4]) == pytest.approx(
+        [exact, exact + np.pi / 4 * 0.05**2 * 0.1]
+    )
     assert shape.then(straight(0.1, 0.042)).length == pytest.approx(0.4)
 
 

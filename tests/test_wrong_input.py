@@ -63,9 +63,14 @@ WRONG = {
     ),
     "top level list": ("- a\n- b\n", "list of 'key: value' lines"),
     "firing order": (changed("[1, 3, 4, 2]", "[1, 3, 4, 4]"), "must name each"),
-    "bores that do not meet": (
-        changed("bore: {to: 38 mm} ", "bore: {from: 40 mm, to: 38 mm} "),
-        "make them agree",
+    "no first bore": (
+        changed("bore: {from: 46 mm, to: 42 mm}", "bore: {to: 42 mm}"),
+        "the runner's bore needs both 'from' and 'to'",
+    ),
+    "one cylinder for all, uneven firing": (
+        "model: single\n"
+        + changed("firing_order: [1, 3, 4, 2]", "firing_angles: [0 deg, 90 deg, 270 deg, 450 deg]"),
+        "'single' lets one cylinder stand for all, but engine.firing_angles makes them differ",
     ),
     "both lambda and ratio": (
         changed("air_fuel_ratio: 13.8", "air_fuel_ratio: 13.8, relative_air_fuel_ratio: 0.9"),

@@ -41,7 +41,7 @@ from aircolumn import assembly, march
 from aircolumn.cylinder.crank import Cranks
 from aircolumn.cylinder.friction import fmep
 from aircolumn.description.models import EngineFile
-from aircolumn.ends.arrays import RESERVOIR
+from aircolumn.ends.arrays import CALM, RESERVOIR
 from aircolumn.ends.nozzle import mass_flux
 from aircolumn.errors import ComputationError
 from aircolumn.network import MarchError, Run, gas_constant
@@ -520,15 +520,21 @@ def _ledger(run: Run, before, after) -> Ledger:
         return float(np.sum(after[name] - before[name]))
 
     sources = [v for v in ("air", "plenum") if v not in after["inside"]]
+    calm = [k for k, e in enumerate(run.network.ends.values()) if e["kind"] == CALM]
+
+    def drawn(q):
+        through = (after["ends"] - before["ends"])[calm, q].sum()  # only in what-if networks
+        return -float(through) - sum(gained(v, q) for v in sources)
+
     mass = {
-        "in from the air": -sum(gained(v, 0) for v in sources),
+        "in from the air": drawn(0),
         "to the other cylinders": after["echo"][0] - before["echo"][0],
         "injected fuel": change("injected"),
         "out through the exhaust": -gained("outlet", 0),
         "stored in ducts, plenum and cylinders": -_stored(before, after, "mass"),
     }
     energy = {
-        "in from the air": -sum(gained(v, 1) for v in sources),
+        "in from the air": drawn(1),
         "heat released": change("burned_fuel") * float(run.engine.heat_release[0]),
         "to the other cylinders": after["echo"][1] - before["echo"][1],
         "injected fuel": change("injected_energy"),

@@ -21,7 +21,7 @@ What the solver must not miss, whatever the size of its cells:
 - A reach between two sudden changes that is shorter than SHORTEST cells becomes part of one, and
   so does a narrow one shorter than HALF of its bore, in which the flow finds no time to spread: a
   throat without length, whose air keeps its inertia; the reaches beside it are lengthened by what
-  holds its volume.
+  holds its volume. At a duct's end a narrow stretch stays, as long as that, a wide one goes.
 
 The choices of steepness do not look at the cells, so results converge under refinement.
 """
@@ -211,7 +211,7 @@ def _lump(stretches, changes, shortest):
         if spare[k] >= 0.0:
             return
         if k in (0, len(stretches) - 1):
-            _lump_at_end(stretches, changes, k)
+            _lump_at_end(stretches, changes, k, shortest)
         else:
             _lump_between(stretches, changes, k)
 
@@ -226,8 +226,18 @@ def _spare_length(stretches, changes, k, shortest) -> float:
     return stretches[k].length - least
 
 
-def _lump_at_end(stretches, changes, k):
-    """A short stretch at the duct's end: its neighbour takes its place and its volume."""
+def _lump_at_end(stretches, changes, k, shortest):
+    """A short stretch at the duct's end: its neighbour takes its place and its volume; but a narrow
+    one stays and is lengthened to ``shortest``, by a volume that its neighbour gives."""
+    own, other = stretches[k], stretches[1 if k == 0 else -2]
+    if own.d.min() < other.d[0 if k == 0 else -1]:
+        more = shortest * (1.0 + 1e-9) - own.length
+        volume = other.shape().volume()
+        _extend(own, more, k == 0)
+        far = other.x[-1 if k == 0 else 0]
+        share = 0.25 * np.pi * own.d[0 if k == 0 else -1] ** 2 * more / volume
+        other.x = far + (other.x - far) * (1.0 - share)
+        return
     gone = stretches.pop(k)
     changes.pop(0 if k == 0 else -1)
     beside = stretches[0 if k == 0 else -1]
