@@ -1,5 +1,7 @@
 """Whatever is narrow, short or stepped is seen, whatever the size of the cells."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -63,7 +65,7 @@ def wavy(seed):
     for _ in range(4):
         length, height = rng.uniform(20.0, 150.0), rng.uniform(0.25, 0.8)
         bore += height * np.sin(2 * np.pi * x / length + rng.uniform(0.0, 6.0))
-    sections = [piece(3.0, a, b) for a, b in zip(bore[:-1], bore[1:], strict=True)]
+    sections = [piece(3.0, a, b) for a, b in pairwise(bore)]
     return Runner.model_validate({"sections": sections, **ENTRY, **WALL})
 
 

@@ -70,3 +70,17 @@ def test_perfect_gas_is_perfect():
     gas = perfect_gas(1.4, 287.05)
     for t in (200.0, 3000.0):
         assert kernels.gamma(gas, 0.2, 0.3, t) == pytest.approx(1.4, rel=1e-12)
+
+
+def test_heat_capacity_is_bounded_beyond_the_fit():
+    """The polynomials turn negative beyond 3200 K; the volumes' relations do not."""
+    gas = working_gas(1.0, 44e6, 0.01).gas
+    c = kernels.cv_coefficients(gas, 0.0, 1.0)
+    assert kernels.cv_from(c, 5000.0) < 0.0
+    assert kernels.cv_at_most(c, 5000.0) == kernels.cv_from(c, kernels.HOTTEST) > 1000.0
+    at_end = kernels.energy_from(c, kernels.HOTTEST)
+    for t in (2500.0, 3200.0, 3600.0, 5000.0):
+        fitted = min(t, kernels.HOTTEST)
+        e = kernels.energy_from(c, fitted) + (t - fitted) * kernels.cv_at_most(c, t)
+        assert kernels.temperature_of(gas, 0.0, 1.0, e, 0.9 * t) == pytest.approx(t, rel=1e-6)
+    assert kernels.temperature_of(gas, 0.0, 1.0, 1.5 * at_end, 2000.0) > 4000.0

@@ -30,14 +30,15 @@ _HOLDS_KERNELS = re.compile(
 )
 
 
-def _cache_folder() -> str:
-    """Where compiled code is kept: one folder per state of the sources that decide on it.
+def cache_folder(package: Path) -> str:
+    """Where compiled code of ``package`` is kept: one folder per state of the sources that decide
+    on it.
 
     Numba looks only at the file of the function it loads, not at the files of the functions and
     constants that one uses, and would go on using stale code after an edit.
     """
     digest = hashlib.sha256()
-    for source in kernel_sources(Path(__file__).parent):
+    for source in kernel_sources(package):
         digest.update(source.read_bytes())
     base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
     return str(Path(base) / "aircolumn" / digest.hexdigest()[:16])
@@ -69,7 +70,7 @@ def is_compiled() -> bool:
 
 
 if "NUMBA_CACHE_DIR" not in os.environ:
-    numba.config.CACHE_DIR = _cache_folder()
+    numba.config.CACHE_DIR = cache_folder(Path(__file__).parent)
 
 _FLAGS = {
     "error_model": "numpy",

@@ -168,12 +168,15 @@ def dataset(found, failures, names, speeds, engine: EngineFile):
 
 
 def failed_points(data) -> list[tuple[str, float, str]]:
-    """(runner, or "" for a single curve; rpm; reason) of the points a Dataset lacks."""
+    """(what was computed: a runner, a size in mm, or "" for a single curve; rpm; reason) of the
+    points a Dataset lacks."""
     if "failure" not in data:
         return []
     rows = [("", data)]
-    if "runner" in data.dims:
-        rows = [(str(name), data.sel(runner=name)) for name in data.runner.values]
+    if data.failure.ndim == 2:
+        over = data.failure.dims[0]
+        names = [str(v) if over == "runner" else f"{1e3 * v:.0f} mm" for v in data[over].values]
+        rows = [(name, data.isel({over: k})) for k, name in enumerate(names)]
     return [
         (name, float(rpm), str(reason))
         for name, one in rows

@@ -202,7 +202,7 @@ def silent_mouth(engine, pressure=None):
     Throttle and plenum no longer count, and gas that enters has the composition of the gas inside.
     """
     from aircolumn.assembly import drawn_gas_constant
-    from aircolumn.ends.arrays import CALM
+    from aircolumn.ends.arrays import CALM, RESERVOIR
 
     air = engine.intake.ambient
     p = air.pressure if pressure is None else pressure
@@ -210,6 +210,7 @@ def silent_mouth(engine, pressure=None):
 
     def change(network):
         network.echoes = {}
+        network.volumes["plenum"] |= {"kind": RESERVOIR, "p": p}  # nothing is drawn from it
         network.ends["intake 1", "left"] = {"kind": CALM, "p": p, "rho": rho}
 
     return change

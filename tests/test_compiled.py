@@ -1,0 +1,35 @@
+"""Compiled code is kept by all that decides on it."""
+
+import shutil
+from pathlib import Path
+
+import aircolumn
+from aircolumn import compiled
+
+PACKAGE = Path(aircolumn.__file__).parent
+
+
+def test_names_of_rows_and_constants_decide_too():
+    """Swapping two names in arrays.py once gave other figures from stale code, without a word."""
+    names = {str(f.relative_to(PACKAGE)) for f in compiled.kernel_sources(PACKAGE)}
+    assert {"march.py", "duct/arrays.py", "ends/arrays.py", "gas/mixture.py"} <= names
+    assert not names & {"cli.py", "network.py", "curves.py", "report/plots.py"}
+
+
+def test_another_state_of_them_is_another_folder(tmp_path):
+    copy = tmp_path / "aircolumn"
+    shutil.copytree(PACKAGE, copy, ignore=shutil.ignore_patterns("__pycache__"))
+    folders = {compiled.cache_folder(copy)}
+    for name, old, new in (
+        ("duct/arrays.py", "rho u p a gamma", "u rho p a gamma"),
+        ("ends/arrays.py", "CLOSED = 0", "CLOSED = 9"),
+        ("gas/mixture.py", '"Ra", "Rf"', '"Rf", "Ra"'),
+    ):
+        text = (copy / name).read_text()
+        assert old in text
+        (copy / name).write_text(text.replace(old, new))
+        folders.add(compiled.cache_folder(copy))
+        (copy / name).write_text(text)
+    assert len(folders) == 4
+    (copy / "cli.py").write_text("")
+    assert compiled.cache_folder(copy) in folders
