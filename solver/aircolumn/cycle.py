@@ -13,7 +13,9 @@ LEDGER_GAP, is an error, never a result.
 Some engines alternate: hot slugs in the exhaust make every other cycle breathe a little
 differently, and refining the mesh does not remove it. If the cycles repeat in pairs within the same
 tolerance, the figures are means over the pair, and ``alternation`` says how far the two differ; so
-too for three and four cycles.
+too for three and four cycles. A plenum that is tiny for its engine can ring at a pitch of its own:
+cycles then swing by parts of a per cent without a period. Late in the march they are accepted if
+the means of WINDOW cycles repeat within the tolerance; the figures are these means.
 
 Most of the way is marched on a coarse mesh (nested iteration: Hackbusch, Multi-Grid Methods and
 Applications, ch. 5): a quarter of the cells takes a tenth of the work a cycle, its cycle differs
@@ -99,6 +101,8 @@ LEDGER_GAP = {"conservative": 1e-6, "mesh": 0.05}
 NO_PLENUM = np.array([1.0, 1.0, 0.0, 0.0])  # open air: nothing there changes
 # Repetition over so many cycles is accepted, over more than one only after many cycles.
 PERIODS, PAIRS_FROM = (1, 2, 3, 4), 14
+# Cycles that swing a little without a period are averaged over WINDOW of them, late in the march.
+WINDOW, MOST_SWING, AVERAGE_FROM = 16, 0.01, 60
 # Share of the cycle before that echoes keep, from the so-manieth cycle on a mesh.
 KEEPING = ((0, 0.0), (12, 0.5), (28, 0.75))
 
@@ -287,16 +291,37 @@ class _Judge:
         for period in PERIODS:
             if self._settled(snapshots, period):
                 return period
-        return 0
+        return WINDOW if self._steady_on_average(snapshots) else 0
+
+    def _steady_on_average(self, snapshots) -> bool:
+        """Whether the last WINDOW cycles swing by no more than MOST_SWING and have the means of as
+        many before them."""
+        if len(self.history) < AVERAGE_FROM or len(snapshots) <= 2 * WINDOW:
+            return False
+        late, early = (np.array(self.history[-k:][:WINDOW]) for k in (WINDOW, 2 * WINDOW))
+        scale = self._scale(late.mean(axis=0))
+        moved = np.abs(late.mean(axis=0) - early.mean(axis=0)) / scale
+        swing = np.ptp(late, axis=0) / scale
+        before, after = snapshots[-1 - WINDOW], snapshots[-1]
+        charge = WINDOW * late[0, 0].sum()
+        held = abs(_stored(before, after, "mass")) / (self.copies * charge)
+        deaf = abs(self._deafness(before, after)) / charge
+        small = max(moved.max(), held, deaf, *(np.abs(self.plenum_off) / PLENUM_ALLOWANCE))
+        return bool(swing.max() <= MOST_SWING and small <= self.within)
+
+    def _scale(self, values):
+        """What changes of ``values`` (rows as in history) are relative to."""
+        scale = np.abs(values)
+        scale[:2] = np.maximum(scale[:2], self.least)
+        scale[2:] = 1.0  # shares of burned gas: absolute
+        return scale
 
     def _settled(self, snapshots, period: int) -> bool:
         """Whether each of the last ``period`` cycles repeats the ones that many cycles before."""
         if len(self.history) < (3 if period == 1 else PAIRS_FROM + 3 * period):
             return False
         last = self.history[-1]
-        scale = np.abs(last)
-        scale[:2] = np.maximum(scale[:2], self.least)
-        scale[2:] = 1.0  # shares of burned gas: absolute
+        scale = self._scale(last)
         coming = [self._coming(self.history[-1 - k :: -period][:5], scale) for k in range(period)]
         stored = _stored(snapshots[-1 - period], snapshots[-1], "mass")
         pressures = [s["pressures"] for s in (snapshots[-1], snapshots[-1 - period])]

@@ -228,9 +228,12 @@ def _spare_length(stretches, changes, k, shortest) -> float:
 
 def _lump_at_end(stretches, changes, k, shortest):
     """A short stretch at the duct's end: its neighbour takes its place and its volume; but a narrow
-    one stays and is lengthened to ``shortest``, by a volume that its neighbour gives."""
+    one, or one behind a throat, stays and is lengthened to ``shortest``, by a volume that its
+    neighbour gives."""
     own, other = stretches[k], stretches[1 if k == 0 else -2]
-    if own.d.min() < other.d[0 if k == 0 else -1]:
+    change = changes[0 if k == 0 else -1]
+    throat = change.throat < 0.99 * min(change.before, change.after)
+    if throat or own.d.min() < other.d[0 if k == 0 else -1]:
         more = shortest * (1.0 + 1e-9) - own.length
         volume = other.shape().volume()
         _extend(own, more, k == 0)
