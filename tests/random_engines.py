@@ -14,10 +14,9 @@ from pathlib import Path
 
 import numpy as np
 
-from aircolumn.cycle import operating_point
+from aircolumn.curves import points
 from aircolumn.description.reader import described
 from aircolumn.description.source import Source
-from aircolumn.errors import ComputationError
 
 LIFT_RATIO = [0.05, 0.10, 0.15, 0.20, 0.25, 0.30]
 FORWARD = np.array([0.70, 0.68, 0.64, 0.59, 0.54, 0.48])
@@ -188,31 +187,23 @@ def _checked(data, seed, kind):
 
 
 def campaign(make, seeds):
-    """March engines; (points by seed, reasons of failure by seed)."""
-    points, reasons = {}, {}
-    for seed in seeds:
-        engine, rpm = make(seed)
-        try:
-            points[seed] = operating_point(engine, rpm)
-        except ComputationError as error:
-            reasons[seed] = str(error)
-    return points, reasons
+    """March engines on all cores; (points by seed, reasons of failure by seed)."""
+    return points([(seed, *make(seed), 1.0) for seed in seeds])
 
 
 def main(kind: str, count: int, first: int = 0):
     """March ``count`` engines of a kind and print what became of them."""
     make = {"wild": wild, "plausible": plausible}[kind]
     start, words = time.process_time(), Counter()
-    for seed in range(first, first + count):
-        points, reasons = campaign(make, [seed])
-        for reason in reasons.values():
-            print(f"{kind} {seed}: {reason}", flush=True)
-            words[reason.split("rpm ", 1)[1][:35]] += 1
-        for point in points.values():
-            f = point.figures
-            if f["alternation"] > 1e-3 or f["mass_error"] > 1e-9 or f["energy_error"] > 1e-9:
-                print(f"{kind} {seed}: alternation {f['alternation']:.2g}, ledgers"
-                      f" {f['mass_error']:.1e} {f['energy_error']:.1e}", flush=True)  # fmt: skip
+    found, reasons = campaign(make, range(first, first + count))
+    for seed, reason in reasons.items():
+        print(f"{kind} {seed}: {reason}")
+        words[reason.split("rpm ", 1)[1][:35]] += 1
+    for seed, point in found.items():
+        f = point.figures
+        if f["alternation"] > 1e-3 or f["mass_error"] > 1e-9 or f["energy_error"] > 1e-9:
+            print(f"{kind} {seed}: alternation {f['alternation']:.2g}, ledgers"
+                  f" {f['mass_error']:.1e} {f['energy_error']:.1e}")  # fmt: skip
     failed = sum(words.values())
     print(f"{count - failed} of {count} {kind} engines converge"
           f" ({100 * (1 - failed / count):.1f} %), {time.process_time() - start:.0f} s CPU;"

@@ -102,7 +102,8 @@ NO_PLENUM = np.array([1.0, 1.0, 0.0, 0.0])  # open air: nothing there changes
 # Repetition over so many cycles is accepted, over more than one only after many cycles.
 PERIODS, PAIRS_FROM = (1, 2, 3, 4), 14
 # Cycles that swing a little without a period are averaged over WINDOW of them, late in the march.
-WINDOW, MOST_SWING, AVERAGE_FROM = 16, 0.01, 60
+WINDOW, MOST_SWING, AVERAGE_FROM = 16, 0.01, 40
+MOST_ECHOED = 60  # cycles of a lone cylinder, before all are computed
 # Share of the cycle before that echoes keep, from the so-manieth cycle on a mesh.
 KEEPING = ((0, 0.0), (12, 0.5), (28, 0.75))
 
@@ -223,11 +224,12 @@ def _best_phasing(engine: EngineFile, rpm: float, refinement: float, change):
 def march_to_cycle(engine: EngineFile, run: Run, rpm: float, g) -> OperatingPoint:
     """March ``run`` until the cycle (or a few cycles together) repeats, and account for it."""
     n = engine.numerics
-    judge, found = _repeat(engine, run, rpm, n.repeat_within, n.most_cycles)
+    most = min(n.most_cycles, MOST_ECHOED) if engine.has_echoes else n.most_cycles
+    judge, found = _repeat(engine, run, rpm, n.repeat_within, most)
     if found is None:
         raise ComputationError(
             f"at {rpm:g} rpm the cycle does not repeat within {n.repeat_within:g} after"
-            f" {n.most_cycles} cycles ({judge.describe()}); look for an engine description that"
+            f" {most} cycles ({judge.describe()}); look for an engine description that"
             " cannot breathe, or raise numerics.most_cycles"
         )
     return _account(engine, run, rpm, g, *found)
