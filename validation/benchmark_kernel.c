@@ -28,6 +28,9 @@ static inline double coefficient(const Gas *g, int k, double ya, double yf, doub
      t_ * (c4 * 0.2 + t_ * (c5 * (1.0 / 6.0)))))))) 
 
 static inline double second(double l, double m, double r) { return fabs(l - 2.0 * m + r); }
+static inline double bending(double l, double m, double r, double wl, double wr) {
+    return fabs(wl * (l - m) + wr * (r - m));
+}
 static inline double least(double a, double b) { return a < b ? a : b; }
 static inline double most(double a, double b) { return a > b ? a : b; }
 
@@ -55,7 +58,8 @@ static inline double held(double half, double old) {
 }
 
 enum { DX, AREA, AREA_MID, VOLUME, SLOPE_L, SLOPE_M, SLOPE_R, TAPER_L, TAPER_R, DIAMETER, ROUGH,
-       WALL, BEND, FRICTION, HEAT, INSIDE, COARSE, PER_REACH, PER_DX, PER_VOLUME, PER_MID, PER_DIAMETER };
+       WALL, BEND, FRICTION, HEAT, INSIDE, COARSE, PER_REACH, PER_DX, PER_VOLUME, PER_MID, PER_DIAMETER,
+       EVEN_L, EVEN_R };
 enum { RHO, U, P, A, GAMMA, YF, YB, E };
 enum { M_RHO, M_U, M_P, M_A, M_GAMMA, M_YF, M_YB, M_T, DENSITY, INNER, SHARE, M_BEND, STEEP };
 enum { DRAG = 21, FILM, BRAKING, HEATING };
@@ -99,13 +103,13 @@ enum { DRAG = 21, FILM, BRAKING, HEATING };
 void steps(const Gas *g, double *mesh, double *nodes, double *cells, double *mid, double *prof,
            double *flux, double *feet, double *duct_heat, long n, long count, double dt) {
     const long last = n - 1;
-    double *o[8], *thalf[8], *tnew[8], *pr[21], *m[13], *mb[22];
+    double *o[8], *thalf[8], *tnew[8], *pr[21], *m[13], *mb[24];
     for (int i = 0; i < 8; i++) {
         o[i] = ROW(nodes, i); thalf[i] = ROW(nodes, 8 + i); tnew[i] = ROW(nodes, 16 + i);
     }
     for (int i = 0; i < 21; i++) pr[i] = ROW(prof, i);
     for (int i = 0; i < 13; i++) m[i] = ROW(mid, i);
-    for (int i = 0; i < 22; i++) mb[i] = ROW(mesh, i);
+    for (int i = 0; i < 24; i++) mb[i] = ROW(mesh, i);
     double *drag = ROW(prof, DRAG), *film = ROW(prof, FILM), *braking = ROW(prof, BRAKING),
            *heating = ROW(prof, HEATING), *tl = mb[TAPER_L], *tr = mb[TAPER_R], *pdx = mb[PER_DX];
     double *mass = cells, *momentum = ROW(cells, 1), *energy = ROW(cells, 2), *fuel = ROW(cells, 3),
@@ -126,10 +130,11 @@ void steps(const Gas *g, double *mesh, double *nodes, double *cells, double *mid
         }
         EACH {
             double rho = m[DENSITY][j], inner = m[INNER][j];
-            double d = second(m[DENSITY][j - 1], rho, m[DENSITY][j + 1]);
+            double d = bending(m[DENSITY][j - 1], rho, m[DENSITY][j + 1], mb[EVEN_L][j], mb[EVEN_R][j]);
             double within = 2.0 * second(o[RHO][j], rho, o[RHO][j + 1]);
-            double e = second(m[INNER][j - 1], inner, m[INNER][j + 1]);
-            double y = 0.25 * second(m[SHARE][j - 1], m[SHARE][j], m[SHARE][j + 1]);
+            double e = bending(m[INNER][j - 1], inner, m[INNER][j + 1], mb[EVEN_L][j], mb[EVEN_R][j]);
+            double y = 0.25 * bending(m[SHARE][j - 1], m[SHARE][j], m[SHARE][j + 1],
+                                      mb[EVEN_L][j], mb[EVEN_R][j]);
             double worst = most(0.25 * most(most(d, within) * inner, e * rho) / (rho * inner), y);
             double ramp = least(most((worst - 0.003) / 0.010, 0.0), 1.0);
             m[M_BEND][j] = most(mb[INSIDE][j] * ramp * ramp * (3.0 - 2.0 * ramp), mb[COARSE][j]);

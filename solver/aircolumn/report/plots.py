@@ -103,7 +103,7 @@ def plot_map(data, base) -> list:
     vary = data.attrs["vary"]
     length = 1e3 * data[vary].values
     with figure(1, figsize=(8.5, 6.8)) as (fig, axes):
-        ve = 100 * data.ve.values
+        ve = np.ma.masked_invalid(100 * data.ve.values)
         filled = axes.contourf(data.rpm, length, ve, levels=16, cmap="cividis")
         fig.colorbar(filled, ax=axes, label="volumetric efficiency, % (ambient reference)")
         lines = axes.contour(data.rpm, length, ve, levels=8, colors="white", linewidths=0.5)
@@ -169,8 +169,14 @@ def _curves(panel, data, name, span):
         label = str(runner)
         if span:
             mean = mean_over(rpm, values, *span)
-            label += f" (mean {100 * mean:.1f} %)" if name == "ve" else f" (mean {mean:.1f} N m)"
+            known = f"{100 * mean:.1f} %" if name == "ve" else f"{mean:.1f} N m"
+            label += " (mean not known)" if np.isnan(mean) else f" (mean {known})"
         panel.plot(rpm, values, label=label, **style)
+        gaps = rpm[np.isnan(values)]
+        panel.plot(gaps, np.full(gaps.size, 0.02 + 0.03 * k), "x", color=style["color"],
+                   transform=panel.get_xaxis_transform())  # fmt: skip
+        if gaps.size == rpm.size:
+            continue
         top = peak(rpm, values)
         panel.plot(top.rpm, top.value, marker="o", markersize=12, fillstyle="none",
                    color=style["color"])  # fmt: skip
@@ -194,4 +200,6 @@ def _caption(data, span) -> str:
         text += f"Shaded: range of interest, {span[0]:.0f} to {span[1]:.0f} rev/min. "
     if all_crossings(data, "torque"):
         text += "Dotted: speeds at which torque curves cross. "
+    if np.any(np.isnan(data.ve.values)):
+        text += "Crosses: speeds that could not be computed. "
     return text.strip() + "\nA prediction is not a clearance to run."
