@@ -128,9 +128,10 @@ def plot_map(data, base) -> list:
                  xlabel="engine speed, rev/min", ylabel=f"runner {vary}, mm")  # fmt: skip
         axes.set_title(data.attrs.get("title") or "Tuning map")
         axes.legend(fontsize=8, loc="upper right", labelcolor="white", facecolor="#333333")
+        blank = "Blank: could not be computed. " if np.any(ve.mask) else ""
         caption = (
             f"Circles: the highest VE at each {vary}. Lines: what the rules of thumb say.\n"
-            "A prediction is not a clearance to run."
+            f"{blank}A prediction is not a clearance to run."
         )
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)
@@ -200,6 +201,6 @@ def _caption(data, span) -> str:
         text += f"Shaded: range of interest, {span[0]:.0f} to {span[1]:.0f} rev/min. "
     if all_crossings(data, "torque"):
         text += "Dotted: speeds at which torque curves cross. "
-    if np.any(np.isnan(data.ve.values)):
-        text += "Crosses: speeds that could not be computed. "
-    return text.strip() + "\nA prediction is not a clearance to run."
+    gaps = np.any(np.isnan(data.ve.values))
+    crosses = "\nCrosses: speeds that could not be computed. " if gaps else "\n"
+    return text.strip() + crosses + "A prediction is not a clearance to run."
