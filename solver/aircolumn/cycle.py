@@ -1,52 +1,36 @@
 """One operating point: march cycles until they repeat, then account for the last one.
 
-A cycle runs from one intake-valve closing to the next. With d the change of a quantity from cycle
-to cycle and r the ratio of successive changes, what is still to come is about d r / (1 - r); the
-cycle has converged when neither the change nor what is still to come exceeds ``repeat_within`` for
-trapped mass, indicated work, mass and energy in the plenum (relative) and the burned shares of
-charge and plenum (absolute), what the network stores over the cycle is within the same share of the
-charge, the echoes of a lone cylinder pass as much as it does, and the pressures at all nodes are
-those of a cycle before within the same share (root of the mean square): a few figures can agree by
-chance, a whole state cannot. A point that does not converge, or whose ledger is open by more than
-LEDGER_GAP, is an error, never a result.
-
-Some engines alternate: hot slugs in the exhaust make every other cycle breathe a little
-differently, and refining the mesh does not remove it. If the cycles repeat in pairs within the same
-tolerance, the figures are means over the pair, and ``alternation`` says how far the two differ; so
-too for three and four cycles. A plenum that is tiny for its engine can ring at a pitch of its own:
-cycles then swing by parts of a per cent without a period. Late in the march they are accepted if
-the means of WINDOW cycles repeat within the tolerance; the figures are these means.
+A cycle runs from one intake-valve closing to the next. When it counts as repeating says
+repetition.py. A point that does not converge, or whose ledger is open by more than LEDGER_GAP, is
+an error, never a result.
 
 Most of the way is marched on a coarse mesh (nested iteration: Hackbusch, Multi-Grid Methods and
 Applications, ch. 5): a quarter of the cells takes a tenth of the work a cycle, its cycle differs
 from the fine one by less than a per cent, and the fine mesh, started from it, needs three or four
 cycles where it would need ten from rest. A point depends on nothing but its engine and speed.
 
-The slowest modes are the plenum's: mass and energy it holds are renewed only once in several
-cycles. When their changes die out as a geometric series, the plenum is moved to where it ends
-(Aitken's extrapolation), otherwise to where what comes in through the throttle balances what the
-engine draws (a Newton step for both, see ``_Plenum``); the cycles after it are marched and judged
-like any other.
+The slowest modes are the plenum's: plenum_balance.py moves its contents to where they are bound;
+the cycles after it are marched and judged like any other.
 
 The echoes of a lone cylinder (ends/echo.py) are remembered anew every cycle. Where that does not
 settle, as with a plenum that little holds, they keep a share of the cycle before
-(under-relaxation), which changes the way to the periodic cycle and not the cycle.
+(under-relaxation), which changes the way to the periodic cycle and not the cycle. Where that does
+not help either, all cylinders are computed.
 """
 
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from math import pi
 
 import numpy as np
 
 from aircolumn import assembly, march
-from aircolumn.cylinder.crank import Cranks
 from aircolumn.cylinder.friction import fmep
 from aircolumn.description.models import EngineFile
 from aircolumn.ends.arrays import CALM, RESERVOIR
-from aircolumn.ends.nozzle import mass_flux
 from aircolumn.errors import ComputationError
 from aircolumn.network import MarchError, Run, gas_constant
+from aircolumn.plenum_balance import Plenum
+from aircolumn.repetition import Judge, stored
 from aircolumn.wall_balance import WallBalance
 
 #: name: (unit, what it is); the order in which results are shown and written.
@@ -81,28 +65,12 @@ FIGURES = {
                          "air delivered"),
 }  # fmt: skip
 
-# The plenum is moved at most this often, and only while its change per cycle exceeds this share of
-# the charge: smaller changes are noise of the step sequence and form no series.
-MOST_JUMPS = 40
-MOST_JUMP = 0.3  # of what the plenum holds
-# The plenum may be off its balance by so many times the tolerance (what is drawn passes through it
-# with noise of the step sequence); from once the tolerance on it is moved.
-PLENUM_ALLOWANCE = 2.0
-SLOPES = (1.0, 10.0)
-GAMMA = 1.4
-JUMP_FROM = 1e-4
 # The way to the periodic cycle is marched on a mesh this much coarser, to a tolerance this much
 # wider, for at most so many cycles; the fine mesh starts from there.
 COARSE, COARSE_REPEAT, COARSE_CYCLES = 0.28, 2.0, 24
 PHASING = (-5.0, 35.0)  # deg, where the best burn phasing is searched for
-LEAST_CHARGE, LEAST_PRESSURE = 0.2, 1e5  # kg/kg of a full cylinder, Pa
 # Largest error of the mass and energy ledgers a point may have; the mesh method does not conserve.
 LEDGER_GAP = {"conservative": 1e-6, "mesh": 0.05}
-NO_PLENUM = np.array([1.0, 1.0, 0.0, 0.0])  # open air: nothing there changes
-# Repetition over so many cycles is accepted, over more than one only after many cycles.
-PERIODS, PAIRS_FROM = (1, 2, 3, 4), 14
-# Cycles that swing a little without a period are averaged over WINDOW of them, late in the march.
-WINDOW, MOST_SWING, AVERAGE_FROM = 16, 0.01, 40
 MOST_ECHOED = 60  # cycles of a lone cylinder, before all are computed
 # Share of the cycle before that echoes keep, from the so-manieth cycle on a mesh.
 KEEPING = ((0, 0.0), (12, 0.5), (28, 0.75))
@@ -239,8 +207,8 @@ def _repeat(engine: EngineFile, run: Run, rpm: float, within: float, most: int):
     """March at most ``most`` cycles until they repeat; (judge, (snapshots around the last period,
     cycles marched, mean plenum pressure) or None if they do not)."""
     omega = rpm * pi / 30.0
-    judge = _Judge(within, run)
-    plenum = _Plenum(engine, run, within)
+    judge = Judge(within, run)
+    plenum = Plenum(engine, run, within)
     walls = WallBalance(run)
     snapshots = [_snapshot(run)]
     pressures = []
@@ -261,232 +229,6 @@ def _repeat(engine: EngineFile, run: Run, rpm: float, within: float, most: int):
     return judge, None
 
 
-class _Judge:
-    """Decides whether cycles repeat, one by one or a few together. What it looks at has a row for
-    each quantity and a column for each cylinder; each stands for ``copies`` at the plenum."""
-
-    def __init__(self, within: float, run: Run):
-        self.within = within
-        self.copies = 1 + run.blocks.echo_phases.size
-        self.mouth = run.blocks.echo_links[0]
-        # Mass and work are judged relative to themselves; where they are less, to a charge of
-        # LEAST_CHARGE and a mean pressure of LEAST_PRESSURE.
-        swept = run.blocks.cranks[Cranks._fields.index("swept")]
-        air = run.box.rho[list(run.network.volumes).index("air")]
-        self.least = np.array([LEAST_CHARGE * swept * air, LEAST_PRESSURE * swept])
-        self.history: list[np.ndarray] = []
-        self.left = np.full((9, 1), np.inf)
-
-    def forget(self):
-        """Start again after the state was moved."""
-        self.history.clear()
-
-    def period(self, snapshots, plenum_off) -> int:
-        """Add the last cycle; the period if the cycles repeat, else 0. plenum_off: how
-        far mass and energy of the plenum are from their balance (relative)."""
-        before, after = snapshots[-2:]
-        work = after["work"] - before["work"]
-        mass, _, _, burned = after["inside"].get("plenum", NO_PLENUM)
-        share = np.full_like(work, burned / mass)
-        self.history.append(np.array([after["trapped_mass"], work, after["residual"], share]))
-        self.plenum_off = plenum_off
-        for period in PERIODS:
-            if self._settled(snapshots, period):
-                return period
-        return WINDOW if self._steady_on_average(snapshots) else 0
-
-    def _steady_on_average(self, snapshots) -> bool:
-        """Whether the last WINDOW cycles swing by no more than MOST_SWING and have the means of as
-        many before them."""
-        if len(self.history) < AVERAGE_FROM or len(snapshots) <= 2 * WINDOW:
-            return False
-        late, early = (np.array(self.history[-k:][:WINDOW]) for k in (WINDOW, 2 * WINDOW))
-        scale = self._scale(late.mean(axis=0))
-        moved = np.abs(late.mean(axis=0) - early.mean(axis=0)) / scale
-        swing = np.ptp(late, axis=0) / scale
-        before, after = snapshots[-1 - WINDOW], snapshots[-1]
-        charge = WINDOW * late[0, 0].sum()
-        held = abs(_stored(before, after, "mass")) / (self.copies * charge)
-        deaf = abs(self._deafness(before, after)) / charge
-        small = max(moved.max(), held, deaf, *(np.abs(self.plenum_off) / PLENUM_ALLOWANCE))
-        return bool(swing.max() <= MOST_SWING and small <= self.within)
-
-    def _scale(self, values):
-        """What changes of ``values`` (rows as in history) are relative to."""
-        scale = np.abs(values)
-        scale[:2] = np.maximum(scale[:2], self.least)
-        scale[2:] = 1.0  # shares of burned gas: absolute
-        return scale
-
-    def _settled(self, snapshots, period: int) -> bool:
-        """Whether each of the last ``period`` cycles repeats the ones that many cycles before."""
-        if len(self.history) < (3 if period == 1 else PAIRS_FROM + 3 * period):
-            return False
-        last = self.history[-1]
-        scale = self._scale(last)
-        coming = [self._coming(self.history[-1 - k :: -period][:5], scale) for k in range(period)]
-        stored = _stored(snapshots[-1 - period], snapshots[-1], "mass")
-        pressures = [s["pressures"] for s in (snapshots[-1], snapshots[-1 - period])]
-        whole = (
-            *(off / PLENUM_ALLOWANCE for off in self.plenum_off),
-            stored / (self.copies * last[0].sum()),
-            self._deafness(snapshots[-1 - period], snapshots[-1]) / (period * last[0].sum()),
-            np.sqrt(np.mean((pressures[0] / pressures[1] - 1.0) ** 2)),
-        )
-        rows = [np.full((1, last.shape[1]), abs(w)) for w in whole]
-        left = np.concatenate([np.max(coming, axis=0), *rows])
-        if period == 1:
-            self.left = left
-        return bool(np.all(left <= self.within))
-
-    def _deafness(self, before, after) -> float:
-        """What each echo passed less what the computed cylinder did, kg."""
-        if self.copies == 1:
-            return 0.0
-        own = (after["ends"] - before["ends"])[self.mouth, 0]
-        return (after["echo"][0] - before["echo"][0]) / (self.copies - 1) - own
-
-    def _coming(self, series, scale):
-        """What is still to come, from the last three to five values, newest first (relative)."""
-        changes = [(a - b) / scale for a, b in pairwise(series)]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            ratios = [
-                np.clip(np.nan_to_num(a / b, nan=0.0, posinf=0.99, neginf=0.0), 0.0, 0.99)
-                for a, b in pairwise(changes)  # alternating changes do not add up
-            ]
-        change, ratio = changes[0], np.median(ratios, axis=0)  # one ratio alone may be noise
-        change = np.abs(change)
-        # Changes far below the tolerance are noise: their ratio says nothing.
-        return np.where(
-            change < 0.02 * self.within, change, change * np.maximum(1.0, ratio / (1.0 - ratio))
-        )
-
-    def describe(self) -> str:
-        """What still changes, for a message."""
-        names = (
-            "trapped mass",
-            "work",
-            "residual",
-            "burned gas in the plenum",
-            "mass in the plenum",
-            "energy in the plenum",
-            "stored mass",
-            "flow of the other cylinders",
-            "pressure along the ducts",
-        )
-        worst = self.left.max(axis=1)
-        k = int(np.argmax(worst))
-        return f"{names[k]} is still off by about {worst[k]:.2g}"
-
-
-class _Plenum:
-    """Watches the plenum's contents from cycle to cycle and moves them to where they are bound: the
-    end of a geometric series, or the balance of what comes in with what is drawn."""
-
-    def __init__(self, engine: EngineFile, run: Run, within: float):
-        self.contents = run.blocks.volumes[0, list(run.network.volumes).index("plenum")]
-        self.fixed = run.network.volumes["plenum"]["kind"] == RESERVOIR
-        self.ambient, self.within = engine.intake.ambient, within
-        self.outlet = engine.exhaust.outlet.pressure or engine.intake.ambient.pressure
-        self.residual = 1.0 / (GAMMA * (engine.engine.compression_ratio - 1.0))
-        self.changes: list[np.ndarray] = []
-        self.shares: list[np.ndarray] = []
-        self.jumps = 0
-        self.off = np.zeros(2)  # relative distance of mass and energy from their balance
-        # Of the balance's own answer to a move over the one the Newton step counts on (pulsation
-        # through the throttle renews the plenum faster than the mean flow), and the last move.
-        self.slope, self.moved = np.ones(2), None
-
-    def watch(self, before, after, pressure: float):
-        """Take note of a cycle and its mean plenum pressure (Pa)."""
-        if self.fixed:
-            return
-        held = after["contents"]["plenum"]
-        self.changes.append((held - before["contents"]["plenum"])[:2])
-        self.shares.append(held[2:] / held[0])
-        self.off = self._off_balance(before, after, pressure)
-
-    def move(self, after) -> bool:
-        """Move the contents, if it is clear where to."""
-        if self.fixed or len(self.changes) < 3 or self.jumps == MOST_JUMPS:
-            return False
-        held = self.contents[:4]
-        self._learn()
-        jump = self._one_series(JUMP_FROM * after["trapped_mass"].sum())
-        if jump is None and np.abs(self.off / self.slope).max() > self.within:
-            jump = self.off / self.slope * held[:2]
-        if jump is None and np.abs(self._last_shares() - self.shares[-1]).max() > self.within:
-            jump = np.zeros(2)
-        if jump is None:
-            return False
-        jump *= min(1.0, MOST_JUMP / max(np.max(np.abs(jump) / held[:2]), MOST_JUMP))
-        self.moved = jump / held[:2], self.off
-        held[:2] += jump
-        held[2:] = held[0] * self._last_shares()
-        self.changes.clear()
-        self.shares.clear()
-        self.jumps += 1
-        return True
-
-    def _learn(self):
-        """Correct the slopes by what the last move did (secant)."""
-        if self.moved is None or len(self.changes) > 3:
-            return
-        jump, before = self.moved
-        known = np.abs(jump) > self.within
-        slope = (before - self.off) / np.where(known, jump, 1.0)
-        self.slope = np.where(known, np.clip(slope, *SLOPES), self.slope)
-
-    def _off_balance(self, before, after, p) -> np.ndarray:
-        """Relative changes of mass (m) and energy (e) that balance the cycle (a Newton step).
-
-        With what came in and went out in the cycle, and p ~ E: what comes in goes with p by the
-        throttle (exponent s), what is drawn goes with the plenum's density and with
-        VE = 1 - (pe/p - 1)/(gamma (r - 1)) (exponent x of p in p VE; Heywood 1988, section 5.6):
-
-            dE + Ein s e - Eout x e = 0,    dM + Min s e - Mout (m + (x - 1) e) = 0
-        """
-        change = (after["contents"]["plenum"] - before["contents"]["plenum"])[:2]
-        came = -(after["contents"]["air"] - before["contents"]["air"])[:2]
-        drawn = np.maximum(came - change, 1e-3 * self.contents[:2])
-        s = self._throttle_exponent(p)
-        full = (1.0 + self.residual) * p
-        x = full / max(full - self.residual * self.outlet, 0.1 * p)
-        e = change[1] / (drawn[1] * x - came[1] * s)
-        return np.array([(change[0] + came[0] * s * e) / drawn[0] - (x - 1.0) * e, e])
-
-    def _throttle_exponent(self, p) -> float:
-        """d ln(flow) / d ln(p) of the throttle, p in the plenum."""
-        p0, flux = self.ambient.pressure, mass_flux.py_func
-        low = min(p, 0.9999 * p0)
-        step = 1e-3 * (p0 - low)
-        flows = [flux(p0, 1.0, GAMMA, low + d) for d in (-step, step)]
-        return float(np.log(flows[1] / flows[0]) * low / (2.0 * step))
-
-    def _last_shares(self):
-        """Shares of fuel and burned gas where their changes end; they follow the flow and do not
-        drive it, so each forms a series of its own."""
-        first, second, last = self.shares[-3:]
-        change, before = last - second, second - first
-        with np.errstate(divide="ignore", invalid="ignore"):
-            ratio = np.nan_to_num(change / before, nan=0.0)
-        ratio = np.where((ratio > 0.4) & (ratio < 0.998), ratio, 0.0)
-        return np.clip(last + change * ratio / (1.0 - ratio), 0.0, 1.0)
-
-    def _one_series(self, small):
-        """What is still to come of both, if the mass falls by a steady ratio and not by less than
-        ``small``; else None."""
-        first, second, third = (float(c[0]) for c in self.changes[-3:])
-        if min(abs(first), abs(second)) < small:
-            return None
-        ratios = second / first, third / second
-        # The nearer the ratio is to 1, the further the jump: it must be known the better.
-        spread = min(0.1 * ratios[1], 0.5 * (1.0 - ratios[1]))
-        if not (0.4 < ratios[1] < 0.98 and abs(ratios[1] - ratios[0]) < spread):
-            return None
-        return self.changes[-1] * ratios[1] / (1.0 - ratios[1])
-
-
 def _march_cycle(run: Run, omega, courant, rpm) -> float:
     """March one cycle; returns the time-mean plenum pressure (Pa)."""
     run.engine.peak_pressure[:] = 0.0
@@ -496,13 +238,6 @@ def _march_cycle(run: Run, omega, courant, rpm) -> float:
         raise ComputationError(f"at {rpm:g} rpm {error}") from None
     time, p = record["time"], record["plenum"]["p"]
     return float(np.sum(np.diff(time) * 0.5 * (p[1:] + p[:-1])) / (time[-1] - time[0]))
-
-
-def _stored(before, after, field: str) -> float:
-    """What ducts, plenum and cylinders gained over the cycle: kg ("mass") or J ("energy")."""
-    q = {"mass": 0, "energy": 1}[field]
-    ducts = after["held"][field] - before["held"][field]
-    return ducts + sum(after["inside"][v][q] - before["inside"][v][q] for v in after["inside"])
 
 
 def _snapshot(run: Run) -> dict:
@@ -558,7 +293,7 @@ def _ledger(run: Run, before, after) -> Ledger:
         "to the other cylinders": after["echo"][0] - before["echo"][0],
         "injected fuel": change("injected"),
         "out through the exhaust": -gained("outlet", 0),
-        "stored in ducts, plenum and cylinders": -_stored(before, after, "mass"),
+        "stored in ducts, plenum and cylinders": -stored(before, after, "mass"),
     }
     energy = {
         "in from the air": drawn(1),
@@ -570,7 +305,7 @@ def _ledger(run: Run, before, after) -> Ledger:
         "heat from duct walls": change("duct_heat"),
         "heat to the plenum wall": -change("vessel_heat"),
         "out through the exhaust": -gained("outlet", 1),
-        "stored in ducts, plenum and cylinders": -_stored(before, after, "energy"),
+        "stored in ducts, plenum and cylinders": -stored(before, after, "energy"),
     }
     return Ledger(mass, energy)
 

@@ -1,0 +1,159 @@
+"""When a cycle repeats.
+
+With d the change of a quantity from cycle to cycle and r the ratio of successive changes, what is
+still to come is about d r / (1 - r). Cycles repeat when neither the change nor what is still to
+come exceeds the tolerance for trapped mass and indicated work (relative) and the burned shares of
+charge and plenum (absolute); what the network stores over the cycle is within the same share of the
+charge; mass and energy in the plenum are as near to their balance (plenum_balance.py); the echoes
+of a lone cylinder pass as much as it does; and the pressures at all nodes are those of a cycle
+before (root of the mean square): a few figures can agree by chance, a whole state cannot.
+
+Some engines alternate: hot slugs in the exhaust make every other cycle breathe a little
+differently, and refining the mesh does not remove it. If the cycles repeat in pairs within the same
+tolerance, the figures are means over the pair, and ``alternation`` says how far the two differ; so
+too for three and four cycles. A plenum that is tiny for its engine can ring at a pitch of its own:
+cycles then swing by parts of a per cent without a period. Late in the march they are accepted if
+the means of WINDOW cycles repeat within the tolerance; the figures are these means.
+"""
+
+from itertools import pairwise
+
+import numpy as np
+
+from aircolumn.cylinder.crank import Cranks
+from aircolumn.network import Run
+
+# The plenum may be off its balance by so many times the tolerance: what is drawn passes through it
+# with noise of the step sequence.
+PLENUM_ALLOWANCE = 2.0
+LEAST_CHARGE, LEAST_PRESSURE = 0.2, 1e5  # kg/kg of a full cylinder, Pa
+NO_PLENUM = np.array([1.0, 1.0, 0.0, 0.0])  # open air: nothing there changes
+# Repetition over so many cycles is accepted, over more than one only after many cycles.
+PERIODS, PAIRS_FROM = (1, 2, 3, 4), 14
+# Cycles that swing a little without a period are averaged over WINDOW of them, late in the march.
+WINDOW, MOST_SWING, AVERAGE_FROM = 16, 0.01, 40
+
+
+def stored(before, after, field: str) -> float:
+    """What ducts, plenum and cylinders gained over the cycle: kg ("mass") or J ("energy")."""
+    q = {"mass": 0, "energy": 1}[field]
+    ducts = after["held"][field] - before["held"][field]
+    return ducts + sum(after["inside"][v][q] - before["inside"][v][q] for v in after["inside"])
+
+
+class Judge:
+    """Decides whether cycles repeat, one by one or a few together. What it looks at has a row for
+    each quantity and a column for each cylinder; each stands for ``copies`` at the plenum."""
+
+    def __init__(self, within: float, run: Run):
+        self.within = within
+        self.copies = 1 + run.blocks.echo_phases.size
+        self.mouth = run.blocks.echo_links[0]
+        # Mass and work are judged relative to themselves; where they are less, to a charge of
+        # LEAST_CHARGE and a mean pressure of LEAST_PRESSURE.
+        swept = run.blocks.cranks[Cranks._fields.index("swept")]
+        air = run.box.rho[list(run.network.volumes).index("air")]
+        self.least = np.array([LEAST_CHARGE * swept * air, LEAST_PRESSURE * swept])
+        self.history: list[np.ndarray] = []
+        self.left = np.full((9, 1), np.inf)
+
+    def forget(self):
+        """Start again after the state was moved."""
+        self.history.clear()
+
+    def period(self, snapshots, plenum_off) -> int:
+        """Add the last cycle; the period if the cycles repeat, else 0. plenum_off: how
+        far mass and energy of the plenum are from their balance (relative)."""
+        before, after = snapshots[-2:]
+        work = after["work"] - before["work"]
+        mass, _, _, burned = after["inside"].get("plenum", NO_PLENUM)
+        share = np.full_like(work, burned / mass)
+        self.history.append(np.array([after["trapped_mass"], work, after["residual"], share]))
+        self.plenum_off = plenum_off
+        for period in PERIODS:
+            if self._settled(snapshots, period):
+                return period
+        return WINDOW if self._steady_on_average(snapshots) else 0
+
+    def _steady_on_average(self, snapshots) -> bool:
+        """Whether the last WINDOW cycles swing by no more than MOST_SWING and have the means of as
+        many before them."""
+        if len(self.history) < AVERAGE_FROM or len(snapshots) <= 2 * WINDOW:
+            return False
+        late, early = (np.array(self.history[-k:][:WINDOW]) for k in (WINDOW, 2 * WINDOW))
+        scale = self._scale(late.mean(axis=0))
+        moved = np.abs(late.mean(axis=0) - early.mean(axis=0)) / scale
+        swing = np.ptp(late, axis=0) / scale
+        before, after = snapshots[-1 - WINDOW], snapshots[-1]
+        charge = WINDOW * late[0, 0].sum()
+        held = abs(stored(before, after, "mass")) / (self.copies * charge)
+        deaf = abs(self._deafness(before, after)) / charge
+        small = max(moved.max(), held, deaf, *(np.abs(self.plenum_off) / PLENUM_ALLOWANCE))
+        return bool(swing.max() <= MOST_SWING and small <= self.within)
+
+    def _scale(self, values):
+        """What changes of ``values`` (rows as in history) are relative to."""
+        scale = np.abs(values)
+        scale[:2] = np.maximum(scale[:2], self.least)
+        scale[2:] = 1.0  # shares of burned gas: absolute
+        return scale
+
+    def _settled(self, snapshots, period: int) -> bool:
+        """Whether each of the last ``period`` cycles repeats the ones that many cycles before."""
+        if len(self.history) < (3 if period == 1 else PAIRS_FROM + 3 * period):
+            return False
+        last = self.history[-1]
+        scale = self._scale(last)
+        coming = [self._coming(self.history[-1 - k :: -period][:5], scale) for k in range(period)]
+        gained = stored(snapshots[-1 - period], snapshots[-1], "mass")
+        pressures = [s["pressures"] for s in (snapshots[-1], snapshots[-1 - period])]
+        whole = (
+            *(off / PLENUM_ALLOWANCE for off in self.plenum_off),
+            gained / (self.copies * last[0].sum()),
+            self._deafness(snapshots[-1 - period], snapshots[-1]) / (period * last[0].sum()),
+            np.sqrt(np.mean((pressures[0] / pressures[1] - 1.0) ** 2)),
+        )
+        rows = [np.full((1, last.shape[1]), abs(w)) for w in whole]
+        left = np.concatenate([np.max(coming, axis=0), *rows])
+        if period == 1:
+            self.left = left
+        return bool(np.all(left <= self.within))
+
+    def _deafness(self, before, after) -> float:
+        """What each echo passed less what the computed cylinder did, kg."""
+        if self.copies == 1:
+            return 0.0
+        own = (after["ends"] - before["ends"])[self.mouth, 0]
+        return (after["echo"][0] - before["echo"][0]) / (self.copies - 1) - own
+
+    def _coming(self, series, scale):
+        """What is still to come, from the last three to five values, newest first (relative)."""
+        changes = [(a - b) / scale for a, b in pairwise(series)]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratios = [
+                np.clip(np.nan_to_num(a / b, nan=0.0, posinf=0.99, neginf=0.0), 0.0, 0.99)
+                for a, b in pairwise(changes)  # alternating changes do not add up
+            ]
+        change, ratio = changes[0], np.median(ratios, axis=0)  # one ratio alone may be noise
+        change = np.abs(change)
+        # Changes far below the tolerance are noise: their ratio says nothing.
+        return np.where(
+            change < 0.02 * self.within, change, change * np.maximum(1.0, ratio / (1.0 - ratio))
+        )
+
+    def describe(self) -> str:
+        """What still changes, for a message."""
+        names = (
+            "trapped mass",
+            "work",
+            "residual",
+            "burned gas in the plenum",
+            "mass in the plenum",
+            "energy in the plenum",
+            "stored mass",
+            "flow of the other cylinders",
+            "pressure along the ducts",
+        )
+        worst = self.left.max(axis=1)
+        k = int(np.argmax(worst))
+        return f"{names[k]} is still off by about {worst[k]:.2g}"
