@@ -41,6 +41,7 @@ KINK, STRONG = 0.03, 0.3  # of ln F
 NARROW_FIRST = 2.0  # a kink that narrows counts so many times
 SHORTEST = 0.4  # of a cell
 HALF = 0.5  # of the bore
+MOST_GIVEN = 0.5  # of the volume of a neighbour
 # Growth of ln F over a cell, where the shape is to be resolved; so many times less beside a narrow
 # or a wide place, but there for no cells shorter than LEAST of the usual ones.
 STEEPEST, WAVES, LEAST = 0.15, 3.0, 0.25
@@ -239,6 +240,7 @@ def _lump_at_end(stretches, changes, k, shortest):
         _extend(own, more, k == 0)
         far = other.x[-1 if k == 0 else 0]
         share = 0.25 * np.pi * own.d[0 if k == 0 else -1] ** 2 * more / volume
+        share = min(share, MOST_GIVEN)  # on a mesh so coarse that it is only to start from
         other.x = far + (other.x - far) * (1.0 - share)
         return
     gone = stretches.pop(k)

@@ -25,7 +25,7 @@ straight lines between the bins' middles, which keeps the total of a cycle.
 
 import numpy as np
 
-from aircolumn.compiled import inlined
+from aircolumn.compiled import inlined, routine
 from aircolumn.cylinder.crank import within_cycle
 from aircolumn.ends.solve import table_value
 
@@ -78,7 +78,7 @@ def recall(flow, angle, q):
     return low + (x - i) * (high - low)
 
 
-@inlined
+@routine
 def between(flow, start, stop, q):
     """Amount ``q`` remembered from crank angle ``start`` to ``stop``: the exact integral of the
     straight lines, also for steps of several degrees."""
@@ -93,7 +93,7 @@ def between(flow, start, stop, q):
     return total
 
 
-@inlined
+@routine
 def echo(flow, phases, start, stop, p, h, yf, yb):
     """(mass, energy, fuel, burned) that the other cylinders pass into the plenum between two crank
     angles while its pressure is ``p``; what they draw has its enthalpy ``h`` and composition."""
@@ -125,7 +125,7 @@ def returned(flow, valves, row, phases, k, angle, travel):
     return 0.0 if is_open else REFLECTED * recall(flow, angle - travel, WAVES + k)
 
 
-@inlined
+@routine
 def answer(flow, valves, row, phases, angle, p, travel):
     """Sum of (f - g) over the echoes, Pa: what drives their answer to the plenum's pressure."""
     total = 0.0
@@ -136,7 +136,7 @@ def answer(flow, valves, row, phases, angle, p, travel):
     return total
 
 
-@inlined
+@routine
 def send(flow, valves, row, phases, start, stop, p, travel):
     """Note the waves that set out into the runners between two crank angles."""
     angle = 0.5 * (start + stop)
