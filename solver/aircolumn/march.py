@@ -102,9 +102,9 @@ Blocks = namedtuple(
 )
 
 #: clock columns: time s, crank angle deg, last rate 1/s, steps taken, whether started, which of the
-#: node blocks holds the present state (0 or 2; the other takes the next), share of the
-#: cycle before that echoes keep, and the slow part of their answer, Pa (ends/echo.py).
-TIME, ANGLE, RATE, STEPS, STARTED, NOW, KEPT, LAG = 0, 1, 2, 3, 4, 5, 6, 7
+#: node blocks holds the present state (0 or 2; the other takes the next), share of the cycle before
+#: that echoes keep, the slow part of their answer, Pa (ends/echo.py), and whether any cell is steep.
+TIME, ANGLE, RATE, STEPS, STARTED, NOW, KEPT, LAG, STEEP = range(9)
 AREA, NODE, PRESSURE = (f.index(n) for f, n in (  # rows of blocks
     (Mesh._fields, "area"), (EndLinks._fields, "node"), (Box._fields, "p")))  # fmt: skip
 OLD, HALF, NEW = plain_integers(3)  # stages of a step
@@ -162,11 +162,14 @@ def look_inside(gas, b, conservative, has_walls):
         mark_steep(mesh, old, mid, last)
         middles(gas, mesh, cells, old, mid, last)
         mirror_ends(mid, old, first, count)
+        b.clock[STEEP] = 0.0
         if any_steep(mid, last):
+            b.clock[STEEP] = 1.0
             parabolas(old, mid, prof, last)
         else:
             smooth_parabolas(old, mid, prof, last)
     else:
+        b.clock[STEEP] = 1.0
         lines(gas, old, mid, prof, last)
     if has_walls:
         wall_terms(gas, mesh, mid, prof, last)
@@ -249,7 +252,9 @@ def solve_ends(gas, b, rings, stage, tau, angle, time):
 
 @inlined
 def keep_sane(gas, b, stage):
-    """Nodes the characteristics could not find (duct/rescue.py)."""
+    """Nodes the characteristics could not find (duct/rescue.py); smooth flow has none."""
+    if b.clock[STEEP] == 0.0:
+        return
     mesh, old, nodes = _mesh(b.mesh), nodes_at(b, OLD), nodes_at(b, stage)
     last = old.rho.size - 1
     if any_wild(mesh, old, nodes, last):
@@ -279,7 +284,7 @@ def integrate(gas, b, conservative, dt):
     finish_and_integrate(gas, mesh, mid, old, half, nodes_at(b, NEW), flux, last)
     if conservative:
         cells, prof = _cells(b.cells), _profile(b.prof)
-        if any_steep(mid, last):
+        if b.clock[STEEP] > 0.0:
             feed(gas, mesh, mid, nodes_at(b, NEW), flux, cells, last, dt)
         advance_cells(mesh, mid, prof, old, half, flux, cells, b.duct_heat, last, dt)
 

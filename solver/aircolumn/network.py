@@ -356,7 +356,7 @@ class Run:
             tally_ends=np.zeros((links.shape[1], 4)),
             vessel_heat=np.zeros(volumes),
             duct_heat=np.zeros(places),
-            clock=np.zeros(8),
+            clock=np.zeros(9),
         )  # fmt: skip
         self.blocks.clock[mc.ANGLE] = angle
         self.mesh = rows(Mesh, self.blocks.mesh)

@@ -500,7 +500,7 @@ class Numerics(Part):
     courant: plain_number(0.1, 1.0) = 0.9
     method: Literal["conservative", "mesh"] = "conservative"
     repeat_within: plain_number(1e-6, 0.01) = 0.0005
-    most_cycles: whole_number(3, 500) = 100
+    most_cycles: whole_number(3, 500) = 150
 
 
 CELLS, CELLS_FOR = (0.012, 0.020), 450e-6  # m, m3

@@ -70,27 +70,51 @@ def write_down(flow, row, value, start, stop):
 
 
 @inlined
-def recall(flow, angle, q):
-    """Amount ``q`` per degree remembered at ``angle``."""
+def place(angle):
+    """(bin, next bin, share of the next) at ``angle``."""
     x = within_cycle(angle - 0.5)
     i = min(int(x), BINS - 1)
-    low, high = flow[q, i], flow[q, i + 1 if i + 1 < BINS else 0]
-    return low + (x - i) * (high - low)
+    return i, i + 1 if i + 1 < BINS else 0, x - i
 
 
-@routine
-def between(flow, start, stop, q):
-    """Amount ``q`` remembered from crank angle ``start`` to ``stop``: the exact integral of the
-    straight lines, also for steps of several degrees."""
-    total, at, here = 0.0, start, recall(flow, start, q)
-    while at < stop:
-        edge = min(float(np.floor(at + 0.5)) + 0.5, stop)
-        if edge <= at:  # at the middle of a bin
-            edge = min(at + 1.0, stop)
-        there = recall(flow, edge, q)
-        total += 0.5 * (here + there) * (edge - at)
-        at, here = edge, there
-    return total
+@inlined
+def at(flow, where, q):
+    """Amount ``q`` per degree remembered at a place."""
+    i, k, share = where
+    return flow[q, i] + share * (flow[q, k] - flow[q, i])
+
+
+@inlined
+def recall(flow, angle, q):
+    """Amount ``q`` per degree remembered at ``angle``."""
+    return at(flow, place(angle), q)
+
+
+@inlined
+def all_four(flow, angle):
+    """Mass, energy, fuel and burned gas per degree remembered at ``angle``."""
+    where = place(angle)
+    return at(flow, where, 0), at(flow, where, 1), at(flow, where, 2), at(flow, where, 3)
+
+
+@inlined
+def between(flow, start, stop):
+    """Mass, energy, fuel and burned gas remembered from crank angle ``start`` to ``stop``: the
+    exact integral of the straight lines, also for steps of several degrees."""
+    mass, energy, fuel, burned = 0.0, 0.0, 0.0, 0.0
+    here, m, e, f, b = start, *all_four(flow, start)
+    while here < stop:
+        edge = min(float(np.floor(here + 0.5)) + 0.5, stop)
+        if edge <= here:  # at the middle of a bin
+            edge = min(here + 1.0, stop)
+        m2, e2, f2, b2 = all_four(flow, edge)
+        half = 0.5 * (edge - here)
+        mass += half * (m + m2)
+        energy += half * (e + e2)
+        fuel += half * (f + f2)
+        burned += half * (b + b2)
+        here, m, e, f, b = edge, m2, e2, f2, b2
+    return mass, energy, fuel, burned
 
 
 @routine
@@ -101,18 +125,16 @@ def echo(flow, phases, start, stop, p, h, yf, yb):
     for k in range(phases.size):
         first, last = start - phases[k], stop - phases[k]
         before = recall(flow, 0.5 * (first + last), PRESSURE)
-        given = between(flow, first, last, 0)
-        if before > 0.0 and given > 0.0:  # what is pushed back does not ask for the pressure
-            mass += given
-            energy += between(flow, first, last, 1)
-            fuel += between(flow, first, last, 2)
-            burned += between(flow, first, last, 3)
-        elif before > 0.0:
-            given *= min(p / before, MOST_RATIO)
-            mass += given
-            energy += given * h
-            fuel += given * yf
-            burned += given * yb
+        if before <= 0.0:
+            continue
+        m, e, f, b = between(flow, first, last)
+        if m < 0.0:  # what is pushed back does not ask for the plenum's pressure
+            m *= min(p / before, MOST_RATIO)
+            e, f, b = m * h, m * yf, m * yb
+        mass += m
+        energy += e
+        fuel += f
+        burned += b
     return mass, energy, fuel, burned
 
 
