@@ -103,7 +103,7 @@ Blocks = namedtuple(
 
 #: clock columns: time s, crank angle deg, last rate 1/s, steps taken, whether started, which of the
 #: node blocks holds the present state (0 or 2; the other takes the next), share of the cycle before
-#: that echoes keep, the slow part of their answer, Pa (ends/echo.py), and whether any cell is steep.
+#: that echoes keep, the slow part of their answer, Pa (ends/echo.py), whether any cell is steep.
 TIME, ANGLE, RATE, STEPS, STARTED, NOW, KEPT, LAG, STEEP = range(9)
 AREA, NODE, PRESSURE = (f.index(n) for f, n in (  # rows of blocks
     (Mesh._fields, "area"), (EndLinks._fields, "node"), (Box._fields, "p")))  # fmt: skip
