@@ -2,8 +2,6 @@
 
 from math import pi, sqrt
 
-import numpy as np
-
 from aircolumn.duct.geometry import Shape
 
 NECK_K = (2.0, 2.5)  # Engelman's range, from memory
@@ -27,5 +25,4 @@ def quarter_wave_speed(length, sound, order) -> float:
 
 def mean_neck(shape: Shape) -> float:
     """Length over area of a duct of varying bore, 1/m: the inertance divided by density."""
-    a, b = shape.diameter[:-1], shape.diameter[1:]
-    return float(np.sum(4.0 / pi * np.diff(shape.distance) / (a * b)))
+    return shape.inertance()
