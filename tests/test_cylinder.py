@@ -9,7 +9,7 @@ from scipy.differentiate import derivative
 from aircolumn.cylinder.burn import wiebe_share, wiebe_timing
 from aircolumn.cylinder.crank import swept_volume, volume_and_slope
 from aircolumn.cylinder.heat import woschni
-from aircolumn.cylinder.valve_area import effective_area, geometric_area, stage_lifts
+from aircolumn.cylinder.valve_area import effective_area, geometric_area
 from aircolumn.cylinder.valve_lift import card_lift, table_lift
 
 THROW, ROD, AREA, CLEAR = 0.05, 0.152, 6.2e-3, 7e-5
@@ -93,18 +93,25 @@ def test_lift_table_passes_its_points():
 
 
 def test_valve_area_stages():
-    """Heywood eqs. 6.7 to 6.9: continuous between stages, cone at first, port at last."""
-    head, width, angle, stem = 0.035, 0.0015, 45.0, 0.006
-    first, last = stage_lifts(head, width, angle, stem)
-    assert first == pytest.approx(2 * width)
-    for lift in (first, last):
+    """Heywood eqs. 6.7 to 6.9, each in the middle of its stage, and their limits: cone up to
+    w / (sin b cos b), port from sqrt(((Dp^2 - Ds^2) / (4 Dm))^2 - w^2) + w tan b."""
+    head, width, angle, stem = 0.035, 0.0015, 30.0, 0.006
+    b = np.radians(angle)
+    throat, mean = head - 2 * width, head - width
+    first = width / (np.sin(b) * np.cos(b))
+    last = np.sqrt(((throat**2 - stem**2) / (4 * mean)) ** 2 - width**2) + width * np.tan(b)
+    low, middle, port = 0.5 * first, 0.5 * (first + last), 1.01 * last
+    areas = geometric_area([low, middle, port], head, width, angle, stem)
+    assert areas == pytest.approx([
+        np.pi * low * np.cos(b) * (head - 2 * width + low * np.sin(2 * b) / 2),
+        np.pi * mean * np.hypot(middle - width * np.tan(b), width),
+        np.pi / 4 * (throat**2 - stem**2),
+    ], rel=1e-12)  # fmt: skip
+    for lift, within in ((first, 1e-5), (last, 1e-5)):
         below, above = geometric_area([lift - 1e-9, lift + 1e-9], head, width, angle, stem)
-        assert below == pytest.approx(above, rel=1e-5)
-    tiny = 1e-6
-    cone = np.pi * tiny * np.cos(np.pi / 4) * (head - 2 * width)
-    assert geometric_area(tiny, head, width, angle, stem) == pytest.approx(cone, rel=1e-4)
-    port = np.pi / 4 * ((head - 2 * width) ** 2 - stem**2)
-    assert geometric_area(0.015, head, width, angle, stem) == pytest.approx(port, rel=1e-12)
+        assert below == pytest.approx(above, rel=within)
+    just_before, after = geometric_area([last - 1e-5, last + 1e-3], head, width, angle, stem)
+    assert just_before < after == areas[2]
 
 
 def test_effective_area_uses_its_reference():

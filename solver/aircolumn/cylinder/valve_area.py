@@ -12,21 +12,12 @@ seat width w, seat angle b, stem Ds, throat Dp = Dv - 2 w, mean seat Dm = Dv - w
 import numpy as np
 
 
-def stage_lifts(head: float, seat_width: float, seat_angle: float, stem: float):
-    """Lifts, m, at which stage 1 ends and stage 3 begins."""
-    b = np.radians(seat_angle)
-    first = seat_width / (np.sin(b) * np.cos(b))
-    throat, mean = head - 2.0 * seat_width, head - seat_width
-    inside = ((throat**2 - stem**2) / (4.0 * mean)) ** 2 - seat_width**2
-    return first, np.sqrt(max(inside, 0.0)) + seat_width * np.tan(b)
-
-
 def geometric_area(lift, head: float, seat_width: float, seat_angle: float, stem: float):
     """Minimum flow area, m2, of one valve at ``lift`` (m, array); lengths m, angle degrees."""
     lift = np.asarray(lift, dtype=float)
     b = np.radians(seat_angle)
     w, throat, mean = seat_width, head - 2.0 * seat_width, head - seat_width
-    first, _ = stage_lifts(head, seat_width, seat_angle, stem)
+    first = w / (np.sin(b) * np.cos(b))
     low = np.pi * lift * np.cos(b) * (throat + 0.5 * lift * np.sin(2.0 * b))
     middle = np.pi * mean * np.sqrt((lift - w * np.tan(b)) ** 2 + w * w)
     port = 0.25 * np.pi * (throat**2 - stem**2)

@@ -82,7 +82,7 @@ def cause(cycle) -> Cause:
     is_open = area > 0.0
     launch = float(angle[is_open][np.argmin(leaving[is_open])])
     travel = _travel(cycle, is_open, rpm)
-    after = (angle > launch) & (angle <= shuts)
+    after = (angle >= launch) & (angle <= shuts)  # suction may grow to the very end
     peak = float(angle[after][np.argmax(arriving[after])])
     closing = (angle > shuts - CLOSING) & (angle <= shuts)
     opening = (angle > opens) & (angle <= opens + OPENING)

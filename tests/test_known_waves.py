@@ -1,0 +1,336 @@
+"""The explanation's figures from cycles whose waves are known: made up wave by wave, so that every
+figure has an exact answer; and the written and drawn trace of such a cycle."""
+
+import re
+from dataclasses import asdict, replace
+
+import numpy as np
+import pytest
+import xarray as xr
+from tests import made_up
+from tests.conftest import DEMO
+from tests.printed import command, lines_of, rows_of, texts_of
+
+from aircolumn import Network, perfect_gas, straight
+from aircolumn.tuning.explain import Cause, cause, sentences
+from aircolumn.tuning.trace import FIELDS, SERIES
+from aircolumn.tuning.waves import wave_split
+
+ANGLE = np.arange(0.0, 720.0, 0.5)
+P0, RPM, LENGTH, A, U = 97e3, 3000.0, 0.5, 340.0, 30.0
+OPENS, SHUTS = 350.0, 600.0
+
+
+def within(low, high):
+    """1 from low to high, degrees, else 0."""
+    return ((ANGLE > low) & (ANGLE <= high)).astype(float)
+
+
+def bell(at, height, width=12.0):
+    return height * np.exp(-(((ANGLE - at) / width) ** 2))
+
+
+def known(arriving, leaving, **changes):
+    """A cycle with these waves at the valve (Pa over the reference), steady velocity U in the
+    runner, sound speed A, the valve open from OPENS to SHUTS with even area."""
+    shape = (5, ANGLE.size)
+    data = xr.Dataset(coords={"angle": ANGLE, "distance": np.linspace(0.0, LENGTH, 5)})
+    fields = {
+        "p": np.full(shape, P0), "u": np.full(shape, U), "a": np.full(shape, A),
+        "forward": np.zeros(shape) + P0 + np.vstack([ANGLE] * 4 + [arriving]),
+        "backward": np.zeros(shape) + P0 + np.vstack([-ANGLE] * 4 + [leaving]),
+    }  # fmt: skip
+    fields["p"][-1] = P0 + 800.0 * np.cos(2 * np.pi * 5.0 * (ANGLE - SHUTS) / 720.0)
+    series = {
+        "intake_area": 1e-4 * within(OPENS, SHUTS), "exhaust_area": 1e-4 * within(100.0, 370.0),
+        "intake_flow": 0.08 * within(400.0, 560.0) - 0.04 * within(580.0, 590.0),
+        "exhaust_p": fields["p"][-1] + 6e3,
+    }  # fmt: skip
+    fields |= {k: v for k, v in changes.items() if k in fields}
+    series |= {k: v for k, v in changes.items() if k in series}
+    for name, values in fields.items():
+        data[name] = (("distance", "angle"), values)
+    for name, values in series.items():
+        data[name] = ("angle", values)
+    data.attrs = {"rpm": RPM, "ve": 1.05, "reference_pressure_Pa": P0, "intake_opens": OPENS,
+                  "intake_shuts": SHUTS}  # fmt: skip
+    return data
+
+
+def test_every_figure_of_a_cycle_of_known_waves():
+    """A suction of 20 kPa at 430 deg comes back as 15 kPa of compression; before that a remnant of
+    3 kPa arrives, and while the valve shuts the wave brings 4 kPa, the stopped column 7 kPa."""
+    back = 6.0 * RPM * LENGTH * (1.0 / (A - U) + 1.0 / (A + U))
+    at = 0.5 * round(2.0 * (430.0 + back))
+    assert at < SHUTS - 60.0 - 30.0
+    arriving = 3e3 * within(OPENS, OPENS + 60.0) + bell(at, 15e3) + 4e3 * within(SHUTS - 60.0, SHUTS)
+    leaving = bell(430.0, -20e3) + 7e3 * within(SHUTS - 60.0, SHUTS)
+    found = cause(known(arriving, leaving))
+    due = Cause(
+        rpm=RPM, ve=1.05, launch=430.0, suction=-20e3, travel=back, due=430.0 + back, peak=at,
+        compression=15e3, shuts=SHUTS, wave_part=4e3, ram_part=7e3, order=360.0 / back, counted=5.0,
+        left_over=3e3, backflow=0.04 * 10.0 / (0.08 * 160.0 - 0.04 * 10.0), overlap=6e3,
+    )  # fmt: skip
+    for name, value in asdict(due).items():
+        # counted: crossings of the mean of an uneven number of swings
+        near = {"rel": 0.02} if name == "counted" else {"rel": 1e-6}
+        assert getattr(found, name) == pytest.approx(value, **near), name
+
+
+def test_closing_is_weighted_with_the_valve_area_and_looks_60_degrees_back():
+    """A pressure that grows evenly, weighed with an area that shrinks evenly to nothing: a third of
+    the last value, counted from the first."""
+    grows = 9e3 * (ANGLE - (SHUTS - 60.0)) / 60.0 * within(SHUTS - 60.0, SHUTS)
+    area = 1e-4 * within(OPENS, SHUTS) * np.minimum((SHUTS - ANGLE) / 60.0 + 1e-9, 1.0)
+    found = cause(known(grows, bell(430.0, -20e3) - 2.0 * grows, intake_area=area))
+    assert found.wave_part == pytest.approx(3e3, rel=0.02)
+    assert found.ram_part == pytest.approx(-6e3, rel=0.02)
+
+
+def test_nothing_counts_outside_its_window():
+    """Taller waves where the valve is shut, before it opens or after the launch, change nothing."""
+    plain = bell(540.0, 8e3) + 1e3 * within(OPENS, OPENS + 60.0)
+    leaving = bell(430.0, -20e3)
+    before = cause(known(plain, leaving))
+    noise = 5e4 * within(0.0, 340.0) + 5e4 * within(610.0, 719.0)
+    after = cause(known(plain + noise, leaving - noise))
+    for name in ("launch", "suction", "peak", "compression", "wave_part", "ram_part", "left_over"):
+        assert getattr(after, name) == pytest.approx(getattr(before, name), abs=1e-6), name
+    early = bell(400.0, 3e4, 8.0)  # arrives before the suction leaves: not its return
+    assert cause(known(plain + early, leaving)).peak == 540.0
+
+
+def test_overlap_is_where_both_are_open():
+    """The exhaust 6 kPa over the intake while both are open, and far off elsewhere."""
+    wave = P0 + 800.0 * np.cos(2 * np.pi * 5.0 * (ANGLE - SHUTS) / 720.0)
+    exhaust = wave + 6e3 * within(OPENS, 370.0) - 9e4 * (1.0 - within(OPENS, 370.0))
+    assert cause(known(ANGLE, bell(430.0, -20e3), exhaust_p=exhaust)).overlap == pytest.approx(6e3)
+
+
+def test_suction_that_grows_until_the_valve_shuts():
+    """The launch is the last moment the valve is open; nothing can arrive after it."""
+    found = cause(known(bell(430.0, 5e3), -ANGLE))
+    assert found.launch == found.peak == SHUTS
+
+
+def test_a_reflection_of_known_strength():
+    """A pulse that starts at a shut end and meets an opening into a large vessel: it comes back
+    turned over, its strength in X kept, after the time to the mouth and back (2 L / a)."""
+    gas, length = perfect_gas(1.4, 287.05), 1.0
+    a = (1.4 * 287.05 * 300.0) ** 0.5
+    net = Network(gas)
+    net.duct("pipe", straight(length, 0.04), 200, temperature=300.0,
+             pressure=lambda x: 1e5 * (1 + 0.02 * np.exp(-((x - length) / 0.06) ** 2)))  # fmt: skip
+    net.reservoir("air", pressure=1e5, temperature=300.0)
+    net.opening("pipe", "left", "air")
+    net.closed("pipe", "right")
+    record = net.ready().march(2.6 * length / a, probes={"valve": ("pipe", length)})
+    p, u, c = (record["valve"][q] for q in ("p", "u", "a"))
+    arriving, leaving = wave_split(p, u, c, 1.4, 1e5)
+    at = int(np.argmin(np.abs(record["time"] - 2.0 * length / a)))
+    assert np.argmin(arriving) == pytest.approx(at, abs=0.02 * len(p))
+    launched = leaving[0] - 1e5
+    assert launched == pytest.approx(1e3, rel=0.03)  # half of the start runs each way
+    assert arriving.min() - 1e5 == pytest.approx(-launched, rel=0.05)
+
+
+# --- what is said
+
+CAUSE = Cause(
+    rpm=3456.0, ve=1.0789, launch=431.0, suction=-21.6e3, travel=97.0, due=528.0, peak=531.0,
+    compression=17.4e3, shuts=598.0, wave_part=4.26e3, ram_part=2.84e3, order=3.71, counted=3.55,
+    left_over=2.13e3, backflow=0.034, overlap=-7.6e3,
+)  # fmt: skip
+
+
+def test_the_sentences_word_for_word():
+    assert sentences("hump", CAUSE) == [
+        "hump at 3456 rpm, VE 107.9 %.",
+        "The suction wave leaves the valve most strongly at 431 deg (-22 kPa).",
+        "To the mouth and back takes 97 deg: its return as compression is due at 528 deg, 70 deg"
+        " before the valve is shut at 598 deg; the arriving wave stands highest at 531 deg (+17"
+        " kPa).",
+        "While the valve closes the arriving wave brings +4.3 kPa and the column being stopped +2.8"
+        " kPa: the cylinder is packed, mostly by the wave.",
+        "By this travel time the shut runner swings 3.7 times in a cycle (order 4; counted in the"
+        " computed pressure: 3.5); when the valve opens, +2.1 kPa of that arrives, which helps the"
+        " start of filling.",
+        "3 % of the charge is pushed back through the valve.",
+        "In the overlap the exhaust stands -8 kPa over the intake, which draws burned gas out.",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"ram_part": 5e3}, "packed, mostly by the column's own momentum"),
+        ({"wave_part": -6e3}, "the cylinder is robbed"),
+        ({"wave_part": 0.5e3, "ram_part": 0.9e3}, "little either way"),
+        ({"wave_part": 0.5e3, "ram_part": 1.1e3}, "packed"),
+        ({"wave_part": -0.9e3, "ram_part": -0.7e3}, "robbed"),
+        ({"compression": 1.4e3}, "No compression comes back from the mouth before the valve shuts."),
+        ({"due": 610.0}, "due at 610 deg, 12 deg after the valve is shut"),
+        ({"left_over": 1.4e3}, "+1.4 kPa of that arrives, which hardly matters"),
+        ({"left_over": -1.6e3}, "-1.6 kPa of that arrives, which hinders the start of filling"),
+        ({"overlap": 1.6e3}, "stands +2 kPa over the intake, which holds back burned gas"),
+    ],
+)
+def test_the_words_follow_the_figures(changes, said):
+    text = " ".join(sentences("hollow", replace(CAUSE, **changes)))
+    assert said in text
+    assert text.startswith("hollow at 3456 rpm")
+
+
+def test_little_backflow_and_level_overlap_are_not_worth_a_sentence():
+    quiet = replace(CAUSE, backflow=0.01, overlap=1.4e3)
+    assert len(sentences("hump", quiet)) == 5
+
+
+# --- what is written and drawn
+
+
+@pytest.fixture(scope="module")
+def ran(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("known")
+    with made_up.in_place():
+        found = {
+            "trace": command("trace", DEMO, "--runner", "long", "--rpm", "2750", out=folder / "t"),
+            "explain": command("explain", DEMO, out=folder / "e"),
+        }
+    assert not any(r.code for r in found.values())
+    return found
+
+
+@pytest.fixture(scope="module")
+def cycle(demo):
+    return made_up.cycle(demo.with_runner("long"), 2750.0)
+
+
+def test_trace_files(ran, cycle):
+    said = ran["trace"].said
+    due = 100 * cycle.attrs["ve"]
+    assert said.startswith(f"VE {due:.1f} % (trapped air, ambient reference) at 2750 rpm")
+    data = xr.load_dataset(ran["trace"].out / "trace.nc")
+    rows = rows_of(ran["trace"].out / "trace.csv")
+    assert [float(r["angle [deg]"]) for r in rows] == list(cycle.angle.values)
+    columns = {f"{name} at the valve [{unit}]": cycle[name].values[-1]
+               for name, (unit, _) in FIELDS.items()}  # fmt: skip
+    columns |= {f"{name} [{unit}]": cycle[name].values for name, (unit, _) in SERIES.items()}
+    assert list(rows[0]) == ["angle [deg]", *columns]
+    for heading, values in columns.items():
+        assert [float(r[heading]) for r in rows] == pytest.approx(values, rel=1e-7), heading
+    for name in cycle.data_vars:
+        assert np.array_equal(data[name].values, cycle[name].values)
+        assert data[name].attrs["units"] == cycle[name].attrs["units"]
+    assert data.attrs["intake_shuts"] == cycle.attrs["intake_shuts"]
+
+
+UNITS_OF_A_TRACE = {
+    "p": "Pa", "u": "m/s", "a": "m/s", "forward": "Pa", "backward": "Pa", "burned": "1",
+    "cylinder_p": "Pa", "cylinder_T": "K", "cylinder_mass": "kg", "volume": "m3", "plenum_p": "Pa",
+    "exhaust_p": "Pa", "intake_flow": "kg/s", "exhaust_flow": "kg/s", "intake_area": "m2",
+    "exhaust_area": "m2",
+}  # fmt: skip
+
+
+def test_trace_units():
+    assert {n: u for n, (u, _) in (FIELDS | SERIES).items()} == UNITS_OF_A_TRACE
+
+
+def test_trace_drawn(ran, cycle):
+    pictures = ran["trace"].pictures
+    pressures, waves, speed, areas = pictures["trace.png"].axes
+    at_valve = cycle.isel(distance=-1)
+    p0 = cycle.attrs["reference_pressure_Pa"]
+    for panel, label, values in (
+        (pressures, "port at the intake valve", 1e-3 * at_valve.p),
+        (pressures, "cylinder", 1e-3 * cycle.cylinder_p),
+        (pressures, "plenum", 1e-3 * cycle.plenum_p),
+        (pressures, "exhaust port", 1e-3 * cycle.exhaust_p),
+        (waves, "arriving from the mouth", 1e-3 * (at_valve.forward - p0)),
+        (waves, "running back to the mouth", 1e-3 * (at_valve.backward - p0)),
+        (speed, "velocity at the intake valve, m/s", at_valve.u),
+        (speed, "flow in, g/s", 1e3 * cycle.intake_flow),
+        (speed, "flow out, g/s", 1e3 * cycle.exhaust_flow),
+        (areas, "intake valves", 1e6 * cycle.intake_area),
+        (areas, "exhaust valves", 1e6 * cycle.exhaust_area),
+    ):
+        x, y = lines_of(panel)[label]
+        assert np.array_equal(x, cycle.angle)
+        assert np.asarray(y) == pytest.approx(values.values), label
+    assert texts_of(pressures) == ["EVO", "EVC", "IVO", "IVC"]
+    events = ("exhaust_opens", "exhaust_closes", "intake_opens", "intake_closes")
+    dashed = [m.get_xdata()[0] for m in areas.lines if list(m.get_ydata()) == [0, 1]]
+    assert dashed == [cycle.attrs[e] % 720.0 for e in events]
+    low, high = pressures.get_ylim()
+    shown = 1e-3 * np.concatenate([cycle.p.values.ravel(), cycle.exhaust_p.values])
+    assert low < shown.min()
+    assert high > shown.max()
+    maps = [a for a in pictures["trace-map.png"].axes if a.collections and a.get_ylabel()[:1] == "d"]
+    for panel, name in zip(maps, ("p", "forward", "backward"), strict=True):
+        mesh = panel.collections[0]
+        over = 1e-3 * (cycle[name].values - p0)
+        assert np.asarray(mesh.get_array()) == pytest.approx(over)
+        assert mesh.get_clim() == pytest.approx((-np.abs(over).max(), np.abs(over).max()))
+    whole, low = pictures["trace-pv.png"].axes
+    x, y = whole.lines[0].get_data()
+    assert x[:-1] == pytest.approx(1e6 * cycle.volume.values)
+    assert y[:-1] == pytest.approx(1e-3 * cycle.cylinder_p.values)
+    assert (x[-1], y[-1]) == (x[0], y[0])
+    x, y = low.lines[0].get_data()
+    part = (ANGLE > 150.0) & (ANGLE < 600.0)
+    assert x == pytest.approx(1e6 * cycle.volume.values[part])
+    assert list(low.lines[1].get_ydata()) == [1e-3 * p0] * 2
+    assert whole.get_title() == "Mountain-rescue 2.5-litre four (invented), 2750 rpm"
+
+
+def test_explanation_printed_and_written(ran, demo):
+    """One hump a runner, at the highest of the speeds; its sentences are those of its cycle."""
+    blocks = ran["explain"].said.split("\n\n")[:3]
+    speeds = np.arange(1500.0, 6001.0, 500.0)
+    for block, name in zip(blocks, ("short", "middle", "long"), strict=True):
+        engine = demo.with_runner(name)
+        ve = [made_up.point(engine, n).figures["ve"] for n in speeds]
+        top = speeds[np.argmax(ve)]
+        told = cause(made_up.cycle(engine, top))
+        text = " ".join(" ".join(block.splitlines()).split())
+        assert text == f"{name}: - " + " ".join(sentences("hump", told))
+        assert max(map(len, block.splitlines())) <= 96
+        assert f"hump at {top:.0f} rpm, VE {100 * told.ve:.1f} %" in text
+    written = (ran["explain"].out / "explain.txt").read_text()
+    assert written.startswith("\n\n".join(blocks))
+    assert "A prediction is not a clearance to run." in written
+
+
+def test_explanation_drawn(ran, demo):
+    top, *panels = ran["explain"].pictures["explain.png"].axes
+    speeds = np.arange(1500.0, 6001.0, 500.0)
+    marks = [m for m in top.lines if m.get_marker() == "^"]
+    for k, name in enumerate(("short", "middle", "long")):
+        engine = demo.with_runner(name)
+        ve = [made_up.point(engine, n).figures["ve"] for n in speeds]
+        x, y = lines_of(top)[name]
+        assert list(x) == list(speeds)
+        assert list(y) == ve
+        best = speeds[np.argmax(ve)]
+        assert [m.get_data() for m in marks[k : k + 1]] == [([best], [max(ve)])]
+        panel, cycle = panels[k], made_up.cycle(engine, best)
+        told = cause(cycle)
+        at_valve, p0 = cycle.isel(distance=-1), cycle.attrs["reference_pressure_Pa"]
+        for label, wave in (("arriving", "forward"), ("running back", "backward")):
+            assert lines_of(panel)[label][1] == pytest.approx(
+                1e-3 * (at_valve[wave].values - p0))  # fmt: skip
+        assert panel.get_title() == f"{name}: hump at {best:.0f} rpm, VE {100 * told.ve:.1f} %"
+        arrow = next(t for t in panel.texts if t.get_text() == "")
+        assert (arrow.xy[0], arrow.xyann[0]) == (told.due, told.launch)
+        assert f"{told.travel:.0f} deg" in texts_of(panel)
+        span = panel.patches[0]
+        assert (span.get_x(), span.get_x() + span.get_width()) == pytest.approx(
+            (cycle.attrs["intake_opens"], told.shuts)
+        )
+
+
+def test_one_runner_only(tmp_path):
+    with made_up.in_place():
+        ran = command("explain", DEMO, "--runner", "long", out=tmp_path / "o")
+    assert re.findall(r"^\w+:", ran.said, re.MULTILINE) == ["long:"]

@@ -1,0 +1,216 @@
+"""What check and atmosphere print, against hand calculation from the engine file's own values."""
+
+import re
+
+import numpy as np
+import pytest
+from tests.conftest import DEMO, ROOT
+from tests.printed import right_aligned
+
+import aircolumn
+from aircolumn.cli import main
+
+BENCH = """      bench:
+        depression: 28 inH2O
+        lift: [2 mm, 6 mm, 10 mm]
+        flow: [60 cfm, 155 cfm, 190 cfm]
+"""
+CFM = 0.3048**3 / 60.0 * 1e3  # L/s
+
+
+def changed(*pairs):
+    text = DEMO.read_text()
+    for old, new in pairs:
+        assert old in text
+        text = text.replace(old, new, 1)
+    return text
+
+
+def checked(folder, text, capsys, *more) -> dict:
+    """{first words: the rest} of the lines that check prints."""
+    path = folder / "engine.yaml"
+    path.write_text(text)
+    assert main(["check", str(path), *more]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0] == f"{path}: read without errors"
+    return {line[:26].strip(): line[26:] for line in lines[1:]} | {"all": lines}
+
+
+def lift(maximum, duration):
+    """The card's lift, m, every hundredth of a degree (docstring of cylinder/valve_lift.py)."""
+    margin = 0.5 * (1.0 - np.sqrt(1.0 - (0.2e-3 / maximum) ** 0.4))
+    seat = duration / (1.0 - 2.0 * margin)
+    x = np.arange(0.0, seat, 0.01) / seat
+    return maximum * (4.0 * x * (1.0 - x)) ** 2.5
+
+
+def test_figures_of_the_demo(tmp_path, capsys):
+    said = checked(tmp_path, changed(("radius: 8 mm", "radius: 8 mm, end_correction: false")), capsys)
+    swept = np.pi / 4 * 89.0**2 * 100.0 * 1e-3  # cm3
+    assert said["displacement"] == (
+        f"{4 * swept:.0f} cm3 (4 x {swept:.1f} cm3), clearance {swept / 8.2:.2f} cm3"
+    )
+    vapour = 0.4 * 3169.8  # 40 % of saturation at 25 degC (IAPWS)
+    density = (99e3 - vapour) / (287.055 * 298.15) + vapour / (461.52 * 298.15)
+    numbers = [float(n) for n in re.findall(r"\d+\.\d+", said["air density"])]
+    assert numbers == pytest.approx([density, 1e-3 * vapour], rel=1e-3)
+    assert said["air density"].endswith(" kPa")
+    ratio, share = re.findall(r"\d+\.\d+", said["air-fuel ratio"])
+    assert ratio == "13.80"
+    assert float(share) == pytest.approx(13.8 / 14.7, abs=0.005)
+    assert said["valve overlap"] == "7 deg, intake open 226 deg, exhaust open 229 deg"
+    assert said["mean piston speed"] == "20.0 m/s at 6000 rpm"
+    assert said["computed"].startswith(
+        "one cylinder, cells of 12.0 mm in the intake and 20.0 mm in the exhaust"
+    )
+    # curtain area times Cd at L/D, two valves; the lobe from the card
+    for side, head, top, duration, cd in (
+        ("intake valve", 35e-3, 10e-3, 226.0, [0.70, 0.68, 0.64, 0.59, 0.54, 0.48]),
+        ("exhaust valve", 30e-3, 9.5e-3, 229.0, [0.70, 0.68, 0.64, 0.60, 0.56, 0.51]),
+    ):
+        curve = lift(top, duration)
+        table = np.arange(1, 7) * 0.05
+        area = 2.0 * np.pi * head * curve * np.interp(curve / head, table, cd)
+        time_area = np.sum(area) * 0.01 / (6.0 * 6000.0) / (swept * 1e-6)
+        numbers = [float(n) for n in re.findall(r"(?<![a-z])\d+\.?\d*", said[side])]
+        expected = [1e3 * top, 1e3 * np.sum(curve) * 0.01, 1e6 * area.max(), 1e3 * time_area, 6000.0]
+        assert numbers == pytest.approx(expected, rel=1e-3)
+    # runner 46 to 42 mm, port 42 to 38 mm: length over area of a cone is 4 L / (pi d1 d2)
+    sound = np.sqrt(1.4 * (99e3 / density / 298.15) * 298.15)
+    for name, length in (("short", 0.29), ("middle", 0.43), ("long", 0.65)):
+        neck = 4.0 / np.pi * (length / (0.046 * 0.042) + 0.09 / (0.042 * 0.038))
+        low, high = (
+            60.0 * 2**0.5 / (2 * np.pi * k) * sound * (1.0 / (neck * swept * 1e-6)) ** 0.5
+            * (8.2 / 10.2) ** 0.5
+            for k in (2.5, 2.0)
+        )  # fmt: skip
+        words = said[f"runner {name}"]
+        assert words.startswith(
+            f"{1e3 * length:.0f} mm, with port and mouth {1e3 * (length + 0.09):.0f} mm; rule of"
+            " thumb (neck and volume): tuned at "
+        )
+        told = [float(n) for n in re.findall(r"\d+", words)[-2:]]
+        assert told == pytest.approx([low, high], abs=1.5)
+    assert len(said["all"]) == 12
+
+
+def test_the_mouth_adds_its_end_correction(tmp_path, capsys):
+    """A plain pipe end adds 0.6133 radii (Levine & Schwinger 1948)."""
+    said = checked(tmp_path, changed(("shape: bellmouth, radius: 8 mm", "shape: plain")), capsys)
+    with_mouth = int(re.search(r"mouth (\d+) mm", said["runner short"])[1])
+    assert with_mouth == round(290.0 + 90.0 + 0.6133 * 23.0)
+
+
+def test_manifold_bench_and_steps(tmp_path, capsys):
+    """All cylinders where they differ, the bench's readings, and every sudden change of bore."""
+    table = DEMO.read_text()
+    table = table[table.index("      lift_ratio:") : table.index("\nexhaust:")]
+    text = changed(
+        (table, BENCH),
+        ("bore: {to: 38 mm}  ", "bore: {from: 36 mm, to: 38 mm}  "),
+        ("primary: {length: 200 mm, bore: 38 mm, wall_temperature: 450 degC}",
+         "primary: {length: 200 mm, bore: 42 mm, wall_temperature: 450 degC}\n"
+         "  collector: {wall_temperature: 400 degC, sections: [{length: 100 mm, bore: 50 mm},"
+         " {length: 200 mm, bore: 60 mm}]}"),
+    )  # fmt: skip
+    lines = checked(tmp_path, text, capsys)["all"]
+    assert any(line.startswith("computed                  all cylinders") for line in lines)
+
+    def step(position, first, second):
+        small, large = sorted((first, second))
+        beta = (small / large) ** 2
+        return (
+            f"  {position} mm from its beginning the bore goes from {first:.1f} to {second:.1f} mm at"
+            f" once: narrowing loses {0.5 * (1 - beta):.2f} of the head in the narrow bore (Crane"
+            f" TP-410), widening {(1 - beta) ** 2:.2f} (Borda-Carnot)"
+        )
+
+    for name, length in (("short", 290), ("middle", 430), ("long", 650)):
+        at = next(k for k, line in enumerate(lines) if line.startswith(f"runner {name} "))
+        assert lines[at + 1] == step(length, 42.0, 36.0)
+    at = lines.index("exhaust port and primary")
+    assert lines[at + 1] == step(80, 38.0, 42.0)
+    at = lines.index("exhaust collector")
+    assert lines[at + 1 :] == [step(100, 50.0, 60.0)]
+    at = next(k for k, line in enumerate(lines) if line.startswith("  bench at "))
+    assert lines[at] == (
+        f"  bench at {28 * 0.249089:.2f} kPa, Cd on curtain area: lift mm, reading L/s, Cd, reading"
+        " from Cd L/s"
+    )
+    for row, opening, flow in zip(lines[at + 1 : at + 4], (2, 6, 10), (60, 155, 190), strict=True):
+        told = [float(v) for v in row.split()]
+        area = 2.0 * np.pi * 0.035 * opening * 1e-3
+        # Q = Cd A sqrt(2 dp/rho), less the expansion of isentropic flow to first order
+        dp, rho = 28 * 249.089, 101325.0 / (287.05 * 293.15)
+        cd = 1e-3 * flow * CFM / (area * np.sqrt(2 * dp / rho) * (1 - 0.75 / 1.4 * dp / 101325.0))
+        assert told[:2] == pytest.approx([opening, flow * CFM], abs=0.006)
+        assert told[2] == pytest.approx(cd, rel=2e-3)
+        assert told[3] == told[1]
+
+
+def test_schedules_written_are_the_runners(tmp_path, capsys):
+    checked(tmp_path, DEMO.read_text(), capsys, "--out", str(tmp_path / "o"))
+    for name, length in (("short", 290.0), ("middle", 430.0), ("long", 650.0)):
+        lines = (tmp_path / "o" / f"{name}-area.csv").read_text().splitlines()
+        assert lines[0] == "distance [mm],area [mm2]"
+        rows = np.array([[float(v) for v in line.split(",")] for line in lines[1:]])
+        assert rows[[0, -1], 0] == pytest.approx([0.0, length])
+        assert rows[[0, -1], 1] == pytest.approx(np.pi / 4 * np.array([46.0, 42.0]) ** 2)
+
+
+#: as docstring of dyno/atmosphere.py, at 95 kPa, 32 degC, 50 %; water at 32 degC: 4759 Pa (IAPWS)
+DRY = 95e3 - 0.5 * 4759.0
+FACTORS = {
+    "observed": 1.0,
+    "j1349": 1.18 * (99e3 / DRY) * (305.0 / 298.0) ** 0.5 - 0.18,
+    "j607": 29.92 * 3386.389 / DRY * ((89.6 + 460.0) / 520.0) ** 0.5,
+    "din70020": 101.3e3 / 95e3 * (305.0 / 293.0) ** 0.5,
+    "iso1585": (99e3 / DRY) ** 1.2 * (305.0 / 298.0) ** 0.6,
+}
+REFERENCES = {
+    "observed": "as the brake felt it", "j1349": "99 kPa dry, 25 degC",
+    "j607": "29.92 inHg dry, 60 degF", "din70020": "101.3 kPa, 20 degC",
+    "iso1585": "99 kPa dry, 25 degC",
+}  # fmt: skip
+TITLES = {"observed": "observed", "j1349": "SAE J1349", "j607": "SAE J607",
+          "din70020": "DIN 70020", "iso1585": "ISO 1585, spark ignition"}  # fmt: skip
+
+
+@pytest.mark.parametrize("stated", FACTORS)
+def test_atmosphere_table(stated, capsys):
+    given = ["--pressure", "95 kPa", "--temperature", "32 degC", "--humidity", "50 %"]
+    assert main(["atmosphere", "180 hp", "--stated", stated, *given]) == 0
+    out = capsys.readouterr().out
+    head = re.match(r"95\.00 kPa, 32\.0 degC, 50 % humidity: vapour (\S+) kPa, dry air (\S+) kPa", out)
+    assert float(head[1]) == pytest.approx(0.5 * 4.759, rel=2e-3)
+    assert float(head[2]) == pytest.approx(1e-3 * DRY, rel=1e-4)
+    _, rows = right_aligned(out, "name")
+    assert [row[0] for row in rows] == list(FACTORS)
+    for name, title, reference, factor, value in rows:
+        assert (title, reference) == (TITLES[name], REFERENCES[name])
+        assert float(factor) == pytest.approx(FACTORS[name], rel=1e-4)
+        number, unit = value.split()
+        assert float(number) == pytest.approx(180.0 * FACTORS[name] / FACTORS[stated], rel=2e-4)
+        assert unit == "hp"
+
+
+def test_atmosphere_outside_a_range_is_told(capsys):
+    """J1349's limits: 90 to 105 kPa, 15 to 35 degC, factor 0.93 to 1.07 (from memory)."""
+    given = ["--pressure", "85 kPa", "--temperature", "41 degC"]
+    assert main(["atmosphere", "200 N m", *given]) == 0
+    told = [line for line in capsys.readouterr().out.splitlines() if line.startswith("outside")]
+    assert told[0] == (
+        "outside the range: SAE J1349: dry pressure 85 kPa is outside 90 to 105 kPa"
+    )
+    assert told[1] == (
+        "outside the range: SAE J1349: inlet-air temperature 41 degC is outside 15 to 35 degC"
+    )
+    assert re.fullmatch(r"outside the range: SAE J1349: factor 1\.23\d? is outside 0\.93 to 1\.07",
+                        told[2])  # fmt: skip
+    assert [t.split(": ")[1] for t in told].count("DIN 70020") == 2
+
+
+def test_configs_are_checked():
+    for name in ("classroom-single", "rescue-four-manifold"):
+        assert main(["check", str(ROOT / "configs" / f"{name}.yaml")]) == 0
+    assert aircolumn.load(DEMO).engine.differing == ""
