@@ -75,18 +75,6 @@ def test_unequal_runners_spread_and_mirror(demo):
     assert swapped.ve_cylinder[[3, 0]] == pytest.approx(point.ve_cylinder[[0, 3]], rel=2e-3)
 
 
-@pytest.mark.parametrize("rpm", [1500.0, 3000.0, 4500.0, 6000.0])
-def test_one_cylinder_with_its_echoes_is_the_manifold(demo, rpm):
-    """Equal runners, separate exhausts, any plenum: the single model says what the whole says."""
-    four = demo.engine.model_copy(update={"model": "manifold"})
-    one, whole = (operating_point(e, rpm).figures for e in (demo.engine, four))
-    assert one["ve"] == pytest.approx(whole["ve"], rel=5e-4)
-    assert one["torque"] == pytest.approx(whole["torque"], rel=1e-3)
-    assert one["plenum_pressure"] == pytest.approx(whole["plenum_pressure"], rel=1e-4)
-    assert one["mass_error"] < 1e-9
-    assert one["energy_error"] < 1e-9
-
-
 def test_uneven_firing_is_echoed_too(demo):
     """A twin that fires at 0 and 270 degrees: the cylinders of the manifold differ, so the single
     model can only agree with them roughly; fired evenly it agrees."""
