@@ -1,5 +1,7 @@
-"""Every lesson runs from a clean kernel, begins with a question and ends with exercises."""
+"""Every lesson runs from a clean kernel, begins with a question and ends with exercises, and prints
+what its stored output says."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -18,6 +20,7 @@ def test_all_lessons_are_here():
 @pytest.mark.parametrize("path", LESSONS, ids=lambda p: p.stem)
 def test_lesson(path):
     book = nbformat.read(path, as_version=4)
+    stored = [_printed(c) for c in book.cells if c.cell_type == "code"]
     assert "**Question.**" in book.cells[0].source
     assert "## Exercises" in book.cells[-1].source
     nbclient.NotebookClient(
@@ -25,6 +28,26 @@ def test_lesson(path):
     ).execute()
     counts = [c.execution_count for c in book.cells if c.cell_type == "code"]
     assert counts == list(range(1, len(counts) + 1))
+    now = [_printed(c) for c in book.cells if c.cell_type == "code"]
+    for before, after in zip(stored, now, strict=True):
+        assert _words(after) == _words(before)
+        for said, due in zip(_numbers(after), _numbers(before), strict=True):
+            last_digit = 10.0 ** -len(due.partition(".")[2])
+            assert float(said) == pytest.approx(float(due), rel=2e-3, abs=1.01 * last_digit), after
+
+
+def _printed(cell) -> str:
+    """Text that a cell printed or showed as its value."""
+    texts = [o.get("text") or o.get("data", {}).get("text/plain", "") for o in cell.outputs]
+    return "".join(t for t in texts if not t.startswith("<Figure"))
+
+
+def _numbers(text) -> list[str]:
+    return re.findall(r"[-+]?\d+(?:\.\d+)?", text)
+
+
+def _words(text) -> list[str]:
+    return re.sub(r"[-+]?\d+(?:\.\d+)?", "#", text).split()
 
 
 def test_invented_data_says_so():

@@ -77,7 +77,10 @@ def netcdf(ran, name):
 def test_curve_table(ran, due):
     headings, rows = right_aligned(ran["curve"].said, "rpm")
     assert headings == ["rpm", *COLUMNS]
+    data = netcdf(ran, "curve").sel(runner="long")
+    corrected = ("torque_corrected", "power_corrected")
     for row, rpm, figures in zip(rows, SPEEDS, due["long"], strict=True):
+        figures = figures | {n: float(data[n].sel(rpm=rpm)) for n in corrected}
         cells = [f"{factor * figures[name]:.{digits}f}" for name, factor, digits in COLUMNS.values()]
         assert row == [f"{rpm:.0f}", *cells]
     head, _, factor = ran["curve"].said.splitlines()[0].rpartition(" x ")

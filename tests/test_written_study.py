@@ -170,7 +170,7 @@ def test_a_list_of_cases(tmp_path):
 
 SEARCH = SPAN + SPEEDS + (
     "search:\n  aim: {of: mean_torque, from: 2500 rpm, to: 4000 rpm}\n"
-    "  limits: [{at: 5000 rpm, at_least: 141 N m}]\n  evaluations: 40\n"
+    "  limits: [{at: 5000 rpm, at_least: 235 N m}]\n  evaluations: 40\n"
 )  # fmt: skip
 
 
@@ -198,7 +198,7 @@ def test_every_curve_looked_at_is_written(searched):
         aim = float(row["mean torque from 2500 to 4000 rpm [SI]"])
         assert aim == pytest.approx(mean_torque(torque), rel=1e-8)
         over = float(row["over the limit at 5000 rpm [N m]"])
-        assert over == pytest.approx(torque[-1] - 141.0, abs=1e-6)
+        assert over == pytest.approx(torque[-1] - 235.0, abs=1e-6)
         assert row["keeps limits"] == ("yes" if over >= 0.0 else "no")
 
 
@@ -219,7 +219,7 @@ def test_search_printed(searched):
         f" {100 * (finer / value - 1):+.2f} %)" in ran.said
     )
     top = torque_of(plan, values)[-1]
-    assert f"torque at 5000 rpm: {top:.1f} N m, at least 141.0 asked" in ran.said
+    assert f"torque at 5000 rpm: {top:.1f} N m, at least 235.0 asked" in ran.said
     # What lies a plain step away: length 10 mm, closing 0.5 deg (a fortieth of the span, rounded).
     for name, unit, step, k in (("length", "mm", 10.0, 0), ("closes_abdc", "deg", 0.5, 1)):
         said = []
@@ -232,7 +232,7 @@ def test_search_printed(searched):
                 continue
             torque = torque_of(plan, tuple(there))
             cost = value - mean_torque(torque)
-            if torque[-1] < 141.0:
+            if torque[-1] < 235.0:
                 said.append(f"{word} breaks a limit")
             else:
                 said.append(f"{word} costs {cost:.4g} N m" if cost > 0 else f"{word} costs nothing")

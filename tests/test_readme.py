@@ -1,0 +1,137 @@
+"""What the README shows runs as it stands there, and gives what was computed."""
+
+import os
+import re
+import shlex
+from contextlib import redirect_stdout
+from io import StringIO
+
+import numpy as np
+import pytest
+from tests import made_up
+from tests.conftest import ROOT
+from tests.printed import drawn, right_aligned
+
+import aircolumn
+from aircolumn import cli
+
+README = (ROOT / "README.md").read_text()
+RPM = np.arange(1500.0, 6001.0, 500.0)
+
+
+def blocks(kind):
+    """The code blocks of one kind."""
+    return re.findall(rf"^```{kind}\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
+
+
+COMMANDS = [c.strip() for block in blocks("sh") for line in block.splitlines()
+            for c in line.split("&&") if c.strip().startswith(".venv/bin/aircolumn")]  # fmt: skip
+
+
+@pytest.fixture
+def at_home(tmp_path, monkeypatch):
+    """A working folder that holds configs as the project's does."""
+    (tmp_path / "configs").symlink_to(ROOT / "configs")
+    monkeypatch.chdir(tmp_path)
+    with made_up.in_place():
+        yield tmp_path
+
+
+def test_there_are_commands():
+    said = " ".join(COMMANDS)
+    for name in ("compare", "study", "pull"):
+        assert f"aircolumn {name}" in said
+
+
+@pytest.mark.parametrize("line", COMMANDS)
+def test_commands_run(line, at_home, capsys):
+    words = shlex.split(line)[1:]
+    with drawn():
+        assert cli.main(words) == 0
+    said = capsys.readouterr().out
+    assert "A prediction is not a clearance to run." in said
+    folder = at_home / f"{os.path.basename(words[1]).split('.')[0]}-{words[0]}"
+    written = sorted(p.name for p in folder.iterdir() if not p.name.startswith("points."))
+    assert f"written to {folder.name}: {', '.join(written)}" in said
+
+
+def test_every_command_of_the_table_exists_and_none_is_missing():
+    listed = set(re.findall(r"^\| `aircolumn (\w+)", README, re.MULTILINE))
+    parser = cli._parser()
+    (commands,) = (a for a in parser._actions if a.dest == "==SUPPRESS==" or a.choices)
+    assert listed == set(commands.choices)
+
+
+def test_every_option_named_exists():
+    parser = cli._parser()
+    (commands,) = (a for a in parser._actions if a.choices)
+    known = {o for c in commands.choices.values() for a in c._actions for o in a.option_strings}
+    named = set(re.findall(r"`[^`]*?(--[a-z]+)", README))
+    assert named <= known | {"--version"}
+    assert {"--standard", "--fit", "--workers", "--rpm", "--uncertainty"} <= named
+
+
+def run(code, scope=None):
+    """(what the snippet printed, its names)."""
+    said, scope = StringIO(), scope if scope is not None else {}
+    with redirect_stdout(said):
+        exec(code, scope)
+    return said.getvalue(), scope
+
+
+def test_python_snippets(at_home):
+    compare, study, pipe = blocks("python")
+    said, scope = run(compare)
+    engine = aircolumn.load("configs/rescue-four.yaml").with_runner("long")
+    torque = [made_up.point(engine, n).figures["torque"] for n in RPM]
+    lines = [line.split() for line in said.splitlines() if line[:1].isdigit()]
+    assert [(float(a), float(b)) for a, b in lines] == [
+        (n, pytest.approx(t, rel=1e-5)) for n, t in zip(RPM, torque, strict=True)
+    ]
+
+    said, scope = run(study, scope)
+    data, failures, computed = (scope[n] for n in ("data", "failures", "computed"))
+    assert (computed, failures) == (15 * 6 * 21, [])
+    case = scope["plan"].case((300.0, 42.0)).engine
+    point = made_up.point(case, 3075.0).figures
+    there = data.sel(length=300.0, bore=42.0, rpm=3075.0)
+    assert float(there.torque) == pytest.approx(point["torque"], rel=1e-12)
+    assert (at_home / "points.sqlite").exists()
+    overlay = scope["session"].overlays["long"]
+    numbers = [float(x) for x in re.findall(r"\d+\.\d+", said)]
+    assert numbers == pytest.approx([*overlay.ve, *overlay.ve_predicted], abs=1e-6)
+
+    said, scope = run(pipe)
+    record = scope["record"]
+    assert record["time"][0] == 0.0
+    assert record["time"][-1] == pytest.approx(0.01, abs=2e-5)
+    # The step of 10 % splits into halves; the one that runs left meets the shut end at once, so all
+    # of it runs right, 20 cm long, and comes back from the open end turned over after 2 L / a.
+    a = (1.4 * 287.05 * 300.0) ** 0.5
+    wall, time = record["wall"]["p"], record["time"]
+    assert wall[0] == pytest.approx(1.1e5)
+    middle = (time > 0.3 / a) & (time < 1.7 / a)
+    assert wall[middle] == pytest.approx(np.full(middle.sum(), 1e5), rel=2e-3)
+    assert wall[(time > 1.9 / a) & (time < 2.1 / a)].min() == pytest.approx(0.91e5, rel=0.01)
+
+
+def test_aims_of_the_readme_are_all_there_are():
+    from aircolumn.study.aims import UNITS
+
+    text = README[README.index("Aims:") :].split("\n\n")[0]
+    assert all(f"`{aim}`" in text for aim in UNITS)
+
+
+def test_the_standards_are_named_as_the_program_does():
+    from aircolumn.dyno.atmosphere import STANDARDS
+
+    assert "`--standard j1349` (" + ", ".join(list(STANDARDS)[1:]) + ")" in README
+
+
+def test_table_of_the_first_command(at_home, capsys):
+    """The comparison the README begins with, the best marked."""
+    with drawn():
+        assert cli.main(["compare", "configs/rescue-four.yaml"]) == 0
+    _, rows = right_aligned(capsys.readouterr().out, "rpm")
+    assert len(rows) == 10
+    assert all(sum("*" in cell for cell in row) == 2 for row in rows)
