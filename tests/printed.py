@@ -7,8 +7,10 @@ from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import pytest
 from matplotlib.figure import Figure
+from matplotlib.image import imread
 
 from aircolumn.cli import main
 
@@ -66,6 +68,12 @@ def drawn():
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(Figure, "savefig", keep)
         yield figures
+
+
+def is_picture(path) -> bool:
+    """Whether the file is a picture of some size with something on it."""
+    pixels = imread(path)
+    return min(pixels.shape[:2]) > 300 and float(np.std(pixels[..., :3])) > 0.05
 
 
 def lines_of(panel) -> dict:

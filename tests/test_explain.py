@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from tests.conftest import CLASSROOM, DEMO
+from tests.printed import is_picture
 
 import aircolumn
 from aircolumn.cli import main
@@ -40,7 +41,8 @@ def test_return_is_due_when_the_wave_arrives(told):
     assert told.suction < -2e4
     assert told.compression > 1.5e4
     assert told.launch < told.peak < told.shuts
-    assert abs(told.peak - told.due) < 0.6 * told.travel
+    # The widening from port to mouth sends part of it back on the way: early, never late.
+    assert told.due - 0.45 * told.travel < told.peak <= told.due
     text = " ".join(sentences("hump", told))
     assert f"due at {told.due:.0f} deg" in text
     assert "packed" in text
@@ -85,7 +87,23 @@ def test_order_agrees_with_the_swings_counted(length):
     engine = with_length(aircolumn.load(CLASSROOM).engine, length)
     for rpm in (3000.0, 4500.0):
         c = cause(trace(engine, rpm))
-        assert c.order == pytest.approx(c.counted, rel=0.15)
+        assert c.order == pytest.approx(c.counted, rel=0.08)
+
+
+@pytest.mark.parametrize(("length", "rpm"), [(0.2, 6000.0), (0.4, 4000.0), (0.8, 3000.0)])
+def test_suction_comes_back_after_the_travel_time(length, rpm):
+    """A straight runner: what arrives has the shape of what left, turned over, and lags behind it
+    by the time to the mouth and back, within what the port's change of bore shifts it."""
+    cycle = trace(with_length(aircolumn.load(CLASSROOM).engine, length), rpm)
+    c, at_valve = cause(cycle), cycle.isel(distance=-1)
+    angle, reference = cycle.angle.values, cycle.attrs["reference_pressure_Pa"]
+    near = np.abs(angle - c.launch) < 60.0
+    left = reference - at_valve.backward.values[near]
+    lags = np.arange(0.0, 200.0)
+    like = [np.corrcoef(left, np.interp(angle[near] + lag, angle, at_valve.forward.values))[0, 1]
+            for lag in lags]  # fmt: skip
+    assert max(like) > 0.98
+    assert lags[np.argmax(like)] == pytest.approx(c.travel, rel=0.06)
 
 
 def test_explain_takes_every_extremum(long):
@@ -105,7 +123,7 @@ def test_explain_command(tmp_path, capsys):
     said = capsys.readouterr().out
     assert "hump at 3500 rpm" in said
     assert "not a clearance to run" in (out / "explain.txt").read_text()
-    assert (out / "explain.png").stat().st_size > 10_000
+    assert is_picture(out / "explain.png")
 
 
 def test_explain_of_a_curve_without_humps(tmp_path, capsys):

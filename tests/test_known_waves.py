@@ -23,7 +23,7 @@ OPENS, SHUTS = 350.0, 600.0
 
 def within(low, high):
     """1 from low to high, degrees, else 0."""
-    return ((ANGLE > low) & (ANGLE <= high)).astype(float)
+    return ((low < ANGLE) & (high >= ANGLE)).astype(float)
 
 
 def bell(at, height, width=12.0):
@@ -63,7 +63,9 @@ def test_every_figure_of_a_cycle_of_known_waves():
     back = 6.0 * RPM * LENGTH * (1.0 / (A - U) + 1.0 / (A + U))
     at = 0.5 * round(2.0 * (430.0 + back))
     assert at < SHUTS - 60.0 - 30.0
-    arriving = 3e3 * within(OPENS, OPENS + 60.0) + bell(at, 15e3) + 4e3 * within(SHUTS - 60.0, SHUTS)
+    arriving = (
+        3e3 * within(OPENS, OPENS + 60.0) + bell(at, 15e3) + 4e3 * within(SHUTS - 60.0, SHUTS)
+    )
     leaving = bell(430.0, -20e3) + 7e3 * within(SHUTS - 60.0, SHUTS)
     found = cause(known(arriving, leaving))
     due = Cause(
@@ -168,7 +170,10 @@ def test_the_sentences_word_for_word():
         ({"wave_part": 0.5e3, "ram_part": 0.9e3}, "little either way"),
         ({"wave_part": 0.5e3, "ram_part": 1.1e3}, "packed"),
         ({"wave_part": -0.9e3, "ram_part": -0.7e3}, "robbed"),
-        ({"compression": 1.4e3}, "No compression comes back from the mouth before the valve shuts."),
+        (
+            {"compression": 1.4e3},
+            "No compression comes back from the mouth before the valve shuts.",
+        ),
         ({"due": 610.0}, "due at 610 deg, 12 deg after the valve is shut"),
         ({"left_over": 1.4e3}, "+1.4 kPa of that arrives, which hardly matters"),
         ({"left_over": -1.6e3}, "-1.6 kPa of that arrives, which hinders the start of filling"),
@@ -266,7 +271,9 @@ def test_trace_drawn(ran, cycle):
     shown = 1e-3 * np.concatenate([cycle.p.values.ravel(), cycle.exhaust_p.values])
     assert low < shown.min()
     assert high > shown.max()
-    maps = [a for a in pictures["trace-map.png"].axes if a.collections and a.get_ylabel()[:1] == "d"]
+    maps = [
+        a for a in pictures["trace-map.png"].axes if a.collections and a.get_ylabel()[:1] == "d"
+    ]
     for panel, name in zip(maps, ("p", "forward", "backward"), strict=True):
         mesh = panel.collections[0]
         over = 1e-3 * (cycle[name].values - p0)

@@ -133,7 +133,9 @@ def test_heat_to_the_walls(demo, marched):
     watts = h * (area * (t - 470.0) + area * (t - 500.0) + liner * (t - 410.0))
     joules = float(watts.sum()) * np.radians(0.5) / (RPM * np.pi / 30.0)
     assert point.figures["wall_heat"] == pytest.approx(joules, rel=5e-3)
-    assert point.figures["wall_heat"] == pytest.approx(-point.ledger.energy["heat to cylinder walls"])
+    assert point.figures["wall_heat"] == pytest.approx(
+        -point.ledger.energy["heat to cylinder walls"]
+    )
 
 
 #: What differs between one cylinder and the whole: how it was computed, not what came of it.
@@ -242,7 +244,9 @@ def test_figures_of_known_sums(accounted):
     assert set(due) == set(FIGURES)
     for name, value in due.items():
         assert f[name] == pytest.approx(value, rel=1e-4), name
-    assert point.ve_cylinder == pytest.approx(6.4e-4 * np.array([1.0, 1.1, 1.2, 1.3]) / full, rel=1e-4)
+    assert point.ve_cylinder == pytest.approx(
+        6.4e-4 * np.array([1.0, 1.1, 1.2, 1.3]) / full, rel=1e-4
+    )
     assert point.rpm == 4000.0
 
 

@@ -109,6 +109,9 @@ def test_single_pulls_and_missing_channels_prove_nothing(demo, truth, tmp_path):
     assert set(verdict.checks["spark"].states) == {NOT_LOGGED}
     assert np.isnan(verdict.least).all()
     assert not verdict.meaningful().any()
+    assert verdict.drift == 0.0  # not known
+    assert verdict.freedom == 0
+    assert np.isnan(verdict.repeatability)
 
 
 def test_drift_is_shown_and_allowed_for(demo, truth, tmp_path):
@@ -119,7 +122,7 @@ def test_drift_is_shown_and_allowed_for(demo, truth, tmp_path):
         for k, cell in enumerate((drifting, drifting))
     )
     verdict = like_for_like(a, b, demo.engine.pull.bands)
-    assert verdict.drift == pytest.approx(-0.01, rel=0.3)
+    assert verdict.drift == pytest.approx(-0.01, rel=0.1)
     assert verdict.least[0] > 0.03 * 200.0
     a, b = (
         curve_of(tmp_path / "p.csv", demo, truth, "long", 10 + k, steady, pulls=4) for k in (0, 1)
@@ -216,9 +219,6 @@ def test_pull_of_two_manifolds(demo, truth, tmp_path, capsys):
     assert "rpm: long less short +" in printed
     assert "long wins" in printed
     assert "A prediction is not a clearance to run." in (out / "pull.txt").read_text()
-    header, first = (out / "pull.csv").read_text().splitlines()[:2]
-    row = dict(zip(header.split(","), first.replace('"', "").split(","), strict=False))
-    assert row["runner"] == "long"
 
 
 @pytest.mark.parametrize(

@@ -97,8 +97,8 @@ def test_trace_agrees_with_the_point(demo, cycle):
 
 
 def test_suction_returns_as_compression(demo, cycle):
-    """Near its tuned speed: after the suction wave has left the valve a compression arrives, about
-    the travel time to the mouth and back later, before the valve shuts."""
+    """Near its tuned speed: after the suction wave has left the valve a compression arrives before
+    the valve shuts (how long after: test_explain.py)."""
     at_valve = cycle.isel(distance=-1)
     reference = cycle.attrs["reference_pressure_Pa"]
     open_ = (cycle.angle > cycle.attrs["intake_opens"]) & (
@@ -109,10 +109,8 @@ def test_suction_returns_as_compression(demo, cycle):
     assert float(leaving.min()) < -2e4
     assert float(arriving.max()) > 1.5e4
     launched = float(cycle.angle[np.nanargmin(leaving.values)])
-    travel = 2 * float(cycle.distance[-1]) / 345.0 * 6 * 3500.0
     returned = float(cycle.angle[np.nanargmax(arriving.values)])
-    assert returned - launched == pytest.approx(travel, rel=0.4)
-    assert returned < cycle.attrs["intake_shuts"]
+    assert launched < returned < cycle.attrs["intake_shuts"]
     shut = at_valve.sel(angle=slice(620, 700))
     assert np.allclose(shut.forward, shut.backward, rtol=1e-6)  # a shut valve reflects everything
 

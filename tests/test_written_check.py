@@ -45,7 +45,9 @@ def lift(maximum, duration):
 
 
 def test_figures_of_the_demo(tmp_path, capsys):
-    said = checked(tmp_path, changed(("radius: 8 mm", "radius: 8 mm, end_correction: false")), capsys)
+    said = checked(
+        tmp_path, changed(("radius: 8 mm", "radius: 8 mm, end_correction: false")), capsys
+    )
     swept = np.pi / 4 * 89.0**2 * 100.0 * 1e-3  # cm3
     assert said["displacement"] == (
         f"{4 * swept:.0f} cm3 (4 x {swept:.1f} cm3), clearance {swept / 8.2:.2f} cm3"
@@ -73,7 +75,13 @@ def test_figures_of_the_demo(tmp_path, capsys):
         area = 2.0 * np.pi * head * curve * np.interp(curve / head, table, cd)
         time_area = np.sum(area) * 0.01 / (6.0 * 6000.0) / (swept * 1e-6)
         numbers = [float(n) for n in re.findall(r"(?<![a-z])\d+\.?\d*", said[side])]
-        expected = [1e3 * top, 1e3 * np.sum(curve) * 0.01, 1e6 * area.max(), 1e3 * time_area, 6000.0]
+        expected = [
+            1e3 * top,
+            1e3 * np.sum(curve) * 0.01,
+            1e6 * area.max(),
+            1e3 * time_area,
+            6000.0,
+        ]
         assert numbers == pytest.approx(expected, rel=1e-3)
     # runner 46 to 42 mm, port 42 to 38 mm: length over area of a cone is 4 L / (pi d1 d2)
     sound = np.sqrt(1.4 * (99e3 / density / 298.15) * 298.15)
@@ -120,9 +128,9 @@ def test_manifold_bench_and_steps(tmp_path, capsys):
         small, large = sorted((first, second))
         beta = (small / large) ** 2
         return (
-            f"  {position} mm from its beginning the bore goes from {first:.1f} to {second:.1f} mm at"
-            f" once: narrowing loses {0.5 * (1 - beta):.2f} of the head in the narrow bore (Crane"
-            f" TP-410), widening {(1 - beta) ** 2:.2f} (Borda-Carnot)"
+            f"  {position} mm from its beginning the bore goes from {first:.1f} to {second:.1f} mm"
+            f" at once: narrowing loses {0.5 * (1 - beta):.2f} of the head in the narrow bore"
+            f" (Crane TP-410), widening {(1 - beta) ** 2:.2f} (Borda-Carnot)"
         )
 
     for name, length in (("short", 290), ("middle", 430), ("long", 650)):
@@ -181,7 +189,9 @@ def test_atmosphere_table(stated, capsys):
     given = ["--pressure", "95 kPa", "--temperature", "32 degC", "--humidity", "50 %"]
     assert main(["atmosphere", "180 hp", "--stated", stated, *given]) == 0
     out = capsys.readouterr().out
-    head = re.match(r"95\.00 kPa, 32\.0 degC, 50 % humidity: vapour (\S+) kPa, dry air (\S+) kPa", out)
+    head = re.match(
+        r"95\.00 kPa, 32\.0 degC, 50 % humidity: vapour (\S+) kPa, dry air (\S+) kPa", out
+    )
     assert float(head[1]) == pytest.approx(0.5 * 4.759, rel=2e-3)
     assert float(head[2]) == pytest.approx(1e-3 * DRY, rel=1e-4)
     _, rows = right_aligned(out, "name")
@@ -199,9 +209,7 @@ def test_atmosphere_outside_a_range_is_told(capsys):
     given = ["--pressure", "85 kPa", "--temperature", "41 degC"]
     assert main(["atmosphere", "200 N m", *given]) == 0
     told = [line for line in capsys.readouterr().out.splitlines() if line.startswith("outside")]
-    assert told[0] == (
-        "outside the range: SAE J1349: dry pressure 85 kPa is outside 90 to 105 kPa"
-    )
+    assert told[0] == ("outside the range: SAE J1349: dry pressure 85 kPa is outside 90 to 105 kPa")
     assert told[1] == (
         "outside the range: SAE J1349: inlet-air temperature 41 degC is outside 15 to 35 degC"
     )

@@ -81,7 +81,9 @@ def test_curve_table(ran, due):
     corrected = ("torque_corrected", "power_corrected")
     for row, rpm, figures in zip(rows, SPEEDS, due["long"], strict=True):
         figures = figures | {n: float(data[n].sel(rpm=rpm)) for n in corrected}
-        cells = [f"{factor * figures[name]:.{digits}f}" for name, factor, digits in COLUMNS.values()]
+        cells = [
+            f"{factor * figures[name]:.{digits}f}" for name, factor, digits in COLUMNS.values()
+        ]
         assert row == [f"{rpm:.0f}", *cells]
     head, _, factor = ran["curve"].said.splitlines()[0].rpartition(" x ")
     assert head == "SAE J607: observed"
@@ -160,9 +162,7 @@ def test_verdict(ran, due):
     listed = ", ".join(f"{r} {m:.1f}" for r, m in means.items())
     best = max(means, key=means.get)
     assert best == "middle"  # neither the first nor the last
-    assert (
-        f"mean torque from 2500 to 4000 rpm, N m: {listed}; {best} fills this range best" in said
-    )
+    assert f"mean torque from 2500 to 4000 rpm, N m: {listed}; {best} fills this range best" in said
 
 
 @pytest.mark.parametrize("name", ["curve", "compare"])
@@ -186,7 +186,9 @@ def test_ledgers(ran, name):
             assert [[x[2:8].strip(), x[9:49].strip(), *x[49:].split()] for x in lines] == expected
     point = made_up.point(aircolumn.load(DEMO).with_runner("long"), 3000.0)
     one = data.sel(runner="long", rpm=3000.0)
-    assert dict(zip(one.mass_entry.values, one.mass_ledger.values, strict=True)) == point.ledger.mass
+    assert (
+        dict(zip(one.mass_entry.values, one.mass_ledger.values, strict=True)) == point.ledger.mass
+    )
     assert list(one.energy_ledger.values) == list(point.ledger.energy.values())
     assert data.mass_ledger.attrs["units"] == "kg"
     assert data.energy_ledger.attrs["units"] == "J"
@@ -246,10 +248,14 @@ def test_map_table_and_files(ran, name, key):
                 for k in (2.0, 2.5)}  # fmt: skip
         wave = {q: 30.0 * sound / (length * q) for q in (2, 3, 4, 5)}
         for k, speed in neck.items():
-            assert float(line[f"neck and volume K {k:g} [rev/min]"]) == pytest.approx(speed, rel=3e-3)
+            assert float(line[f"neck and volume K {k:g} [rev/min]"]) == pytest.approx(
+                speed, rel=3e-3
+            )
             assert float(data.neck_and_volume.sel(k=k)[i]) == pytest.approx(speed, rel=3e-3)
         for q, speed in wave.items():
-            assert float(line[f"quarter wave order {q} [rev/min]"]) == pytest.approx(speed, rel=3e-3)
+            assert float(line[f"quarter wave order {q} [rev/min]"]) == pytest.approx(
+                speed, rel=3e-3
+            )
         top = int(np.argmax(ve))
         if top in (0, len(SPEEDS) - 1):
             assert row[1:] == ["outside", "", "", "", ""]
@@ -264,8 +270,14 @@ def test_map_table_and_files(ran, name, key):
         off = low / ridge - 1 if ridge < low else high / ridge - 1 if ridge > high else 0.0
         waves = {q: float(data.quarter_wave.sel(order=q)[i]) / ridge - 1 for q in wave}
         nearest = min(waves, key=lambda q: abs(waves[q]))
-        assert row == [f"{1e3 * size:.0f}", f"{ridge:.0f}", f"{2.0 * exact[2.0] / ridge:.2f}",
-                       f"{100 * off:+.0f}", str(nearest), f"{100 * waves[nearest]:+.0f}"]  # fmt: skip
+        assert row == [
+            f"{1e3 * size:.0f}",
+            f"{ridge:.0f}",
+            f"{2.0 * exact[2.0] / ridge:.2f}",
+            f"{100 * off:+.0f}",
+            str(nearest),
+            f"{100 * waves[nearest]:+.0f}",
+        ]
     assert found >= 2
 
 
@@ -293,6 +305,9 @@ ENTRIES = {
     "intake valve losses": ("discharge",),
     "waves and back pressure in the exhaust": ("exhaust", "back pressure"),
 }  # fmt: skip
+# Cooling helps; so does the made-up plenum, by its 6 litres.
+GIVEN = {"fuel vapour and its cooling": 1.001 * 0.9,
+         "throttle, plenum, mouth and pipe losses": 0.3}  # fmt: skip
 
 
 def test_account_table_and_files(ran, demo):
@@ -317,8 +332,7 @@ def test_account_table_and_files(ran, demo):
             assert float(written[str(entry)][f"{rpm:.0f} rpm"]) == pytest.approx(value, rel=1e-5)
             if entry in ENTRIES:
                 taken = 1.001 * sum(loss[n] for n in ENTRIES[entry])
-                given = {"fuel vapour and its cooling": 1.001 * 0.9,
-                         "throttle, plenum, mouth and pipe losses": 0.5 * 0.6}.get(entry, 0.0)  # fmt: skip
+                given = GIVEN.get(entry, 0.0)
                 assert value == pytest.approx(given - taken, abs=2e-3), entry
     assert list(said) == ["full at ambient density", *map(str, data.entry.values), "VE, %"]
 
@@ -387,7 +401,10 @@ def test_map_drawn(ran, name, key):
     assert filled.zmax == pytest.approx(high)
     assert panel.get_xlim() == (1500.0, 6000.0)
     assert panel.get_ylim() == (size[0], size[-1])
-    assert (panel.get_xlabel(), panel.get_ylabel()) == ("engine speed, rev/min", f"runner {key}, mm")
+    assert (panel.get_xlabel(), panel.get_ylabel()) == (
+        "engine speed, rev/min",
+        f"runner {key}, mm",
+    )
     assert bar.get_ylabel() == "volumetric efficiency, % (ambient reference)"
 
 
@@ -410,8 +427,8 @@ def gaps(tmp_path_factory):
     folder = tmp_path_factory.mktemp("gaps")
     rpm = ("--rpm", "2500", "3000", "3500", "4000")
     with made_up.in_place(missing=(3000.0,)):
-        return {name: command(name, DEMO, *rpm, *more, out=folder / name) for name, more in
-                (("curve", ()), ("compare", ()), ("map", ("--steps", "3")), ("account", ()))}  # fmt: skip
+        options = {"curve": (), "compare": (), "map": ("--steps", "3"), "account": ()}
+        return {n: command(n, DEMO, *rpm, *more, out=folder / n) for n, more in options.items()}
 
 
 WHY = "at 3000 rpm made up to fail"

@@ -31,7 +31,7 @@ def dry(name):
 
 
 def density(name):
-    p, t, h = AIR[name]
+    _p, t, h = AIR[name]
     return dry(name) / (287.055 * t) + h * VAPOUR[t] / (461.52 * t)
 
 
@@ -194,11 +194,16 @@ def mean_over(values, start=2500.0, stop=4000.0):
 
 def test_range_figures(ran, due):
     text = section(ran, "From 2500 to 4000 rpm; the sweep at 300 rpm/s")
-    headings, *rows = [re.split(r"\s{2,}", x.strip()) for x in text.splitlines()[1:7] if x[0] != "-"]
+    headings, *rows = [
+        re.split(r"\s{2,}", x.strip()) for x in text.splitlines()[1:7] if x[0] != "-"
+    ]
     assert headings == ["runner", "mean torque N m", "mean power kW", "work of a sweep kJ"]
     omega = SPEEDS * np.pi / 30.0
-    expected = [(n, kind, due[n][key]) for n in AIR
-                for kind, key in (("measured", "corrected"), ("predicted", "predicted"))]  # fmt: skip
+    expected = [
+        (n, kind, due[n][key])
+        for n in AIR
+        for kind, key in (("measured", "corrected"), ("predicted", "predicted"))
+    ]
     for (name, kind, *cells), (runner, what, torque) in zip(rows, expected, strict=True):
         assert (name, kind) == (runner, what)
         power = mean_over(torque * omega)
@@ -228,9 +233,9 @@ def test_checks(ran):
         assert float(doubt) == pytest.approx(due[2], rel=0.04, abs=1e-3)
     words = " ".join(section(ran, "More than the manifold changed").split("\n\n")[0].split())
     assert words == (
-        "More than the manifold changed: air-fuel ratio; no speed can be compared. Not proven alike:"
-        " spark: repeat the pulls to know. Torque repeats within 0.20 % (standard deviation between"
-        " pulls, 4 degrees of freedom); a difference must exceed the figure in the table to mean"
+        "More than the manifold changed: air-fuel ratio; no speed can be compared. Not proven"
+        " alike: spark: repeat the pulls to know. Torque repeats within 0.20 % (standard"
+        " deviation between pulls, 4 degrees of freedom); a difference must exceed the figure in the table to mean"
         " anything at 95 % confidence. Torque drifts by +0.20 % a pull; the figure allows for it."
         " Pulls in the order A B A would show it better."
     )
@@ -251,12 +256,15 @@ def test_difference_of_torque(ran, due):
     ):
         near(cells, values, 0.09)
     lines = text.splitlines()
-    assert sum(line.endswith("not comparable") for line in lines[3 : 3 + SPEEDS.size]) == SPEEDS.size
+    assert (
+        sum(line.endswith("not comparable") for line in lines[3 : 3 + SPEEDS.size]) == SPEEDS.size
+    )
     assert "  2000 to 4500 rpm: not comparable" in lines
     gain = mean_over(a["corrected"] - b["corrected"])
     told = next(x for x in lines if x.startswith("Mean torque from 2500 to 4000 rpm"))
-    head, tail = "Mean torque from 2500 to 4000 rpm: long less short ", (
-        " N m, but not comparable all over it"
+    head, tail = (
+        "Mean torque from 2500 to 4000 rpm: long less short ",
+        (" N m, but not comparable all over it"),
     )
     assert told.startswith(head)
     assert told.endswith(tail)
@@ -290,7 +298,8 @@ def test_who_wins_where_nothing_else_changed(demo, files, tmp_path, monkeypatch)
     gain, most = mean_over(measured), mean_over(least)
     last = lines[at + len(expected)]
     told = re.fullmatch(
-        r"Mean torque from 2500 to 4000 rpm: short less long (\S+) N m, must exceed (\S+): (.*)", last
+        r"Mean torque from 2500 to 4000 rpm: short less long (\S+) N m, must exceed (\S+): (.*)",
+        last,
     )
     near(told.groups()[:2], [gain, most], 0.06)
     assert told[3] == "long wins"
@@ -335,13 +344,16 @@ def test_hidden_values_are_found_and_printed(ran, due):
     text = section(ran, "Calibration on long")
     for name, role in (("long", "fitted"), ("short", "not fitted, a test")):
         told = re.search(
-            rf"{name} \({role}\), root mean square off: torque (\S+) -> (\S+) %, VE (\S+) -> (\S+) %",
+            rf"{name} \({role}\), root mean square off:"
+            r" torque (\S+) -> (\S+) %, VE (\S+) -> (\S+) %",
             text,
         )
         d = due[name]
         pairs = (("predicted", "corrected"), ("tuned", "corrected"), ("ve_predicted", "ve"),
                  ("ve_tuned", "ve"))  # fmt: skip
-        near(told.groups(), [100 * np.sqrt(np.mean((d[p] / d[m] - 1) ** 2)) for p, m in pairs], 0.12)
+        near(
+            told.groups(), [100 * np.sqrt(np.mean((d[p] / d[m] - 1) ** 2)) for p, m in pairs], 0.12
+        )
 
 
 # --- files and pictures
@@ -358,7 +370,8 @@ def test_tables_written(ran, due):
         expected = {
             "rpm [rev/min]": SPEEDS[k], "torque observed [N m]": d["observed"][k],
             "torque corrected [N m]": d["corrected"][k], "half-width [N m]": d["half"][k],
-            "torque predicted, corrected [N m]": d["predicted"][k], "correction [1]": d["correction"],
+            "torque predicted, corrected [N m]": d["predicted"][k],
+            "correction [1]": d["correction"],
             "ve measured [1]": d["ve"][k], "ve predicted [1]": d["ve_predicted"][k],
             "power corrected [W]": d["corrected"][k] * omega,
             "power predicted, corrected [W]": d["predicted"][k] * omega,
@@ -410,7 +423,9 @@ def test_pull_drawn(ran):
     assert lines_of(below)["predicted"][1] == pytest.approx(predicted[0] - predicted[1], abs=1e-4)
     grey = [p for p in below.patches if p.get_width() == 250.0]
     assert [p.get_x() for p in grey] == list(SPEEDS - 125.0)
-    assert "Grey: more than the manifold differed." in ran.pictures["pull.png"]._supxlabel.get_text()
+    assert (
+        "Grey: more than the manifold differed." in ran.pictures["pull.png"]._supxlabel.get_text()
+    )
 
 
 # --- what the file cannot say, and the engine file can
@@ -423,12 +438,17 @@ def with_notes(folder, notes):
 
 
 def test_air_stated_in_the_engine_file(demo, tmp_path):
-    data = write(tmp_path, demo, "long", drop=("inlet air [degC]", "barometer [kPa]", "humidity [%]"))
+    data = write(
+        tmp_path, demo, "long", drop=("inlet air [degC]", "barometer [kPa]", "humidity [%]")
+    )
     engine = with_notes(tmp_path, "{barometer: 98 kPa, inlet_air: 28 degC, humidity: 35 %}")
     with made_up.in_place():
         command("pull", engine, f"long={data}", out=tmp_path / "o")
     (row, *_) = rows_of(tmp_path / "o" / "pull.csv")
-    found = [float(row[h]) for h in ("pressure [Pa]", "temperature [K]", "humidity [1]", "correction [1]")]
+    found = [
+        float(row[h])
+        for h in ("pressure [Pa]", "temperature [K]", "humidity [1]", "correction [1]")
+    ]
     assert found == pytest.approx([98e3, 301.15, 0.35, j1349("long")], rel=2e-4)
 
 

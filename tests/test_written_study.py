@@ -292,7 +292,7 @@ def test_trade_off_printed_written_and_drawn(tmp_path):
     headings, table = right_aligned(ran.said[ran.said.index("Trade-off") :], "mean power")
     assert headings == [*names, "with"]
     assert [row[:2] for row in table] == [[f"{1e-3 * a:.4g} kW", f"{b:.4f}"] for a, b in front]
-    by_pair = {p: r for p, r in zip(pairs, rows, strict=True)}
+    by_pair = dict(zip(pairs, rows, strict=True))
     for row, pair in zip(table, front, strict=True):
         case = by_pair[pair]
         assert row[2] == (
@@ -304,7 +304,9 @@ def test_trade_off_printed_written_and_drawn(tmp_path):
     x, y = lines_of(panel)["no curve better in both"]
     assert list(zip(x, y, strict=True)) == [pytest.approx((1e-3 * a, b)) for a, b in front]
     x, y = lines_of(panel)["looked at"]
-    assert sorted(zip(x, y, strict=True)) == [pytest.approx((1e-3 * a, b)) for a, b in sorted(pairs)]
+    assert sorted(zip(x, y, strict=True)) == [
+        pytest.approx((1e-3 * a, b)) for a, b in sorted(pairs)
+    ]
 
 
 # --- sensitivity and tolerance
@@ -325,13 +327,18 @@ def test_sensitivity_printed_written_and_drawn(tmp_path):
     # By hand, from the aim over a fine grid: variance of the mean over the other key.
     a, b = np.linspace(250.0, 650.0, 41), np.linspace(40.0, 50.0, 11)
     aim = np.array([[torque_of(plan, (x, y))[5] for y in b] for x in a])
-    first = {"length": aim.mean(axis=1).var() / aim.var(), "closes_abdc": aim.mean(axis=0).var() / aim.var()}
+    first = {
+        "length": aim.mean(axis=1).var() / aim.var(),
+        "closes_abdc": aim.mean(axis=0).var() / aim.var(),
+    }
     for key, share in first.items():
         assert float(rows[key]["first order"]) == pytest.approx(share, abs=0.12)
         total = 1.0 - next(v for k, v in first.items() if k != key)
         assert float(rows[key]["total"]) == pytest.approx(total, abs=0.12)
-    told = re.search(r"torque at 4500 rpm: (\S+) N m on average over the spans, standard deviation (\S+) N m",
-                     ran.said)  # fmt: skip
+    told = re.search(
+        r"torque at 4500 rpm: (\S+) N m on average over the spans, standard deviation (\S+) N m",
+        ran.said,
+    )
     assert float(told[1]) == pytest.approx(aim.mean(), rel=0.01)
     assert float(told[2]) == pytest.approx(aim.std(), rel=0.1)
     panel = ran.pictures["study.png"].axes[0]
@@ -364,7 +371,9 @@ def test_tolerance_printed_written_and_drawn(tmp_path):
         torque = float(row["torque [N m]"])
         assert torque == pytest.approx(drawn[k], rel=1e-9)
         ve = float(row["ve [1]"])
-        assert ve == pytest.approx(made_up.point(plan.case((0.0, 0.0)).engine, RPM[k]).figures["ve"])
+        assert ve == pytest.approx(
+            made_up.point(plan.case((0.0, 0.0)).engine, RPM[k]).figures["ve"]
+        )
         assert float(row["least [1]"]) < ve < float(row["most [1]"])
         assert low < torque < high
         # The torque is nearly a plane over so little: the band reaches most of the way to the
