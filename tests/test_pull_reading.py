@@ -63,8 +63,10 @@ def test_pulls_by_repeated_headings_and_by_restarting_speed(tmp_path):
     sweep = "".join(f"{n},{200 + n / 100}\n" for n in range(2000, 5001, 500))
     again = read_pulls(written(tmp_path, f"rpm,torque Nm\n{sweep}rpm,torque Nm\n{sweep}"))
     assert [len(p.lines) for p in again.pulls] == [7, 7]
+    assert "2 pulls (headings stand again), from lines 2, 10" in again.remarks
     restart = read_pulls(written(tmp_path, f"rpm,torque Nm\n{sweep}\n{sweep}{sweep}"))
     assert [len(p.lines) for p in restart.pulls] == [7, 7, 7]
+    assert "3 pulls (speed starts again), from lines 2, 10, 17" in restart.remarks
     rows = sweep.splitlines(keepends=True)
     shuffled = read_pulls(
         written(tmp_path, "rpm,torque Nm\n" + "".join(rows[::2] + rows[::-2] + rows))
@@ -73,10 +75,10 @@ def test_pulls_by_repeated_headings_and_by_restarting_speed(tmp_path):
 
 
 def test_part_load_rows_are_left_out_and_said(tmp_path):
-    text = "rpm,tq Nm,throttle %\n1800,90,40\n2000,200,99\n2500,210,100\n3000,205,100\n"
+    text = "rpm,tq Nm,throttle %\n1800,90,40\n2000,200,96\n2500,210,100\n3000,205,100\n"
     file = read_pulls(written(tmp_path, text))
     assert [(o.line, o.whole_row) for o in file.omitted] == [(2, True)]
-    assert "not full load" in file.omitted[0].reason
+    assert file.omitted[0].reason == "throttle 40 % open: not full load"
 
 
 #: what is wrong: (file content, what the message must say)

@@ -22,7 +22,7 @@ from aircolumn.study.aims import check_aim, value_of
 from aircolumn.study.executors import Threads
 from aircolumn.study.models import Aim
 from aircolumn.study.plan import read_study
-from aircolumn.study.search import Search, front_of
+from aircolumn.study.search import Known, Search, front_of
 from aircolumn.study.sensitivity import sobol_indices
 from aircolumn.study.store import Store
 from aircolumn.study.sweep import sweep
@@ -418,6 +418,29 @@ def test_search_beats_a_dense_grid_with_a_tenth_of_it(tmp_path, monkeypatch):
         found = Search(plan, None, None).run()
         assert found.best.aims[0] >= best
         assert len(looked) <= lengths.size * bores.size // 10
+
+
+def test_search_ends_with_a_local_search(tmp_path, monkeypatch):
+    """A plain dome: the best is found to a hundredth of a span's fortieth, finer than any step
+    along an axis and than the places that start and interpolant propose."""
+
+    def dome(rpm, length, bore):
+        return np.full_like(rpm, 200.0 - ((length - 487.3) / 80.0) ** 2 - (bore - 43.27) ** 2)
+
+    analytic(monkeypatch, dome)
+    for seed in range(3):
+        text = f"{SEARCH}search: {{evaluations: 40, seed: {seed}}}\n"
+        found = Search(plan_of(tmp_path, text), None, None).run()
+        assert found.values == pytest.approx((487.3, 43.27), abs=0.4)
+
+
+def test_what_another_curve_beats_in_one_aim_and_equals_in_the_other_is_not_in_front():
+    aims = [(200.0, 100.0), (200.0, 90.0), (190.0, 100.0), (180.0, 120.0), (180.0, 120.0)]
+    known = [Known(np.zeros(2), np.array(a), np.zeros(0), np.zeros(1)) for a in aims]
+    limit = Known(np.zeros(2), np.array([300.0, 300.0]), np.array([-1.0]), np.zeros(1))
+    failed = Known(np.zeros(2), np.array([np.nan, 300.0]), np.zeros(0), np.zeros(1))
+    front = front_of([*known, limit, failed])
+    assert [tuple(k.aims) for k in front] == [(180.0, 120.0), (180.0, 120.0), (200.0, 100.0)]
 
 
 def test_search_keeps_limits(tmp_path, monkeypatch):

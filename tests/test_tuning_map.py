@@ -9,8 +9,9 @@ from tests.conftest import CLASSROOM
 import aircolumn
 from aircolumn.cli import main
 from aircolumn.curves import curve
+from aircolumn.duct.geometry import straight
 from aircolumn.errors import RequestError
-from aircolumn.tuning.rules import neck_and_volume_speed, quarter_wave_speed
+from aircolumn.tuning.rules import mean_neck, neck_and_volume_speed, quarter_wave_speed
 from aircolumn.tuning.tuning_map import rule_errors, tuning_map, with_length
 
 SPEEDS = np.arange(2500.0, 7001.0, 250.0)
@@ -33,6 +34,17 @@ def test_rules_by_hand():
     assert speed == pytest.approx(by_hand, rel=1e-4)
     # A 0.5 m runner rings at 170 Hz; four swings in a cycle of 4/170 s: 5100 rpm.
     assert quarter_wave_speed(0.5, 340.0, 4) == pytest.approx(120 * 170 / 4)
+
+
+def test_mean_neck_by_hand():
+    """Integral of dx/A: 4 L / (pi d1 d2) of a cone (closed form); of two pipes, the sum."""
+    cone = mean_neck(straight(0.4, 0.046, 0.042))
+    assert cone == pytest.approx(4.0 * 0.4 / (np.pi * 0.046 * 0.042), rel=1e-12)
+    x = np.linspace(0.0, 0.4, 100001)
+    area = np.pi / 4 * (0.046 - 0.01 * x) ** 2
+    assert cone == pytest.approx(np.trapezoid(1.0 / area, x), rel=1e-8)
+    two = mean_neck(straight(0.3, 0.05).then(straight(0.1, 0.04)))
+    assert two == pytest.approx(4.0 / np.pi * (0.3 / 0.05**2 + 0.1 / 0.04**2), rel=1e-12)
 
 
 def test_ridge_lies_near_neck_and_volume(chart):

@@ -65,6 +65,7 @@ def test_sweep_printed(swept, torques):
     ran, _ = swept
     assert ran.code == 0
     head = ran.said.splitlines()[0]
+    assert "belong to another" not in ran.said
     assert re.match(r"105 points computed, \S+ a second; 0 were in .*points\.sqlite$", head)
     text = ran.said[ran.said.index("Most torque at each speed") :]
     lines = text.splitlines()[3:10]

@@ -3,14 +3,8 @@
     FMEP = A + B p_max + C Sp + D Sp^2
 
 Sp is the mean piston speed. The form is published; the original constants belong to a single
-diesel engine, so this project asks for them in the engine file. The defaults are of the size
-measured on motored spark-ignition engines: common practice, no source.
+diesel engine, so this project asks for them in the engine file.
 """
-
-CONSTANT = 0.5e5  # Pa
-PEAK_PRESSURE = 0.005
-SPEED = 0.06e5  # Pa s/m
-SPEED_SQUARED = 0.0008e5  # Pa s2/m2
 
 
 def fmep(constant, peak_factor, speed_factor, square_factor, peak_pressure, piston_speed):

@@ -458,7 +458,10 @@ class CylinderWalls(Part):
 
 
 class Friction(Part):
-    """FMEP = constant + peak_pressure p_max + speed Sp + speed_squared Sp^2."""
+    """FMEP = constant + peak_pressure p_max + speed Sp + speed_squared Sp^2 (cylinder/friction.py).
+
+    Defaults: of the size measured on motored spark-ignition engines; common practice, no source.
+    """
 
     constant: quantity("pressure", at_least="0 kPa", at_most="500 kPa") = 0.5e5
     peak_pressure: plain_number(0.0, 0.1) = 0.005
