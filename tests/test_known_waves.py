@@ -278,6 +278,9 @@ def test_trace_drawn(ran, cycle):
         mesh = panel.collections[0]
         over = 1e-3 * (cycle[name].values - p0)
         assert np.asarray(mesh.get_array()) == pytest.approx(over)
+        corners = np.asarray(mesh.get_coordinates())
+        middle = 0.5 * (corners[1:, 0, 1] + corners[:-1, 0, 1])
+        assert middle == pytest.approx(1e3 * cycle.distance.values)
         assert mesh.get_clim() == pytest.approx((-np.abs(over).max(), np.abs(over).max()))
     whole, low = pictures["trace-pv.png"].axes
     x, y = whole.lines[0].get_data()
@@ -331,6 +334,7 @@ def test_explanation_drawn(ran, demo):
         arrow = next(t for t in panel.texts if t.get_text() == "")
         assert (arrow.xy[0], arrow.xyann[0]) == (told.due, told.launch)
         assert f"{told.travel:.0f} deg" in texts_of(panel)
+        assert any(list(m.get_ydata()) == [0.0, 0.0] for m in panel.lines)
         span = panel.patches[0]
         assert (span.get_x(), span.get_x() + span.get_width()) == pytest.approx(
             (cycle.attrs["intake_opens"], told.shuts)

@@ -81,6 +81,40 @@ def test_part_load_rows_are_left_out_and_said(tmp_path):
     assert file.omitted[0].reason == "throttle 40 % open: not full load"
 
 
+#: column: least and greatest reading that is taken; beyond, a cell (of rpm and torque: a row) is
+#: left out
+LIMITS = {
+    "rpm": (100.0, 30000.0), "torque [N m]": (-500.0, 10000.0), "power [kW]": (-100.0, 5000.0),
+    "lambda": (0.5, 2.0), "AFR": (6.0, 60.0), "fuel flow [kg/s]": (0.0, 1.0),
+    "air flow [kg/s]": (0.0, 10.0), "spark [deg]": (-60.0, 80.0), "coolant [K]": (230.0, 450.0),
+    "oil [K]": (230.0, 500.0), "inlet air [K]": (220.0, 400.0), "barometer [kPa]": (50.0, 120.0),
+    "humidity [%]": (0.0, 100.0), "time [s]": (-1e6, 1e9),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("column", LIMITS)
+def test_limits_of_sound_readings(column, tmp_path):
+    low, high = LIMITS[column]
+    step = 1e-3 * (high - low)
+    heads = ["rpm", "torque [N m]"] + [column] * (column not in ("rpm", "torque [N m]"))
+    if column == "power [kW]":
+        heads.remove("torque [N m]")
+
+    def kept(value):
+        rows = [{"rpm": n, "torque [N m]": 200.0, column: 0.5 * (low + high)}
+                for n in (2000.0, 3000.0, 4000.0, 5000.0)]  # fmt: skip
+        if column == "rpm":
+            rows = [{**r, "rpm": n} for r, n in zip(rows, (2e3, 3e3, 4e3, 5e3), strict=True)]
+        rows[1][column] = value
+        lines = [",".join(heads), *(",".join(f"{r[h]:.10g}" for h in heads) for r in rows)]
+        return not read_pulls(written(tmp_path, "\n".join(lines) + "\n")).omitted
+
+    assert kept(low + step)
+    assert kept(high - step)
+    assert not kept(low - step)
+    assert not kept(high + step)
+
+
 #: what is wrong: (file content, what the message must say)
 UNUSABLE = {
     "empty": ("", "holds no data"),

@@ -235,8 +235,8 @@ def test_checks(ran):
     assert words == (
         "More than the manifold changed: air-fuel ratio; no speed can be compared. Not proven"
         " alike: spark: repeat the pulls to know. Torque repeats within 0.20 % (standard"
-        " deviation between pulls, 4 degrees of freedom); a difference must exceed the figure in the table to mean"
-        " anything at 95 % confidence. Torque drifts by +0.20 % a pull; the figure allows for it."
+        " deviation between pulls, 4 degrees of freedom); a difference must exceed the figure in"
+        " the table to mean anything at 95 % confidence. Torque drifts by +0.20 % a pull; the figure allows for it."
         " Pulls in the order A B A would show it better."
     )
 
@@ -339,6 +339,7 @@ def test_hidden_values_are_found_and_printed(ran, due):
         _, value, wide, unit, judgement = rows[name]
         assert float(value) == pytest.approx(scale * HIDDEN[name], abs=within)
         assert float(wide) > 0.0
+        assert [len(x.partition(".")[2]) for x in (value, wide)] == [3, 3]
         assert unit == {"discharge": "-", "fmep": "bar", "cam": "deg"}[name]
         assert judgement == "plausible"
     text = section(ran, "Calibration on long")

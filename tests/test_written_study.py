@@ -167,6 +167,23 @@ def test_a_list_of_cases(tmp_path):
     assert len(rows) == 14
 
 
+def test_a_sample(tmp_path):
+    ran, plan = asked(tmp_path / "s", SPAN + SPEEDS + "sample: {count: 4, method: halton}\n")
+    rows = rows_of(ran.out / "study.csv")
+    assert len(rows) == 28
+    for row in rows:
+        values = float(row["length [mm]"]), float(row["closes_abdc [deg]"])
+        k = list(RPM).index(float(row["rpm [rev/min]"]))
+        assert float(row["torque [N m]"]) == pytest.approx(torque_of(plan, values)[k], rel=1e-9)
+    top, *below = ran.pictures["study-envelope.png"].axes
+    torque = np.array([torque_of(plan, c.values) for c in plan.cases])
+    assert lines_of(top)["best at each speed"][1] == pytest.approx(torque.max(axis=0))
+    best = torque.argmax(axis=0)
+    for panel, k in zip(below, (0, 1), strict=True):
+        assert list(panel.lines[0].get_ydata()) == [plan.cases[b].values[k] for b in best]
+    assert "study-contour.png" not in ran.pictures
+
+
 # --- search
 
 SEARCH = SPAN + SPEEDS + (

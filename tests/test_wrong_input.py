@@ -85,6 +85,14 @@ WRONG = {
     "range of interest": (changed("interest_to: 4000", "interest_to: 9000"), "must lie within"),
     "empty candidates": (changed("  short: {length: 290 mm}", "  short: 230 mm"), "keys are due"),
     "true for a number": (changed("compression_ratio: 9.2", "compression_ratio: true"), "number"),
+    "maybe for true or false": (
+        changed("radius: 8 mm", "radius: 8 mm, end_correction: maybe"),
+        "end_correction: true or false is due here",
+    ),
+    "a list for true or false": (
+        changed("radius: 8 mm", "radius: 8 mm, end_correction: [yes]"),
+        "end_correction: true or false is due here",
+    ),
     "alias to itself": ("engine: &a\n  bore: *a\n", ""),
 }
 

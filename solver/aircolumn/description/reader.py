@@ -136,7 +136,7 @@ def _translate(model, item, data, source, prefix) -> Problem:
         return _problem(source, path, "a list [a, b, ...] is due here")
     if kind == "string_type":
         return _problem(source, path, "text is due here")
-    if kind == "bool_parsing" or kind == "bool_type":
+    if kind in ("bool_parsing", "bool_type"):
         return _problem(source, path, "true or false is due here")
     return _problem(source, path, f"{item['msg']} (found {str(item['input'])[:60]!r})")
 

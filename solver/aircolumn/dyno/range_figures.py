@@ -42,11 +42,11 @@ def runs_of(rpm, labels) -> list[tuple[float, float, object]]:
 
 def winners(verdict, names) -> list[tuple[float, float, str]]:
     """Runs of speeds by who has more torque: a name, or why nobody wins. verdict: LikeForLike."""
-    labels = []
+    labels, shown = [], verdict.meaningful()
     for k in range(len(verdict.rpm)):
         if not verdict.comparable[k]:
             labels.append("not comparable")
-        elif np.isnan(verdict.least[k]) or abs(verdict.torque[k]) <= verdict.least[k]:
+        elif not shown[k]:
             labels.append("no difference shown")
         else:
             labels.append(names[0] if verdict.torque[k] > 0.0 else names[1])
