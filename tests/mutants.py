@@ -90,7 +90,6 @@ LOOKS = {
     "rasterized", "rotation", "s", "set_xticks", "strict", "style", "STYLES", "textcoords",
     "title_fontsize", "va", "width", "x", "xytext", "y", "zorder",
 }  # fmt: skip
-)
 
 
 @dataclass(frozen=True)

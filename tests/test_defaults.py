@@ -96,7 +96,7 @@ def test_throttle_and_bench(tmp_path):
 
 
 def test_cells_follow_the_cylinder(least):
-    """12 mm and 20 mm from 450 cm3 up; below, in proportion to the cube root of the swept volume."""
+    """12 mm and 20 mm from 450 cm3 up; below, as the cube root of the swept volume."""
     assert least.cells == (0.012, 0.020)
     small = least.changed(engine=least.engine.changed(bore=0.04, stroke=0.04))
     swept = 3.141592653589793 / 4 * 0.04**3

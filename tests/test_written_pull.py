@@ -236,8 +236,8 @@ def test_checks(ran):
         "More than the manifold changed: air-fuel ratio; no speed can be compared. Not proven"
         " alike: spark: repeat the pulls to know. Torque repeats within 0.20 % (standard"
         " deviation between pulls, 4 degrees of freedom); a difference must exceed the figure in"
-        " the table to mean anything at 95 % confidence. Torque drifts by +0.20 % a pull; the figure allows for it."
-        " Pulls in the order A B A would show it better."
+        " the table to mean anything at 95 % confidence. Torque drifts by +0.20 % a pull;"
+        " the figure allows for it. Pulls in the order A B A would show it better."
     )
 
 
