@@ -531,6 +531,17 @@ def test_sobol_indices_of_ishigami():
         sobol_indices(["a", "b"], lambda s: np.full(len(s), np.nan), 8, 1)
 
 
+def test_sensitivity_without_its_library_says_what_to_install(tmp_path, capsys, monkeypatch):
+    from aircolumn.study import sensitivity
+
+    monkeypatch.setattr(sensitivity, "find_spec", lambda _: None)
+    vary = "vary: {intake.runner.length: {from: 250 mm, to: 350 mm}}\n"
+    plan_of(tmp_path, ONE + vary + "sensitivity: {count: 8, aim: {of: torque, at: 5000 rpm}}\n")
+    assert main(["study", str(tmp_path / "study.yaml"), "--out", str(tmp_path / "o")]) == 2
+    assert "pip install 'aircolumn[sensitivity]'" in capsys.readouterr().err
+    assert not list((tmp_path / "o").glob("*.sqlite"))
+
+
 def test_sensitivity_of_an_engine(tmp_path, capsys):
     pytest.importorskip("SALib")
     plan_of(tmp_path, ONE + "vary:\n  intake.runner.length: {from: 250 mm, to: 350 mm}\n"

@@ -213,6 +213,27 @@ def test_manifold_table_and_files(ran):
     assert data.attrs["model"] == "whole manifold, every cylinder computed"
 
 
+def test_two_cylinders_are_two(tmp_path):
+    """A twin fired unevenly: both cylinders in table, files and picture."""
+    text = DEMO.read_text()
+    order, uneven = "firing_order: [1, 3, 4, 2]", "firing_angles: [0 deg, 270 deg]"
+    for old, new in (("cylinders: 4", "cylinders: 2"), (order, uneven)):
+        assert old in text
+        text = text.replace(old, new)
+    (tmp_path / "twin.yaml").write_text(text)
+    with made_up.in_place():
+        ran = command("curve", tmp_path / "twin.yaml", "--rpm", "3000", out=tmp_path / "o")
+    engine = aircolumn.load(tmp_path / "twin.yaml").engine
+    each = made_up.point(engine, 3000.0).ve_cylinder
+    (row,) = rows_of(tmp_path / "o" / "curve.csv")
+    found = [float(row[f"ve of cylinder {k} [1]"]) for k in (1, 2)]
+    assert found == pytest.approx(each, rel=1e-9)
+    _, rows = right_aligned(ran.said, "runner")
+    assert rows[0][2:] == [f"{100 * each[0]:.1f}", f"{100 * each[1]:.1f}", "1.0"]
+    panel = ran.pictures["curve-cylinders.png"].axes[0]
+    assert [list(y) for _, y in lines_of(panel).values()] == [[each[0]], [each[1]]]
+
+
 # --- the map
 
 

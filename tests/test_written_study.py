@@ -278,13 +278,18 @@ def test_search_drawn(searched):
 
 
 def test_neighbours_lie_a_step_away_and_the_costs_are_told(tmp_path):
-    """Free of limits and inside the spans; and an axis whose best lies at its end."""
-    text = SPAN + SPEEDS + "search:\n  aim: {of: torque, at: 3000 rpm}\n  evaluations: 40\n"
+    """Inside the spans, with a limit that is easily kept."""
+    text = SPAN + SPEEDS + (
+        "search:\n  aim: {of: torque, at: 3000 rpm}\n  evaluations: 40\n"
+        "  limits: [{at: 4000 rpm, at_least: 150 N m}]\n"
+    )  # fmt: skip
     ran, plan = asked(tmp_path / "s", text)
     rows = rows_of(ran.out / "study.csv")
     best = max(rows, key=lambda r: float(r["torque at 3000 rpm [SI]"]))
     at = [float(best["length [mm]"]), float(best["closes_abdc [deg]"])]
-    value = torque_of(plan, tuple(at))[2]
+    value, kept = torque_of(plan, tuple(at))[[2, 4]]
+    assert kept > 151.0
+    assert f"torque at 4000 rpm: {kept:.1f} N m, at least 150.0 asked" in ran.said
     for sign, word in ((-1, "less"), (1, "more")):
         there = torque_of(plan, (at[0] + sign * 10.0, at[1]))[2]
         line = next(x for x in ran.said.splitlines() if x.startswith("length: "))

@@ -39,7 +39,6 @@ class Store:
 
     def put(self, keys, outcomes):
         """Write the points of a task, all or none."""
-        self.asked.update(keys)
         rows = [
             (k, None if o.figures is None else o.figures.astype("<f8").tobytes(), o.reason)
             for k, o in zip(keys, outcomes, strict=True)
@@ -65,6 +64,6 @@ class Store:
         return self.base.execute("SELECT count(*) FROM point").fetchone()[0]
 
     def others(self) -> int:
-        """How many points the file holds that nobody has asked for or written: those of another
-        engine file, plan or solver version."""
+        """How many points the file holds that nobody has asked for: those of another engine file,
+        plan or solver version."""
         return self.count() - len(self.asked)
