@@ -9,10 +9,12 @@ from math import exp, pi
 import numpy as np
 import pytest
 
-from aircolumn import assembly, curves
-from aircolumn.cycle import FIGURES, Ledger, OperatingPoint
-from aircolumn.description.models import EngineFile
-from aircolumn.description.reader import bore_ends, pipe_length
+from aircolumn.curves import points
+from aircolumn.description.models import Engine
+from aircolumn.engine.figures import FIGURES, OperatingPoint
+from aircolumn.engine.geometry import geometry_of
+from aircolumn.engine.ledger import Ledger
+from aircolumn.engine.piping import intake_piping
 from aircolumn.errors import ComputationError
 from aircolumn.study import work
 from aircolumn.tuning import explain, trace
@@ -26,12 +28,12 @@ TAKEN = {
 }  # fmt: skip
 
 
-def tuned_speed(engine: EngineFile) -> float:
+def tuned_speed(engine: Engine) -> float:
     """Where the made-up hump stands, rev/min."""
-    return 3400.0 * (0.43 / pipe_length(engine.intake.runner)) ** 0.5
+    return 3400.0 * (0.43 / engine.intake.runner.total_length) ** 0.5
 
 
-def taken(engine: EngineFile) -> dict[str, float]:
+def taken(engine: Engine) -> dict[str, float]:
     """Points of VE by name of TAKEN."""
     i, x = engine.intake, engine.exhaust
     table = i.valve.discharge
@@ -53,15 +55,15 @@ def taken(engine: EngineFile) -> dict[str, float]:
         "plenum": float(i.plenum is not None),
         "bends": bends / 90.0,
         "discharge": float(table.bench is not None or min(table.forward) < 1.0),
-        "exhaust": float(pipe_length(x.primary) > 0.15),
+        "exhaust": float(x.primary.total_length > 0.15),
         "back pressure": float(x.outlet.pressure is None),
     }
     return {name: TAKEN[name] * share for name, share in amounts.items()}
 
 
-def filling(engine: EngineFile, rpm: float) -> float:
+def filling(engine: Engine, rpm: float) -> float:
     """VE."""
-    bore = bore_ends(engine.intake.runner)[1]
+    bore = engine.intake.runner.last_bore
     width = 1100.0 * bore / 0.042
     hump = 0.24 * exp(-(((rpm - tuned_speed(engine)) / width) ** 2))
     opens, closes = engine.intake_events()
@@ -73,11 +75,11 @@ def filling(engine: EngineFile, rpm: float) -> float:
     return ve * engine.intake.valve.discharge.factor**0.4
 
 
-def point(engine: EngineFile, rpm: float, refinement: float = 1.0) -> OperatingPoint:
+def point(engine: Engine, rpm: float, refinement: float = 1.0) -> OperatingPoint:
     """All figures; a finer mesh adds to VE what a first-order method would."""
     ve = filling(engine, rpm) * (1.0 + 1e-3 / refinement)
-    g = assembly.geometry(engine)
-    n = engine.engine.cylinders
+    g = geometry_of(engine)
+    n = engine.block.cylinders
     volume, cycles = g.swept * n, rpm / 120.0
     air = engine.intake.ambient
     density = air.pressure / (287.0 * air.temperature)
@@ -107,13 +109,13 @@ def point(engine: EngineFile, rpm: float, refinement: float = 1.0) -> OperatingP
     return OperatingPoint(rpm, figures, Ledger(mass, energy), each)
 
 
-def cycle(engine: EngineFile, rpm: float, change=None):
+def cycle(engine: Engine, rpm: float, change=None):
     """A recorded cycle of the same engine (see tuning/trace.py): a suction wave that leaves the
     valve, and its return; everything else from formulas no two of which are alike."""
     import xarray as xr
 
-    g = assembly.geometry(engine)
-    length = assembly.intake_run(engine).shape.length
+    g = geometry_of(engine)
+    length = intake_piping(engine).shape.length
     angle, x = np.arange(0.0, 720.0, trace.STEP), np.linspace(0.0, length, 9)
     a, p0, gamma = 341.0, 98.0e3, 1.39
     delay = 6.0 * rpm * (length - x)[:, None] / a  # deg from the valve to x
@@ -176,8 +178,9 @@ def in_place(missing=()):
         return engine, None, computed(engine, rpm, refinement)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(curves, "operating_point", computed)
+        patch.setattr(points, "operating_point", computed)
         patch.setattr(work, "converged", converged)
         patch.setattr(trace, "trace", cycle)
+        patch.setattr("aircolumn.commands.trace.trace", cycle)
         patch.setattr(explain, "trace", cycle)
         yield

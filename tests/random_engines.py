@@ -3,7 +3,7 @@
 ``wild(seed)`` spans far more than one would build: steps, cones and throats in runner and exhaust,
 megaphones, throttles nearly shut, plenums from a fraction of the displacement to twenty times.
 ``plausible(seed)`` is what one would: full throttle, a plenum of 0.5 to 4 displacements, gentle
-pipes. Both give (EngineFile, speed in rev/min). ``python -m tests.random_engines wild 500`` marches
+pipes. Both give (Engine, speed in rev/min). ``python -m tests.random_engines wild 500`` marches
 them and prints the shares.
 """
 
@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from aircolumn.curves import points
+from aircolumn.curves.points import points
 from aircolumn.description.reader import described
 from aircolumn.description.source import Source
 

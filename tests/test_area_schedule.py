@@ -8,8 +8,8 @@ from aircolumn.cli import main
 from aircolumn.description.area_schedule import read_area_schedule, write_area_schedule
 from aircolumn.description.reader import load
 from aircolumn.duct.geometry import Shape
+from aircolumn.engine.piping import pipe_shape
 from aircolumn.errors import InputError
-from aircolumn.piping import pipe_shape
 
 TABLE = "# as measured\ndistance [mm],area [mm2]\n0,1661.9\n\n100,1600\n430,1385.4\n"
 

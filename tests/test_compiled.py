@@ -4,22 +4,28 @@ import shutil
 from pathlib import Path
 
 import aircolumn
-from aircolumn import compiled
+from aircolumn.compiled import cache
 
 PACKAGE = Path(aircolumn.__file__).parent
 
 
 def test_names_of_rows_and_constants_decide_too():
     """Swapping two names in arrays.py once gave other figures from stale code, without a word."""
-    names = {str(f.relative_to(PACKAGE)) for f in compiled.kernel_sources(PACKAGE)}
-    assert {"march.py", "duct/arrays.py", "ends/arrays.py", "gas/mixture.py"} <= names
-    assert not names & {"cli.py", "network.py", "curves.py", "report/plots.py"}
+    names = {str(f.relative_to(PACKAGE)) for f in cache.kernel_sources(PACKAGE)}
+    assert {
+        "march/step.py",
+        "march/blocks.py",
+        "duct/arrays.py",
+        "ends/arrays.py",
+        "gas/mixture.py",
+    } <= names
+    assert not names & {"cli.py", "network/run.py", "curves/curve.py", "report/plots.py"}
 
 
 def test_another_state_of_them_is_another_folder(tmp_path):
     copy = tmp_path / "aircolumn"
     shutil.copytree(PACKAGE, copy, ignore=shutil.ignore_patterns("__pycache__"))
-    folders = {compiled.cache_folder(copy)}
+    folders = {cache.cache_folder(copy)}
     for name, old, new in (
         ("duct/arrays.py", "rho u p a gamma", "u rho p a gamma"),
         ("ends/arrays.py", "CLOSED = 0", "CLOSED = 9"),
@@ -28,8 +34,8 @@ def test_another_state_of_them_is_another_folder(tmp_path):
         text = (copy / name).read_text()
         assert old in text
         (copy / name).write_text(text.replace(old, new))
-        folders.add(compiled.cache_folder(copy))
+        folders.add(cache.cache_folder(copy))
         (copy / name).write_text(text)
     assert len(folders) == 4
     (copy / "cli.py").write_text("")
-    assert compiled.cache_folder(copy) in folders
+    assert cache.cache_folder(copy) in folders

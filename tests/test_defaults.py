@@ -30,7 +30,7 @@ mixture: {relative_air_fuel_ratio: 0.9}
 #: place: {key: default, SI and degrees}
 DEFAULTS = {
     "": {"title": "", "model": None, "cam": None},
-    "engine": {"pin_offset": 0.0, "firing_order": None, "firing_angles": None},
+    "block": {"pin_offset": 0.0, "firing_order": None, "firing_angles": None},
     "intake": {"throttle": None, "plenum": None},
     "intake.ambient": {"pressure": 101325.0, "temperature": 298.15, "humidity": 0.0},
     "intake.runner": {"roughness": 2e-5, "friction_factor": 1.0, "heat_factor": 1.0,
@@ -98,7 +98,7 @@ def test_throttle_and_bench(tmp_path):
 def test_cells_follow_the_cylinder(least):
     """12 mm and 20 mm from 450 cm3 up; below, as the cube root of the swept volume."""
     assert least.cells == (0.012, 0.020)
-    small = least.changed(engine=least.engine.changed(bore=0.04, stroke=0.04))
+    small = least.changed(block=least.block.changed(bore=0.04, stroke=0.04))
     swept = 3.141592653589793 / 4 * 0.04**3
     scale = (swept / 450e-6) ** (1 / 3)
     assert small.cells == pytest.approx((0.012 * scale, 0.020 * scale))

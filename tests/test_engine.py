@@ -5,11 +5,12 @@ import pytest
 from tests.conftest import CLASSROOM
 
 import aircolumn
-from aircolumn import assembly, cycle, piping
-from aircolumn.curves import curve
-from aircolumn.cycle import operating_point
+from aircolumn.curves.curve import curve
+from aircolumn.curves.summary import all_crossings, peak
+from aircolumn.engine import operating_point as marching
+from aircolumn.engine.operating_point import operating_point
+from aircolumn.engine.piping import intake_piping, pipe_sections
 from aircolumn.errors import ComputationError
-from aircolumn.summary import all_crossings, peak
 
 
 def test_longer_runner_has_its_hump_lower_and_the_curves_cross(compared):
@@ -158,7 +159,7 @@ def test_each_pipe_has_its_own_wall(demo):
     intake = demo.engine.intake
     runner = intake.runner.model_copy(update={"friction_factor": 0.0, "heat_factor": 2.0})
     engine = demo.engine.model_copy(update={"intake": intake.model_copy(update={"runner": runner})})
-    run = assembly.intake_run(engine)
+    run = intake_piping(engine)
     x = np.array([0.005, 0.2, run.shape.length - 0.01])
     assert run.along("friction")(x).tolist() == [0.0, 0.0, 1.0]
     assert run.along("heat")(x).tolist() == [0.0, 2.0, 1.0]
@@ -166,7 +167,7 @@ def test_each_pipe_has_its_own_wall(demo):
         runner.wall_temperature,
         intake.port.wall_temperature,
     ]
-    assert run.shape.length > piping.pipe_sections(runner, None)[0][0] + intake.port.length
+    assert run.shape.length > pipe_sections(runner, None)[0][0] + intake.port.length
 
 
 def test_friction_costs_air(demo):
@@ -188,7 +189,7 @@ def test_coarse_start_changes_the_way_and_not_the_answer(demo, monkeypatch):
         engine = demo.with_runner(runner)
         quick = operating_point(engine, rpm).figures
         with monkeypatch.context() as patch:
-            patch.setattr(cycle, "_approach", lambda *_: None)
+            patch.setattr(marching, "_approach", lambda *_: None)
             slow = operating_point(engine, rpm).figures
         assert quick["cycles"] < slow["cycles"]
         for name in ("ve", "torque", "residual", "plenum_pressure"):

@@ -6,12 +6,19 @@ import numpy as np
 import pytest
 from tests.conftest import DEMO
 
-from aircolumn import assembly, load
+from aircolumn import load
 from aircolumn.cli import main
-from aircolumn.curves import curve
-from aircolumn.cycle import operating_point
+from aircolumn.curves.curve import curve
 from aircolumn.cylinder.flow_bench import bench_flow, discharge_coefficients
 from aircolumn.cylinder.heat import annand, hohenberg
+from aircolumn.engine.operating_point import operating_point
+from aircolumn.engine.valves import (
+    TABLE_ANGLES,
+    TABLE_LEAD,
+    bench_area,
+    discharge_tables,
+    lift_curve,
+)
 from aircolumn.errors import InputError
 from aircolumn.gas.kernels import viscosity
 from aircolumn.tuning.filling_account import (
@@ -71,8 +78,8 @@ def test_rocker_and_fifty_thousandths(tmp_path):
     )
     engine = loaded(tmp_path, text).engine
     opens, closes = engine.intake_events()
-    lift = assembly.lift_curve(engine.intake.valve, opens, closes)
-    angle = opens - assembly.TABLE_LEAD + assembly.TABLE_ANGLES
+    lift = lift_curve(engine.intake.valve, opens, closes)
+    angle = opens - TABLE_LEAD + TABLE_ANGLES
     expected = 1.5 * 0.050 * 0.0254 - 0.2e-3
     assert np.interp([opens, closes], angle, lift) == pytest.approx([expected] * 2, rel=1e-3)
     assert lift.max() == pytest.approx(1.5 * 0.280 * 0.0254 - 0.2e-3, rel=1e-6)
@@ -121,9 +128,9 @@ def test_bench_reading_by_hand():
 def test_bench_in_the_engine_file_gives_its_readings_back(tmp_path, capsys):
     engine = loaded(tmp_path, changed((TABLE, BENCH))).engine
     valve = engine.intake.valve
-    ratio, forward, reverse = assembly.discharge_tables(valve)
+    ratio, forward, reverse = discharge_tables(valve)
     b = valve.discharge.bench
-    again = bench_flow(forward, assembly.bench_area(valve), b.depression, b.pressure, b.temperature)
+    again = bench_flow(forward, bench_area(valve), b.depression, b.pressure, b.temperature)
     assert again == pytest.approx(b.flow, rel=1e-12)
     assert b.flow[0] == pytest.approx(60 * 0.3048**3 / 60)
     assert ratio == pytest.approx(np.array(b.lift) / valve.diameter)
@@ -134,7 +141,7 @@ def test_bench_in_the_engine_file_gives_its_readings_back(tmp_path, capsys):
 
 def test_bench_and_table_of_its_coefficients_breathe_alike(tmp_path, demo):
     measured = loaded(tmp_path, changed((TABLE, BENCH))).engine
-    ratio, forward, _ = assembly.discharge_tables(measured.intake.valve)
+    ratio, forward, _ = discharge_tables(measured.intake.valve)
     discharge = demo.engine.intake.valve.discharge.model_copy(
         update={"lift_ratio": list(ratio), "forward": list(forward), "reverse": None}
     )
@@ -334,12 +341,12 @@ def test_backflow_stays_away_when_valve_losses_go(tmp_path, demo):
     table, bench = demo.engine, loaded(tmp_path, changed((TABLE, BENCH))).engine
     for engine in (table, bench):
         closed = no_backflow(engine)
-        assert not np.any(assembly.discharge_tables(closed.intake.valve)[2])
-        assert np.any(assembly.discharge_tables(closed.intake.valve)[1])
-        ratio, forward, reverse = assembly.discharge_tables(no_valve_loss(closed).intake.valve)
+        assert not np.any(discharge_tables(closed.intake.valve)[2])
+        assert np.any(discharge_tables(closed.intake.valve)[1])
+        ratio, forward, reverse = discharge_tables(no_valve_loss(closed).intake.valve)
         assert np.array_equal(forward, np.ones(2))
         assert not np.any(reverse)
-        ratio, forward, reverse = assembly.discharge_tables(no_valve_loss(engine).intake.valve)
+        ratio, forward, reverse = discharge_tables(no_valve_loss(engine).intake.valve)
         assert np.array_equal(reverse, np.ones(2))
         assert list(ratio) == [0.0, 1.0]
 

@@ -9,7 +9,7 @@ from tests.printed import is_picture
 
 import aircolumn
 from aircolumn.cli import main
-from aircolumn.cycle import converged
+from aircolumn.engine.operating_point import converged
 from aircolumn.tuning.explain import cause, explain, extrema, sentences, silent_mouth
 from aircolumn.tuning.trace import trace
 from aircolumn.tuning.tuning_map import with_length

@@ -10,9 +10,10 @@ from tests.conftest import DEMO, ROOT
 from tests.printed import is_picture
 
 import aircolumn
-from aircolumn import curves, cycle
 from aircolumn.cli import main
-from aircolumn.cycle import operating_point
+from aircolumn.curves import points
+from aircolumn.engine import figures as points_figures
+from aircolumn.engine.operating_point import operating_point
 from aircolumn.errors import ComputationError
 
 REASON = "at 3000 rpm the cycle does not repeat"
@@ -27,7 +28,7 @@ def gap(monkeypatch):
             raise ComputationError(REASON)
         return operating_point(engine, rpm, refinement)
 
-    monkeypatch.setattr(curves, "operating_point", computed)
+    monkeypatch.setattr(points, "operating_point", computed)
 
 
 def run(command, *options, out):
@@ -73,7 +74,7 @@ def test_pull_keeps_the_others(monkeypatch, tmp_path, capsys):
             raise ComputationError(REASON)
         return operating_point(engine, rpm, refinement)
 
-    monkeypatch.setattr(curves, "operating_point", computed)
+    monkeypatch.setattr(points, "operating_point", computed)
     data = f"long={ROOT / 'configs' / 'invented-pulls-long.csv'}"
     assert main(["pull", str(DEMO), data, "--out", str(tmp_path)]) == 1
     told = capsys.readouterr()
@@ -88,7 +89,7 @@ def test_nothing_at_all_is_an_error(gap, demo):
 
 def test_a_result_must_balance(demo, monkeypatch):
     """A mesh point came out with a mass error of 15 and was shown."""
-    monkeypatch.setitem(cycle.LEDGER_GAP, "mesh", 1e-4)
+    monkeypatch.setitem(points_figures.LEDGER_GAP, "mesh", 1e-4)
     mesh = demo.engine.changed(numerics=demo.engine.numerics.changed(method="mesh"))
     with pytest.raises(ComputationError, match="ledger does not close"):
         operating_point(mesh, 3000.0)
@@ -98,9 +99,9 @@ def test_a_result_must_balance(demo, monkeypatch):
 
 
 def test_no_air_is_no_result(demo):
-    figures = dict.fromkeys(cycle.FIGURES, 1e-12) | {"ve": 0.0}
+    figures = dict.fromkeys(points_figures.FIGURES, 1e-12) | {"ve": 0.0}
     with pytest.raises(ComputationError, match="traps no fresh air"):
-        cycle._check_balance(demo.engine, 3000.0, figures)
+        points_figures._check_balance(demo.engine, 3000.0, figures)
 
 
 COLLECTOR = "  collector: {length: 500 mm, bore: 55 mm, wall_temperature: 400 degC}\n"
@@ -135,5 +136,5 @@ def test_cylinders_that_differ_are_all_computed(tmp_path, capsys, old, new, key)
 def test_alike_cylinders_need_only_one(demo):
     assert not demo.engine.whole
     angles = [0.0, 180.0, 360.0, 540.0]
-    even = demo.engine.changed(engine=demo.engine.engine.changed(firing_angles=angles))
+    even = demo.engine.changed(block=demo.engine.block.changed(firing_angles=angles))
     assert not even.whole

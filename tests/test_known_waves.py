@@ -11,7 +11,7 @@ from tests import made_up
 from tests.conftest import DEMO
 from tests.printed import command, lines_of, rows_of, texts_of
 
-from aircolumn import Network, perfect_gas, straight
+from aircolumn import GasState, Network, perfect_gas, straight
 from aircolumn.tuning.explain import Cause, cause, sentences
 from aircolumn.tuning.trace import FIELDS, SERIES
 from aircolumn.tuning.waves import wave_split
@@ -120,15 +120,23 @@ def test_a_reflection_of_known_strength():
     gas, length = perfect_gas(1.4, 287.05), 1.0
     a = (1.4 * 287.05 * 300.0) ** 0.5
     net = Network(gas)
-    net.duct("pipe", straight(length, 0.04), 200, temperature=300.0,
-             pressure=lambda x: 1e5 * (1 + 0.02 * np.exp(-((x - length) / 0.06) ** 2)))  # fmt: skip
+    net.duct(
+        "pipe",
+        straight(length, 0.04),
+        200,
+        GasState(
+            temperature=300.0,
+            pressure=lambda x: 1e5 * (1 + 0.02 * np.exp(-(((x - length) / 0.06) ** 2))),
+        ),
+    )
     net.reservoir("air", pressure=1e5, temperature=300.0)
     net.opening("pipe", "left", "air")
     net.closed("pipe", "right")
     record = net.ready().march(2.6 * length / a, probes={"valve": ("pipe", length)})
-    p, u, c = (record["valve"][q] for q in ("p", "u", "a"))
+    valve = record.probes["valve"]
+    p, u, c = valve.p, valve.u, valve.a
     arriving, leaving = wave_split(p, u, c, 1.4, 1e5)
-    at = int(np.argmin(np.abs(record["time"] - 2.0 * length / a)))
+    at = int(np.argmin(np.abs(record.time - 2.0 * length / a)))
     assert np.argmin(arriving) == pytest.approx(at, abs=0.02 * len(p))
     launched = leaving[0] - 1e5
     assert launched == pytest.approx(1e3, rel=0.03)  # half of the start runs each way

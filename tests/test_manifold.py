@@ -1,18 +1,20 @@
 """The whole manifold: the limit in which it is n single cylinders, ledgers, spread."""
 
 import csv
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from tests.conftest import DEMO
 from tests.printed import is_picture
 
-from aircolumn import assembly
 from aircolumn.cli import main
-from aircolumn.curves import curve
-from aircolumn.cycle import march_to_cycle, operating_point
-from aircolumn.description.models import Collector
+from aircolumn.curves.curve import curve
+from aircolumn.description.pipes import Collector
 from aircolumn.ends.arrays import RESERVOIR
+from aircolumn.engine.assembly import build
+from aircolumn.engine.geometry import firing_phases, geometry_of
+from aircolumn.engine.operating_point import march_to_cycle, operating_point
 
 ORDERS = {4: [1, 3, 4, 2], 6: [1, 5, 3, 6, 2, 4], 8: [1, 8, 4, 3, 6, 5, 7, 2]}
 BANKS = {4: None, 6: [[1, 2, 3], [4, 5, 6]], 8: [[1, 3, 5, 7], [2, 4, 6, 8]]}
@@ -30,16 +32,16 @@ def manifold(engine, n, lengths=None, collector=True):
         "length": "600 mm", "bore": "55 mm", "wall_temperature": "400 degC", "groups": BANKS[n],
     })  # fmt: skip
     exhaust = engine.exhaust.model_copy(update={"collector": pipe if collector else None})
-    e = engine.engine.model_copy(update={"cylinders": n, "firing_order": ORDERS[n]})
-    changes = {"model": "manifold", "engine": e, "intake": intake, "exhaust": exhaust}
+    e = engine.block.model_copy(update={"cylinders": n, "firing_order": ORDERS[n]})
+    changes = {"model": "manifold", "block": e, "intake": intake, "exhaust": exhaust}
     return engine.model_copy(update=changes)
 
 
 def endless_plenum(engine, rpm):
     """The point with a plenum so large that its state never changes."""
-    net = assembly.build(engine)
-    net.volumes["plenum"]["kind"] = RESERVOIR
-    g = assembly.geometry(engine)
+    net = build(engine)
+    net.volumes["plenum"] = replace(net.volumes["plenum"], kind=RESERVOIR)
+    g = geometry_of(engine)
     return march_to_cycle(engine, net.ready(angle=g.intake_shuts), rpm, g)
 
 
@@ -79,9 +81,9 @@ def test_unequal_runners_spread_and_mirror(demo):
 def test_uneven_firing_is_echoed_too(demo):
     """A twin that fires at 0 and 270 degrees: the cylinders of the manifold differ, so the single
     model can only agree with them roughly; fired evenly it agrees."""
-    e = demo.engine.engine.model_copy(update={"cylinders": 2, "firing_order": [1, 2]})
-    twin = demo.engine.model_copy(update={"engine": e})
-    odd = twin.model_copy(update={"engine": e.model_copy(update={"firing_angles": [0.0, 270.0]})})
+    e = demo.engine.block.model_copy(update={"cylinders": 2, "firing_order": [1, 2]})
+    twin = demo.engine.model_copy(update={"block": e})
+    odd = twin.model_copy(update={"block": e.model_copy(update={"firing_angles": [0.0, 270.0]})})
     for engine, within in ((twin, 1e-3), (odd, 0.05)):
         whole = operating_point(engine.model_copy(update={"model": "manifold"}), 4000.0).figures
         one = operating_point(engine, 4000.0).figures
@@ -91,8 +93,8 @@ def test_uneven_firing_is_echoed_too(demo):
 def test_echo_keeps_the_total(demo):
     """What the other three cylinders drew over the last cycle is three times the one's own."""
     engine = demo.engine
-    g = assembly.geometry(engine)
-    run = assembly.build(engine).ready(angle=g.intake_shuts)
+    g = geometry_of(engine)
+    run = build(engine).ready(angle=g.intake_shuts)
     march_to_cycle(engine, run, 3000.0, g)
     omega = 3000.0 * np.pi / 30.0
     k = list(run.network.ends).index(("intake 1", "left"))
@@ -144,6 +146,6 @@ def test_wrong_manifold(old, new, said, tmp_path, capsys):
 
 def test_firing_phases(demo):
     e = demo.engine
-    assert assembly.firing_phases(e) == [0.0, 540.0, 180.0, 360.0]
-    odd = e.engine.model_copy(update={"firing_angles": [0.0, 90.0, 360.0, 450.0]})
-    assert assembly.firing_phases(e.model_copy(update={"engine": odd})) == [0.0, 450.0, 90.0, 360.0]
+    assert firing_phases(e) == [0.0, 540.0, 180.0, 360.0]
+    odd = e.block.model_copy(update={"firing_angles": [0.0, 90.0, 360.0, 450.0]})
+    assert firing_phases(e.model_copy(update={"block": odd})) == [0.0, 450.0, 90.0, 360.0]

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from tests.conftest import CLASSROOM, DEMO
 
-from aircolumn.cycle import operating_point
 from aircolumn.description.models import Throttle
 from aircolumn.description.reader import load
+from aircolumn.engine.operating_point import operating_point
 from aircolumn.tuning.explain import cause, silent_mouth
 from aircolumn.tuning.trace import trace
 
@@ -26,7 +26,7 @@ def difference(engine, angle, rpm) -> float:
         for model in ("single", "manifold")
     )
     assert one["cylinders_computed"] == 1.0  # the echoes did it
-    assert all_["cylinders_computed"] == engine.engine.cylinders
+    assert all_["cylinders_computed"] == engine.block.cylinders
     assert one["alternation"] == all_["alternation"] == 0.0
     return 100.0 * (one["ve"] - all_["ve"])
 
@@ -50,7 +50,7 @@ def test_a_restricted_small_four(demo):
     e = demo.engine
     intake = {"throttle": Throttle.model_validate({"bore": "20 mm", "shaft": "0 mm"}),
               "plenum": e.intake.plenum.changed(volume=2.5e-3)}  # fmt: skip
-    small = e.with_intake(**intake).changed(engine=e.engine.changed(bore=0.055, stroke=0.063))
+    small = e.with_intake(**intake).changed(block=e.block.changed(bore=0.055, stroke=0.063))
     for rpm in (4000.0, 6000.0, 7000.0):
         assert 0.2 < operating_point(small, rpm).figures["ve"] < 1.1
 

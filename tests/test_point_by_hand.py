@@ -1,11 +1,17 @@
 """Every figure of an operating point by hand: from a recorded cycle, and from cycles whose sums are
 made up, so that each has a closed form."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from aircolumn import assembly, cycle
-from aircolumn.cycle import FIGURES, converged, operating_point
+from aircolumn.engine import figures
+from aircolumn.engine.assembly import build
+from aircolumn.engine.figures import FIGURES, Repeated, account
+from aircolumn.engine.geometry import geometry_of
+from aircolumn.engine.operating_point import converged, operating_point
+from aircolumn.engine.snapshot import Snapshot
 from aircolumn.tuning.trace import trace
 
 RPM, N, R, STROKE, RATIO = 3500.0, 4, 287.055, 0.1, 9.2
@@ -67,8 +73,8 @@ def ambient_density():
 def contents(run, name):
     """(mass, fresh share, burned share) of a volume, now."""
     b = list(run.network.volumes).index(name)
-    yf, yb = run.box.yf[b], run.box.yb[b]
-    return run.box.rho[b] * run.box.volume[b], 1.0 - yf - yb, yb
+    yf, yb = run.states.yf[b], run.states.yb[b]
+    return run.states.rho[b] * run.states.volume[b], 1.0 - yf - yb, yb
 
 
 def test_charge_at_intake_closing(marched):
@@ -96,7 +102,7 @@ def test_plenum_reference(marched):
     assert f["plenum_pressure"] == pytest.approx(mean, rel=1e-4)
     b = list(run.network.volumes).index("plenum")
     _, share, _ = contents(run, "plenum")
-    density = share * run.box.rho[b] * mean / run.box.p[b]
+    density = share * run.states.rho[b] * mean / run.states.p[b]
     assert f["ve_plenum"] == pytest.approx(f["ve"] * ambient_density() / density, rel=1e-3)
 
 
@@ -122,7 +128,7 @@ def test_heat_to_the_walls(demo, marched):
     point, _, recorded = marched
     angle, p, t, v = (recorded[n].values for n in ("angle", "cylinder_p", "cylinder_T", "volume"))
     shuts = recorded.attrs["intake_shuts"]
-    opens = assembly.geometry(demo.engine).exhaust_lifts
+    opens = geometry_of(demo.engine).exhaust_lifts
     closed = (angle > shuts) | (angle < opens)
     p_r, t_r, v_r = (np.interp(shuts, angle, x) for x in (p, t, v))
     combustion = 3.24e-3 * SWEPT * t_r / (p_r * v_r) * np.maximum(p - p_r * (v_r / v) ** 1.32, 0.0)
@@ -182,28 +188,28 @@ def made_up_sums(run, k):
     volumes["air"] = -4.6 * k * np.array([6.51e-4, 80.0, 0.0, 0.0])
     volumes["outlet"] = 4.6 * k * np.array([7.2e-4, 400.0, 0.0, 0.0])
     volumes["plenum"] = np.array([7e-3 + 1e-7 * k, 1500.0 + 0.01 * k, 5e-4, 1e-5])
-    return {
-        "held": {"mass": 2e-3 + 2e-7 * k, "energy": 900.0 + 0.02 * k}, "contents": volumes,
-        "inside": {"plenum": volumes["plenum"]}, "ends": ends, "echo": np.zeros(4),
-        "vessel_heat": 3.0 * k, "duct_heat": 8.0 * k, "residual": each * (0.05 + 0.01 * (k % 2)),
-        "pressures": np.ones(3), "work": 700.0 * each * k, "pumping": -30.0 * each * k,
-        "wall_heat": 250.0 * each * k, "burned_fuel": 4.4e-5 * each * k,
-        "injected": 2e-6 * each * k, "injected_energy": -0.5 * each * k,
-        "trapped_mass": 8e-4 * each, "trapped_air": each * (6.2e-4 + 4e-5 * (k % 2)),
-        "ivc_t": np.full(4, 370.0) + k, "peak_pressure": each * (5e6 + 1e5 * k),
-    }  # fmt: skip
+    return Snapshot(
+        duct_mass=2e-3 + 2e-7 * k, duct_energy=900.0 + 0.02 * k, contents=volumes,
+        reservoirs=frozenset(("air", "outlet")), ends=ends, echo=np.zeros(4),
+        vessel_heat=3.0 * k, duct_heat=8.0 * k, residual=each * (0.05 + 0.01 * (k % 2)),
+        pressures=np.ones(3), work=700.0 * each * k, pumping=-30.0 * each * k,
+        wall_heat=250.0 * each * k, burned_fuel=4.4e-5 * each * k,
+        injected=2e-6 * each * k, injected_energy=-0.5 * each * k,
+        trapped_mass=8e-4 * each, trapped_air=each * (6.2e-4 + 4e-5 * (k % 2)),
+        charge_temperature=np.full(4, 370.0) + k, peak_pressure=each * (5e6 + 1e5 * k),
+    )  # fmt: skip
 
 
 @pytest.fixture(scope="module")
 def accounted(demo):
     """The account of two cycles that alternate, from made-up sums."""
     engine = demo.engine.changed(model="manifold")
-    g = assembly.geometry(engine)
-    run = assembly.build(engine).ready(angle=g.intake_shuts)
+    g = geometry_of(engine)
+    run = build(engine).ready(angle=g.intake_shuts)
     snapshots = [made_up_sums(run, k) for k in range(3)]
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(cycle, "_check_balance", lambda *_: None)  # the made-up sums do not balance
-        return cycle._account(engine, run, 4000.0, g, snapshots, 7, 96e3), run
+        patch.setattr(figures, "_check_balance", lambda *_: None)  # made-up sums do not balance
+        return account(engine, run, 4000.0, g, Repeated(snapshots, 7, 96e3)), run
 
 
 def test_figures_of_known_sums(accounted):
@@ -221,8 +227,8 @@ def test_figures_of_known_sums(accounted):
     fmep = 0.5e5 + 0.005 * peak + 0.06e5 * speed + 80.0 * speed**2
     torque = (imep - fmep) * SWEPT * N / (4.0 * np.pi)
     b = list(run.network.volumes).index("plenum")
-    share = 1.0 - run.box.yf[b] - run.box.yb[b]
-    plenum = share * run.box.rho[b] * 96e3 / run.box.p[b]
+    share = 1.0 - run.states.yf[b] - run.states.yb[b]
+    plenum = share * run.states.rho[b] * 96e3 / run.states.p[b]
     trapped = mean * 6.4e-4
     ledger = point.ledger
     due = {
@@ -258,7 +264,7 @@ def test_ledgers_of_known_sums(accounted):
         "injected fuel": 2 * all_four * 2e-6, "out through the exhaust": -2 * all_four * 7.2e-4,
         "stored in ducts, plenum and cylinders": -6e-7,
     })  # fmt: skip
-    heat = accounted[1].engine.heat_release[0]
+    heat = accounted[1].chambers.heat_release[0]
     assert 0.88 * 44e6 < heat < 0.97 * 44e6  # rich: CO and H2 are left; 3 % stays unburned
     assert ledger.energy == pytest.approx({
         "in from the air": 2 * all_four * 80.0, "heat released": 2 * all_four * 4.4e-5 * heat,
@@ -277,27 +283,28 @@ def test_ledgers_of_known_sums(accounted):
 )
 def test_nothing_may_drift_alone(demo, changed):
     """Cycles that agree in all but one thing do not repeat; in all things they do."""
-    from aircolumn.repetition import Judge
+    from aircolumn.engine.repetition import Judge
 
     engine = demo.engine.changed(model="manifold")
-    run = assembly.build(engine).ready(angle=assembly.geometry(engine).intake_shuts)
+    run = build(engine).ready(angle=geometry_of(engine).intake_shuts)
 
     def cycles(rate):
         """Six cycles in which ``changed`` moves by ``rate`` (relative) a cycle."""
         found = []
         for k in range(6):
             s = made_up_sums(run, 2 * k)
-            s["contents"] = s["inside"] = {"plenum": np.array([7e-3, 1500.0, 5e-4, 1e-4])}
-            s["held"] = {"mass": 2e-3, "energy": 900.0}
-            s["pressures"] = np.full(5, 1e5)
+            plenum = np.array([7e-3, 1500.0, 5e-4, 1e-4])
+            same = {"contents": {"plenum": plenum}, "duct_mass": 2e-3, "duct_energy": 900.0,
+                    "pressures": np.full(5, 1e5)}  # fmt: skip
+            s = replace(s, **same)
             if changed in ("trapped_mass", "residual", "pressures"):
-                s[changed] = s[changed] * (1.0 + rate * k)
+                s = replace(s, **{changed: getattr(s, changed) * (1.0 + rate * k)})
             elif changed == "work":
-                s[changed] = s[changed] * (1.0 + 0.5 * rate * k)  # summed up: changes grow
+                s = replace(s, work=s.work * (1.0 + 0.5 * rate * k))  # summed up: changes grow
             elif changed == "burned":
-                s["inside"]["plenum"][3] += 7e-3 * rate * k
+                plenum[3] += 7e-3 * rate * k
             elif changed == "stored":
-                s["held"] = {"mass": 2e-3 + 3.68e-3 * rate * k, "energy": 900.0}
+                s = replace(s, duct_mass=2e-3 + 3.68e-3 * rate * k)
             found.append(s)
         return found
 

@@ -22,7 +22,7 @@ from aircolumn.study.aims import check_aim, value_of
 from aircolumn.study.executors import Threads
 from aircolumn.study.models import Aim
 from aircolumn.study.plan import read_study
-from aircolumn.study.search import Known, Search, front_of
+from aircolumn.study.search import Candidate, RunnerSearch, front_of
 from aircolumn.study.sensitivity import sobol_indices
 from aircolumn.study.store import Store
 from aircolumn.study.sweep import sweep
@@ -415,7 +415,7 @@ def test_search_beats_a_dense_grid_with_a_tenth_of_it(tmp_path, monkeypatch):
     for seed in range(10):
         looked = analytic(monkeypatch, two_humps)
         plan = plan_of(tmp_path, f"{SEARCH}search: {{evaluations: 32, seed: {seed}}}\n")
-        found = Search(plan, None, None).run()
+        found = RunnerSearch(plan, None, None).run()
         assert found.best.aims[0] >= best
         assert len(looked) <= lengths.size * bores.size // 10
 
@@ -430,15 +430,15 @@ def test_search_ends_with_a_local_search(tmp_path, monkeypatch):
     analytic(monkeypatch, dome)
     for seed in range(3):
         text = f"{SEARCH}search: {{evaluations: 40, seed: {seed}}}\n"
-        found = Search(plan_of(tmp_path, text), None, None).run()
+        found = RunnerSearch(plan_of(tmp_path, text), None, None).run()
         assert found.values == pytest.approx((487.3, 43.27), abs=0.4)
 
 
 def test_what_another_curve_beats_in_one_aim_and_equals_in_the_other_is_not_in_front():
     aims = [(200.0, 100.0), (200.0, 90.0), (190.0, 100.0), (180.0, 120.0), (180.0, 120.0)]
-    known = [Known(np.zeros(2), np.array(a), np.zeros(0), np.zeros(1)) for a in aims]
-    limit = Known(np.zeros(2), np.array([300.0, 300.0]), np.array([-1.0]), np.zeros(1))
-    failed = Known(np.zeros(2), np.array([np.nan, 300.0]), np.zeros(0), np.zeros(1))
+    known = [Candidate(np.zeros(2), np.array(a), np.zeros(0), np.zeros(1)) for a in aims]
+    limit = Candidate(np.zeros(2), np.array([300.0, 300.0]), np.array([-1.0]), np.zeros(1))
+    failed = Candidate(np.zeros(2), np.array([np.nan, 300.0]), np.zeros(0), np.zeros(1))
     front = front_of([*known, limit, failed])
     assert [tuple(k.aims) for k in front] == [(180.0, 120.0), (180.0, 120.0), (200.0, 100.0)]
 
@@ -457,7 +457,7 @@ def test_search_keeps_limits(tmp_path, monkeypatch):
         "search:\n  aim: {of: torque, at: 3000 rpm}\n"
         "  limits: [{at: 4000 rpm, at_least: 200 N m}]\n"
     )
-    found = Search(plan_of(tmp_path, SEARCH + text), None, None).run()
+    found = RunnerSearch(plan_of(tmp_path, SEARCH + text), None, None).run()
     assert found.best.margins[0] >= 0.0
     assert found.values[0] == pytest.approx(500.0, abs=12.0)
     assert found.values[1] == pytest.approx(42.0, abs=0.7)
@@ -467,7 +467,7 @@ def test_search_keeps_limits(tmp_path, monkeypatch):
     assert not above.fits
     impossible = text.replace("200 N m", "900 N m")
     with pytest.raises(ComputationError, match="keeps all limits"):
-        Search(plan_of(tmp_path, SEARCH + impossible), None, None).run()
+        RunnerSearch(plan_of(tmp_path, SEARCH + impossible), None, None).run()
 
 
 def test_trade_off_front(tmp_path, monkeypatch):
@@ -482,7 +482,7 @@ def test_trade_off_front(tmp_path, monkeypatch):
         "search:\n  aim: {of: torque, at: 2500 rpm}\n"
         "  second_aim: {of: torque, at: 4000 rpm}\n  evaluations: 60\n"
     )
-    found = Search(plan_of(tmp_path, SEARCH + text), None, None).run()
+    found = RunnerSearch(plan_of(tmp_path, SEARCH + text), None, None).run()
     front = np.array([k.aims for k in found.front])
     assert len(front) >= 8
     assert np.all(np.diff(front[:, 0]) > 0)
@@ -506,7 +506,7 @@ def test_real_search_against_a_dense_sweep(tmp_path, store):
     found = []
     for seed in range(10):
         plan = plan_of(tmp_path, f"{SEARCH}search: {{evaluations: 32, seed: {seed}}}\n")
-        result = Search(plan, store, Threads()).run()
+        result = RunnerSearch(plan, store, Threads()).run()
         assert len(result.known) <= len(curves) // 10
         found.append(result.best.aims[0])
     print(f"best of the grid {best:.3f} N m, searches {np.round(found, 3)}")

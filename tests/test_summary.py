@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from aircolumn.curves.summary import crossings, mean_over, peak
 from aircolumn.description.units import to_si
-from aircolumn.summary import crossings, mean_over, peak
 
 RPM = np.array([1000.0, 2000.0, 3000.0, 4000.0])
 

@@ -8,7 +8,7 @@ from tests.conftest import CLASSROOM
 
 import aircolumn
 from aircolumn.cli import main
-from aircolumn.curves import curve
+from aircolumn.curves.curve import curve
 from aircolumn.duct.geometry import straight
 from aircolumn.errors import RequestError
 from aircolumn.tuning.rules import mean_neck, neck_and_volume_speed, quarter_wave_speed
@@ -124,7 +124,7 @@ def test_wrong_requests(given, said, tmp_path, capsys):
 
 
 def test_runner_in_sections_has_no_length_to_vary(engine):
-    from aircolumn.description.models import Section, Taper
+    from aircolumn.description.pipes import Section, Taper
 
     section = Section.model_construct(
         length=0.3, bore=Taper.model_construct(start=0.04, end=0.04), bend_angle=0.0

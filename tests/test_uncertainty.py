@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from tests.conftest import CLASSROOM, DEMO
 
-from aircolumn.cycle import operating_point
+from aircolumn.curves.uncertainty import LEVELS, grid_convergence
 from aircolumn.description.reader import load
-from aircolumn.uncertainty import LEVELS, grid_convergence
+from aircolumn.engine.operating_point import operating_point
 
 
 def scaled(tmp_path, file, factor, changes=()):

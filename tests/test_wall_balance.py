@@ -6,9 +6,12 @@ import numpy as np
 import pytest
 from tests.conftest import DEMO
 
-from aircolumn import assembly, load
-from aircolumn.cycle import march_to_cycle, operating_point
+from aircolumn import load
+from aircolumn.engine.assembly import build
+from aircolumn.engine.geometry import geometry_of
+from aircolumn.engine.operating_point import march_to_cycle, operating_point
 from aircolumn.errors import InputError
+from aircolumn.network.declared import along
 
 PRIMARY = "primary: {length: 200 mm, bore: 38 mm, wall_temperature: 450 degC}"
 
@@ -25,14 +28,14 @@ def engine_with(folder, surroundings):
 def test_what_the_gas_gives_the_outside_takes(tmp_path):
     around = "surroundings: {temperature: 60 degC, coefficient: 40 W/m2/K}"
     engine = engine_with(tmp_path, around)
-    g = assembly.geometry(engine)
-    run = assembly.build(engine).ready(angle=g.intake_shuts)
+    g = geometry_of(engine)
+    run = build(engine).ready(angle=g.intake_shuts)
     march_to_cycle(engine, run, 4000.0, g)
     before = run.blocks.duct_heat.copy()
     omega = 4000.0 * pi / 30.0
     run.march(4.0 * pi / omega, omega=omega)
-    duct = run.network.ducts["exhaust 1"]
-    c = duct.inside[duct.at("coefficient", duct.middles) > 0.0]
+    duct = run.ducts["exhaust 1"]
+    c = duct.inside[along(duct.declared.wall.coefficient, duct.middles) > 0.0]
     given = (before - run.blocks.duct_heat)[c] * omega / (4.0 * pi)  # W from the gas
     area = pi * run.mesh.diameter[c] * run.mesh.dx[c]
     taken = 40.0 * area * (run.mesh.wall[c] - 333.15)

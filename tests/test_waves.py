@@ -6,9 +6,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tests.conftest import DEMO
 
-from aircolumn import Network, perfect_gas, straight
+from aircolumn import GasState, Network, perfect_gas, straight
 from aircolumn.cli import main
-from aircolumn.cycle import operating_point
+from aircolumn.engine.operating_point import operating_point
 from aircolumn.tuning.trace import trace
 from aircolumn.tuning.waves import together, wave_split
 
@@ -51,27 +51,27 @@ def test_against_two_microphones():
     """
     frequency, s = 200.0, 0.1
     net = Network(perfect_gas(G, R))
-    net.duct("pipe", straight(1.0, 0.04), 200, pressure=P, temperature=T)
-    net.duct("narrow", straight(1.0, 0.02), 100, pressure=P, temperature=T)
+    net.duct("pipe", straight(1.0, 0.04), 200, GasState(pressure=P, temperature=T))
+    net.duct("narrow", straight(1.0, 0.02), 100, GasState(pressure=P, temperature=T))
     net.piston("pipe", "left", 0.05, frequency)
     net.junction(("pipe", "right"), ("narrow", "left"))
     net.calm("narrow", "right", P, RHO)
     run = net.ready()
     run.march(0.2)
     record = run.march(0.05, probes={"one": ("pipe", 0.4), "two": ("pipe", 0.4 + s)})
-    time = record["time"]
+    time = record.time
     even = time[0] + np.arange(9 * 512) / (512 * frequency)  # nine periods
 
     def phasor(signal):
         wave = np.interp(even, time, signal)
         return np.mean((wave - wave.mean()) * np.exp(-2j * np.pi * frequency * even))
 
-    p1, p2 = (phasor(record[k]["p"]) for k in ("one", "two"))
+    p1, p2 = (phasor(record.probes[k].p) for k in ("one", "two"))
     k = 2 * np.pi * frequency / A
     h = p2 / p1
     microphones = (h - np.exp(-1j * k * s)) / (np.exp(1j * k * s) - h)
-    one = record["one"]
-    forward, backward = wave_split(one["p"], one["u"], one["a"], G, P)
+    one = record.probes["one"]
+    forward, backward = wave_split(one.p, one.u, one.a, G, P)
     split = phasor(backward) / phasor(forward)
     assert abs(split - microphones) < 0.01 * abs(microphones)
     assert abs(microphones) == pytest.approx(0.6, rel=0.01)  # (A1 - A2)/(A1 + A2)

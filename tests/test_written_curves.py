@@ -9,7 +9,7 @@ from tests.conftest import CLASSROOM, DEMO, ROOT
 from tests.printed import command, lines_of, right_aligned, rows_of, spaced, texts_of
 
 import aircolumn
-from aircolumn import assembly
+from aircolumn.engine.piping import intake_piping
 
 SPEEDS = np.arange(1500.0, 6001.0, 500.0)
 RUNNERS = {"short": 0.29, "middle": 0.43, "long": 0.65}  # m
@@ -261,7 +261,7 @@ def test_map_table_and_files(ran, name, key):
         assert float(line[f"{key} [m]"]) == pytest.approx(size)
         length = float(data.acoustic_length[i])
         sound = np.sqrt(1.4 * 287.0 * 293.15)
-        area = 1.0 / assembly.intake_run(
+        area = 1.0 / intake_piping(
             engine.with_intake(runner=changed, port=engine.intake.port.changed(
                 bore=engine.intake.port.bore.changed(start=None)))
         ).shape.inertance()  # fmt: skip

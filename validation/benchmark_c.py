@@ -13,11 +13,11 @@ from pathlib import Path
 
 import numpy as np
 
-from aircolumn import march as mc
-from aircolumn.compiled import entry
+from aircolumn.compiled.decorators import entry
 from aircolumn.duct import characteristics as ch
 from aircolumn.duct import conservation as co
 from aircolumn.duct import reconstruction as re
+from aircolumn.march import blocks as mb
 from validation.benchmark_kernel import ready
 
 STEPS, REPEATS, DT = 1000, 50, 1e-10
@@ -28,16 +28,16 @@ CHECK_DT = 1e-6  # a time step as in the march, to compare results
 def kernels(gas, b, count, dt):
     """``count`` steps of the kernels alone."""
     mesh, cells, mid, prof = (
-        mc._mesh(b.mesh),
-        mc._cells(b.cells),
-        mc._middle(b.mid),
-        mc._profile(b.prof),
+        mb.mesh_of(b.mesh),
+        mb.cells_of(b.cells),
+        mb.middle_of(b.mid),
+        mb.profile_of(b.prof),
     )
-    half, flux, feet = mc._nodes(b.nodes[1]), mc._fluxes(b.flux), mc._feet(b.feet)
+    half, flux, feet = mb.nodes_of(b.nodes[1]), mb.fluxes_of(b.flux), mb.feet_of(b.feet)
     last = half.rho.size - 1
     for k in range(count):
         turn = 2 * (k % 2)
-        old, new = mc._nodes(b.nodes[turn]), mc._nodes(b.nodes[2 - turn])
+        old, new = mb.nodes_of(b.nodes[turn]), mb.nodes_of(b.nodes[2 - turn])
         re.means(mesh, cells, mid, last + 1)
         re.mark_steep(mesh, old, mid, last)
         re.middles(gas, mesh, cells, old, mid, last)
@@ -88,10 +88,10 @@ def main():
             gas = mine.network.gas
             for run in (mine, theirs):
                 run.march(1e-3)
-                run.blocks.nodes[0] = run.blocks.nodes[int(run.blocks.clock[mc.NOW])]
+                run.blocks.nodes[0] = run.blocks.nodes[int(run.blocks.clock[mb.NOW])]
             kernels(gas, mine.blocks, 2, CHECK_DT)
             run_c(library, gas, theirs.blocks, 2, CHECK_DT)
-            inside = mine.network.ducts["pipe"].inside
+            inside = mine.ducts["pipe"].inside
             inside = inside[8:-8]  # the ends are left out
             away = np.abs(mine.cells.energy[inside] / theirs.cells.energy[inside] - 1).max()
             ours = least(lambda m=mine, g=gas: kernels(g, m.blocks, STEPS, DT))

@@ -11,7 +11,7 @@ import time
 from pathlib import Path
 
 import aircolumn
-from aircolumn.cycle import operating_point
+from aircolumn.engine.operating_point import operating_point
 from aircolumn.study.executors import Threads
 from aircolumn.study.plan import read_study
 from aircolumn.study.sweep import sweep

@@ -48,8 +48,8 @@ def simple_wave(cells, method):
         return used, np.mean(np.abs(rho - wave.density(u))) / wave.density(0.0)
     used, run = timed(lambda: wave.ready(cells, method == "conservative"), duration)
     prof = run.profile("loop")
-    u = wave.exact_velocity(prof["x"], duration, top)
-    return used, np.mean(np.abs(prof["rho"] - wave.density(u))) / wave.density(0.0)
+    u = wave.exact_velocity(prof.x, duration, top)
+    return used, np.mean(np.abs(prof.rho - wave.density(u))) / wave.density(0.0)
 
 
 def sod(cells, method):
@@ -67,7 +67,7 @@ def sod(cells, method):
     else:
         used, run = timed(lambda: tubes.ready(*tube, cells, method == "conservative"), duration)
         prof = run.profile("tube")
-        x, rho = prof["x"], prof["rho"]
+        x, rho = prof.x, prof.rho
     exact, _, _ = tubes.profile_exact(state, *tube, x, duration)
     return used, np.mean(np.abs(rho - exact))
 

@@ -9,7 +9,7 @@ import time
 
 import numpy as np
 
-from aircolumn import Network, straight, working_gas
+from aircolumn import GasState, Network, Wall, straight, working_gas
 
 MESHES = (40, 80, 160, 320)
 REPEATS = 7
@@ -22,13 +22,12 @@ def ready(cells, conservative):
         "pipe",
         straight(1.0, 0.05, 0.04),
         cells,
-        pressure=lambda x: 1e5 + 5e3 * np.sin(2 * np.pi * x),
-        temperature=300.0,
-        burned=lambda x: 0.1 + 0.05 * np.sin(6 * x),
-        friction=1.0,
-        heat=1.0,
-        roughness=1e-5,
-        wall=350.0,
+        GasState(
+            pressure=lambda x: 1e5 + 5e3 * np.sin(2 * np.pi * x),
+            temperature=300.0,
+            burned=lambda x: 0.1 + 0.05 * np.sin(6 * x),
+        ),
+        Wall(friction=1.0, heat=1.0, roughness=1e-5, temperature=350.0),
     )
     net.closed("pipe", "left")
     net.closed("pipe", "right")

@@ -8,7 +8,7 @@ for m = 9 (Munjal, Acoustics of Ducts and Mufflers), from a short pulse and its 
 
 import numpy as np
 
-from aircolumn import Network, perfect_gas, straight
+from aircolumn import GasState, Network, perfect_gas, straight
 from validation.check import Check
 from validation.gas_constants import A0, GAMMA, P0, T0, R
 
@@ -30,23 +30,27 @@ def add_source_duct(net, name, bore, length=1.0, centre=0.5):
         name,
         straight(length, bore),
         round(200 * length),
-        pressure=lambda x: P0 * (1 + pulse(x, centre)),
-        temperature=lambda x: T0 * (1 + (GAMMA - 1) / GAMMA * pulse(x, centre)),
-        velocity=lambda x: P0 * pulse(x, centre) / (rho * A0),
+        GasState(
+            pressure=lambda x: P0 * (1 + pulse(x, centre)),
+            temperature=lambda x: T0 * (1 + (GAMMA - 1) / GAMMA * pulse(x, centre)),
+            velocity=lambda x: P0 * pulse(x, centre) / (rho * A0),
+        ),
     )
     net.calm(name, "left", P0, rho)
 
 
 def add_far_duct(net, name, bore, length=1.0):
     """A duct at rest whose far end is calm."""
-    net.duct(name, straight(length, bore), round(200 * length), pressure=P0, temperature=T0)
+    net.duct(
+        name, straight(length, bore), round(200 * length), GasState(pressure=P0, temperature=T0)
+    )
     net.calm(name, "right", P0, P0 / (R * T0))
 
 
-def split(prof):
+def split(p, u):
     """Right- and left-running relative pressures of a small wave."""
-    rise = (prof["p"] - P0) / P0
-    swing = P0 / (R * T0) * A0 * prof["u"] / P0
+    rise = (p - P0) / P0
+    swing = P0 / (R * T0) * A0 * u / P0
     return 0.5 * (rise + swing), 0.5 * (rise - swing)
 
 
@@ -65,14 +69,18 @@ def meeting(bores):
     run = net.ready()
     run.march(1.0 / A0)
     first, second = run.profile("0"), run.profile("1")
-    return strength(first["x"], split(first)[1]), strength(second["x"], split(second)[0])
+    return strength(first.x, split(first.p, first.u)[1]), strength(
+        second.x, split(second.p, second.u)[0]
+    )
 
 
 def transmission_loss(ratio):
     """Transmission loss, dB, of a 0.3 m chamber against frequency, computed and exact."""
     net = Network(perfect_gas(GAMMA, R))
     add_source_duct(net, "in", 0.03, centre=0.7)
-    net.duct("chamber", straight(0.3, 0.03 * np.sqrt(ratio)), 100, pressure=P0, temperature=T0)
+    net.duct(
+        "chamber", straight(0.3, 0.03 * np.sqrt(ratio)), 100, GasState(pressure=P0, temperature=T0)
+    )
     add_far_duct(net, "out", 0.03, length=0.5)
     net.junction(("in", "right"), ("chamber", "left"))
     net.junction(("chamber", "right"), ("out", "left"))
@@ -81,9 +89,9 @@ def transmission_loss(ratio):
     time = np.arange(0.0, 0.0899, 5e-6)
     waves = []
     for name in ("in", "out"):
-        p = np.interp(time, record["time"], record[name]["p"])
-        u = np.interp(time, record["time"], record[name]["u"])
-        waves.append(split({"p": p, "u": u})[0])
+        probe = record.probes[name]
+        p, u = (np.interp(time, record.time, v) for v in (probe.p, probe.u))
+        waves.append(split(p, u)[0])
     frequency = np.fft.rfftfreq(time.size, 5e-6)
     spectra = [np.abs(np.fft.rfft(w)) for w in waves]
     use = (frequency > 60) & (frequency < 1100)

@@ -7,7 +7,7 @@ Small waves at a step: as in the acoustic limit (Kinsler & Frey).
 
 import numpy as np
 
-from aircolumn import Network, perfect_gas, straight
+from aircolumn import GasState, Network, perfect_gas, straight
 from validation.case_acoustics import add_far_duct, add_source_duct, split, strength
 from validation.check import Check
 from validation.gas_constants import A0, GAMMA, P0, T0, R
@@ -19,21 +19,20 @@ def loss(first, second) -> float:
     net.reservoir("before", P0 + 100.0, T0)
     net.reservoir("after", P0, T0)
     for name, bore in (("first", first), ("second", second)):
-        net.duct(name, straight(0.3, bore), 20, pressure=P0, temperature=T0)
+        net.duct(name, straight(0.3, bore), 20, GasState(pressure=P0, temperature=T0))
     net.opening("first", "left", "before")
     net.step(("first", "right"), ("second", "left"))
     net.opening("second", "right", "after")
     run = net.ready()
     run.march(0.9)
     ends = run.profile("first"), run.profile("second")
-    states = [{k: ends[0][k][-1] for k in "pua"}, {k: ends[1][k][0] for k in "pua"}]
-    rho = [GAMMA * s["p"] / s["a"] ** 2 for s in states]
+    states = [(e.p[k], e.u[k], e.a[k]) for e, k in zip(ends, (-1, 0), strict=True)]
+    rho = [GAMMA * p / a**2 for p, _, a in states]
     stagnation = [
-        s["p"] * (1 + 0.5 * (GAMMA - 1) * (s["u"] / s["a"]) ** 2) ** (GAMMA / (GAMMA - 1))
-        for s in states
+        p * (1 + 0.5 * (GAMMA - 1) * (u / a) ** 2) ** (GAMMA / (GAMMA - 1)) for p, u, a in states
     ]
     narrow = 0 if first < second else 1
-    return (stagnation[0] - stagnation[1]) / (0.5 * rho[narrow] * states[narrow]["u"] ** 2)
+    return (stagnation[0] - stagnation[1]) / (0.5 * rho[narrow] * states[narrow][1] ** 2)
 
 
 def small_wave(first, second):
@@ -45,7 +44,7 @@ def small_wave(first, second):
     run = net.ready()
     run.march(1.0 / A0)
     one, two = run.profile("0"), run.profile("1")
-    return strength(one["x"], split(one)[1]), strength(two["x"], split(two)[0])
+    return strength(one.x, split(one.p, one.u)[1]), strength(two.x, split(two.p, two.u)[0])
 
 
 def checks():

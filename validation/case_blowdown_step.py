@@ -8,7 +8,7 @@ to 1 % of the step is allowed, the limit for overshoots) and nothing may turn ne
 
 import numpy as np
 
-from aircolumn import Network, perfect_gas, straight
+from aircolumn import GasState, Network, perfect_gas, straight
 from validation.case_shock_tubes import exact, profile_exact
 from validation.check import Check
 from validation.gas_constants import GAMMA, P0, T0, R
@@ -32,8 +32,10 @@ def march(hot):
         "duct",
         straight(LENGTH, 0.04),
         CELLS,
-        pressure=lambda x: np.where(x < STEP_AT, RATIO * P0, P0),
-        temperature=lambda x: np.where(x < STEP_AT, hot, T0),
+        GasState(
+            pressure=lambda x: np.where(x < STEP_AT, RATIO * P0, P0),
+            temperature=lambda x: np.where(x < STEP_AT, hot, T0),
+        ),
     )
     # Waves of the fan reach the left end before the shock has gone 1 m: they leave there.
     net.calm("duct", "left", RATIO * P0, RATIO * P0 / (R * hot))
@@ -45,7 +47,7 @@ def march(hot):
 
 def front(prof, level) -> float:
     """Where the pressure passes ``level``, m."""
-    x, p = prof["x"], prof["p"]
+    x, p = prof.x, prof.p
     k = np.flatnonzero(p > level)[-1]
     return float(x[k] + (p[k] - level) / (p[k] - p[k + 1]) * (x[k + 1] - x[k]))
 
@@ -57,12 +59,12 @@ def checks():
         name = f"blowdown step, {hot:.0f} K"
         prof, _, state = march(hot)
         away = abs(front(prof, 0.5 * (state["p"] + P0)) - STEP_AT - 1.0) / (LENGTH / CELLS)
-        rise = float(np.max(np.diff(prof["p"]))) / ((RATIO - 1.0) * P0)
+        rise = float(np.max(np.diff(prof.p))) / ((RATIO - 1.0) * P0)
         rows += [
             Check(name, "front off after 1 m, cells", 1.0, away, 0, SOURCE, "at most"),
             Check(name, "largest rise along the duct", 0.01, rise, 0, SOURCE, "at most"),
-            Check(name, "least p/p0", 0.99, prof["p"].min() / P0, 0, SOURCE, "at least"),
-            Check(name, "least T/T0", 0.5, prof["T"].min() / T0, 0, SOURCE, "at least"),
+            Check(name, "least p/p0", 0.99, prof.p.min() / P0, 0, SOURCE, "at least"),
+            Check(name, "least T/T0", 0.5, prof.T.min() / T0, 0, SOURCE, "at least"),
         ]
     return rows
 
@@ -74,6 +76,6 @@ def draw(axes):
         prof, time, state = march(hot)
         _, _, p = profile_exact(state, *tube(hot), x + 0.5 - STEP_AT, time)
         axes.plot(x, p / P0, "k-", lw=0.8)
-        axes.plot(prof["x"], prof["p"] / P0, mark, ms=3, mfc="none", label=f"{hot:.0f} K behind")
+        axes.plot(prof.x, prof.p / P0, mark, ms=3, mfc="none", label=f"{hot:.0f} K behind")
     axes.set(xlabel="distance, m", ylabel="p / p0", title="Blowdown step after 1 m (12 mm cells)")
     axes.legend()

@@ -13,7 +13,7 @@ must reflect nothing.
 
 import numpy as np
 
-from aircolumn import Network, perfect_gas
+from aircolumn import GasState, Network, Wall, perfect_gas
 from aircolumn.duct.geometry import Shape
 from validation.case_acoustics import STRENGTH
 from validation.case_reflection import BAND
@@ -42,28 +42,28 @@ def march(lengths, bores, bend=0.0, cell=CELL, joined=False):
     def pulse(x):
         return STRENGTH * np.exp(-(((x - PULSE) / WIDTH) ** 2))
 
-    start = {
-        "pressure": lambda x: P0 * (1 + pulse(x)),
-        "temperature": lambda x: T0 * (1 + (GAMMA - 1) / GAMMA * pulse(x)),
-        "velocity": lambda x: P0 * pulse(x) / (RHO0 * A0),
-    }
+    start = GasState(
+        pressure=lambda x: P0 * (1 + pulse(x)),
+        temperature=lambda x: T0 * (1 + (GAMMA - 1) / GAMMA * pulse(x)),
+        velocity=lambda x: P0 * pulse(x) / (RHO0 * A0),
+    )
     net = Network(perfect_gas(GAMMA, R))
     first = "duct"
     if joined:  # cut in two at the start of the chain
         cut = Shape(whole[1:] - whole[1], shape.diameter[1:])
-        net.duct("duct", Shape(whole[:2], shape.diameter[:2]), round(LEAD / cell), **start)
-        net.duct("rest", cut, round(cut.length / cell), pressure=P0, temperature=T0)
+        net.duct("duct", Shape(whole[:2], shape.diameter[:2]), round(LEAD / cell), start)
+        net.duct("rest", cut, round(cut.length / cell), GasState(pressure=P0, temperature=T0))
         net.join(("duct", "right"), ("rest", "left"))
         first = "rest"
     else:
-        wall = {"bend": lambda x: np.where((x > LEAD) & (x < LEAD + lengths[0]), bend, 0.0)}
-        net.duct("duct", shape, round(shape.length / cell), **start, **wall)
+        wall = Wall(bend=lambda x: np.where((x > LEAD) & (x < LEAD + lengths[0]), bend, 0.0))
+        net.duct("duct", shape, round(shape.length / cell), start, wall)
     net.calm("duct", "left", P0, RHO0)
     net.calm(first, "right", P0, RHO0)
     before = LEAD if joined else 0.0  # distance at which the duct of the second probe begins
     probes = {"here": ("duct", PROBE), "there": (first, whole[-2] + 0.2 - before)}
     record = net.ready().march(SPAN + 1e-4, probes=probes)
-    return _ratios(record, before + record["there"]["x"])
+    return _ratios(record, before + record.probes["there"].x)
 
 
 def _ratios(record, there):
@@ -71,12 +71,13 @@ def _ratios(record, there):
     size = 8 * time.size
     waves = {}
     for name in ("here", "there"):
-        p = np.interp(time, record["time"], record[name]["p"]) / P0 - 1
-        u = np.interp(time, record["time"], record[name]["u"]) * RHO0 * A0 / P0
+        probe = record.probes[name]
+        p = np.interp(time, record.time, probe.p) / P0 - 1
+        u = np.interp(time, record.time, probe.u) * RHO0 * A0 / P0
         waves[name] = [np.fft.rfft(0.5 * (p + sign * u), size) for sign in (1, -1)]
     frequency = np.fft.rfftfreq(size, 2e-6)
     use = (frequency > BAND[0]) & (frequency < BAND[1])
-    f, x = frequency[use], record["here"]["x"]
+    f, x = frequency[use], record.probes["here"].x
     k = 2 * np.pi * f / A0
     onward = waves["here"][0][use]
     reflected = waves["here"][1][use] / onward * np.exp(2j * k * (LEAD - x))

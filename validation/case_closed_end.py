@@ -7,7 +7,7 @@ smooth ramp that has not broken when it meets the wall.
 
 import numpy as np
 
-from aircolumn import Network, perfect_gas, straight
+from aircolumn import GasState, Network, perfect_gas, straight
 from validation.check import Check
 from validation.gas_constants import A0, GAMMA, P0, T0, R
 
@@ -27,16 +27,18 @@ def reflected(ratio) -> float:
         "pipe",
         straight(4.0, 0.04),
         300,
-        pressure=lambda z: P0 * x_at(z) ** EXPONENT,
-        temperature=lambda z: T0 * x_at(z) ** 2,
-        velocity=lambda z: 2 * A0 / (GAMMA - 1) * (x_at(z) - 1),
+        GasState(
+            pressure=lambda z: P0 * x_at(z) ** EXPONENT,
+            temperature=lambda z: T0 * x_at(z) ** 2,
+            velocity=lambda z: 2 * A0 / (GAMMA - 1) * (x_at(z) - 1),
+        ),
     )
     net.calm("pipe", "left", P0, P0 / (R * T0))
     net.closed("pipe", "right")
     run = net.ready()
     record = run.march(3.3 / A0, probes={"wall": ("pipe", 4.0)})
     farthest = np.max if ratio > 1.0 else np.min  # before the tail of the wave arrives
-    return float(farthest(record["wall"]["p"]) / P0)
+    return float(farthest(record.probes["wall"].p) / P0)
 
 
 def checks():

@@ -6,7 +6,7 @@ from two cells up (closed form: nothing happens).
 
 import numpy as np
 
-from aircolumn import Network, Shape, perfect_gas, straight, working_gas
+from aircolumn import GasState, Network, Shape, perfect_gas, straight, working_gas
 from validation.check import Check
 from validation.gas_constants import A0, GAMMA, P0, T0, R
 
@@ -24,26 +24,26 @@ def drift():
         return P0 * (1 + 0.2 * np.sin(3 * np.pi * x) * np.exp(-20 * (x - 0.5) ** 2))
 
     net = Network(perfect_gas(GAMMA, R))
-    net.duct("box", straight(1.0, 0.05), 60, pressure=pressure, temperature=T0)
+    net.duct("box", straight(1.0, 0.05), 60, GasState(pressure=pressure, temperature=T0))
     net.closed("box", "left")
     net.closed("box", "right")
     run = net.ready()
     before = run.held("box")
     run.march(20.0 / A0)
     after = run.held("box")
-    return [abs(after[k] / before[k] - 1.0) for k in ("mass", "energy")]
+    return [abs(after.mass / before.mass - 1.0), abs(after.energy / before.energy - 1.0)]
 
 
 def rest(shape, cells) -> float:
     """Largest velocity over sound speed after 0.1 s of gas at rest, burned gas mixed in."""
     net = Network(working_gas(0.9, 44e6, 0.01).gas)
-    net.duct("cone", shape, cells, pressure=P0, temperature=400.0, burned=0.3)
+    net.duct("cone", shape, cells, GasState(pressure=P0, temperature=400.0, burned=0.3))
     net.closed("cone", "left")
     net.closed("cone", "right")
     run = net.ready()
     run.march(0.1)
     prof = run.profile("cone")
-    return float(np.max(np.abs(prof["u"]) / prof["a"]))
+    return float(np.max(np.abs(prof.u) / prof.a))
 
 
 def checks():

@@ -12,7 +12,8 @@
 
 import numpy as np
 
-from aircolumn import assembly
+from aircolumn.engine.geometry import geometry_of
+from aircolumn.engine.piping import intake_piping
 from aircolumn.tuning.rules import mean_neck, neck_and_volume_speed
 from validation.check import Check
 from validation.engine_sweeps import RPM, SWEEPS, figures, long, peak_speed, sweep
@@ -31,9 +32,9 @@ def rule_factors(lengths) -> list[float]:
     found = []
     for length, row in zip(lengths, figures([long(x) for x in lengths]), strict=True):
         engine = long(length)
-        neck = mean_neck(assembly.intake_run(engine).shape)
-        ratio = engine.engine.compression_ratio
-        swept = assembly.geometry(engine).swept
+        neck = mean_neck(intake_piping(engine).shape)
+        ratio = engine.block.compression_ratio
+        swept = geometry_of(engine).swept
         found.append(neck_and_volume_speed(1.0, neck, swept, ratio, SOUND, 1.0) / peak_speed(row))
     return found
 

@@ -6,7 +6,7 @@ loop at 100 m/s, density varying by +-20 %, burned share between 0.2 and 0.8.
 
 import numpy as np
 
-from aircolumn import Network, perfect_gas, straight
+from aircolumn import GasState, Network, perfect_gas, straight
 from validation.check import Check
 from validation.gas_constants import GAMMA, P0, T0, R
 
@@ -27,21 +27,23 @@ def errors(cells, share=0.5, conservative=True):
         "loop",
         straight(1.0, 0.05),
         cells,
-        pressure=P0,
-        temperature=lambda x: P0 / (R * profile(x)[0]),
-        velocity=SPEED,
-        burned=lambda x: profile(x)[1],
+        GasState(
+            pressure=P0,
+            temperature=lambda x: P0 / (R * profile(x)[0]),
+            velocity=SPEED,
+            burned=lambda x: profile(x)[1],
+        ),
     )
     net.join(("loop", "left"), ("loop", "right"))
     run = net.ready()
     time = share / SPEED
     run.march(time)
     prof = run.profile("loop")
-    rho, burned = profile(prof["x"] - SPEED * time)
+    rho, burned = profile(prof.x - SPEED * time)
     return (
-        float(np.mean(np.abs(prof["rho"] / rho - 1))),
-        float(np.mean(np.abs(prof["burned"] - burned))),
-        float(np.mean(np.abs(prof["u"] / SPEED - 1))),
+        float(np.mean(np.abs(prof.rho / rho - 1))),
+        float(np.mean(np.abs(prof.burned - burned))),
+        float(np.mean(np.abs(prof.u / SPEED - 1))),
     )
 
 

@@ -13,7 +13,7 @@ with gas pushed back into a short port and taken in again.
 
 import numpy as np
 
-from aircolumn import Network, perfect_gas, straight
+from aircolumn import GasState, Network, perfect_gas, straight
 from validation.check import Check
 from validation.engine_parts import ANGLES, cylinder
 from validation.gas_constants import GAMMA, P0, T0, R
@@ -25,13 +25,13 @@ def constant_volume_efficiency(ratio) -> float:
     net = Network(perfect_gas(GAMMA, R))
     net.cylinder("cylinder", cylinder(ratio, "bottom", heat_release=release, burn_start=-0.1),
                  P0, T0, fuel=fuel)  # fmt: skip
-    net.duct("clock", straight(0.1, 0.02), 4, pressure=P0, temperature=T0)
+    net.duct("clock", straight(0.1, 0.02), 4, GasState(pressure=P0, temperature=T0))
     net.closed("clock", "left")
     net.closed("clock", "right")
     run = net.ready(angle=540.0)
     omega = 2 * np.pi * 50.0
     run.march(2 * np.pi / omega, omega=omega, courant=0.2)
-    return float(run.engine.work[0] / (run.engine.burned_fuel[0] * release))
+    return float(run.chambers.work[0] / (run.chambers.burned_fuel[0] * release))
 
 
 def _window(start, stop, area, ramp=4.0):
@@ -52,7 +52,7 @@ def slow_engine_ve(ratio, pressure_ratio, rpm=30.0) -> float:
         ("in", P0, 360.0, 540.0),
         ("out", pressure_ratio * P0, 180.0, 360.0),
     ):
-        net.duct(name, bore, 4, pressure=p, temperature=T0)
+        net.duct(name, bore, 4, GasState(pressure=p, temperature=T0))
         table = _window(opens, closes, 1.5e-3)
         end, mouth = ("right", "left") if name == "in" else ("left", "right")
         net.valve(name, end, "cylinder", table, table)

@@ -7,7 +7,8 @@ area while open over pi D^2 / 4. The engine has no pipes to tune it: short stubs
 
 import numpy as np
 
-from aircolumn import assembly
+from aircolumn.engine.geometry import geometry_of
+from aircolumn.engine.valves import valve_tables
 from aircolumn.tuning.filling_account import no_exhaust_waves, no_intake_waves
 from validation.check import Check
 from validation.engine_sweeps import classroom, figures
@@ -27,8 +28,8 @@ def engine_with(diameter):
 
 def mach_index(engine):
     """Z at every speed."""
-    g, v, e = assembly.geometry(engine), engine.intake.valve, engine.engine
-    area, _, _ = assembly.valve_tables(v, g.intake_opens, g.intake_closes)
+    g, v, e = geometry_of(engine), engine.intake.valve, engine.block
+    area, _, _ = valve_tables(v, g.intake_opens, g.intake_closes)
     coefficient = area[area > 0].mean() / (0.25 * v.count * np.pi * v.diameter**2)
     speed = 2.0 * e.stroke * RPM / 60.0
     return (e.bore / v.diameter) ** 2 / v.count * speed / (coefficient * SOUND)

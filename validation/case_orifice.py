@@ -10,7 +10,7 @@ Choked orifice: m sqrt(R T0)/(A p0) = 0.684731, critical ratio 0.528282 (closed 
 
 import numpy as np
 
-from aircolumn import Network, perfect_gas, straight
+from aircolumn import GasState, Network, perfect_gas, straight
 from aircolumn.ends.nozzle import choking_ratio, mass_flux
 from validation.check import Check
 from validation.gas_constants import A0, GAMMA, T0, R
@@ -25,11 +25,11 @@ def blowdown(times):
     net.reservoir("air", 1e5, T0)
     net.orifice("vessel", "air", 1e-4)
     # The march takes its step from ducts: a closed one beside the vessel.
-    net.duct("clock", straight(0.1, 0.02), 20, pressure=1e5, temperature=T0)
+    net.duct("clock", straight(0.1, 0.02), 20, GasState(pressure=1e5, temperature=T0))
     net.closed("clock", "left")
     net.closed("clock", "right")
     record = net.ready().march(max(times) + 1e-4, probes={})
-    return np.interp(times, record["time"], record["vessel"]["p"] / 10e5)
+    return np.interp(times, record.time, record.volumes["vessel"].p / 10e5)
 
 
 def checks():

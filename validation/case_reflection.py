@@ -17,7 +17,7 @@ Acoustic limits (closed form), pressure reflected over pressure arriving, at the
 import numpy as np
 from scipy.optimize import brentq
 
-from aircolumn import Network, perfect_gas, straight
+from aircolumn import GasState, Network, perfect_gas, straight
 from validation.case_acoustics import STRENGTH
 from validation.check import Check
 from validation.gas_constants import A0, GAMMA, P0, T0, R
@@ -41,20 +41,22 @@ def with_end(attach, velocity=0.0):
         "pipe",
         straight(LENGTH, BORE),
         400,
-        pressure=lambda x: P0 * (1 + pulse(x)),
-        temperature=lambda x: T0 * (1 + (GAMMA - 1) / GAMMA * pulse(x)),
-        velocity=lambda x: velocity + P0 * pulse(x) / (RHO0 * A0),
+        GasState(
+            pressure=lambda x: P0 * (1 + pulse(x)),
+            temperature=lambda x: T0 * (1 + (GAMMA - 1) / GAMMA * pulse(x)),
+            velocity=lambda x: velocity + P0 * pulse(x) / (RHO0 * A0),
+        ),
     )
     net.calm("pipe", "left", P0, RHO0)
     attach(net)
     record = net.ready().march(3.4e-3, probes={"here": ("pipe", PROBE)})
     time = np.arange(0.0, 3.3e-3, 2e-6)
-    p = np.interp(time, record["time"], record["here"]["p"]) / P0 - 1
-    u = (np.interp(time, record["time"], record["here"]["u"]) - velocity) * RHO0 * A0 / P0
+    p = np.interp(time, record.time, record.probes["here"].p) / P0 - 1
+    u = (np.interp(time, record.time, record.probes["here"].u) - velocity) * RHO0 * A0 / P0
     frequency = np.fft.rfftfreq(8 * time.size, 2e-6)
     to_end, back = 0.5 * (p + u), 0.5 * (p - u)
     ratio = np.fft.rfft(back, 8 * time.size) / np.fft.rfft(to_end, 8 * time.size)
-    way = LENGTH - record["here"]["x"]
+    way = LENGTH - record.probes["here"].x
     delay = way / (A0 + velocity) + way / (A0 - velocity)
     use = (frequency > BAND[0]) & (frequency < BAND[1])
     frequency = frequency[use]

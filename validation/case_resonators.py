@@ -9,7 +9,7 @@ end). The opening lets gas out at ambient pressure and in from rest, as the solv
 import numpy as np
 from scipy.optimize import brentq
 
-from aircolumn import Network, perfect_gas, straight
+from aircolumn import GasState, Network, perfect_gas, straight
 from aircolumn.ends.openings import end_correction
 from validation.check import Check, frequency_of
 from validation.gas_constants import A0, GAMMA, P0, T0, R
@@ -29,12 +29,16 @@ def quarter_wave_signal(extra: float, cells=50, amplitude=0.02):
 
     net = Network(perfect_gas(GAMMA, R))
     net.reservoir("air", P0, T0)
-    net.duct("pipe", straight(length, 2 * RADIUS), cells, pressure=pressure,
-             temperature=temperature)  # fmt: skip
+    net.duct(
+        "pipe",
+        straight(length, 2 * RADIUS),
+        cells,
+        GasState(pressure=pressure, temperature=temperature),
+    )
     net.closed("pipe", "left")
     net.opening("pipe", "right", "air")
     record = net.ready().march(8 * 4 * length / A0, probes={"wall": ("pipe", 0.0)})
-    return record["time"], record["wall"]["p"]
+    return record.time, record.probes["wall"].p
 
 
 def quarter_wave(extra: float) -> float:
@@ -53,12 +57,19 @@ def neck_and_volume(cells=40, amplitude=0.02) -> float:
     def pressure(x):
         return P0 * (1 + amplitude * (1 - x / 0.3))
 
-    net.duct("neck", straight(0.3, 2 * RADIUS), cells, pressure=pressure,
-             temperature=lambda x: T0 * (pressure(x) / P0) ** ((GAMMA - 1) / GAMMA))  # fmt: skip
+    net.duct(
+        "neck",
+        straight(0.3, 2 * RADIUS),
+        cells,
+        GasState(
+            pressure=pressure,
+            temperature=lambda x: T0 * (pressure(x) / P0) ** ((GAMMA - 1) / GAMMA),
+        ),
+    )
     net.opening("neck", "left", "vessel")
     net.opening("neck", "right", "air")
     record = net.ready().march(6 / 64.0, probes={})
-    return frequency_of(record["time"], record["vessel"]["p"], 64.0)
+    return frequency_of(record.time, record.volumes["vessel"].p, 64.0)
 
 
 def exact_neck() -> float:

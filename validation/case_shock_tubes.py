@@ -8,7 +8,7 @@ Toro, Riemann Solvers and Numerical Methods for Fluid Dynamics, ch. 4, recompute
 import numpy as np
 from scipy.optimize import brentq
 
-from aircolumn import Network, perfect_gas, straight
+from aircolumn import GasState, Network, perfect_gas, straight
 from validation.check import Check
 from validation.gas_constants import GAMMA, R
 
@@ -50,7 +50,9 @@ def ready(p_l, rho_l, p_r, rho_r, cells=CELLS, conservative=True):
         return pressure(x) / (np.where(x < 0.5, rho_l, rho_r) * R)
 
     net = Network(perfect_gas(GAMMA, R), conservative=conservative)
-    net.duct("tube", straight(1.0, 0.05), cells, pressure=pressure, temperature=temperature)
+    net.duct(
+        "tube", straight(1.0, 0.05), cells, GasState(pressure=pressure, temperature=temperature)
+    )
     net.closed("tube", "left")
     net.closed("tube", "right")
     return net.ready()
@@ -80,7 +82,7 @@ def profile_exact(state, p_l, rho_l, p_r, rho_r, x, time):
 
 def _measure(run, state, tube, time):
     prof = run.profile("tube")
-    x, p, u, rho = prof["x"], prof["p"], prof["u"], prof["rho"]
+    x, p, u, rho = prof.x, prof.p, prof.u, prof.rho
     front, contact = 0.5 + state["shock"] * time, 0.5 + state["u"] * time
     behind = (x > contact + 0.05) & (x < front - 0.04)
     before = (x > contact - 0.08) & (x < contact - 0.04)
@@ -129,8 +131,8 @@ def draw(axes):
     x = np.linspace(0, 1, 2000)
     rho, _, p = profile_exact(exact(*tube), *tube, x, time)
     axes.plot(x, rho, "k-", lw=1, label="exact density, kg/m3")
-    axes.plot(prof["x"], prof["rho"], "o", ms=3, mfc="none", label="computed")
+    axes.plot(prof.x, prof.rho, "o", ms=3, mfc="none", label="computed")
     axes.plot(x, p / 1e5, "k--", lw=1, label="exact pressure, bar")
-    axes.plot(prof["x"], prof["p"] / 1e5, "s", ms=3, mfc="none", label="computed")
+    axes.plot(prof.x, prof.p / 1e5, "s", ms=3, mfc="none", label="computed")
     axes.set(xlabel="distance, m", title="Sod's shock tube, 200 cells")
     axes.legend()

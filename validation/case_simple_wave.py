@@ -10,7 +10,7 @@ profile on its way to breaking at 15.990 m.
 
 import numpy as np
 
-from aircolumn import Network, perfect_gas, straight
+from aircolumn import GasState, Network, perfect_gas, straight
 from validation.check import Check
 from validation.gas_constants import A0, GAMMA, P0, T0, R
 
@@ -55,9 +55,7 @@ def ready(cells, conservative):
         "loop",
         straight(LENGTH, 0.05),
         cells,
-        pressure=pressure,
-        temperature=temperature,
-        velocity=velocity,
+        GasState(pressure=pressure, temperature=temperature, velocity=velocity),
     )
     net.join(("loop", "left"), ("loop", "right"))
     return net.ready()
@@ -70,13 +68,13 @@ def march(cells, conservative):
     run = ready(cells, conservative)
     run.march(time)
     prof = run.profile("loop")
-    return prof, exact_velocity(prof["x"], time, top)
+    return prof, exact_velocity(prof.x, time, top)
 
 
 def error(cells, conservative) -> float:
     """Mean density error over the undisturbed density."""
     prof, u = march(cells, conservative)
-    return float(np.mean(np.abs(prof["rho"] - density(u)))) / density(0.0)
+    return float(np.mean(np.abs(prof.rho - density(u)))) / density(0.0)
 
 
 def orders(conservative, meshes=(20, 40, 80, 160)):
@@ -88,14 +86,14 @@ def orders(conservative, meshes=(20, 40, 80, 160)):
 def piston_wave(cells=240, length=6.0, place=5.0, top=10.0, frequency=100.0):
     """Velocity at ``place`` computed and exact over the last two periods before reflection."""
     net = Network(perfect_gas(GAMMA, R))
-    net.duct("pipe", straight(length, 0.05), cells, pressure=P0, temperature=T0)
+    net.duct("pipe", straight(length, 0.05), cells, GasState(pressure=P0, temperature=T0))
     net.piston("pipe", "left", top, frequency)
     net.calm("pipe", "right", P0, P0 / (R * T0))
     run = net.ready()
     record = run.march(0.040, probes={"there": ("pipe", place)})
-    time = record["time"]
+    time = record.time
     use = time > 0.020
-    time, u = time[use], record["there"]["u"][use]
+    time, u = time[use], record.probes["there"].u[use]
     tau = time - place / A0
     for _ in range(200):
         speed = A0 + 0.5 * (GAMMA + 1) * top * np.sin(2 * np.pi * frequency * tau)

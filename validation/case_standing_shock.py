@@ -10,7 +10,7 @@ Everything must stay positive while the flow starts from rest.
 import numpy as np
 from scipy.optimize import brentq
 
-from aircolumn import Network, Shape, perfect_gas
+from aircolumn import GasState, Network, Shape, perfect_gas
 from validation.check import Check
 from validation.gas_constants import GAMMA as G
 from validation.gas_constants import P0, T0, R
@@ -58,7 +58,7 @@ def march(ratio, cells=CELLS):
     net = Network(perfect_gas(G, R))
     net.reservoir("before", P0, T0)
     net.reservoir("behind", ratio * P0, T0)
-    net.duct("nozzle", SHAPE, cells, pressure=ratio * P0, temperature=T0)
+    net.duct("nozzle", SHAPE, cells, GasState(pressure=ratio * P0, temperature=T0))
     net.opening("nozzle", "left", "before")
     net.opening("nozzle", "right", "behind")
     run = net.ready()
@@ -66,13 +66,13 @@ def march(ratio, cells=CELLS):
     for _ in range(60):
         run.march(0.005)
         profile = run.profile("nozzle")
-        least = [min(least[0], profile["p"].min()), min(least[1], profile["rho"].min())]
+        least = [min(least[0], profile.p.min()), min(least[1], profile.rho.min())]
     return profile, least
 
 
 def shock_place(profile, before):
     """Distance at which the pressure passes the mean of both sides of the shock."""
-    p, x = profile["p"], profile["x"]
+    p, x = profile.p, profile.x
     foot = P0 / total_ratio(before)
     level = foot * (1 + G / (G + 1) * (before**2 - 1))
     k = int(np.flatnonzero((p[:-1] < level) & (p[1:] >= level) & (x[1:] > THROAT_AT))[0])
@@ -95,18 +95,18 @@ def checks():
         name = f"outlet at {ratio:.2f} p0"
         add(f"{name}: place of the shock, m", place, shock_place(profile, before),
             0.01 * SHAPE.length, "absolute")  # fmt: skip
-        mach = profile["u"] / profile["a"]
+        mach = profile.u / profile.a
         add(f"{name}: Mach number before it", before, float(mach.max()))
         add(f"{name}: Mach number at the outlet", outlet, float(mach[-1]))
-        add(f"{name}: pressure at the outlet", ratio * P0, float(profile["p"][-1]))
+        add(f"{name}: pressure at the outlet", ratio * P0, float(profile.p[-1]))
     for ratio in SUPERSONIC:
         profile, lowest = march(ratio)
         least = min(least, *lowest)
         mach = brentq(lambda m: area_ratio(m) - SHAPE.area(0.5) / SHAPE.area(0.2), 1.0, 5.0)
         name = f"outlet at {ratio:.2f} p0, no shock"
-        add(f"{name}: Mach number", mach, float(profile["u"][-1] / profile["a"][-1]))
-        add(f"{name}: pressure", P0 / total_ratio(mach), float(profile["p"][-1]))
-        flow = profile["rho"] * profile["u"] * profile["area"]
+        add(f"{name}: Mach number", mach, float(profile.u[-1] / profile.a[-1]))
+        add(f"{name}: pressure", P0 / total_ratio(mach), float(profile.p[-1]))
+        flow = profile.rho * profile.u * profile.area
         add(f"{name}: mass flow", choked, float(flow[-1]))
     add("lowest pressure and density on the way", 0.0, least, kind="at least")
     return rows
@@ -116,7 +116,7 @@ def draw(axes):
     """Pressure along the nozzle."""
     for ratio in (0.97, *SHOCKS, SUPERSONIC[-1]):
         profile, _ = march(ratio)
-        axes.plot(profile["x"], profile["p"] / P0, lw=1.2, label=f"outlet at {ratio:.2f} p0")
+        axes.plot(profile.x, profile.p / P0, lw=1.2, label=f"outlet at {ratio:.2f} p0")
         if ratio in SHOCKS:
             axes.axvline(exact(ratio)[0], color="#999999", lw=0.8, ls=":")
     axes.set(xlabel="distance, m", ylabel="p / p0", title="Standing shock (dotted: exact place)")

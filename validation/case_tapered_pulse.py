@@ -7,7 +7,7 @@ code; installed with the ``clawpack`` extra, which needs a Fortran compiler).
 
 import numpy as np
 
-from aircolumn import Network, perfect_gas, straight
+from aircolumn import GasState, Network, perfect_gas, straight
 from validation.check import Check
 from validation.gas_constants import A0, GAMMA, P0, T0, R
 
@@ -37,9 +37,11 @@ def ready(cells, conservative=True):
         "cone",
         SHAPE,
         cells,
-        pressure=lambda x: start(x)[2],
-        temperature=lambda x: start(x)[2] / (start(x)[0] * R),
-        velocity=lambda x: start(x)[1],
+        GasState(
+            pressure=lambda x: start(x)[2],
+            temperature=lambda x: start(x)[2] / (start(x)[0] * R),
+            velocity=lambda x: start(x)[1],
+        ),
     )
     for side in ("left", "right"):
         net.calm("cone", side, P0, P0 / (R * T0))
@@ -65,11 +67,11 @@ def reference():
 
 def error(prof, x, exact) -> float:
     """Mean pressure error over the amplitude, where no wave from an end has arrived."""
-    inside = (prof["x"] > 0.42) & (prof["x"] < 0.95)
+    inside = (prof.x > 0.42) & (prof.x < 0.95)
     from scipy.interpolate import CubicSpline
 
-    wanted = CubicSpline(x, exact)(prof["x"][inside])
-    return float(np.mean(np.abs(prof["p"][inside] - wanted))) / (AMPLITUDE * P0)
+    wanted = CubicSpline(x, exact)(prof.x[inside])
+    return float(np.mean(np.abs(prof.p[inside] - wanted))) / (AMPLITUDE * P0)
 
 
 def checks():
@@ -92,6 +94,6 @@ def draw(axes):
     prof = march(100).profile("cone")
     axes.plot(x, start(x)[2] / 1e5, "k:", lw=1, label="start")
     axes.plot(x, exact / 1e5, "k-", lw=1, label="Clawpack, Richardson limit")
-    axes.plot(prof["x"], prof["p"] / 1e5, "o", ms=3, mfc="none", label="computed, 100 cells")
+    axes.plot(prof.x, prof.p / 1e5, "o", ms=3, mfc="none", label="computed, 100 cells")
     axes.set(xlabel="distance, m", ylabel="pressure, bar", title="Finite pulse in a widening cone")
     axes.legend()

@@ -12,7 +12,7 @@ diffuser_sharp), which is asked where it is installed.
 
 import numpy as np
 
-from aircolumn import Network, perfect_gas, straight
+from aircolumn import GasState, Network, perfect_gas, straight
 from aircolumn.duct.division import narrowing_loss
 from validation.check import Check
 from validation.gas_constants import GAMMA as G
@@ -35,7 +35,7 @@ def steady(shape, pressure, duration=0.5):
     net = Network(perfect_gas(G, R))
     net.reservoir("before", pressure, T0)
     net.reservoir("behind", P0, T0)
-    net.duct("pipe", shape, 40, pressure=P0, temperature=T0)
+    net.duct("pipe", shape, 40, GasState(pressure=P0, temperature=T0))
     net.opening("pipe", "left", "before")
     net.opening("pipe", "right", "behind")
     run = net.ready()
@@ -45,15 +45,15 @@ def steady(shape, pressure, duration=0.5):
 
 def stagnation(profile, k):
     """Stagnation pressure at node ``k``."""
-    mach2 = (profile["u"][k] / profile["a"][k]) ** 2
-    return profile["p"][k] * (1 + 0.5 * (G - 1) * mach2) ** (G / (G - 1))
+    mach2 = (profile.u[k] / profile.a[k]) ** 2
+    return profile.p[k] * (1 + 0.5 * (G - 1) * mach2) ** (G / (G - 1))
 
 
 def loss(shape, pressure, small):
     """Loss of stagnation pressure over the head in a bore ``small`` (m), at low speed."""
     p = steady(shape, pressure, 2.0)
-    flow = p["rho"][0] * p["u"][0] * p["area"][0]
-    head = 0.5 * (flow / (0.25 * np.pi * small**2)) ** 2 / p["rho"][0]
+    flow = p.rho[0] * p.u[0] * p.area[0]
+    head = 0.5 * (flow / (0.25 * np.pi * small**2)) ** 2 / p.rho[0]
     return (stagnation(p, 0) - stagnation(p, -1)) / head
 
 
@@ -82,6 +82,6 @@ def checks():
     head = 0.5 * G * (2 / (G + 1)) ** (G / (G - 1))
     total = stagnation(p, 0) / (1 + narrow * head)
     choked = 0.6847314563772704 * total * 0.25 * np.pi * THROAT**2 / np.sqrt(R * T0)
-    add("choked throat: mass flow", choked, p["rho"][0] * p["u"][0] * p["area"][0],
+    add("choked throat: mass flow", choked, p.rho[0] * p.u[0] * p.area[0],
         "NACA Report 1135 (closed form)")  # fmt: skip
     return rows

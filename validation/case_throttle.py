@@ -12,7 +12,7 @@ The blade's open area is that of ``ends/throttle.py``: the bore less the ellipse
 
 import numpy as np
 
-from aircolumn import Network, perfect_gas, straight
+from aircolumn import GasState, Network, perfect_gas, straight
 from aircolumn.ends.throttle import butterfly_area
 from validation.check import Check
 from validation.gas_constants import GAMMA, P0, T0, R
@@ -34,7 +34,7 @@ def flux(p0, t0, p) -> float:
 def flow(area, ratio, inward) -> float:
     """Computed steady mass flow, kg/s, from P0 to ``ratio`` P0 through the throat."""
     net = Network(perfect_gas(GAMMA, R))
-    net.duct("duct", straight(0.3, BORE), 30, pressure=ratio * P0, temperature=T0)
+    net.duct("duct", straight(0.3, BORE), 30, GasState(pressure=ratio * P0, temperature=T0))
     net.reservoir("high", P0, T0)
     net.reservoir("low", ratio * P0, T0)
     net.restriction("duct", "right", "high" if inward else "low", area)
@@ -42,7 +42,7 @@ def flow(area, ratio, inward) -> float:
     run = net.ready()
     run.march(0.25)
     prof = run.profile("duct")
-    return abs(float(np.mean(prof["rho"] * prof["u"]))) * 0.25 * np.pi * BORE**2
+    return abs(float(np.mean(prof.rho * prof.u))) * 0.25 * np.pi * BORE**2
 
 
 def checks():

@@ -5,8 +5,8 @@ from pathlib import Path
 import numpy as np
 
 from aircolumn import load
-from aircolumn.curves import all_points
-from aircolumn.description.models import Taper
+from aircolumn.curves.points import all_points
+from aircolumn.description.pipes import Taper
 from aircolumn.tuning.tuning_map import with_length
 
 CLASSROOM = Path(__file__).parent.parent / "configs" / "classroom-single.yaml"

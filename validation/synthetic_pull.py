@@ -13,8 +13,8 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 import aircolumn
-from aircolumn.curves import all_points
-from aircolumn.description.models import EngineFile
+from aircolumn.curves.points import all_points
+from aircolumn.description.models import Engine
 from aircolumn.dyno.calibration import with_values
 
 HEADER = "# Invented: no engine was measured. A computed curve with noise and drift added.\n"
@@ -50,7 +50,7 @@ class TrueCurve:
     air_flow: np.ndarray
 
 
-def true_curve(engine: EngineFile, speeds) -> TrueCurve:
+def true_curve(engine: Engine, speeds) -> TrueCurve:
     """March the engine at ``speeds``."""
     found = all_points([(k, engine, float(n), 1.0) for k, n in enumerate(speeds)])
     torque, air = (
@@ -59,7 +59,7 @@ def true_curve(engine: EngineFile, speeds) -> TrueCurve:
     return TrueCurve(np.asarray(speeds, float), np.array(torque), np.array(air))
 
 
-def write_pulls(path, curve: TrueCurve, engine: EngineFile, rng, pulls=4, cell=Cell()):
+def write_pulls(path, curve: TrueCurve, engine: Engine, rng, pulls=4, cell=Cell()):
     """Write a logger file of ``pulls`` sweeps at 300 rev/min per second."""
     rpm = np.arange(curve.rpm[0], curve.rpm[-1] + 1.0, cell.spacing)
     torque, air = (CubicSpline(curve.rpm, v)(rpm) for v in (curve.torque, curve.air_flow))

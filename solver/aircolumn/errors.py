@@ -33,3 +33,7 @@ class RequestError(ValueError):
 
 class ComputationError(RuntimeError):
     """The computation did not arrive at a result that may be shown."""
+
+
+class MarchError(RuntimeError):
+    """The march met a state that is not finite."""

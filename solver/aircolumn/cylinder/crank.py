@@ -7,9 +7,7 @@ degrees, 0 with the crank pin up at the firing stroke, 360 at the gas-exchange t
 from collections import namedtuple
 from math import cos, pi, sin, sqrt
 
-import numpy as np
-
-from aircolumn.compiled import small
+from aircolumn.compiled.decorators import small
 
 #: Per cylinder: throw m, rod m, pin offset m, piston area m2, clearance volume m3, height of the
 #: piston at its top m, firing offset deg, IVC deg, mean piston speed per rev/s (2 x stroke) m,
@@ -17,12 +15,6 @@ from aircolumn.compiled import small
 Cranks = namedtuple(
     "Cranks", "throw rod pin_offset area clearance top phase ivc stroke swept burn_start evo"
 )
-
-
-@small
-def within_cycle(angle):
-    """``angle`` in degrees brought into 0 to 720 (the remainder operator is a slow call)."""
-    return angle - 720.0 * np.floor(angle * (1.0 / 720.0))
 
 
 def swept_volume(bore: float, stroke: float, rod: float, pin_offset: float = 0.0) -> float:

@@ -22,7 +22,7 @@ Hohenberg (SAE 790825):
 
 from math import exp, log
 
-from aircolumn.compiled import small
+from aircolumn.compiled.decorators import small
 from aircolumn.gas.kernels import viscosity
 
 MOTORED = 1.32

@@ -1,0 +1,1 @@
+"""The engine file: YAML with positions, units, checked models, clear errors. Knows no physics."""

@@ -11,9 +11,9 @@ CHANNELS = (
     "pull", "time", "rpm", "torque", "power", "lambda", "air_fuel_ratio", "fuel_flow", "air_flow",
     "spark", "coolant", "oil", "inlet_air", "barometer", "humidity", "throttle",
 )  # fmt: skip
-Pressure = quantity("pressure", at_least="50 kPa", at_most="120 kPa")
-Kelvins = quantity("temperature", above="0 K", at_most="50 K")
-Accuracy = quantity("share", above="0 %", at_most="20 %")
+Pressure = Annotated[float, quantity("pressure", at_least="50 kPa", at_most="120 kPa")]
+Kelvins = Annotated[float, quantity("temperature", above="0 K", at_most="50 K")]
+Accuracy = Annotated[float, quantity("share", above="0 %", at_most="20 %")]
 
 
 class Column(Part):
@@ -31,12 +31,12 @@ def _column(value):
 class Bands(Part):
     """How far two manifolds' pulls may lie apart and still be like for like."""
 
-    air_fuel_ratio: plain_number(0.001, 5.0) = 0.1
-    spark: quantity("angle", above="0 deg", at_most="20 deg") = 0.5
+    air_fuel_ratio: Annotated[float, plain_number(0.001, 5.0)] = 0.1
+    spark: Annotated[float, quantity("angle", above="0 deg", at_most="20 deg")] = 0.5
     coolant: Kelvins = 5.0
     oil: Kelvins = 8.0
     inlet_air: Kelvins = 3.0
-    barometer: quantity("pressure", above="0 kPa", at_most="10 kPa") = 1e3
+    barometer: Annotated[float, quantity("pressure", above="0 kPa", at_most="10 kPa")] = 1e3
     sweep_rate: Accuracy = 0.1
 
 
@@ -46,7 +46,7 @@ class Accuracies(Part):
 
     torque: Accuracy = 0.005
     air_flow: Accuracy = 0.01
-    barometer: quantity("pressure", above="0 kPa", at_most="10 kPa") = 300.0
+    barometer: Annotated[float, quantity("pressure", above="0 kPa", at_most="10 kPa")] = 300.0
 
 
 class Measured(Part):
@@ -61,9 +61,15 @@ class Measured(Part):
     columns: dict[Literal[CHANNELS], Annotated[Column, BeforeValidator(_column)]] = Field({})
     stated: Literal["observed", "j1349", "j607", "din70020", "iso1585"] | None = None
     barometer: Pressure | None = None
-    inlet_air: quantity("temperature", at_least="-50 degC", at_most="80 degC") | None = None
-    humidity: quantity("share", at_least="0 %", at_most="100 %") | None = None
-    altitude: quantity("length", at_least="-500 m", at_most="5000 m") | None = None
-    step: quantity("speed of rotation", at_least="20 rpm", at_most="2000 rpm") = 250.0
+    inlet_air: (
+        Annotated[float, quantity("temperature", at_least="-50 degC", at_most="80 degC")] | None
+    ) = None
+    humidity: Annotated[float, quantity("share", at_least="0 %", at_most="100 %")] | None = None
+    altitude: Annotated[float, quantity("length", at_least="-500 m", at_most="5000 m")] | None = (
+        None
+    )
+    step: Annotated[float, quantity("speed of rotation", at_least="20 rpm", at_most="2000 rpm")] = (
+        250.0
+    )
     bands: Bands = Bands()
     accuracy: Accuracies = Accuracies()

@@ -1,8 +1,8 @@
 """What all models of the engine file are made of."""
 
-from typing import Annotated
+from pydantic import BaseModel, ConfigDict
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict
+from aircolumn.description.units import Checked
 
 
 class Part(BaseModel):
@@ -15,8 +15,8 @@ class Part(BaseModel):
         return self.model_copy(update=changes)
 
 
-def plain_number(low: float, high: float):
-    """A pure number between low and high."""
+def plain_number(low: float, high: float) -> Checked:
+    """For Annotated[float, ...]: a pure number between low and high."""
 
     def check(value):
         if isinstance(value, bool) or not isinstance(value, (int, float)):
@@ -25,15 +25,15 @@ def plain_number(low: float, high: float):
             raise ValueError(f"{value} is out of range: must be from {low:g} to {high:g}")
         return float(value)
 
-    return Annotated[float, BeforeValidator(check)]
+    return Checked(check, {"type": "number", "minimum": low, "maximum": high})
 
 
-def whole_number(low: int, high: int):
-    """A whole number between low and high."""
+def whole_number(low: int, high: int) -> Checked:
+    """For Annotated[int, ...]: a whole number between low and high."""
 
     def check(value):
         if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
             raise ValueError(f"a whole number is due here, from {low} to {high}, not {value!r}")
         return value
 
-    return Annotated[int, BeforeValidator(check)]
+    return Checked(check, {"type": "integer", "minimum": low, "maximum": high})

@@ -7,7 +7,8 @@ from pathlib import Path
 from pydantic import BaseModel, ValidationError
 
 from aircolumn.description.area_schedule import KEY, as_sections, read_area_schedule
-from aircolumn.description.models import EngineFile, Runner
+from aircolumn.description.models import Engine
+from aircolumn.description.pipes import Runner
 from aircolumn.description.source import Source, read_source
 from aircolumn.errors import InputError, Problem
 
@@ -19,10 +20,10 @@ class Description:
     """A checked engine file: the engine (SI) and its candidate runners by name."""
 
     path: Path
-    engine: EngineFile
+    engine: Engine
     runners: dict[str, Runner]
 
-    def with_runner(self, name: str) -> EngineFile:
+    def with_runner(self, name: str) -> Engine:
         """The engine with the candidate ``name`` bolted on."""
         return self.engine.with_intake(runner=self.runners[name])
 
@@ -37,7 +38,7 @@ def described(source: Source) -> Description:
     problems: list[Problem] = []
     data = _with_schedules(source.data, source, problems, ())
     candidates = data.pop("runners", None)
-    engine = validated(EngineFile, data, source, problems, ())
+    engine = validated(Engine, data, source, problems, ())
     runners = _candidates(data, candidates, source, problems)
     if engine is not None and not problems:
         problems += check_together(engine, runners, source)
@@ -191,7 +192,7 @@ def _problem(source: Source, path: tuple, message: str) -> Problem:
     return Problem(line, column, ".".join(map(str, path)), message)
 
 
-def check_together(engine: EngineFile, runners: dict, source: Source) -> list[Problem]:
+def check_together(engine: Engine, runners: dict, source: Source) -> list[Problem]:
     """Checks that need more than one group of keys."""
     found = []
 
@@ -206,16 +207,16 @@ def check_together(engine: EngineFile, runners: dict, source: Source) -> list[Pr
         _check_events(closes - opens, (side, "valve"), wrong)
     _check_walls(engine, runners, wrong)
     if (engine.numerics.intake_cell or 0.0) > 0.25 * min(
-        [pipe_length(r) for r in runners.values()] or [1.0]
+        [r.total_length for r in runners.values()] or [1.0]
     ):
         wrong(("numerics", "intake_cell"), "must be at most a quarter of the shortest runner")
     for name, runner in runners.items():
         path = ("runners", name) if ("runners", name) in source.places else ("intake", "runner")
-        if bore_ends(runner)[0] is None:
+        if runner.first_bore is None:
             wrong(path, "the runner's bore needs both 'from' and 'to' (or one number)")
-        if pipe_length(runner) > 5.0:
+        if runner.total_length > 5.0:
             wrong(path, "the runner is longer than any duct could be: at most 5 m")
-    if bore_ends(engine.exhaust.port)[0] is None:
+    if engine.exhaust.port.first_bore is None:
         wrong(("exhaust", "port"), "the port's bore needs both 'from' and 'to' (or one number)")
     _check_manifold(engine, runners, wrong)
     return found
@@ -223,7 +224,7 @@ def check_together(engine: EngineFile, runners: dict, source: Source) -> list[Pr
 
 def _check_manifold(engine, runners, wrong):
     """What names cylinders must name those the engine has."""
-    n = engine.engine.cylinders
+    n = engine.block.cylinders
     for name, runner in {"": engine.intake.runner, **runners}.items():
         path = ("runners", name, "lengths") if name else ("intake", "runner", "lengths")
         if runner.lengths is not None and len(runner.lengths) != n:
@@ -237,7 +238,7 @@ def _check_manifold(engine, runners, wrong):
     named = sorted(k for group in collector.groups or [list(range(1, n + 1))] for k in group)
     if named != list(range(1, n + 1)):
         wrong((*path, "groups"), f"groups must name each of the {n} cylinders once")
-    if bore_ends(collector)[0] is None:
+    if collector.first_bore is None:
         wrong(path, "the collector's bore needs both 'from' and 'to' (or one number)")
 
 
@@ -253,7 +254,7 @@ def _check_alike(engine, runners, wrong):
 
 
 def _check_valve_fit(engine, wrong):
-    bore = engine.engine.bore
+    bore = engine.block.bore
     for side, valve in (("intake", engine.intake.valve), ("exhaust", engine.exhaust.valve)):
         path = (side, "valve", "diameter")
         if valve.diameter >= bore:
@@ -287,15 +288,3 @@ def _check_walls(engine, runners, wrong):
                 "wall_temperature is missing (or give surroundings, or heat_factor: 0 for an"
                 " adiabatic wall)",
             )
-
-
-def pipe_length(pipe) -> float:
-    """Length of a pipe, m."""
-    return pipe.length if pipe.sections is None else sum(s.length for s in pipe.sections)
-
-
-def bore_ends(pipe) -> tuple[float | None, float]:
-    """First and last bore of a pipe, m; the first is None where the file leaves it open."""
-    if pipe.sections is None:
-        return pipe.bore.start, pipe.bore.end
-    return pipe.sections[0].bore.start, pipe.sections[-1].bore.end

@@ -6,10 +6,11 @@ message proposes, and the angles of the trade (BTDC, ABDC, ...).
 
 import math
 import re
+from collections.abc import Callable
+from dataclasses import dataclass
 from functools import cache
-from typing import Annotated
 
-from pydantic import BeforeValidator, WithJsonSchema
+from pydantic_core import core_schema
 
 #: kind: (SI unit, units proposed in messages)
 KINDS = {
@@ -105,8 +106,9 @@ def _bounds_text(kind, low, high, low_allowed) -> str:
     return " and ".join(parts)
 
 
-def quantity(kind, *, above=None, at_least=None, at_most=None):
-    """Annotated float for a pydantic model: text with a unit, bounds given as such text."""
+def quantity(kind, *, above=None, at_least=None, at_most=None) -> "Checked":
+    """For ``Annotated[float, quantity(...)]`` in a model: text with a unit, bounds given as such
+    text; the value is SI."""
     low = above if above is not None else at_least
 
     @cache
@@ -125,4 +127,18 @@ def quantity(kind, *, above=None, at_least=None, at_most=None):
     note = f"A {kind} with its unit ({KINDS[kind][1]})"
     rule = _bounds_text(kind, low, at_most, above is None)
     schema = {"type": "string", "description": f"{note}; {rule}" if rule else note}
-    return Annotated[float, BeforeValidator(check), WithJsonSchema(schema)]
+    return Checked(check, schema)
+
+
+@dataclass(frozen=True, eq=False)
+class Checked:
+    """What stands behind a field's type: check(value as written) -> value, and its JSON schema."""
+
+    check: Callable
+    schema: dict
+
+    def __get_pydantic_core_schema__(self, source, handler):
+        return core_schema.no_info_before_validator_function(self.check, handler(source))
+
+    def __get_pydantic_json_schema__(self, schema, handler):
+        return self.schema

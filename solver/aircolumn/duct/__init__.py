@@ -1,0 +1,1 @@
+"""Pipe flow: shapes and their division, the characteristics, conservation."""

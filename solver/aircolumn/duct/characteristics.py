@@ -18,7 +18,7 @@ pass. The wave path lies inside one cell, so a kink in F(x) at a node does no ha
 
 from math import sqrt
 
-from aircolumn.compiled import inlined, kernel, routine
+from aircolumn.compiled.decorators import inlined, kernel, routine
 
 FAST = 0.9  # Mach number above which a node is traced as if supersonic (it may become so)
 

@@ -14,7 +14,7 @@ stays at rest. Friction and heat are taken at half time.
 
 from math import sqrt
 
-from aircolumn.compiled import inlined, kernel
+from aircolumn.compiled.decorators import inlined, kernel
 from aircolumn.gas.kernels import (
     cv_coefficients,
     cv_from,

@@ -19,7 +19,7 @@ cells to a sine wave of 10 % velocity amplitude give 0.0025.
 
 from math import sqrt
 
-from aircolumn.compiled import inlined, kernel
+from aircolumn.compiled.decorators import inlined, kernel
 from aircolumn.duct.walls import COLBURN, fanning, heating_rate
 from aircolumn.gas.kernels import (
     SUTHERLAND,

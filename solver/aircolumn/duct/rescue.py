@@ -13,7 +13,7 @@ both sides.
 
 from math import sqrt
 
-from aircolumn.compiled import inlined, kernel, routine, small
+from aircolumn.compiled.decorators import inlined, kernel, routine, small
 from aircolumn.duct.conservation import finish_node
 
 FLOOR, CEILING = 0.3, 5.0

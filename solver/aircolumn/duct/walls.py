@@ -10,8 +10,8 @@ blended between Re 2000 and 4000, linearly in 1/Re. Heat: Reynolds-Colburn analo
 Both are steady correlations applied at each instant; pulsating flow is known to exceed them.
 """
 
-from aircolumn.bits import log2
-from aircolumn.compiled import small
+from aircolumn.compiled.bits import log2
+from aircolumn.compiled.decorators import small
 
 COLBURN = 0.71 ** (-2.0 / 3.0)
 

@@ -1,0 +1,1 @@
+"""Measured pulls: read, corrected, compared, laid under the prediction, calibrated."""

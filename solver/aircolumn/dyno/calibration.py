@@ -29,8 +29,8 @@ from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import least_squares
 from scipy.stats import t as student
 
-from aircolumn.curves import all_points
-from aircolumn.description.models import EngineFile
+from aircolumn.curves.points import all_points
+from aircolumn.description.models import Engine
 from aircolumn.dyno.like_for_like import CONFIDENCE, shown_drift, spread_between_pulls
 from aircolumn.dyno.measured_curve import MeasuredCurve, displacement, mean_of
 from aircolumn.dyno.overlay import engine_at, measured_air_flow
@@ -58,7 +58,7 @@ class Unknown:
     apply: Callable | None
 
 
-def _discharge(engine: EngineFile, factor: float) -> EngineFile:
+def _discharge(engine: Engine, factor: float) -> Engine:
     valve = engine.intake.valve
     discharge = valve.discharge.changed(factor=valve.discharge.factor * factor)
     return engine.with_intake(valve=valve.changed(discharge=discharge))
@@ -73,12 +73,12 @@ def _warmer(pipe, by: float):
     return pipe.changed(wall_temperature=pipe.wall_temperature + by)
 
 
-def _walls(engine: EngineFile, by: float) -> EngineFile:
+def _walls(engine: Engine, by: float) -> Engine:
     i = engine.intake
     return engine.with_intake(runner=_warmer(i.runner, by), port=_warmer(i.port, by))
 
 
-def _cam(engine: EngineFile, later: float) -> EngineFile:
+def _cam(engine: Engine, later: float) -> Engine:
     """Lobes on one shaft move together; else the intake's alone."""
     if engine.cam is not None:
         return engine.changed(cam=engine.cam.changed(advance=engine.cam.advance - later))
@@ -111,7 +111,7 @@ class Calibration:
     half_widths: dict[str, float]
     misfit: float
     evaluations: int
-    engine: EngineFile
+    engine: Engine
 
     def judgement(self, name: str) -> str:
         """Whether a fitted value is plausible."""
@@ -125,7 +125,7 @@ class Calibration:
         return "not plausible: look for another cause"
 
 
-def with_values(engine: EngineFile, values: dict[str, float]) -> EngineFile:
+def with_values(engine: Engine, values: dict[str, float]) -> Engine:
     """The engine with unknowns set (SI)."""
     for name, value in values.items():
         if UNKNOWNS[name].apply is None:
@@ -140,7 +140,7 @@ class Predictor:
     """Torque (N m) and air flow (kg/s) at a curve's speeds for values of unknowns; every march is
     kept, so that asking again costs nothing."""
 
-    def __init__(self, engine: EngineFile, curve: MeasuredCurve, names, progress=None):
+    def __init__(self, engine: Engine, curve: MeasuredCurve, names, progress=None):
         self.engines = [engine_at(engine, curve, k) for k in range(len(curve.rpm))]
         self.rpm = curve.rpm
         self.names = names
@@ -246,7 +246,7 @@ class _Problem:
 
 
 def calibrate(
-    engine: EngineFile, curve: MeasuredCurve, names, progress=None, predictor=None
+    engine: Engine, curve: MeasuredCurve, names, progress=None, predictor=None
 ) -> Calibration:
     """Fit the unknowns ``names`` to a manifold's pulls.
 

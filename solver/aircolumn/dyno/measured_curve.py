@@ -16,10 +16,11 @@ from math import pi
 
 import numpy as np
 
-from aircolumn.assembly import ambient_gas, geometry
-from aircolumn.description.models import EngineFile
+from aircolumn.description.models import Engine
 from aircolumn.dyno.atmosphere import Atmosphere, factor, pressure_at_altitude, warnings
 from aircolumn.dyno.reading import PullFile
+from aircolumn.engine.geometry import geometry_of as geometry
+from aircolumn.engine.mixture import ambient_gas
 from aircolumn.errors import RequestError
 from aircolumn.gas.humid_air import vapour_mole_fraction
 from aircolumn.gas.mixture import moist_air_constant
@@ -69,7 +70,7 @@ def mean_of(values) -> np.ndarray:
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
-def measured_curve(file: PullFile, engine: EngineFile, name: str, standard: str) -> MeasuredCurve:
+def measured_curve(file: PullFile, engine: Engine, name: str, standard: str) -> MeasuredCurve:
     """The pulls of a file at speeds engine.pull.step apart. Raises RequestError if there is none
     that a pull covers."""
     notes = engine.pull
@@ -99,7 +100,7 @@ def measured_curve(file: PullFile, engine: EngineFile, name: str, standard: str)
     return MeasuredCurve(name, speeds[covered], readings, air, file.stated, standard, remarks)
 
 
-def stoichiometric_of(engine: EngineFile) -> float:
+def stoichiometric_of(engine: Engine) -> float:
     """Stoichiometric air-fuel ratio of the engine's fuel and air."""
     return ambient_gas(engine).stoichiometric
 
@@ -157,7 +158,7 @@ def _sweep_rates(file: PullFile, count: int) -> np.ndarray:
     return np.array(rates)
 
 
-def _air(readings, engine: EngineFile, remarks) -> Atmosphere:
+def _air(readings, engine: Engine, remarks) -> Atmosphere:
     """The air drawn: from the file's columns, else the ``pull`` section, else intake.ambient."""
     notes, ambient = engine.pull, engine.intake.ambient
     shape = readings["torque"].shape
@@ -190,16 +191,16 @@ def _check_altitude(barometer, altitude, remarks):
         )
 
 
-def displacement(engine: EngineFile) -> float:
+def displacement(engine: Engine) -> float:
     """Swept volume of all cylinders, m3."""
-    return geometry(engine).swept * engine.engine.cylinders
+    return geometry(engine).swept * engine.block.cylinders
 
 
-def ve_of_air_flow(air_flow, rpm, engine: EngineFile, air: Atmosphere):
+def ve_of_air_flow(air_flow, rpm, engine: Engine, air: Atmosphere):
     """Delivered VE: m_dot / (n V rpm/120 rho), rho the density of the air drawn (four-stroke)."""
     return air_flow / (displacement(engine) * rpm / 120.0 * density(air))
 
 
-def bmep_of(torque, engine: EngineFile):
+def bmep_of(torque, engine: Engine):
     """Brake mean effective pressure, Pa, of a torque (N m): 4 pi T / (n V)."""
     return torque * 4.0 * pi / displacement(engine)

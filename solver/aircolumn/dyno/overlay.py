@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from aircolumn.curves import points
-from aircolumn.description.models import Ambient, EngineFile
+from aircolumn.curves.points import points
+from aircolumn.description.models import Ambient, Engine
 from aircolumn.dyno.like_for_like import half_width, spread_between_pulls
 from aircolumn.dyno.measured_curve import MeasuredCurve, bmep_of, mean_of, ve_of_air_flow
 
@@ -50,8 +50,18 @@ class Overlay:
         """Predicted VE of the kind that was measured."""
         return self.predicted["ve" if self.ve_from == TORQUE else "ve_delivered"]
 
+    @property
+    def torque_off(self) -> np.ndarray:
+        """Predicted torque less measured over measured."""
+        return self.torque_predicted / self.torque - 1.0
 
-def engine_at(engine: EngineFile, curve: MeasuredCurve, k: int) -> EngineFile:
+    @property
+    def ve_off(self) -> np.ndarray:
+        """The same for VE."""
+        return self.ve_predicted / self.ve - 1.0
+
+
+def engine_at(engine: Engine, curve: MeasuredCurve, k: int) -> Engine:
     """The engine in the air and with the mixture of the pulls at speed number ``k``."""
     air = curve.air
     ambient = Ambient.model_construct(
@@ -68,7 +78,7 @@ def engine_at(engine: EngineFile, curve: MeasuredCurve, k: int) -> EngineFile:
     return engine
 
 
-def predict(engine: EngineFile, curve: MeasuredCurve, progress=None) -> dict[str, np.ndarray]:
+def predict(engine: Engine, curve: MeasuredCurve, progress=None) -> dict[str, np.ndarray]:
     """Figures at each speed of the curve, and under FAILURE why a point could not be computed (its
     figures are NaN), else "". Raises ComputationError if none could be."""
     jobs = [(k, engine_at(engine, curve, k), float(n), 1.0) for k, n in enumerate(curve.rpm)]
@@ -81,7 +91,7 @@ def predict(engine: EngineFile, curve: MeasuredCurve, progress=None) -> dict[str
     return {**figures, FAILURE: np.array(reasons, dtype=object)}
 
 
-def overlay(engine: EngineFile, curve: MeasuredCurve, predicted: dict) -> Overlay:
+def overlay(engine: Engine, curve: MeasuredCurve, predicted: dict) -> Overlay:
     """Measured beside predicted (see predict)."""
     ve, source = measured_ve(engine, curve, predicted)
     observed, corrected = mean_of(curve.observed), mean_of(curve.corrected)
@@ -106,7 +116,7 @@ def _logged(readings, channel) -> bool:
     return channel in readings and bool(np.any(np.isfinite(readings[channel])))
 
 
-def measured_ve(engine: EngineFile, curve: MeasuredCurve, predicted) -> tuple[np.ndarray, str]:
+def measured_ve(engine: Engine, curve: MeasuredCurve, predicted) -> tuple[np.ndarray, str]:
     """(VE at each speed, what from)."""
     flow = measured_air_flow(curve)
     if flow is not None:

@@ -5,7 +5,7 @@ from math import pi
 
 import numpy as np
 
-from aircolumn.summary import mean_over
+from aircolumn.curves.summary import mean_over
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+from aircolumn.curves.summary import interest_range
 from aircolumn.description.reader import Description
 from aircolumn.dyno.atmosphere import check_standard
 from aircolumn.dyno.calibration import Calibration, calibrate, with_values
@@ -11,7 +12,6 @@ from aircolumn.dyno.overlay import Overlay, overlay, predict
 from aircolumn.dyno.range_figures import RangeFigures, range_figures
 from aircolumn.dyno.reading import PullFile, read_pulls
 from aircolumn.errors import RequestError
-from aircolumn.summary import interest_range
 
 
 @dataclass

@@ -1,0 +1,1 @@
+"""What stands at the ends of ducts: volumes, valves, junctions, steps, the other cylinders."""

@@ -40,7 +40,7 @@ Volumes = namedtuple("Volumes", VolumeLinks._fields + VolumeValues._fields)
 
 #: State of every volume at one stage: volume m3, density kg/m3, pressure Pa, temperature K, gamma,
 #: mass fractions of fuel vapour and burned gas, sensible energy J/kg.
-Box = namedtuple("Box", "volume rho p temperature gamma yf yb e")
+VolumeStates = namedtuple("VolumeStates", "volume rho p temperature gamma yf yb e")
 
 #: Throttles and orifices between two volumes: indices (2 x n) and effective area m2 (n).
 Orifices = namedtuple("Orifices", "first second area")

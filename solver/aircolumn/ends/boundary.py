@@ -11,7 +11,7 @@ with gamma held at the stagnation state.
 
 from math import sqrt
 
-from aircolumn.compiled import routine, small
+from aircolumn.compiled.decorators import routine, small
 from aircolumn.ends.nozzle import mass_flux
 
 TOLERANCE = 1e-10

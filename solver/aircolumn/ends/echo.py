@@ -25,9 +25,8 @@ straight lines between the bins' middles, which keeps the total of a cycle.
 
 import numpy as np
 
-from aircolumn.compiled import inlined, routine
-from aircolumn.cylinder.crank import within_cycle
-from aircolumn.ends.solve import table_value
+from aircolumn.compiled.decorators import inlined, routine
+from aircolumn.compiled.lookup import table_value, within_cycle
 
 BINS = 720
 #: Rows of what is remembered: mass, energy, fuel, burned gas, the plenum's pressure; and from WAVES

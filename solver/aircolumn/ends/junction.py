@@ -9,7 +9,7 @@ without the recovery or loss of a real branch. Two ducts of the same bore are jo
 this (a copy of one node state).
 """
 
-from aircolumn.compiled import inlined, routine
+from aircolumn.compiled.decorators import inlined, routine
 from aircolumn.ends.boundary import leaving_density
 from aircolumn.gas.kernels import (
     cv_coefficients,

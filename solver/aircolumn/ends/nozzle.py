@@ -7,7 +7,7 @@ choked at r = (2/(g+1))^(g/(g-1)). g is taken at the stagnation state and held.
 
 from math import sqrt
 
-from aircolumn.compiled import small
+from aircolumn.compiled.decorators import small
 
 ALWAYS_SUBSONIC = 0.61  # above the choking ratio of any gas (0.607 at gamma 1): a power saved
 

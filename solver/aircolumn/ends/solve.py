@@ -3,8 +3,8 @@
 from collections import namedtuple
 from math import pi, sin, sqrt
 
-from aircolumn.compiled import inlined, plain_integers, routine, small
-from aircolumn.cylinder.crank import within_cycle
+from aircolumn.compiled.decorators import inlined, plain_integers, routine, small
+from aircolumn.compiled.lookup import table_value
 from aircolumn.duct.characteristics import (
     along_minus,
     along_plus,
@@ -24,22 +24,12 @@ from aircolumn.ends.boundary import (
 from aircolumn.ends.junction import junction
 from aircolumn.ends.step import sudden_step
 
-TABLE_STEPS = 2880  # quarter degrees over 720
-
 #: What reaches each end: outward relation p + z v = value, the particle path's density (wall heat
 #: included), pressure, a^2, composition and gamma at its foot, and the slopes found at the feet;
 #: where the flow leaves faster than sound, also the other wave (see meet_fast).
 Arrivals = namedtuple("Arrivals", "value z rho p a2 yf yb gamma fast slow drift behind z_behind")
 
 FIRST_HALF, SECOND_HALF, FULL = plain_integers(3)
-
-
-@inlined
-def table_value(table, row, angle):
-    """Linear interpolation in a periodic table of TABLE_STEPS + 1 values over 720 degrees."""
-    x = within_cycle(angle) * (TABLE_STEPS / 720.0)
-    i = min(int(x), TABLE_STEPS - 1)
-    return table[row, i] + (x - i) * (table[row, i + 1] - table[row, i])
 
 
 @inlined
@@ -131,13 +121,13 @@ def from_inside(ends, arr, k, v, p, nodes):
 
 
 @routine
-def from_volume(ends, box, k, w, p, nodes):
+def from_volume(ends, states, k, w, p, nodes):
     """End node whose gas comes in from the volume at inward speed ``w``."""
     j, b = ends.node[k], ends.volume[k]
-    rho = inflow_density(p, w, box.p[b], box.rho[b], box.gamma[b])
+    rho = inflow_density(p, w, states.p[b], states.rho[b], states.gamma[b])
     nodes.u[j], nodes.p[j], nodes.rho[j] = -w * ends.side[k], p, rho
-    nodes.yf[j], nodes.yb[j], nodes.gamma[j] = box.yf[b], box.yb[b], box.gamma[b]
-    nodes.a[j] = sqrt(box.gamma[b] * p / rho)
+    nodes.yf[j], nodes.yb[j], nodes.gamma[j] = states.yf[b], states.yb[b], states.gamma[b]
+    nodes.a[j] = sqrt(states.gamma[b] * p / rho)
 
 
 @routine
@@ -163,10 +153,10 @@ def calm_end(ends, arr, k, nodes):
 
 
 @routine
-def opening(ends, box, arr, k, guess, nodes):
+def opening(ends, states, arr, k, guess, nodes):
     """Full bore into a volume: outflow at the volume's pressure, inflow from rest with a loss."""
     b = ends.volume[k]
-    p0 = box.p[b]
+    p0 = states.p[b]
     if arr.z_behind[k] < 0.0 and leave_from_mean(ends, arr, k, p0, nodes):
         return
     if arr.z_behind[k] > 0.0:
@@ -182,16 +172,16 @@ def opening(ends, box, arr, k, guess, nodes):
         from_inside(ends, arr, k, v, arr.value[k] - arr.z[k] * v, nodes)
     else:
         w, p = opening_inflow(
-            arr.value[k], arr.z[k], p0, box.rho[b], box.gamma[b], ends.loss[k], guess
+            arr.value[k], arr.z[k], p0, states.rho[b], states.gamma[b], ends.loss[k], guess
         )
-        from_volume(ends, box, k, w, p, nodes)
+        from_volume(ends, states, k, w, p, nodes)
 
 
 @routine
-def restriction(mesh, ends, valves, box, arr, k, angle, guess, nodes):
+def restriction(mesh, ends, valves, states, arr, k, angle, guess, nodes):
     """Throat between bore and volume; shut, it is a wall."""
     b = ends.volume[k]
-    p0, value, z = box.p[b], arr.value[k], arr.z[k]
+    p0, value, z = states.p[b], arr.value[k], arr.z[k]
     area = mesh.area[ends.node[k]]
     outward, inward = throat_areas(ends, k, valves, angle)
     if value > p0 and outward > 0.0:
@@ -210,9 +200,9 @@ def restriction(mesh, ends, valves, box, arr, k, angle, guess, nodes):
         from_inside(ends, arr, k, (value - p) / z, p, nodes)
     elif value < p0 and inward > 0.0:
         p = restriction_inflow(
-            value, z, area, min(inward, area), p0, box.rho[b], box.gamma[b], guess
+            value, z, area, min(inward, area), p0, states.rho[b], states.gamma[b], guess
         )
-        from_volume(ends, box, k, (p - value) / z, p, nodes)
+        from_volume(ends, states, k, (p - value) / z, p, nodes)
     else:
         from_inside(ends, arr, k, 0.0, value, nodes)
 
@@ -278,7 +268,7 @@ def trace_ends(mesh, prof, ends, arr, old, half, feet, stage, tau):
 
 
 @inlined
-def set_ends(gas, rings, mesh, ends, valves, box, arr, old, earlier, target, tau, angle, time):
+def set_ends(gas, rings, mesh, ends, valves, states, arr, old, earlier, target, tau, angle, time):
     """End nodes of ``target``, ``tau`` after ``old``, from what reaches them and what lies beyond.
 
     earlier: nodes whose pressures and speeds start the search; rings: None if there are no
@@ -294,7 +284,7 @@ def set_ends(gas, rings, mesh, ends, valves, box, arr, old, earlier, target, tau
         elif kind == CALM:
             calm_end(ends, arr, k, target)
         elif kind == OPENING:
-            opening(ends, box, arr, k, -ends.side[k] * earlier.u[ends.node[k]], target)
+            opening(ends, states, arr, k, -ends.side[k] * earlier.u[ends.node[k]], target)
         elif kind == JOIN:
             if ends.volume[k] > k:
                 join(mesh, ends, arr, k, ends.volume[k], target)
@@ -302,4 +292,4 @@ def set_ends(gas, rings, mesh, ends, valves, box, arr, old, earlier, target, tau
             if rings is not None:
                 meet_others(gas, mesh, ends, arr, k, old, earlier, target, tau)
         else:
-            restriction(mesh, ends, valves, box, arr, k, angle, earlier.p[ends.node[k]], target)
+            restriction(mesh, ends, valves, states, arr, k, angle, earlier.p[ends.node[k]], target)

@@ -20,7 +20,7 @@ The search holds gamma at the upstream temperature; the states that are set keep
 
 from math import sqrt
 
-from aircolumn.compiled import routine, small
+from aircolumn.compiled.decorators import routine, small
 from aircolumn.ends.boundary import leaving_density, next_guess
 from aircolumn.ends.junction import cooled
 from aircolumn.gas.kernels import cv_coefficients, cv_from, energy_from, gamma, gas_constant

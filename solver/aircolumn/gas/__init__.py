@@ -1,0 +1,1 @@
+"""Species, the three working gases, humid air."""

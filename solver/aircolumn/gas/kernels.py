@@ -7,7 +7,7 @@ Newton for T from e starts close and takes three steps, enough for rounding accu
 within 500 K.
 """
 
-from aircolumn.compiled import small
+from aircolumn.compiled.decorators import small
 
 SUTHERLAND = 110.4  # K
 HOTTEST = 3200.0  # K, the end of the fit (mixture.py)

@@ -1,0 +1,1 @@
+"""Tables, files and pictures. Computes nothing."""

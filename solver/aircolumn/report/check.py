@@ -4,21 +4,29 @@ from math import pi, sqrt
 
 import numpy as np
 
-from aircolumn import assembly
 from aircolumn.cylinder.flow_bench import bench_flow
-from aircolumn.description.reader import Description, pipe_length
+from aircolumn.description.reader import Description
 from aircolumn.duct.division import sudden_changes
+from aircolumn.engine.geometry import geometry_of
+from aircolumn.engine.mixture import ambient_gas
+from aircolumn.engine.piping import exhaust_piping, intake_piping, pipe_shape
+from aircolumn.engine.valves import (
+    TABLE_ANGLES,
+    bench_area,
+    discharge_tables,
+    lift_curve,
+    valve_tables,
+)
 from aircolumn.gas.humid_air import vapour_mole_fraction
-from aircolumn.piping import pipe_shape
 from aircolumn.tuning.rules import NECK_K, mean_neck, neck_and_volume_speed
 
 
 def check_text(description: Description) -> str:
     """Derived figures of the engine and its runners as text."""
     engine = description.engine
-    g = assembly.geometry(engine)
-    e, air = engine.engine, engine.intake.ambient
-    gas = assembly.ambient_gas(engine)
+    g = geometry_of(engine)
+    e, air = engine.block, engine.intake.ambient
+    gas = ambient_gas(engine)
     density = air.pressure / (gas.gas.Ra * air.temperature)
     vapour = vapour_mole_fraction(air.pressure, air.temperature, air.humidity) * air.pressure
     lines = [
@@ -44,9 +52,9 @@ def check_text(description: Description) -> str:
     for name in description.runners:
         one = description.with_runner(name)
         lines.append(_runner_line(name, one, g))
-        run = assembly.intake_run(one)
-        lines += _change_lines(run.shape, run.open_air_before)
-    changes = _change_lines(assembly.exhaust_run(engine).shape, 0.0)
+        piping = intake_piping(one)
+        lines += _change_lines(piping.shape, piping.open_air_before)
+    changes = _change_lines(exhaust_piping(engine).shape, 0.0)
     if changes:
         lines += ["exhaust port and primary", *changes]
     collector = engine.exhaust.collector
@@ -79,9 +87,9 @@ def _valve_lines(engine, g) -> list[str]:
         ("exhaust", engine.exhaust.valve, g.exhaust_opens, g.exhaust_closes),
     )
     for name, valve, opens, closes in sides:
-        lift = assembly.lift_curve(valve, opens, closes)
-        area, _, _ = assembly.valve_tables(valve, opens, closes)
-        step = assembly.TABLE_ANGLES[1]
+        lift = lift_curve(valve, opens, closes)
+        area, _, _ = valve_tables(valve, opens, closes)
+        step = TABLE_ANGLES[1]
         stop = engine.speeds.stop
         time_area = np.sum(area) * step / (6.0 * stop * g.swept)
         lines.append(
@@ -99,8 +107,8 @@ def _bench_lines(valve) -> list[str]:
     bench = valve.discharge.bench
     if bench is None:
         return []
-    area = assembly.bench_area(valve)
-    _, forward, _ = assembly.discharge_tables(valve)
+    area = bench_area(valve)
+    _, forward, _ = discharge_tables(valve)
     again = bench_flow(forward, area, bench.depression, bench.pressure, bench.temperature)
     lines = [
         f"  bench at {1e-3 * bench.depression:.2f} kPa, Cd on {valve.discharge.reference} area:"
@@ -113,16 +121,16 @@ def _bench_lines(valve) -> list[str]:
 
 
 def _runner_line(name, engine, g) -> str:
-    shape = assembly.intake_run(engine).shape
-    gas = assembly.ambient_gas(engine).gas
+    shape = intake_piping(engine).shape
+    gas = ambient_gas(engine).gas
     sound = sqrt(1.4 * gas.Ra * engine.intake.ambient.temperature)
     inverse = mean_neck(shape)
     speeds = [
-        neck_and_volume_speed(1.0, inverse, g.swept, engine.engine.compression_ratio, sound, k)
+        neck_and_volume_speed(1.0, inverse, g.swept, engine.block.compression_ratio, sound, k)
         for k in reversed(NECK_K)
     ]
     return (
-        f"{'runner ' + name:26s}{1e3 * pipe_length(engine.intake.runner):.0f} mm, with port and"
+        f"{'runner ' + name:26s}{1e3 * engine.intake.runner.total_length:.0f} mm, with port and"
         f" mouth {1e3 * shape.length:.0f} mm; rule of thumb (neck and volume): tuned at"
         f" {speeds[0]:.0f} to {speeds[1]:.0f} rpm"
     )

@@ -5,6 +5,7 @@ from textwrap import fill
 import numpy as np
 from matplotlib.ticker import PercentFormatter
 
+from aircolumn.report.caution import SHORT
 from aircolumn.report.plots import STYLES, figure, save
 from aircolumn.tuning.explain import sentences
 
@@ -37,7 +38,7 @@ def plot_explanation(curves: dict, told: dict, title: str, base) -> list:
             _waves(panel, name, cause, cycle)
         caption = (
             "Waves at the intake valve. Arrow: from the launch of the suction wave to when its"
-            " return is due.\nA prediction is not a clearance to run."
+            f" return is due.\n{SHORT}"
         )
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)

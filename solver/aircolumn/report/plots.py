@@ -10,7 +10,8 @@ import matplotlib.pyplot as plt
 from matplotlib.patheffects import withStroke
 from matplotlib.ticker import PercentFormatter
 
-from aircolumn.summary import all_crossings, interest_range, mean_over, peak
+from aircolumn.curves.summary import all_crossings, interest_range, mean_over, peak
+from aircolumn.report.caution import SHORT
 
 # From dark to light, so that grey print keeps an order; checked for the common colour blindnesses
 # by their differing lightness.
@@ -93,7 +94,7 @@ def plot_cylinders(data, base) -> list:
             panel.legend(title="cylinder", ncols=2, fontsize=8)
         axes[0, 0].set_title(data.attrs.get("title") or "Cylinders")
         axes[-1, 0].set_xlabel("engine speed, rev/min")
-        fig.supxlabel("A prediction is not a clearance to run.", fontsize=8.5, color="#444444")
+        fig.supxlabel(SHORT, fontsize=8.5, color="#444444")
         return save(fig, base)
 
 
@@ -131,7 +132,7 @@ def plot_map(data, base) -> list:
         blank = "Blank: could not be computed. " if np.any(ve.mask) else ""
         caption = (
             f"Circles: the highest VE at each {vary}. Lines: what the rules of thumb say.\n"
-            f"{blank}A prediction is not a clearance to run."
+            f"{blank}{SHORT}"
         )
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)
@@ -154,7 +155,7 @@ def plot_account(data, base) -> list:
         below.set_xlabel("engine speed, rev/min")
         caption = (
             "The entries add up to VE - 100 %. Effects interact: in another order single entries"
-            " would differ.\nA prediction is not a clearance to run."
+            f" would differ.\n{SHORT}"
         )
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)
@@ -203,4 +204,4 @@ def _caption(data, span) -> str:
         text += "Dotted: speeds at which torque curves cross. "
     gaps = np.any(np.isnan(data.ve.values))
     crosses = "\nCrosses: speeds that could not be computed. " if gaps else "\n"
-    return text.strip() + crosses + "A prediction is not a clearance to run."
+    return text.strip() + crosses + SHORT

@@ -4,8 +4,8 @@ import numpy as np
 from matplotlib.ticker import PercentFormatter
 
 from aircolumn.dyno.atmosphere import STANDARDS
+from aircolumn.report.caution import SHORT
 from aircolumn.report.plots import STYLES, figure, save
-from aircolumn.report.pull_report import residuals
 
 MEASURED = {"linestyle": "", "markersize": 5.5, "capsize": 2.5, "elinewidth": 1.0}
 
@@ -47,9 +47,9 @@ def _overlay(panel, name, o, k, what, wide):
 
 def _residuals(panel, name, o, calibrated, k):
     style = STYLES[k % len(STYLES)]
-    panel.plot(o.curve.rpm, 100 * residuals(o)[0], label=name, **style)
+    panel.plot(o.curve.rpm, 100 * o.torque_off, label=name, **style)
     if calibrated is not None:
-        panel.plot(o.curve.rpm, 100 * residuals(calibrated)[0], label=f"{name}, calibrated",
+        panel.plot(o.curve.rpm, 100 * calibrated.torque_off, label=f"{name}, calibrated",
                    **{**style, "fillstyle": "none", "linewidth": 1.0})  # fmt: skip
 
 
@@ -75,4 +75,4 @@ def _caption(s) -> str:
     text = "Marks: measured, bars: 95 % interval of the mean. Lines: predicted."
     if s.verdict is not None and not np.all(s.verdict.comparable):
         text += " Grey: more than the manifold differed."
-    return f"{text}\nA prediction is not a clearance to run."
+    return f"{text}\n{SHORT}"

@@ -4,8 +4,10 @@ from textwrap import fill
 
 import numpy as np
 
+from aircolumn.curves.summary import interest_range, mean_over
 from aircolumn.dyno.atmosphere import OBSERVED, STANDARDS
 from aircolumn.dyno.calibration import UNKNOWNS
+from aircolumn.dyno.labelled import dataset, pull_table
 from aircolumn.dyno.like_for_like import (
     ALIKE,
     CHECKED,
@@ -14,12 +16,10 @@ from aircolumn.dyno.like_for_like import (
     NOT_LOGGED,
     UNPROVEN,
 )  # fmt: skip
-from aircolumn.dyno.measured_curve import mean_of
 from aircolumn.dyno.overlay import FAILURE, TORQUE, Overlay
 from aircolumn.dyno.range_figures import runs_of, winners
 from aircolumn.report.files import digits, write_netcdf, write_rows
 from aircolumn.report.tables import grid
-from aircolumn.summary import interest_range, mean_over
 
 MOST_OMISSIONS = 12  # shown on the screen; all of them are in omitted.csv
 
@@ -77,7 +77,7 @@ def _left(headings, rows) -> str:
 def overlay_table(o: Overlay) -> str:
     """Measured beside predicted at every speed, with residuals in percent of the measured."""
     lines = []
-    residual, ve_residual = residuals(o)
+    residual, ve_residual = o.torque_off, o.ve_off
     for k, rpm in enumerate(o.curve.rpm):
         wide = o.torque_half_width[k]
         lines.append([
@@ -91,11 +91,6 @@ def overlay_table(o: Overlay) -> str:
     return grid(headings, lines)
 
 
-def residuals(o: Overlay):
-    """(torque, VE): predicted less measured over measured."""
-    return o.torque_predicted / o.torque - 1.0, o.ve_predicted / o.ve - 1.0
-
-
 def overlay_words(o: Overlay) -> str:
     """What the table's columns mean, and the mean and the scatter of what is off."""
     interval = "one pull, so no interval"
@@ -106,10 +101,9 @@ def overlay_words(o: Overlay) -> str:
         f"Torque corrected to {STANDARDS[o.curve.standard].title}; {interval}. VE from"
         f" {o.ve_from}, {kind} air over swept volume at the density of the air drawn."
     )
-    torque, ve = residuals(o)
     off = ", ".join(
         f"{n} {100 * np.nanmean(r):+.1f} % on average, {100 * np.nanstd(r):.1f} % scatter"
-        for n, r in (("torque", torque), ("VE", ve))
+        for n, r in (("torque", o.torque_off), ("VE", o.ve_off))
     )
     gaps = [
         f"  no prediction at {rpm:.0f} rpm: {why}"
@@ -258,10 +252,11 @@ def calibration_text(s) -> str:
     ]
     for name in (first, *others):
         role = "fitted" if name == first else "not fitted, a test"
-        before, after = residuals(s.overlays[name]), residuals(s.calibrated[name])
+        before, after = s.overlays[name], s.calibrated[name]
+        pairs = (before.torque_off, after.torque_off), (before.ve_off, after.ve_off)
         change = ", ".join(
             f"{n} {100 * _rms(x):.2f} -> {100 * _rms(y):.2f} %"
-            for n, x, y in zip(("torque", "VE"), before, after, strict=True)
+            for n, (x, y) in zip(("torque", "VE"), pairs, strict=True)
         )
         lines.append(f"{name} ({role}), root mean square off: {change}")
     return "\n".join(lines)
@@ -269,48 +264,6 @@ def calibration_text(s) -> str:
 
 def _rms(values) -> float:
     return float(np.sqrt(np.nanmean(values**2)))
-
-
-def pull_table(s):
-    """(headings, rows) of every figure by runner and speed, SI."""
-    headings = [
-        "runner", "rpm [rev/min]", "torque observed [N m]", "torque corrected [N m]",
-        "half-width [N m]", "torque predicted, corrected [N m]", "correction [1]",
-        "ve measured [1]", "ve predicted [1]", "power corrected [W]",
-        "power predicted, corrected [W]",
-        "air-fuel ratio [1]", "pressure [Pa]", "temperature [K]", "humidity [1]",
-    ]  # fmt: skip
-    rows = []
-    for name, o in s.overlays.items():
-        c = o.curve
-        ratio = mean_of(c.readings.get("air_fuel_ratio", np.full((1, len(c.rpm)), np.nan)))
-        omega = c.rpm * np.pi / 30.0
-        columns = [
-            c.rpm, mean_of(c.observed), o.torque, o.torque_half_width, o.torque_predicted,
-            o.correction, o.ve, o.ve_predicted, o.torque * omega, o.torque_predicted * omega, ratio,
-            *(np.mean(v, axis=0) for v in (c.air.pressure, c.air.temperature, c.air.humidity)),
-        ]  # fmt: skip
-        rows += [[name, *values] for values in zip(*columns, strict=True)]
-    return headings, rows
-
-
-def dataset(s):
-    """The same as an xarray Dataset with dimensions runner and rpm; NaN where a runner has none."""
-    import xarray as xr
-
-    headings, rows = pull_table(s)
-    parts = []
-    for name in s.overlays:
-        columns = np.array([r[1:] for r in rows if r[0] == name], dtype=float).T
-        data = xr.Dataset(coords={"rpm": ("rpm", columns[0], {"units": "rev/min"})})
-        for heading, values in zip(headings[2:], columns[1:], strict=True):
-            title, _, unit = heading.rstrip("]").rpartition(" [")
-            key = title.replace(", ", "_").replace(" ", "_").replace("-", "_")
-            data[key] = ("rpm", values, {"units": unit, "long_name": title})
-        parts.append(data.expand_dims(runner=[name]))
-    data = xr.concat(parts, "runner", join="outer")
-    data.attrs = {"title": s.description.engine.title, "standard": STANDARDS[s.standard].title}
-    return data
 
 
 def write_tables(s, folder):

@@ -4,13 +4,26 @@ import numpy as np
 from matplotlib import colormaps
 from matplotlib.ticker import PercentFormatter
 
+from aircolumn.curves.summary import interest_range, mean_over
+from aircolumn.report.caution import SHORT
 from aircolumn.report.plots import STYLES, figure, save
-from aircolumn.report.study_report import best_per_speed
 from aircolumn.study.aims import UNITS, words
-from aircolumn.summary import interest_range, mean_over
+from aircolumn.study.session import Searched, Sensitive
+from aircolumn.study.sweep import Sweep, best_per_speed
 
-CAUTION = "A prediction is not a clearance to run."
 MOST_CURVES = 9
+
+
+def plot_answer(plan, answer, folder) -> list:
+    """The pictures of a study.session.Answer into ``folder``."""
+    result, base = answer.result, folder / "study"
+    if isinstance(result, Sweep):
+        return plot_sweep(plan, result.data, folder)
+    if isinstance(result, Searched):
+        return plot_search(result.search, result.found, base)
+    if isinstance(result, Sensitive):
+        return plot_indices(plan, result.aim, result.indices, base)
+    return plot_band(plan, result, base)
 
 
 def plot_sweep(plan, data, folder) -> list:
@@ -51,7 +64,7 @@ def plot_contour(plan, data, base) -> list:
         panel.set_title(f"Volumetric efficiency{f' at {said}' if said else ''}")
         if both:
             _mean_torque(fig, axes[1, 0], plan, data)
-        caption = f"Dots: the best of each row. {CAUTION}"
+        caption = f"Dots: the best of each row. {SHORT}"
         best = np.nanargmax(np.nan_to_num(cut.ve.values, nan=-1.0), axis=1)
         panel.plot(cut.rpm.values[best], first.values, "o", color="white",
                    markeredgecolor="black")  # fmt: skip
@@ -101,7 +114,7 @@ def plot_family(plan, data, base) -> list:
         title = _label(plan.axes[0]) if shape else "case"
         axes[1].legend(title=f"{title}{f' ({said})' if said else ''}", fontsize=8, ncols=3)
         some = f"{len(picked)} of {lines} curves. " if len(picked) < lines else ""
-        fig.supxlabel(some + CAUTION, fontsize=8.5, color="#444444")
+        fig.supxlabel(some + SHORT, fontsize=8.5, color="#444444")
         return save(fig, base)
 
 
@@ -131,7 +144,7 @@ def plot_envelope(plan, data, base) -> list:
             panel.plot(rpm, at, **{**STYLES[1], "drawstyle": "steps-mid"})
             panel.set_ylabel(_label(plan.axes[k]), fontsize=8)
         axes[-1, 0].set_xlabel("engine speed, rev/min")
-        caption = f"Grey: every case. Below: the values that give the most torque. {CAUTION}"
+        caption = f"Grey: every case. Below: the values that give the most torque. {SHORT}"
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)
 
@@ -156,7 +169,7 @@ def plot_search(search, found, base) -> list:
         if len(aims) > 1:
             _front(axes[-1, 0], aims, found)
         axes[0, 0].set_title(f"{plan.engine.title or 'Search'}\naim: {words(aims[0])}")
-        caption = f"Ring: the best. Crosses: a limit is broken. {CAUTION}"
+        caption = f"Ring: the best. Crosses: a limit is broken. {SHORT}"
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)
 
@@ -185,7 +198,7 @@ def plot_indices(plan, aim, indices, base) -> list:
         panel.set_yticks(at, [a.key for a in plan.axes])
         panel.set_xlabel(f"share of the variance of {words(aim)}")
         panel.legend()
-        fig.supxlabel(CAUTION, fontsize=8.5, color="#444444")
+        fig.supxlabel(SHORT, fontsize=8.5, color="#444444")
         return save(fig, base)
 
 
@@ -203,6 +216,6 @@ def plot_band(plan, band, base) -> list:
         below.axhline(0.0, color=color, linewidth=0.8)
         below.set(ylabel="torque off by, N m", xlabel="engine speed, rev/min")
         spans = ", ".join(f"{a.key} +-{a.high:g} {a.unit}" for a in plan.axes)
-        fig.supxlabel(f"Band: {band.curves} curves within {spans}. {CAUTION}", fontsize=8.5,
+        fig.supxlabel(f"Band: {band.curves} curves within {spans}. {SHORT}", fontsize=8.5,
                       color="#444444")  # fmt: skip
         return save(fig, base)

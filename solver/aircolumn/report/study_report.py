@@ -2,9 +2,12 @@
 
 import numpy as np
 
-from aircolumn.report.files import write_rows
+from aircolumn.report.files import write_netcdf, write_rows
 from aircolumn.report.tables import grid
 from aircolumn.study.aims import shown, words
+from aircolumn.study.session import Searched, Sensitive
+from aircolumn.study.sweep import Sweep, best_per_speed
+from aircolumn.study.tolerance import Band
 
 MOST_FAILURES = 8
 
@@ -17,14 +20,33 @@ def case_words(axes, values) -> str:
     )
 
 
-def best_per_speed(data, figure="torque"):
-    """(values, case numbers) of the best case at each speed; -1 and NaN where all failed."""
-    table = data[figure].values.reshape(-1, data.sizes["rpm"])
-    sound = np.isfinite(table)
-    best = np.where(sound, table, -np.inf).argmax(axis=0)
-    there = sound.any(axis=0)
-    values = np.where(there, table[best, np.arange(table.shape[1])], np.nan)
-    return values, np.where(there, best, -1)
+def answer_text(plan, answer) -> str:
+    """What was computed, and the answer."""
+    rate = ""
+    if answer.fresh and answer.seconds > 0.0:
+        rate = f", {answer.fresh / answer.seconds:.1f} a second"
+    head = f"{answer.fresh} points computed{rate}; {answer.before} were in {answer.store}"
+    if answer.others:
+        head += (
+            f"\n{answer.others} of them belong to another engine file, study or solver version and"
+            " are not used"
+        )
+    return f"{head}\n\n{_TEXTS[type(answer.result)](plan, answer.result)}"
+
+
+def write_tables(plan, answer, folder):
+    """study.csv, and for a sweep study.nc and failed.csv, into ``folder``."""
+    result = answer.result
+    if isinstance(result, Sweep):
+        write_netcdf(result.data, folder / "study.nc")
+        write_sweep(result.data, folder / "study.csv")
+        write_failures(plan, result.failures, folder / "failed.csv")
+    elif isinstance(result, Searched):
+        write_known(result.search, result.found, folder / "study.csv")
+    elif isinstance(result, Sensitive):
+        write_indices(result.indices, folder / "study.csv")
+    else:
+        write_band(result, folder / "study.csv")
 
 
 def sweep_text(plan, data, failures) -> str:
@@ -166,3 +188,11 @@ def write_band(band, path):
     columns = [band.rpm, band.torque, band.torque_low, band.torque_high, band.ve, band.ve_low,
                band.ve_high, *band.slopes.values()]  # fmt: skip
     write_rows(path, heads, zip(*columns, strict=True))
+
+
+_TEXTS = {
+    Sweep: lambda plan, s: sweep_text(plan, s.data, s.failures),
+    Searched: lambda plan, s: search_text(s.search, s.found),
+    Sensitive: lambda plan, s: sensitivity_text(s.aim, s.indices),
+    Band: tolerance_text,
+}

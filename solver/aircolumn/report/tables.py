@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from aircolumn.curves import failed_points
-from aircolumn.summary import all_crossings, interest_range, mean_over, peak
+from aircolumn.curves.labelled import failed_points
+from aircolumn.curves.summary import all_crossings, interest_range, mean_over, peak
 
 #: figure: (heading, factor from SI, format)
 COLUMNS = {

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from aircolumn.report.caution import SHORT
 from aircolumn.report.plots import STYLES, figure, plt, save
 
 KPA, MM = 1e-3, 1e3
@@ -11,7 +12,6 @@ EVENT_NAMES = {
     "intake_opens": "IVO",
     "intake_closes": "IVC",
 }
-CAUTION = "A prediction is not a clearance to run."
 
 
 def plot_trace(data, folder) -> None:
@@ -69,7 +69,7 @@ def _by_angle(data, base):
         areas.set(xlabel="crank angle, deg (0 at firing top dead centre)", xlim=(0, 720))
         areas.set_xticks(np.arange(0, 721, 90))
         pressures.set_title(_title(data), pad=16)
-        text = "Dashed: valve events as the file states them. " + CAUTION
+        text = "Dashed: valve events as the file states them. " + SHORT
         fig.supxlabel(text, fontsize=8.5, color="#444444")
         save(fig, base)
 
@@ -101,7 +101,7 @@ def _map(data, base):
         axes[0].set_title(_title(data), pad=16)
         text = (
             "The valve is at the top edge. A wave shows as a slanting band; where it meets an edge,"
-            " the other family takes over.\n" + CAUTION
+            " the other family takes over.\n" + SHORT
         )
         fig.supxlabel(text, fontsize=8.5, color="#444444")
         save(fig, base)
@@ -120,6 +120,6 @@ def _pressure_volume(data, base):
         whole.set(xlabel="volume, cm3", ylabel="cylinder pressure, kPa", title=_title(data))
         low.set(xlabel="volume, cm3", ylabel="cylinder pressure, kPa",
                 title="gas exchange (dotted: plenum mean)")  # fmt: skip
-        fig.supxlabel(CAUTION, fontsize=8.5, color="#444444")
+        fig.supxlabel(SHORT, fontsize=8.5, color="#444444")
         save(fig, base)
         plt.close(fig)

@@ -1,0 +1,1 @@
+"""Many engines: plans, points on disk, sweeps, search, sensitivity, tolerance."""

@@ -2,9 +2,9 @@
 
 import numpy as np
 
+from aircolumn.curves.summary import mean_over
 from aircolumn.errors import RequestError
 from aircolumn.study.models import Aim
-from aircolumn.summary import mean_over
 
 #: aim: (unit as shown, factor from SI)
 UNITS = {

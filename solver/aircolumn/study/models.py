@@ -8,7 +8,7 @@ from aircolumn.description.models import Speed, Speeds
 from aircolumn.description.parts import Part, plain_number, whole_number
 from aircolumn.description.units import quantity
 
-Torque = quantity("torque", at_least="-1000 N m", at_most="10000 N m")
+Torque = Annotated[float, quantity("torque", at_least="-1000 N m", at_most="10000 N m")]
 AIMS = ("mean_torque", "mean_power", "torque", "power", "peak_torque", "flatness")
 
 
@@ -17,7 +17,7 @@ class Span(Part):
 
     start: str | int | float | None = Field(default=None, alias="from")
     stop: str | int | float | None = Field(default=None, alias="to")
-    steps: whole_number(2, 10_000) | None = None
+    steps: Annotated[int, whole_number(2, 10_000)] | None = None
     plus_minus: str | int | float | None = None
 
     @model_validator(mode="after")
@@ -33,8 +33,8 @@ class Sample(Part):
     """A space-filling sample instead of the full grid (scipy.stats.qmc)."""
 
     method: Literal["sobol", "halton", "latin-hypercube"] = "sobol"
-    count: whole_number(1, 1_000_000)
-    seed: whole_number(0, 2**31 - 1) = 0
+    count: Annotated[int, whole_number(1, 1_000_000)]
+    seed: Annotated[int, whole_number(0, 2**31 - 1)] = 0
 
 
 class Aim(Part):
@@ -49,7 +49,7 @@ class Aim(Part):
     start: Speed | None = Field(default=None, alias="from")
     stop: Speed | None = Field(default=None, alias="to")
     speeds: list[Speed] | None = None
-    weights: list[plain_number(0.0, 1e6)] | None = None
+    weights: list[Annotated[float, plain_number(0.0, 1e6)]] | None = None
 
     @model_validator(mode="after")
     def _fits(self):
@@ -90,16 +90,16 @@ class Search(Part):
     aim: Aim = Aim()
     second_aim: Aim | None = None
     limits: list[Limit] = Field([])
-    evaluations: whole_number(10, 5000) = 40
-    seed: whole_number(0, 2**31 - 1) = 0
+    evaluations: Annotated[int, whole_number(10, 5000)] = 40
+    seed: Annotated[int, whole_number(0, 2**31 - 1)] = 0
 
 
 class Sensitivity(Part):
     """Which key matters: Sobol indices of an aim (count: a power of two)."""
 
     aim: Aim = Aim()
-    count: whole_number(8, 65536) = 64
-    seed: whole_number(0, 2**31 - 1) = 0
+    count: Annotated[int, whole_number(8, 65536)] = 64
+    seed: Annotated[int, whole_number(0, 2**31 - 1)] = 0
 
     @model_validator(mode="after")
     def _power(self):
@@ -111,8 +111,8 @@ class Sensitivity(Part):
 class Tolerance(Part):
     """What a tolerance (plus_minus) of the varied keys does to the curve."""
 
-    count: whole_number(4, 10_000) = 32
-    seed: whole_number(0, 2**31 - 1) = 0
+    count: Annotated[int, whole_number(4, 10_000)] = 32
+    seed: Annotated[int, whole_number(0, 2**31 - 1)] = 0
 
 
 def _values(value):

@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 from scipy.stats import qmc
 
-from aircolumn.curves import check_speeds, speeds_of
-from aircolumn.description.models import EngineFile, Speeds
+from aircolumn.curves.speeds import check_speeds, speeds_of
+from aircolumn.description.models import Engine, Speeds
 from aircolumn.description.reader import changed_runner, described, validated
 from aircolumn.description.source import Source, read_source
 from aircolumn.description.units import split_quantity
@@ -58,7 +58,7 @@ class Case:
     """One engine of a study: the values of its axes, and the engine or why there is none."""
 
     values: tuple
-    engine: EngineFile | None
+    engine: Engine | None
     reason: str = ""
 
 
@@ -121,7 +121,7 @@ class Plan:
         intake["runner"] = changed_runner(intake["runner"], candidates[name])
         return {**data, "intake": intake}
 
-    def _described(self, data) -> EngineFile:
+    def _described(self, data) -> Engine:
         source = Source(self.engine_source.path, data, self.engine_source.places)
         return described(source).engine
 

@@ -21,13 +21,13 @@ from scipy.interpolate import RBFInterpolator
 from scipy.optimize import NonlinearConstraint, minimize
 from scipy.stats import qmc
 
+from aircolumn.curves.summary import interest_range
 from aircolumn.errors import ComputationError
 from aircolumn.study.aims import check_aim, value_of
 from aircolumn.study.models import Aim
 from aircolumn.study.plan import Plan
 from aircolumn.study.store import Store
 from aircolumn.study.sweep import computed
-from aircolumn.summary import interest_range
 
 FIRST = 6  # curves of the start for each varied key
 CANDIDATES = 2048  # places looked at on the interpolant each round
@@ -40,7 +40,7 @@ LAST, FINEST = (
 
 
 @dataclass
-class Known:
+class Candidate:
     """A curve that was computed: shares 0 to 1 of the spans, values of the aims (NaN if it
     failed), by how much each limit is kept (N m), torque over the plan's speeds."""
 
@@ -56,7 +56,7 @@ class Known:
 
 
 @dataclass
-class Found:
+class SearchResult:
     """The best case and what is known about it.
 
     values: of the axes; best: its curve; known: all curves; front: those no other beats in both
@@ -65,14 +65,14 @@ class Found:
     """
 
     values: tuple
-    best: Known
-    known: list[Known]
-    front: list[Known]
+    best: Candidate
+    known: list[Candidate]
+    front: list[Candidate]
     neighbours: dict
     recheck: float
 
 
-class Search:
+class RunnerSearch:
     """A plan's search, with its store and executor. progress(curves, budget)."""
 
     def __init__(self, plan: Plan, store: Store, executor, progress=None):
@@ -84,10 +84,10 @@ class Search:
         self.aims = [check_aim(a, plan.speeds, interest) for a in aims]
         for limit in self.asked.limits:
             check_aim(_as_aim(limit), plan.speeds, interest)
-        self.known: dict[tuple, Known] = {}
+        self.known: dict[tuple, Candidate] = {}
         self.rng = np.random.default_rng(self.asked.seed)
 
-    def run(self) -> Found:
+    def run(self) -> SearchResult:
         """Search; raises ComputationError if no curve has a value and keeps the limits."""
         budget, size = self.asked.evaluations, len(self.plan.axes)
         first = min(max(FIRST * size, 6), budget // 2)
@@ -102,7 +102,7 @@ class Search:
             self._polish(budget)
         return self._found()
 
-    def look(self, shares) -> list[Known]:
+    def look(self, shares) -> list[Candidate]:
         """Curves at these shares, computed together; looking again costs nothing."""
         rows = self._whole(np.atleast_2d(shares))
         cases = [self.plan.case(v) for v in self.plan.scaled(rows)]
@@ -121,14 +121,14 @@ class Search:
                 rows[:, k] = np.round(rows[:, k] * span) / span
         return rows
 
-    def _judged(self, share, outcomes) -> Known:
+    def _judged(self, share, outcomes) -> Candidate:
         torque = np.array([o.figure("torque") for o in outcomes])
         rpm = self.plan.speeds
         aims = np.array([value_of(a, rpm, torque) for a in self.aims])
         margins = np.array([
             value_of(_as_aim(limit), rpm, torque) - limit.at_least for limit in self.asked.limits
         ])  # fmt: skip
-        return Known(share, aims, margins, torque)
+        return Candidate(share, aims, margins, torque)
 
     def _proposed(self, turn: int):
         """Where to look next."""
@@ -194,7 +194,7 @@ class Search:
                  options={"initial_tr_radius": 0.05, "final_tr_radius": 0.002,
                           "maxfev": max(budget - len(self.known), 1)})  # fmt: skip
 
-    def _best(self) -> Known:
+    def _best(self) -> Candidate:
         fitting = [k for k in self.known.values() if k.fits]
         if not fitting:
             raise ComputationError(
@@ -202,7 +202,7 @@ class Search:
             )
         return max(fitting, key=lambda k: k.aims[0])
 
-    def _found(self) -> Found:
+    def _found(self) -> SearchResult:
         scale = 1.0
         most = len(self.known) + LAST * len(self.plan.axes)
         while scale >= FINEST and len(self.known) < most:
@@ -215,15 +215,15 @@ class Search:
         known = list(self.known.values())
         front = front_of(known) if len(self.aims) > 1 else []
         values = self.plan.scaled([best.share])[0]
-        return Found(values, best, known, front, neighbours, self._recheck(best))
+        return SearchResult(values, best, known, front, neighbours, self._recheck(best))
 
-    def _around(self, best: Known, scale: float) -> dict:
+    def _around(self, best: Candidate, scale: float) -> dict:
         """{axis name: (a plain step times scale as written, the curves one such step below and
         above the best)}."""
         axes = enumerate(self.plan.axes)
         return {a.name: self._beside(best, k, a, scale * _plain_step(a)) for k, a in axes}
 
-    def _beside(self, best: Known, k: int, axis, step: float):
+    def _beside(self, best: Candidate, k: int, axis, step: float):
         curves = []
         for sign in (-1.0, 1.0):
             share = best.share.copy()
@@ -232,14 +232,14 @@ class Search:
             curves.append(self.look([share])[0] if inside else None)
         return axis.written(step), *curves
 
-    def _recheck(self, best: Known) -> float:
+    def _recheck(self, best: Candidate) -> float:
         """The first aim of the best case with cells and step halved."""
         case = self.plan.case(self.plan.scaled([best.share])[0])
         (outcomes,) = computed(self.plan, [case], self.store, self.executor, refinement=2.0)
         return float(self._judged(best.share, outcomes).aims[0])
 
 
-def front_of(known) -> list[Known]:
+def front_of(known) -> list[Candidate]:
     """The curves that keep the limits and that no other beats in both aims, by the first aim."""
     fitting = [k for k in known if k.fits]
     front = [

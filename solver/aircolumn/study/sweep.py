@@ -1,10 +1,12 @@
 """Every case of a plan at every speed: from the store, or computed and stored."""
 
 from contextlib import closing
+from dataclasses import dataclass
 
 import numpy as np
 
-from aircolumn.cycle import FIGURES
+from aircolumn.curves.labelled import labelled_speeds
+from aircolumn.engine.figures import FIGURES
 from aircolumn.study.executors import Threads
 from aircolumn.study.plan import Case, Plan
 from aircolumn.study.store import Store
@@ -66,6 +68,14 @@ def computed(plan: Plan, cases, store: Store, executor, progress=None, refinemen
     return outcomes_of(cases, plan.speeds, warm, store, refinement)
 
 
+@dataclass(frozen=True)
+class Sweep:
+    """All points of a plan as a Dataset, and what failed: (values, rpm, reason)."""
+
+    data: object
+    failures: list[tuple]
+
+
 def sweep(plan: Plan, store, executor=None, progress=None):
     """Compute all cases of a plan; (Dataset, failures [(values, rpm, reason)], points computed).
 
@@ -76,8 +86,14 @@ def sweep(plan: Plan, store, executor=None, progress=None):
     if not isinstance(store, Store):
         with closing(Store(store)) as opened:
             return sweep(plan, opened, executor, progress)
-    executor = executor or Threads()
-    cases, before = plan.cases, store.count()
+    before = store.count()
+    found = swept(plan, store, executor or Threads(), progress)
+    return found.data, found.failures, store.count() - before
+
+
+def swept(plan: Plan, store: Store, executor, progress=None) -> Sweep:
+    """As sweep, from an open store."""
+    cases = plan.cases
     table = computed(plan, cases, store, executor, progress)
     failures = [
         (case.values, float(n), o.reason)
@@ -85,7 +101,17 @@ def sweep(plan: Plan, store, executor=None, progress=None):
         for n, o in zip(plan.speeds, row, strict=True)
         if o.figures is None
     ]
-    return dataset(plan, cases, table), failures, store.count() - before
+    return Sweep(dataset(plan, cases, table), failures)
+
+
+def best_per_speed(data, figure="torque"):
+    """(values, case numbers) of the best case at each speed; -1 and NaN where all failed."""
+    table = data[figure].values.reshape(-1, data.sizes["rpm"])
+    sound = np.isfinite(table)
+    best = np.where(sound, table, -np.inf).argmax(axis=0)
+    there = sound.any(axis=0)
+    values = np.where(there, table[best, np.arange(table.shape[1])], np.nan)
+    return values, np.where(there, best, -1)
 
 
 def dataset(plan: Plan, cases, table):
@@ -97,7 +123,7 @@ def dataset(plan: Plan, cases, table):
     dims = [a.name for a in plan.axes] if shape else ["case"]
     shape = shape or (len(cases),)
     data = xr.Dataset(coords={"rpm": plan.speeds})
-    data["rpm"].attrs = {"units": "rev/min", "long_name": "engine speed"}
+    labelled_speeds(data)
     for k, axis in enumerate(plan.axes):
         grid = dims[0] != "case"
         values = list(axis.values) if grid else [case.values[k] for case in cases]

@@ -8,13 +8,14 @@ from pathlib import Path
 
 import numpy as np
 
-from aircolumn.cycle import FIGURES, converged
-from aircolumn.description.models import EngineFile
+from aircolumn.description.models import Engine
+from aircolumn.engine.figures import FIGURES
+from aircolumn.engine.operating_point import converged
 from aircolumn.errors import RequestError
 
 NAMES = tuple(FIGURES)
 #: Parts of the package that cannot change a computed point.
-_ELSEWHERE = ("report", "dyno", "study", "cli.py", "summary.py", "errors.py")
+_ELSEWHERE = ("report", "dyno", "study", "commands", "curves", "cli.py", "errors.py")
 
 
 @cache
@@ -37,7 +38,7 @@ class Task:
     warm: each starts from the one before; solver: the version that must compute it.
     """
 
-    engine: EngineFile
+    engine: Engine
     speeds: tuple
     warm: bool
     solver: str

@@ -17,11 +17,14 @@ counted from the plenum's mean pressure, at which the column rests:
 - overlap: mean pressure of the exhaust port less that of the intake port, both valves open.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.signal import find_peaks
 
+from aircolumn.ends.arrays import CALM, RESERVOIR
+from aircolumn.engine.mixture import drawn_gas_constant
+from aircolumn.network.declared import End
 from aircolumn.tuning.trace import trace
 
 CLOSING, OPENING = 60.0, 60.0  # deg
@@ -201,16 +204,14 @@ def silent_mouth(engine, pressure=None):
     temperature and ``pressure``, Pa (default: ambient; at part throttle give the plenum's mean).
     Throttle and plenum no longer count, and gas that enters has the composition of the gas inside.
     """
-    from aircolumn.assembly import drawn_gas_constant
-    from aircolumn.ends.arrays import CALM, RESERVOIR
-
     air = engine.intake.ambient
     p = air.pressure if pressure is None else pressure
     rho = p / (drawn_gas_constant(engine) * air.temperature)
 
     def change(network):
-        network.echoes = {}
-        network.volumes["plenum"] |= {"kind": RESERVOIR, "p": p}  # nothing is drawn from it
-        network.ends["intake 1", "left"] = {"kind": CALM, "p": p, "rho": rho}
+        network.echoes = None
+        plenum = replace(network.volumes[network.PLENUM], kind=RESERVOIR, pressure=p)
+        network.volumes[network.PLENUM] = plenum  # nothing is drawn from it
+        network.ends[network.intake(1), "left"] = End(CALM, p=p, rho=rho)
 
     return change

@@ -9,13 +9,16 @@ VE - 1 exactly; in another order single entries would differ, as effects interac
 
 import numpy as np
 
-from aircolumn.curves import check_speeds, points, speeds_of
-from aircolumn.description.models import EngineFile, Taper
+from aircolumn.curves.labelled import add_reasons, labelled_speeds
+from aircolumn.curves.points import point_grid
+from aircolumn.curves.speeds import chosen_speeds
+from aircolumn.description.models import Engine
+from aircolumn.description.pipes import Taper
 
 STUB_CELLS = 4  # the shortest duct the solver takes
 
 
-def no_pipe_heat(engine: EngineFile) -> EngineFile:
+def no_pipe_heat(engine: Engine) -> Engine:
     """Runner and port neither heat nor cool."""
     i = engine.intake
     return engine.with_intake(
@@ -23,17 +26,17 @@ def no_pipe_heat(engine: EngineFile) -> EngineFile:
     )
 
 
-def no_cylinder_heat(engine: EngineFile) -> EngineFile:
+def no_cylinder_heat(engine: Engine) -> Engine:
     """The cylinder's walls exchange no heat while a valve is open."""
     return engine.changed(cylinder_walls=engine.cylinder_walls.changed(exchange_factor=0.0))
 
 
-def no_vapour(engine: EngineFile) -> EngineFile:
+def no_vapour(engine: Engine) -> Engine:
     """Fuel comes after the valve has shut and takes no heat from the charge."""
     return engine.changed(mixture=engine.mixture.changed(delivery="direct", charge_cooling=0.0))
 
 
-def no_backflow(engine: EngineFile) -> EngineFile:
+def no_backflow(engine: Engine) -> Engine:
     """Nothing passes the intake valve backwards."""
     d = engine.intake.valve.discharge
     if d.bench is None:
@@ -43,7 +46,7 @@ def no_backflow(engine: EngineFile) -> EngineFile:
     return engine.with_intake(valve=engine.intake.valve.changed(discharge=d))
 
 
-def no_flow_losses(engine: EngineFile) -> EngineFile:
+def no_flow_losses(engine: Engine) -> Engine:
     """Open air at the runner's mouth, no loss there, no wall friction, no bends."""
     i = engine.intake
 
@@ -56,7 +59,7 @@ def no_flow_losses(engine: EngineFile) -> EngineFile:
     return engine.with_intake(runner=runner, port=smooth(i.port), throttle=None, plenum=None)
 
 
-def no_valve_loss(engine: EngineFile) -> EngineFile:
+def no_valve_loss(engine: Engine) -> Engine:
     """The intake valve passes what its geometric area would without loss (Cd = 1)."""
     d = engine.intake.valve.discharge
     no_reverse = (d.reverse or [1.0])[0] == 0.0 or (d.bench and d.bench.reverse_flow is not None)
@@ -75,10 +78,10 @@ def _stub(pipe, bore, length):
                  sections=None, friction_factor=0.0)  # fmt: skip
 
 
-def no_intake_waves(engine: EngineFile) -> EngineFile:
+def no_intake_waves(engine: Engine) -> Engine:
     """The valve draws from the plenum through a stub of STUB_CELLS cells: no waves, no ram."""
     i = engine.intake
-    bore = (i.port.sections[-1] if i.port.sections else i.port).bore.end
+    bore = i.port.last_bore
     half = 0.5 * STUB_CELLS * engine.cells[0]
     runner = _stub(i.runner, bore, half)
     entry = runner.entry.changed(end_correction=False)
@@ -86,10 +89,10 @@ def no_intake_waves(engine: EngineFile) -> EngineFile:
     return engine.with_intake(runner=runner, port=_stub(i.port, bore, half))
 
 
-def no_exhaust_waves(engine: EngineFile) -> EngineFile:
+def no_exhaust_waves(engine: Engine) -> Engine:
     """The exhaust valve opens through such a stub into gas at ambient pressure."""
     x = engine.exhaust
-    bore = (x.port.sections[-1] if x.port.sections else x.port).bore.end
+    bore = x.port.last_bore
     half = 0.5 * STUB_CELLS * engine.cells[1]
     exhaust = x.changed(
         port=_stub(x.port, bore, half),
@@ -114,34 +117,30 @@ EFFECTS = {
 REST = "residual gas and valve timing"
 
 
-def filling_account(engine: EngineFile, rpm=None, progress=None, workers=None):
+def filling_account(engine: Engine, rpm=None, progress=None, workers=None):
     """The account over speed: an xarray Dataset with ve and account (entry, rpm), shares of VE.
 
     rpm: speeds, rev/min, else those of the file; progress and errors as for curves.curve.
     """
     import xarray as xr
 
-    speeds = speeds_of(engine) if rpm is None else check_speeds(rpm)
+    speeds = chosen_speeds(engine, rpm)
     steps = [engine]
     for remove in EFFECTS.values():
         steps.append(remove(steps[-1]))
-    jobs = [((s, k), e, float(n), 1.0) for s, e in enumerate(steps) for k, n in enumerate(speeds)]
-    found, failures = points(jobs, progress, workers)
-    grid = [[(s, k) for k in range(len(speeds))] for s in range(len(steps))]
-    ve = np.array([[found[c].figures["ve"] if c in found else np.nan for c in row] for row in grid])
+    grid = point_grid(steps, speeds, progress, workers)
+    ve = grid.figure("ve")
     entries = np.vstack([ve[:-1] - ve[1:], ve[-1:] - 1.0])
     data = xr.Dataset(coords={"entry": [*EFFECTS, REST], "rpm": speeds})
-    data["rpm"].attrs = {"units": "rev/min", "long_name": "engine speed"}
+    labelled_speeds(data)
     data["ve"] = ("rpm", ve[0], {"units": "1", "long_name": "VE, trapped air, ambient reference"})
     data["account"] = (
         ("entry", "rpm"),
         entries,
         {"units": "1", "long_name": "what each effect does to VE; the entries add up to VE - 1"},
     )
-    if failures:
-        reasons = [next((failures[c] for c in column if c in failures), "")
-                   for column in zip(*grid, strict=True)]  # fmt: skip
-        data["failure"] = ("rpm", np.array(reasons, dtype=object))
-        data["failure"].attrs = {"units": "1", "long_name": "why the account is not complete"}
+    first = [next(filter(None, column), "") for column in grid.reasons.T]
+    reasons = np.array(first, dtype=object)
+    add_reasons(data, "rpm", reasons, "why the account is not complete")
     data.attrs = {"title": engine.title, "method": " ".join(__doc__.split("Method: ")[1].split())}
     return data

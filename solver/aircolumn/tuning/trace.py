@@ -9,17 +9,19 @@ from math import pi
 
 import numpy as np
 
-from aircolumn import assembly
-from aircolumn.cycle import converged
 from aircolumn.cylinder.crank import volume_and_slope
-from aircolumn.description.models import EngineFile
+from aircolumn.description.models import Engine
+from aircolumn.engine.geometry import geometry_of
+from aircolumn.engine.operating_point import converged
+from aircolumn.engine.valves import TABLE_ANGLES, valve_tables
+from aircolumn.network.record import Record
 from aircolumn.tuning.waves import wave_split
 
 STEP = 0.5  # deg
-INTAKE, EXHAUST = "intake 1", "exhaust 1"
+FIRST = 1  # the cylinder looked at
 
 
-def trace(engine: EngineFile, rpm: float, change=None):
+def trace(engine: Engine, rpm: float, change=None):
     """The cycle of cylinder 1 at ``rpm`` (rev/min): an xarray Dataset over angle (deg, 0 = firing
     top dead centre) and distance (m from the runner's mouth, end correction included). Waves are
     counted from the plenum's mean pressure over the cycle (reference_pressure_Pa).
@@ -29,18 +31,20 @@ def trace(engine: EngineFile, rpm: float, change=None):
     import xarray as xr
 
     engine, run, point = converged(engine, rpm, change=change)
+    net = run.network
     record = _record(run, rpm)
-    g = assembly.geometry(engine)
+    geometry = geometry_of(engine)
     at = np.arange(0.0, 720.0, STEP)
 
     def even(values):
-        return np.interp(at, record["angle"], values, period=720.0)
+        return np.interp(at, record.angle, values, period=720.0)
 
-    duct = run.network.ducts[INTAKE]
-    nodes = [record[_name(INTAKE, k)] for k in range(duct.cells + 1)]
-    field = {q: np.array([even(n[q]) for n in nodes]) for q in ("p", "u", "a", "rho", "burned")}
+    duct = run.ducts[net.intake(FIRST)]
+    nodes = [record.probes[_name(net.intake(FIRST), k)] for k in range(duct.cells + 1)]
+    fields = ("p", "u", "a", "rho", "burned")
+    field = {q: np.array([even(getattr(n, q)) for n in nodes]) for q in fields}
     gamma = field["a"] ** 2 * field["rho"] / field["p"]
-    plenum = even(record["plenum"]["p"])
+    plenum = even(record.volumes[net.PLENUM].p)
     reference = float(plenum.mean())  # what the column rests at: a steady offset is not a wave
     field["forward"], field["backward"] = wave_split(
         field["p"], field["u"], field["a"], gamma, reference
@@ -50,16 +54,16 @@ def trace(engine: EngineFile, rpm: float, change=None):
     data["distance"].attrs = {"units": "m", "long_name": "distance from the runner's mouth"}
     for name, (unit, text) in FIELDS.items():
         data[name] = (("distance", "angle"), field[name], {"units": unit, "long_name": text})
-    out = record[_name(EXHAUST, 0)]
+    out, inside = record.probes[_name(net.exhaust(FIRST), 0)], record.volumes[net.chamber(FIRST)]
     series = {
-        "cylinder_p": even(record["cylinder 1"]["p"]),
-        "cylinder_T": even(record["cylinder 1"]["T"]),
-        "cylinder_mass": even(record["cylinder 1"]["mass"]),
+        "cylinder_p": even(inside.p),
+        "cylinder_T": even(inside.T),
+        "cylinder_mass": even(inside.mass),
         "plenum_p": plenum,
-        "exhaust_p": even(out["p"]),
-        "intake_flow": field["rho"][-1] * field["u"][-1] * _area(run, INTAKE, -1),
-        "exhaust_flow": even(out["rho"] * out["u"]) * _area(run, EXHAUST, 0),
-        **_valves(engine, g, at),
+        "exhaust_p": even(out.p),
+        "intake_flow": field["rho"][-1] * field["u"][-1] * _area(run, net.intake(FIRST), -1),
+        "exhaust_flow": even(out.rho * out.u) * _area(run, net.exhaust(FIRST), 0),
+        **_valves(engine, geometry, at),
         "volume": _volume(run, at),
     }
     for name, (unit, text) in SERIES.items():
@@ -69,7 +73,7 @@ def trace(engine: EngineFile, rpm: float, change=None):
         "rpm": rpm,
         "ve": float(point.figures["ve"]),
         "reference_pressure_Pa": reference,
-        **{name: getattr(g, name) for name in EVENTS},
+        **{name: getattr(geometry, name) for name in EVENTS},
     }
     return data
 
@@ -103,37 +107,37 @@ def _name(duct, k) -> str:
     return f"{duct} node {k}"
 
 
-def _record(run, rpm) -> dict:
-    """The next cycle, every step."""
+def _record(run, rpm) -> Record:
+    """The next cycle, every step: all nodes of the intake, both ends of the exhaust."""
     probes = {}
-    for duct in (INTAKE, EXHAUST):
-        positions = run.network.ducts[duct].node_positions
+    intake, exhaust = run.network.intake(FIRST), run.network.exhaust(FIRST)
+    for duct in (intake, exhaust):
+        positions = run.ducts[duct].node_positions
         last = len(positions) - 1
-        wanted = range(last + 1) if duct == INTAKE else (0, last)
+        wanted = range(last + 1) if duct == intake else (0, last)
         probes |= {_name(duct, k): (duct, positions[k]) for k in wanted}
     omega = rpm * pi / 30.0
     return run.march(4.0 * pi / omega, omega=omega, probes=probes, room=4000)
 
 
 def _area(run, duct, k) -> float:
-    d = run.network.ducts[duct]
-    return float(d.shape.area(d.node_positions[k]))
+    d = run.ducts[duct]
+    return float(d.declared.shape.area(d.node_positions[k]))
 
 
-def _valves(engine, g, at) -> dict:
+def _valves(engine, geometry, at) -> dict:
     """Effective areas over the cycle for flow in the usual direction."""
     areas = {}
     for side, opens, closes in (
-        ("intake", g.intake_opens, g.intake_closes),
-        ("exhaust", g.exhaust_opens, g.exhaust_closes),
+        ("intake", geometry.intake_opens, geometry.intake_closes),
+        ("exhaust", geometry.exhaust_opens, geometry.exhaust_closes),
     ):
-        forward, _, start = assembly.valve_tables(getattr(engine, side).valve, opens, closes)
-        angle = start + assembly.TABLE_ANGLES[:-1]
-        areas[f"{side}_area"] = np.interp(at, angle, forward[:-1], period=720.0)
+        forward, _, start = valve_tables(getattr(engine, side).valve, opens, closes)
+        areas[f"{side}_area"] = np.interp(at, start + TABLE_ANGLES[:-1], forward[:-1], period=720.0)
     return areas
 
 
 def _volume(run, at):
     c = run.network.cylinders[0]
-    crank = [c[k] for k in ("throw", "rod", "pin_offset", "area", "clearance", "top")]
+    crank = (c.throw, c.rod, c.pin_offset, c.area, c.clearance, c.top)
     return np.array([volume_and_slope(*crank, x)[0] for x in at])

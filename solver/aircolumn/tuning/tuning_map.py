@@ -13,8 +13,12 @@ from math import sqrt
 
 import numpy as np
 
-from aircolumn import assembly
-from aircolumn.curves import check_speeds, points, speeds_of
+from aircolumn.curves.labelled import add_reasons, labelled_speeds
+from aircolumn.curves.points import point_grid
+from aircolumn.curves.speeds import chosen_speeds
+from aircolumn.engine.geometry import geometry_of
+from aircolumn.engine.mixture import ambient_gas
+from aircolumn.engine.piping import intake_piping
 from aircolumn.errors import RequestError
 from aircolumn.tuning.rules import NECK_K, mean_neck, neck_and_volume_speed, quarter_wave_speed
 
@@ -62,30 +66,25 @@ def tuning_map(engine, values, rpm=None, progress=None, workers=None, vary="leng
     values = np.unique(np.asarray(values, dtype=float))
     if values.size < 2 or not np.all((values >= least) & (values <= most)):
         raise RequestError(f"give two or more runner {vary}s from {allowed}")
-    speeds = speeds_of(engine) if rpm is None else check_speeds(rpm)
+    speeds = chosen_speeds(engine, rpm)
     engines = [build(engine, float(x)) for x in values]
-    jobs = [((i, k), e, float(n), 1.0) for i, e in enumerate(engines) for k, n in enumerate(speeds)]
-    found, failures = points(jobs, progress, workers)
-    grid = [[(i, k) for k in range(len(speeds))] for i in range(len(values))]
-    ve = [[found[c].figures["ve"] if c in found else np.nan for c in row] for row in grid]
+    grid = point_grid(engines, speeds, progress, workers)
     data = xr.Dataset(
         coords={vary: values, "rpm": speeds, "k": list(NECK_K), "order": list(ORDERS)}
     )
     data[vary].attrs = {"units": "m", "long_name": f"runner {vary}"}
-    data["rpm"].attrs = {"units": "rev/min", "long_name": "engine speed"}
-    data["ve"] = ((vary, "rpm"), np.array(ve), {"units": "1", "long_name": "VE, ambient"})
-    if failures:
-        reasons = np.array([[failures.get(c, "") for c in row] for row in grid], dtype=object)
-        data["failure"] = ((vary, "rpm"), reasons)
-        data["failure"].attrs = {"units": "1", "long_name": "why the point could not be computed"}
-    data["ridge"] = (vary, [_peak_speed(speeds, row) for row in np.array(ve)])
-    shapes = [assembly.intake_run(e).shape for e in engines]
+    labelled_speeds(data)
+    ve = grid.figure("ve")
+    data["ve"] = ((vary, "rpm"), ve, {"units": "1", "long_name": "VE, ambient"})
+    add_reasons(data, (vary, "rpm"), grid.reasons)
+    data["ridge"] = (vary, [_peak_speed(speeds, row) for row in ve])
+    shapes = [intake_piping(e).shape for e in engines]
     data["acoustic_length"] = (vary, [s.length for s in shapes])
     air = engine.intake.ambient
-    sound = sqrt(1.4 * assembly.ambient_gas(engine).gas.Ra * air.temperature)
-    g, ratio = assembly.geometry(engine), engine.engine.compression_ratio
+    sound = sqrt(1.4 * ambient_gas(engine).gas.Ra * air.temperature)
+    swept, ratio = geometry_of(engine).swept, engine.block.compression_ratio
     neck = [
-        [neck_and_volume_speed(1.0, mean_neck(s), g.swept, ratio, sound, k) for s in shapes]
+        [neck_and_volume_speed(1.0, mean_neck(s), swept, ratio, sound, k) for s in shapes]
         for k in NECK_K
     ]
     data["neck_and_volume"] = (("k", vary), np.array(neck))

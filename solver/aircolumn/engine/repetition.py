@@ -21,7 +21,8 @@ from itertools import pairwise
 import numpy as np
 
 from aircolumn.cylinder.crank import Cranks
-from aircolumn.network import Run
+from aircolumn.engine.snapshot import stored
+from aircolumn.network.run import Run
 
 # The plenum may be off its balance by so many times the tolerance: what is drawn passes through it
 # with noise of the step sequence.
@@ -32,13 +33,6 @@ NO_PLENUM = np.array([1.0, 1.0, 0.0, 0.0])  # open air: nothing there changes
 PERIODS, PAIRS_FROM = (1, 2, 3, 4), 14
 # Cycles that swing a little without a period are averaged over WINDOW of them, late in the march.
 WINDOW, MOST_SWING, AVERAGE_FROM = 16, 0.01, 40
-
-
-def stored(before, after, field: str) -> float:
-    """What ducts, plenum and cylinders gained over the cycle: kg ("mass") or J ("energy")."""
-    q = {"mass": 0, "energy": 1}[field]
-    ducts = after["held"][field] - before["held"][field]
-    return ducts + sum(after["inside"][v][q] - before["inside"][v][q] for v in after["inside"])
 
 
 class Judge:
@@ -52,7 +46,8 @@ class Judge:
         # Mass and work are judged relative to themselves; where they are less, to a charge of
         # LEAST_CHARGE and a mean pressure of LEAST_PRESSURE.
         swept = run.blocks.cranks[Cranks._fields.index("swept")]
-        air = run.box.rho[list(run.network.volumes).index("air")]
+        air = run.states.rho[run.volume(run.network.AIR)]
+        self.plenum = run.network.PLENUM
         self.least = np.array([LEAST_CHARGE * swept * air, LEAST_PRESSURE * swept])
         self.history: list[np.ndarray] = []
         self.left = np.full((9, 1), np.inf)
@@ -65,10 +60,11 @@ class Judge:
         """Add the last cycle; the period if the cycles repeat, else 0. plenum_off: how
         far mass and energy of the plenum are from their balance (relative)."""
         before, after = snapshots[-2:]
-        work = after["work"] - before["work"]
-        mass, _, _, burned = after["inside"].get("plenum", NO_PLENUM)
+        work = after.work - before.work
+        open_air = self.plenum in after.reservoirs
+        mass, _, _, burned = NO_PLENUM if open_air else after.contents[self.plenum]
         share = np.full_like(work, burned / mass)
-        self.history.append(np.array([after["trapped_mass"], work, after["residual"], share]))
+        self.history.append(np.array([after.trapped_mass, work, after.residual, share]))
         self.plenum_off = plenum_off
         for period in PERIODS:
             if self._settled(snapshots, period):
@@ -106,7 +102,7 @@ class Judge:
         scale = self._scale(last)
         coming = [self._coming(self.history[-1 - k :: -period][:5], scale) for k in range(period)]
         gained = stored(snapshots[-1 - period], snapshots[-1], "mass")
-        pressures = [s["pressures"] for s in (snapshots[-1], snapshots[-1 - period])]
+        pressures = [s.pressures for s in (snapshots[-1], snapshots[-1 - period])]
         whole = (
             *(off / PLENUM_ALLOWANCE for off in self.plenum_off),
             gained / (self.copies * last[0].sum()),
@@ -123,8 +119,8 @@ class Judge:
         """What each echo passed less what the computed cylinder did, kg."""
         if self.copies == 1:
             return 0.0
-        own = (after["ends"] - before["ends"])[self.mouth, 0]
-        return (after["echo"][0] - before["echo"][0]) / (self.copies - 1) - own
+        own = (after.ends - before.ends)[self.mouth, 0]
+        return (after.echo[0] - before.echo[0]) / (self.copies - 1) - own
 
     def _coming(self, series, scale):
         """What is still to come, from the last three to five values, newest first (relative)."""

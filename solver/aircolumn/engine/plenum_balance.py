@@ -8,10 +8,10 @@ extrapolation), otherwise to where what comes in through the throttle balances w
 
 import numpy as np
 
-from aircolumn.description.models import EngineFile
+from aircolumn.description.models import Engine
 from aircolumn.ends.arrays import RESERVOIR
 from aircolumn.ends.nozzle import mass_flux
-from aircolumn.network import Run
+from aircolumn.network.run import Run
 
 # The plenum is moved at most this often, by at most this share of what it holds; as a series only
 # while its change per cycle exceeds JUMP_FROM of the charge (smaller changes are noise of the step
@@ -25,12 +25,13 @@ class Plenum:
     """Watches the plenum's contents from cycle to cycle and moves them to where they are bound: the
     end of a geometric series, or the balance of what comes in with what is drawn."""
 
-    def __init__(self, engine: EngineFile, run: Run, within: float):
-        self.contents = run.blocks.volumes[0, list(run.network.volumes).index("plenum")]
-        self.fixed = run.network.volumes["plenum"]["kind"] == RESERVOIR
+    def __init__(self, engine: Engine, run: Run, within: float):
+        self.contents = run.blocks.volumes[0, run.volume(run.network.PLENUM)]
+        self.names = run.network.PLENUM, run.network.AIR
+        self.fixed = run.network.volumes[run.network.PLENUM].kind == RESERVOIR
         self.ambient, self.within = engine.intake.ambient, within
         self.outlet = engine.exhaust.outlet.pressure or engine.intake.ambient.pressure
-        self.residual = 1.0 / (GAMMA * (engine.engine.compression_ratio - 1.0))
+        self.residual = 1.0 / (GAMMA * (engine.block.compression_ratio - 1.0))
         self.changes: list[np.ndarray] = []
         self.shares: list[np.ndarray] = []
         self.jumps = 0
@@ -43,8 +44,9 @@ class Plenum:
         """Take note of a cycle and its mean plenum pressure (Pa)."""
         if self.fixed:
             return
-        held = after["contents"]["plenum"]
-        self.changes.append((held - before["contents"]["plenum"])[:2])
+        plenum, _ = self.names
+        held = after.contents[plenum]
+        self.changes.append((held - before.contents[plenum])[:2])
         self.shares.append(held[2:] / held[0])
         self.off = self._off_balance(before, after, pressure)
 
@@ -54,7 +56,7 @@ class Plenum:
             return False
         held = self.contents[:4]
         self._learn()
-        jump = self._one_series(JUMP_FROM * after["trapped_mass"].sum())
+        jump = self._one_series(JUMP_FROM * after.trapped_mass.sum())
         if jump is None and np.abs(self.off / self.slope).max() > self.within:
             jump = self.off / self.slope * held[:2]
         if jump is None and np.abs(self._last_shares() - self.shares[-1]).max() > self.within:
@@ -88,8 +90,8 @@ class Plenum:
 
             dE + Ein s e - Eout x e = 0,    dM + Min s e - Mout (m + (x - 1) e) = 0
         """
-        change = (after["contents"]["plenum"] - before["contents"]["plenum"])[:2]
-        came = -(after["contents"]["air"] - before["contents"]["air"])[:2]
+        change, gone = ((after.contents[v] - before.contents[v])[:2] for v in self.names)
+        came = -gone
         drawn = np.maximum(came - change, 1e-3 * self.contents[:2])
         s = self._throttle_exponent(p)
         full = (1.0 + self.residual) * p

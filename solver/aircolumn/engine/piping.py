@@ -4,7 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from aircolumn.description.models import Engine
 from aircolumn.duct.geometry import Shape, straight
+from aircolumn.ends.openings import end_correction, entry_loss
+from aircolumn.network.declared import Wall
 
 
 def bend_loss(angle: float, radius: float, bore: float) -> float:
@@ -32,7 +35,7 @@ class Piece:
     coefficient: float = 0.0
 
 
-class PipeRun:
+class Piping:
     """Pipes one behind the other as one duct: its shape, and its wall data by distance."""
 
     def __init__(self):
@@ -68,6 +71,13 @@ class PipeRun:
             shape = piece if shape is None else shape.then(piece)
         return shape
 
+    def wall(self) -> Wall:
+        """The wall along it."""
+        return Wall(**{
+            ("temperature" if name == "wall" else name): self.along(name)
+            for name in ("friction", "heat", "roughness", "wall", "bend", "outside", "coefficient")
+        })  # fmt: skip
+
     def along(self, name: str):
         """Function of distance (m, array) giving the field ``name`` of the piece there."""
         edges = np.cumsum([p.length for p in self.pieces])
@@ -96,6 +106,42 @@ def pipe_sections(pipe, bore_before: float | None):
 
 def pipe_shape(pipe) -> Shape:
     """Shape of one pipe of the engine file, without what stands before and behind it."""
-    run = PipeRun()
-    run.add(pipe)
-    return run.shape
+    piping = Piping()
+    piping.add(pipe)
+    return piping.shape
+
+
+def intake_piping(engine: Engine, cylinder: int = 1) -> Piping:
+    """Runner (with its mouth's end correction) and port of a cylinder."""
+    piping = Piping()
+    piping.add(engine.intake.runner.of_cylinder(cylinder))
+    piping.add(engine.intake.port)
+    entry = engine.intake.runner.entry
+    if entry.end_correction:
+        piping.add_open_air(end_correction(entry.shape, piping.pieces[0].start), at_start=True)
+    return piping
+
+
+def exhaust_piping(engine: Engine) -> Piping:
+    """Port and primary pipe, with the end correction of a plain mouth if it has one."""
+    piping = Piping()
+    piping.add(engine.exhaust.port)
+    piping.add(engine.exhaust.primary)
+    if not engine.whole or engine.exhaust.collector is None:
+        piping.add_open_air(end_correction("plain", piping.pieces[-1].end), at_start=False)
+    return piping
+
+
+def collector_piping(collector) -> Piping:
+    """A collector's pipe with the end correction of its plain mouth."""
+    piping = Piping()
+    piping.add(collector)
+    piping.add_open_air(end_correction("plain", piping.pieces[-1].end), at_start=False)
+    return piping
+
+
+def mouth_loss(runner) -> float:
+    entry = runner.entry
+    if entry.loss is not None:
+        return entry.loss
+    return entry_loss(entry.shape, entry.radius or 0.0, pipe_sections(runner, None)[0][1])

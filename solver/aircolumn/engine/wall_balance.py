@@ -13,6 +13,8 @@ from math import pi
 
 import numpy as np
 
+from aircolumn.network.declared import along
+
 SETTLED = 0.5  # K
 # dr/dTw = -(1 + h/U), h: mean coefficient on the gas side. The first guess of h is on the safe
 # side (moves that fall short). Slopes found are averaged with those before, as the gas too is still
@@ -28,9 +30,10 @@ class WallBalance:
         self.run = run
         inside = np.zeros(run.mesh.dx.size, dtype=bool)
         self.outside, self.coefficient = np.zeros((2, inside.size))
-        for duct in run.network.ducts.values():
-            self.coefficient[duct.inside] = duct.at("coefficient", duct.middles)
-            self.outside[duct.inside] = duct.at("outside", duct.middles)
+        for duct in run.ducts.values():
+            wall = duct.declared.wall
+            self.coefficient[duct.inside] = along(wall.coefficient, duct.middles)
+            self.outside[duct.inside] = along(wall.outside, duct.middles)
         self.cells = np.flatnonzero(self.coefficient > 0.0)
         self.heat = run.blocks.duct_heat[self.cells].copy()
         self.slope = -1.0 - FIRST / self.coefficient[self.cells]

@@ -6,10 +6,6 @@ meaningful, because the march looks for them. Kernels allocate nothing, so refer
 off: it would stop vectorisation too, and doubles the time to compile.
 """
 
-import hashlib
-import os
-import re
-from pathlib import Path
 from types import FunctionType
 
 import numba
@@ -18,59 +14,14 @@ from numba.core.cpu import CPUTargetOptions
 from numba.core.dispatcher import Dispatcher
 from numba.core.options import TargetOptions
 
+from aircolumn.compiled import cache  # noqa: F401 - says where Numba keeps what it compiles
+
 # Array arguments of our kernels never overlap. LLVM can then vectorise without run-time overlap
 # checks, which would cost more than the short loops themselves. Numba has the flag but offers it
 # to other targets only; this line offers it to the CPU too.
 if not hasattr(CPUTargetOptions, "noalias"):
     CPUTargetOptions.noalias = TargetOptions.Mapping("noalias")
 
-
-_HOLDS_KERNELS = re.compile(
-    r"^@(kernel|routine|small|inlined|entry)\b|= namedtuple\(", re.MULTILINE
-)
-
-
-def cache_folder(package: Path) -> str:
-    """Where compiled code of ``package`` is kept: one folder per state of the sources that decide
-    on it.
-
-    Numba looks only at the file of the function it loads, not at the files of the functions and
-    constants that one uses, and would go on using stale code after an edit.
-    """
-    digest = hashlib.sha256()
-    for source in kernel_sources(package):
-        digest.update(source.read_bytes())
-    base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
-    return str(Path(base) / "aircolumn" / digest.hexdigest()[:16])
-
-
-def kernel_sources(package: Path) -> list[Path]:
-    """The files of ``package`` that hold kernels or the named rows these work on, and all files of
-    it that these import from (names of rows and constants are compiled in)."""
-    texts = {source: source.read_text() for source in sorted(package.rglob("*.py"))}
-    found = [source for source, text in texts.items() if _HOLDS_KERNELS.search(text)]
-    for source in found:  # grows while it is walked
-        for line in texts[source].splitlines():
-            if line.startswith(("from aircolumn.", "from aircolumn import ")):
-                found += [f for f in _modules_of(line, package) if f in texts and f not in found]
-    return sorted(found)
-
-
-def _modules_of(line: str, package: Path) -> list[Path]:
-    """The files an import line at the head of a module may name."""
-    _, module, _, names = line.split(maxsplit=3)
-    place = package.joinpath(*module.split(".")[1:])
-    inside = [place / f"{n.split()[0]}.py" for n in names.strip("()").split(",") if n.strip()]
-    return [place.with_suffix(".py"), *inside]
-
-
-def is_compiled() -> bool:
-    """Whether compiled code for these sources is on disk already."""
-    return any(Path(numba.config.CACHE_DIR).rglob("*.nbc"))
-
-
-if "NUMBA_CACHE_DIR" not in os.environ:
-    numba.config.CACHE_DIR = cache_folder(Path(__file__).parent)
 
 _FLAGS = {
     "error_model": "numpy",

@@ -4,7 +4,7 @@ from llvmlite import ir
 from numba import types
 from numba.extending import intrinsic
 
-from aircolumn.compiled import small
+from aircolumn.compiled.decorators import small
 
 
 @intrinsic

@@ -1,0 +1,44 @@
+"""``compare``: all runners of the file side by side."""
+
+from aircolumn.commands import options
+from aircolumn.commands.progress import Progress
+from aircolumn.commands.results import write_curves
+from aircolumn.curves.curve import compare
+from aircolumn.description.reader import load
+from aircolumn.report.tables import compare_table, ledger_table, verdict
+
+
+def arguments(parser):
+    """FILE, uncertainty, speeds, standard."""
+    options.engine_file(parser)
+    parser.add_argument(
+        "--uncertainty",
+        action="store_true",
+        help="compute on three meshes and show the numerical uncertainty of VE (5 times slower)",
+    )
+    options.speeds(parser)
+    options.folder(parser)
+    options.correction_and_ledgers(parser)
+
+
+def run(args):
+    """Compute, print, write."""
+    options.check_asked_standard(args)
+    description = load(args.file)
+    engine = description.engine
+    speeds = options.chosen(args, engine)
+    count = len(speeds) * len(description.runners) * (3 if args.uncertainty else 1)
+    with Progress(count) as progress:
+        data = compare(description, speeds, progress, uncertainty=args.uncertainty)
+    options.correct(args, data, engine)
+    print(compare_table(data))
+    print("\n" + verdict(data, engine.speeds))
+    if args.uncertainty:
+        worst = float(data.ve_uncertainty.max())
+        print(
+            f"numerical uncertainty of VE: at most {100 * worst:.2f} % (grid convergence index from"
+            " three meshes)"
+        )
+    if args.verbose:
+        print("\n" + ledger_table(data))
+    write_curves(args, data, engine.speeds)

@@ -1,0 +1,30 @@
+"""``curve``: one engine over speed."""
+
+from aircolumn.commands import options
+from aircolumn.commands.progress import Progress
+from aircolumn.commands.results import write_curves
+from aircolumn.curves.curve import curve
+from aircolumn.report.tables import curve_table, ledger_table
+
+
+def arguments(parser):
+    """FILE, runner, speeds, standard."""
+    options.engine_file(parser)
+    options.runner(parser)
+    options.speeds(parser)
+    options.folder(parser)
+    options.correction_and_ledgers(parser)
+
+
+def run(args):
+    """Compute, print, write."""
+    options.check_asked_standard(args)
+    engine = options.chosen_engine(args)
+    speeds = options.chosen(args, engine)
+    with Progress(len(speeds)) as progress:
+        data = curve(engine, speeds, progress)
+    options.correct(args, data, engine)
+    print(curve_table(data))
+    if args.verbose:
+        print("\n" + ledger_table(data))
+    write_curves(args, data.expand_dims(runner=[args.runner or "runner"]), engine.speeds)

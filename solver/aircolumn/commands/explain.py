@@ -1,0 +1,45 @@
+"""``explain``: why the humps of the VE curve lie where they do."""
+
+from aircolumn.commands import options
+from aircolumn.commands.progress import Progress
+from aircolumn.commands.results import end_with_gaps, results
+from aircolumn.curves.curve import curve
+from aircolumn.curves.labelled import failed_points
+from aircolumn.description.reader import load
+from aircolumn.report.caution import CAUTION
+from aircolumn.tuning.explain import explain
+
+
+def arguments(parser):
+    """FILE, runner, speeds."""
+    options.engine_file(parser)
+    options.runner(parser, "only this candidate")
+    options.speeds(parser)
+    options.folder(parser)
+
+
+def run(args):
+    """Compute, print, write."""
+    description = load(args.file)
+    names = list(description.runners) if args.runner is None else [args.runner]
+    engines = {name: options.candidate(args, description, name) for name in names}
+    speeds = options.chosen(args, description.engine)
+    curves, told, gaps = {}, {}, []
+    with Progress(len(names) * len(speeds)) as progress:
+        for k, (name, engine) in enumerate(engines.items()):
+            before = k * len(speeds)
+            data = curve(engine, speeds, lambda n, _, b=before: progress(b + n, 0))
+            gaps += [(name, *gap[1:]) for gap in failed_points(data)]
+            ve = data.ve.values
+            curves[name], told[name] = (speeds, ve), explain(engine, speeds, ve)
+    # loaded during the march
+    from aircolumn.report.explain_report import explain_text, plot_explanation
+
+    text = explain_text(told)
+    print(text)
+    with results(args) as folder:
+        (folder / "explain.txt").write_text(f"{text}\n\n{CAUTION}\n")
+        plot_explanation(curves, told, description.engine.title, folder / "explain")
+    for name, rpm, why in gaps:
+        print(f"{name}, {rpm:.0f} rpm: {why}")
+    end_with_gaps(len(gaps), len(names) * len(speeds))

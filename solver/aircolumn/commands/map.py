@@ -1,0 +1,63 @@
+"""``map``: VE over speed and runner length or bore."""
+
+import numpy as np
+
+from aircolumn.commands import options
+from aircolumn.commands.progress import Progress
+from aircolumn.commands.results import gaps_told, results
+from aircolumn.description.reader import load
+from aircolumn.description.units import to_si
+from aircolumn.errors import RequestError
+from aircolumn.report.files import write_map, write_netcdf
+from aircolumn.report.tables import map_table
+from aircolumn.tuning.tuning_map import tuning_map
+
+#: What the map varies, and its usual range.
+RANGES = {"length": ("200 mm", "900 mm"), "bore": ("34 mm", "50 mm")}
+
+
+def arguments(parser):
+    """FILE, what is varied and its range, speeds."""
+    options.engine_file(parser)
+    parser.add_argument(
+        "--vary",
+        choices=list(RANGES),
+        default="length",
+        help="what of the runner (default length)",
+    )
+    for name, k in (("--from", 0), ("--to", 1)):
+        usual = ", ".join(f"{r[k]} for {v}" for v, r in RANGES.items())
+        parser.add_argument(
+            name, dest=name[2:] + "_", metavar="SIZE", help=f"with its unit (default {usual})"
+        )
+    parser.add_argument("--steps", type=int, default=15, metavar="N", help="sizes (default 15)")
+    options.speeds(parser)
+    options.folder(parser)
+
+
+def run(args):
+    """Compute, print, write."""
+    engine = load(args.file).engine
+    sizes = _sizes(args)
+    speeds = options.chosen(args, engine)
+    with Progress(len(sizes) * len(speeds)) as progress:
+        data = tuning_map(engine, sizes, speeds, progress, vary=args.vary)
+    print(map_table(data))
+    from aircolumn.report.plots import plot_map  # loaded during the march
+
+    with gaps_told(data), results(args) as folder:
+        write_map(data, folder / "map.csv")
+        write_netcdf(data, folder / "map.nc")
+        plot_map(data, folder / "map")
+
+
+def _sizes(args):
+    """The lengths or bores asked for, m."""
+    usual = RANGES[args.vary]
+    try:
+        first, last = to_si(args.from_ or usual[0], "length"), to_si(args.to_ or usual[1], "length")
+    except ValueError as error:
+        raise RequestError(f"--from and --to: {error}") from None
+    if not 2 <= args.steps <= 200 or last <= first:
+        raise RequestError("--steps must be from 2 to 200, and --to greater than --from")
+    return np.linspace(first, last, args.steps)

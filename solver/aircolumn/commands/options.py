@@ -1,0 +1,77 @@
+"""Arguments that several commands take, and what follows from them."""
+
+from pathlib import Path
+
+from aircolumn.curves.speeds import check_speeds, speeds_of
+from aircolumn.description.reader import load
+from aircolumn.dyno.atmosphere import STANDARDS, add_corrected, check_standard
+from aircolumn.errors import RequestError
+
+NAMES_OF_STANDARDS = ", ".join(STANDARDS)
+
+
+def engine_file(parser):
+    """FILE."""
+    parser.add_argument("file", type=Path, metavar="FILE", help="engine file (YAML)")
+
+
+def speeds(parser):
+    """--rpm."""
+    parser.add_argument(
+        "--rpm", nargs="+", type=float, metavar="N", help="speeds instead of the file's"
+    )
+
+
+def folder(parser, text="folder for results (default: by file name)"):
+    """--out."""
+    parser.add_argument("--out", type=Path, metavar="DIR", help=text)
+
+
+def runner(parser, text="candidate to use instead of intake.runner"):
+    """--runner."""
+    parser.add_argument("--runner", help=text)
+
+
+def correction_and_ledgers(parser):
+    """--standard, --verbose."""
+    parser.add_argument(
+        "--standard", metavar="NAME", help=f"also correct torque and power to {NAMES_OF_STANDARDS}"
+    )
+    parser.add_argument(
+        "--verbose", action="store_true", help="also print the mass and energy ledgers"
+    )
+
+
+def chosen(args, engine):
+    """The speeds asked for, else those of the engine file."""
+    return speeds_of(engine) if args.rpm is None else check_speeds(args.rpm)
+
+
+def chosen_engine(args):
+    """The engine of the file with the runner asked for."""
+    description = load(args.file)
+    if args.runner is None:
+        return description.engine
+    return candidate(args, description, args.runner)
+
+
+def candidate(args, description, name):
+    """The engine with a candidate runner. Raises RequestError if there is none of that name."""
+    if name not in description.runners:
+        known = ", ".join(description.runners)
+        raise RequestError(f"no runner '{name}' in {args.file}; there are: {known}")
+    return description.with_runner(name)
+
+
+def check_asked_standard(args):
+    """Raise RequestError for a standard that is not known."""
+    if args.standard is not None:
+        check_standard(args.standard)
+
+
+def correct(args, data, engine):
+    """Add torque and power at the standard asked for, and say by which factor."""
+    if args.standard is None:
+        return
+    ratio = add_corrected(data, engine, args.standard)
+    print(f"{STANDARDS[args.standard].title}: observed x {ratio:.5f}\n")

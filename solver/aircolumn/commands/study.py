@@ -1,0 +1,47 @@
+"""``study``: sweep, search, sensitivity or tolerance of any keys; resumable."""
+
+from pathlib import Path
+
+from aircolumn.commands import options
+from aircolumn.commands.progress import Progress
+from aircolumn.commands.results import results
+from aircolumn.errors import RequestError
+from aircolumn.report.caution import CAUTION
+from aircolumn.report.study_report import answer_text, write_tables
+from aircolumn.study.executors import Cluster, Threads
+from aircolumn.study.plan import read_study
+from aircolumn.study.session import answer
+
+
+def arguments(parser):
+    """FILE, where to compute."""
+    options.engine_file(parser)
+    parser.add_argument("--workers", type=int, metavar="N", help="threads (default: all cores)")
+    parser.add_argument(
+        "--scheduler", metavar="ADDRESS", help="Dask scheduler to compute on: tcp://host:8786"
+    )
+    options.folder(parser, "folder for the points and results")
+
+
+def run(args):
+    """Compute, print, write."""
+    plan = read_study(args.file)
+    if args.workers is not None and not 1 <= args.workers <= 1024:
+        raise RequestError("--workers must be from 1 to 1024")
+    if args.workers is not None and args.scheduler is not None:
+        raise RequestError("--workers is for this machine; a scheduler has its own")
+    args.out = args.out or Path(f"{args.file.stem}-study")
+    executor = Cluster(args.scheduler) if args.scheduler else Threads(args.workers)
+    try:
+        with Progress(None) as progress:
+            found = answer(plan, args.out, executor, progress)
+    finally:
+        executor.close()
+    text = answer_text(plan, found)
+    print(text)
+    from aircolumn.report.study_plots import plot_answer  # loaded during the march
+
+    with results(args) as folder:
+        (folder / "study.txt").write_text(f"{text}\n\n{CAUTION}\n")
+        write_tables(plan, found, folder)
+        plot_answer(plan, found, folder)

@@ -1,0 +1,55 @@
+"""Where compiled code is kept on disk, and which sources decide on it."""
+
+import hashlib
+import os
+import re
+from pathlib import Path
+
+import numba
+
+_HOLDS_KERNELS = re.compile(
+    r"^@(kernel|routine|small|inlined|entry)\b|= namedtuple\(", re.MULTILINE
+)
+
+
+def cache_folder(package: Path) -> str:
+    """Where compiled code of ``package`` is kept: one folder per state of the sources that decide
+    on it.
+
+    Numba looks only at the file of the function it loads, not at the files of the functions and
+    constants that one uses, and would go on using stale code after an edit.
+    """
+    digest = hashlib.sha256()
+    for source in kernel_sources(package):
+        digest.update(source.read_bytes())
+    base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
+    return str(Path(base) / "aircolumn" / digest.hexdigest()[:16])
+
+
+def kernel_sources(package: Path) -> list[Path]:
+    """The files of ``package`` that hold kernels or the named rows these work on, and all files of
+    it that these import from (names of rows and constants are compiled in)."""
+    texts = {source: source.read_text() for source in sorted(package.rglob("*.py"))}
+    found = [source for source, text in texts.items() if _HOLDS_KERNELS.search(text)]
+    for source in found:  # grows while it is walked
+        for line in texts[source].splitlines():
+            if line.startswith(("from aircolumn.", "from aircolumn import ")):
+                found += [f for f in _modules_of(line, package) if f in texts and f not in found]
+    return sorted(found)
+
+
+def _modules_of(line: str, package: Path) -> list[Path]:
+    """The files an import line at the head of a module may name."""
+    _, module, _, names = line.split(maxsplit=3)
+    place = package.joinpath(*module.split(".")[1:])
+    inside = [place / f"{n.split()[0]}.py" for n in names.strip("()").split(",") if n.strip()]
+    return [place.with_suffix(".py"), *inside]
+
+
+def is_compiled() -> bool:
+    """Whether compiled code for these sources is on disk already."""
+    return any(Path(numba.config.CACHE_DIR).rglob("*.nbc"))
+
+
+if "NUMBA_CACHE_DIR" not in os.environ:
+    numba.config.CACHE_DIR = cache_folder(Path(__file__).parent.parent)

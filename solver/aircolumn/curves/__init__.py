@@ -1,0 +1,1 @@
+"""Points over engine speed: on all cores, labelled, summed up, with their numerical uncertainty."""

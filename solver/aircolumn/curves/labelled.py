@@ -1,0 +1,86 @@
+"""Points as labelled datasets (xarray), SI."""
+
+import numpy as np
+
+from aircolumn.curves.points import PointGrid
+from aircolumn.description.models import Engine
+from aircolumn.engine.figures import FIGURES
+
+FAILURE = {"units": "1", "long_name": "why the point could not be computed"}
+
+
+def labelled_speeds(data):
+    """Name and unit of a Dataset's speeds."""
+    data["rpm"].attrs = {"units": "rev/min", "long_name": "engine speed"}
+
+
+def dataset(grid: PointGrid, names, speeds, engine: Engine):
+    """A grid of points, one row a runner, as a Dataset with dimensions runner and rpm."""
+    import xarray as xr
+
+    first = grid.any_point()
+    data = xr.Dataset(coords={"runner": list(names), "rpm": speeds})
+    labelled_speeds(data)
+    for name, (unit, meaning) in FIGURES.items():
+        data[name] = (("runner", "rpm"), grid.figure(name))
+        data[name].attrs = {"units": unit, "long_name": meaning}
+    data.attrs = _about(engine)
+    cylinders = max(p.ve_cylinder.size for row in grid.points for p in row if p is not None)
+    data.coords["cylinder"] = np.arange(1, cylinders + 1)
+    each = grid.table(
+        lambda p: np.broadcast_to(p.ve_cylinder, cylinders), np.full(cylinders, np.nan)
+    )
+    data["ve_cylinder"] = (("runner", "rpm", "cylinder"), each)
+    data["ve_cylinder"].attrs = {"units": "1", "long_name": "VE of each cylinder computed"}
+    for side, unit in (("mass", "kg"), ("energy", "J")):
+        entries = list(getattr(first.ledger, side))
+        data.coords[f"{side}_entry"] = entries
+        values = grid.table(
+            lambda p, s=side: list(getattr(p.ledger, s).values()), np.full(len(entries), np.nan)
+        )
+        data[f"{side}_ledger"] = (("runner", "rpm", f"{side}_entry"), values)
+        data[f"{side}_ledger"].attrs = {
+            "units": unit,
+            "long_name": f"{side} ledger over the cycles accounted for (in positive)",
+        }
+    add_reasons(data, ("runner", "rpm"), grid.reasons)
+    return data
+
+
+def add_reasons(data, dims, reasons, meaning=FAILURE["long_name"]):
+    """The variable ``failure`` of a Dataset, if a point is missing."""
+    if any(np.ravel(reasons)):
+        data["failure"] = (dims, reasons)
+        data["failure"].attrs = {**FAILURE, "long_name": meaning}
+
+
+def _about(engine: Engine) -> dict:
+    air = engine.intake.ambient
+    return {
+        "title": engine.title,
+        "reference": "VE at ambient density unless said",
+        "ambient_pressure_Pa": air.pressure,
+        "ambient_temperature_K": air.temperature,
+        "relative_humidity": air.humidity,
+        "model": "one cylinder computed, the others repeat it in their turn"
+        if not engine.whole
+        else "whole manifold, every cylinder computed",
+    }
+
+
+def failed_points(data) -> list[tuple[str, float, str]]:
+    """(what was computed: a runner, a size in mm, or "" for a single curve; rpm; reason) of the
+    points a Dataset lacks."""
+    if "failure" not in data:
+        return []
+    rows = [("", data)]
+    if data.failure.ndim == 2:
+        over = data.failure.dims[0]
+        names = [str(v) if over == "runner" else f"{1e3 * v:.0f} mm" for v in data[over].values]
+        rows = [(name, data.isel({over: k})) for k, name in enumerate(names)]
+    return [
+        (name, float(rpm), str(reason))
+        for name, one in rows
+        for rpm, reason in zip(one.rpm.values, one.failure.values, strict=True)
+        if reason
+    ]

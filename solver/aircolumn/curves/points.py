@@ -1,0 +1,88 @@
+"""Operating points by the dozen: on all cores, and what could not be computed kept apart."""
+
+from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
+from dataclasses import dataclass
+from os import cpu_count
+
+import numpy as np
+
+from aircolumn.engine.figures import OperatingPoint
+from aircolumn.engine.operating_point import operating_point
+from aircolumn.errors import ComputationError
+
+
+def points(jobs, progress=None, workers: int | None = None):
+    """Operating points of ``jobs``, a list of (key, engine, rpm, refinement).
+
+    Returns ({key: point}, {key: reason}): what was computed, and why the rest could not be. The
+    compiled march releases the lock, so threads use all cores. ``progress(done, total)`` is called
+    after each point. Raises ComputationError if no point at all could be computed.
+    """
+    results, failures = {}, {}
+    # Slow speeds take longest: start them first.
+    ordered = sorted(jobs, key=lambda job: job[2])
+    with ThreadPoolExecutor(workers or cpu_count() or 1) as pool:
+        pending = {pool.submit(operating_point, *job[1:]): job[0] for job in ordered}
+        try:
+            while pending:
+                done, _ = wait(pending, return_when=FIRST_COMPLETED)
+                for future in done:
+                    key = pending.pop(future)
+                    try:
+                        results[key] = future.result()
+                    except ComputationError as error:
+                        failures[key] = str(error)
+                    if progress:
+                        progress(len(results) + len(failures), len(jobs))
+        finally:
+            pool.shutdown(wait=True, cancel_futures=True)
+    if failures and not results:
+        raise ComputationError(next(iter(failures.values())))
+    return results, failures
+
+
+def all_points(jobs, progress=None, workers: int | None = None) -> dict:
+    """As points, where every one is needed. Raises ComputationError if one is missing."""
+    results, failures = points(jobs, progress, workers)
+    for reason in failures.values():
+        raise ComputationError(reason)
+    return results
+
+
+@dataclass(frozen=True)
+class PointGrid:
+    """Points of several engines at several speeds: points[engine][speed], None where reasons
+    (array of text, (engines, speeds)) says why it could not be computed."""
+
+    points: list[list[OperatingPoint | None]]
+    reasons: np.ndarray
+
+    @property
+    def complete(self) -> bool:
+        """Whether none is missing."""
+        return not any(self.reasons.ravel())
+
+    def table(self, value, missing) -> np.ndarray:
+        """value(point) at each place, ``missing`` where there is none."""
+        return np.array([[missing if p is None else value(p) for p in row] for row in self.points])
+
+    def figure(self, name: str) -> np.ndarray:
+        """A figure (engines, speeds), NaN where there is none."""
+        return self.table(lambda p: p.figures[name], np.nan)
+
+    def any_point(self) -> OperatingPoint:
+        """One that was computed."""
+        return next(p for row in self.points for p in row if p is not None)
+
+
+def point_grid(engines, speeds, progress=None, workers=None, refinement=1.0) -> PointGrid:
+    """Every engine of a list at every speed (rev/min); the rest as for points."""
+    cells = [[(i, k) for k in range(len(speeds))] for i in range(len(engines))]
+    jobs = [(c, engines[c[0]], float(speeds[c[1]]), refinement) for row in cells for c in row]
+    return as_grid(cells, *points(jobs, progress, workers))
+
+
+def as_grid(cells, found, failures) -> PointGrid:
+    """Points and reasons by key as a grid; cells: the keys in rows."""
+    reasons = np.array([[failures.get(c, "") for c in row] for row in cells], dtype=object)
+    return PointGrid([[found.get(c) for c in row] for row in cells], reasons)

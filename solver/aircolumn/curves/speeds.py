@@ -1,0 +1,29 @@
+"""Engine speeds to compute."""
+
+import numpy as np
+
+from aircolumn.description.models import Engine
+from aircolumn.errors import RequestError
+
+
+def speeds_of(engine: Engine) -> np.ndarray:
+    """The speeds the file asks for, rev/min, the last one included."""
+    s = engine.speeds
+    count = int(np.floor((s.stop - s.start) / s.step + 1e-9)) + 1
+    speeds = s.start + s.step * np.arange(count)
+    return speeds if s.stop - speeds[-1] < 1e-6 else np.append(speeds, s.stop)
+
+
+def check_speeds(speeds) -> np.ndarray:
+    """Speeds as a rising array. Raises RequestError for anything an engine cannot turn at."""
+    values = np.atleast_1d(np.asarray(speeds, dtype=float))
+    if values.size == 0 or not np.all(np.isfinite(values)):
+        raise RequestError("give at least one finite engine speed in rpm")
+    if np.any(values < 100.0) or np.any(values > 30000.0):
+        raise RequestError("engine speeds must be from 100 to 30000 rpm")
+    return np.unique(values)
+
+
+def chosen_speeds(engine: Engine, rpm=None) -> np.ndarray:
+    """``rpm`` checked, or, left out, the speeds the file asks for."""
+    return speeds_of(engine) if rpm is None else check_speeds(rpm)

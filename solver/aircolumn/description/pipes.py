@@ -1,0 +1,137 @@
+"""Pipes of the engine file: runner, port, primary, collector, with their walls and mouths."""
+
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from aircolumn.description.kinds import Bore, Length, Small, WallTemperature
+from aircolumn.description.parts import Part, plain_number
+from aircolumn.description.units import quantity
+
+
+class Taper(Part):
+    """A bore that changes from one end to the other, in flow order for the intake."""
+
+    start: Bore | None = Field(default=None, alias="from")
+    end: Bore = Field(alias="to")
+
+
+def _taper(value):
+    """``bore: 42 mm`` means a straight bore."""
+    if isinstance(value, dict):
+        return value
+    return {"from": value, "to": value}
+
+
+TaperedBore = Annotated[Taper, BeforeValidator(_taper)]
+
+
+class Section(Part):
+    """One piece of a duct."""
+
+    length: Length
+    bore: TaperedBore
+    bend_angle: Annotated[float, quantity("angle", at_least="0 deg", at_most="360 deg")] = 0.0
+    bend_radius: Length | None = None
+
+    @model_validator(mode="after")
+    def _bend(self):
+        if (self.bend_angle > 0.0) != (self.bend_radius is not None):
+            raise ValueError("a bend needs both bend_angle and bend_radius (of the centre line)")
+        return self
+
+
+class Entry(Part):
+    """The mouth a runner begins with."""
+
+    shape: Literal["plain", "flanged", "bellmouth"] = "flanged"
+    radius: Small | None = None
+    loss: Annotated[float, plain_number(0.0, 5.0)] | None = None
+    end_correction: bool = True
+
+    @model_validator(mode="after")
+    def _radius(self):
+        if (self.shape == "bellmouth") != (self.radius is not None):
+            raise ValueError("radius belongs to shape: bellmouth, and a bellmouth needs it")
+        return self
+
+
+class Surroundings(Part):
+    """What cools (or warms) a pipe from outside; the coefficient is on the pipe's inner area."""
+
+    temperature: Annotated[float, quantity("temperature", at_least="-60 degC", at_most="800 degC")]
+    coefficient: Annotated[
+        float, quantity("heat-transfer coefficient", above="0 W/m2/K", at_most="20000 W/m2/K")
+    ]
+
+
+class Pipe(Part):
+    """A runner, port or exhaust pipe: length and bore, or a list of sections (which the reader
+    makes of an area_schedule too)."""
+
+    length: Length | None = None
+    bore: TaperedBore | None = None
+    sections: Annotated[list[Section], Field(min_length=1)] | None = None
+    roughness: Annotated[float, quantity("length", at_least="0 mm", at_most="2 mm")] = 2e-5
+    wall_temperature: WallTemperature | None = None
+    surroundings: Surroundings | None = None
+    friction_factor: Annotated[float, plain_number(0.0, 10.0)] = 1.0
+    heat_factor: Annotated[float, plain_number(0.0, 10.0)] = 1.0
+
+    @property
+    def total_length(self) -> float:
+        """Length of all sections, m."""
+        return self.length if self.sections is None else sum(s.length for s in self.sections)
+
+    @property
+    def first_bore(self) -> float | None:
+        """Bore at the beginning, m; None where the file leaves it open."""
+        return (self.bore if self.sections is None else self.sections[0].bore).start
+
+    @property
+    def last_bore(self) -> float:
+        """Bore at the end, m."""
+        return (self.bore if self.sections is None else self.sections[-1].bore).end
+
+    @model_validator(mode="after")
+    def _one_way(self):
+        if self.wall_temperature is not None and self.surroundings is not None:
+            raise ValueError("give either wall_temperature or surroundings, not both")
+        simple = self.length is not None and self.bore is not None
+        partly = self.length is not None or self.bore is not None
+        if self.sections is not None and partly:
+            raise ValueError("give either sections, or length and bore, not both")
+        if self.sections is None and not simple:
+            missing = "length" if self.length is None else "bore"
+            raise ValueError(f"{missing} is missing (or give a list of sections)")
+        return self
+
+
+class Runner(Pipe):
+    """An intake runner with its mouth in the plenum.
+
+    lengths: where the cylinders' runners differ (all are then computed), one length for each
+    cylinder in order of cylinder number.
+    """
+
+    entry: Entry = Entry()
+    lengths: list[Length] | None = None
+
+    @model_validator(mode="after")
+    def _lengths(self):
+        if self.lengths is not None and self.sections is not None:
+            raise ValueError("lengths goes with length and bore, not with sections")
+        return self
+
+    def of_cylinder(self, number: int) -> "Runner":
+        """The runner of cylinder ``number`` (1, 2, ...)."""
+        if self.lengths is None:
+            return self
+        return self.changed(length=self.lengths[number - 1], lengths=None)
+
+
+class Collector(Pipe):
+    """Where primaries meet and go on as one pipe (all cylinders are then computed); groups of
+    cylinder numbers, each with a pipe of its own; without groups all cylinders share one."""
+
+    groups: list[list[int]] | None = None

@@ -1,0 +1,175 @@
+"""Valves of the engine file: lift, port flow, timing."""
+
+from itertools import pairwise
+from typing import Annotated, Literal
+
+from pydantic import model_validator
+
+from aircolumn.description.kinds import Bore, CrankAngle, Degrees, Flow, Pressure, Small
+from aircolumn.description.parts import Part, plain_number, whole_number
+from aircolumn.description.units import quantity
+
+
+class Lift(Part):
+    """Valve lift: a cam card or a measured table.
+
+    Cam card: the highest lift at the valve (maximum), or at the cam (cam_lift) with the
+    rocker_ratio; events_at: the lift at which the valve's events hold, on the same side of the
+    rocker as the highest lift; lash at the valve.
+    """
+
+    maximum: Small | None = None
+    cam_lift: Small | None = None
+    rocker_ratio: Annotated[float, plain_number(0.5, 3.0)] = 1.0
+    events_at: Small = 0.0
+    lash: Annotated[float, quantity("length", at_least="0 mm", at_most="2 mm")] = 0.0
+    angle: list[Degrees] | None = None
+    lift: list[Small] | None = None
+
+    @property
+    def highest(self) -> float | None:
+        """Highest lift of the card at the valve before lash, m; None for a table."""
+        return self.maximum if self.cam_lift is None else self.rocker_ratio * self.cam_lift
+
+    @property
+    def events_lift(self) -> float:
+        """Lift at the valve, before lash, at which the events hold, m."""
+        return self.events_at * (1.0 if self.cam_lift is None else self.rocker_ratio)
+
+    @model_validator(mode="after")
+    def _one_way(self):
+        table = self.angle is not None or self.lift is not None
+        if table + (self.maximum is not None) + (self.cam_lift is not None) != 1:
+            raise ValueError("give one of maximum, cam_lift, or a table (angle and lift)")
+        if self.rocker_ratio != 1.0 and self.cam_lift is None:
+            raise ValueError("rocker_ratio goes with cam_lift (lifts at the valve need none)")
+        if table:
+            self._check_table()
+        elif self.events_lift + self.lash >= self.highest:
+            raise ValueError("the highest lift must be greater than events_at plus lash")
+        return self
+
+    def _check_table(self):
+        if self.angle is None or self.lift is None or len(self.angle) != len(self.lift):
+            raise ValueError("angle and lift must be lists of the same length")
+        rising = all(b > a for a, b in zip(self.angle, self.angle[1:], strict=False))
+        if len(self.angle) < 5 or not rising or self.angle[0] != 0.0:
+            raise ValueError("angle must start at 0 deg, rise, and have at least 5 entries")
+        if max(self.lift) <= 0.0:
+            raise ValueError("the lift table never opens the valve")
+
+
+class Bench(Part):
+    """Flow-bench readings: volume flow at room state against lift, at a constant depression, with
+    all valves of the port open together; reverse_flow: blown the other way."""
+
+    depression: Annotated[float, quantity("pressure", above="0.1 kPa", at_most="30 kPa")]
+    lift: list[Small]
+    flow: list[Flow]
+    reverse_flow: list[Flow] | None = None
+    pressure: Pressure = 101325.0
+    temperature: Annotated[
+        float, quantity("temperature", at_least="-20 degC", at_most="60 degC")
+    ] = 293.15
+
+
+class Discharge(Part):
+    """Discharge coefficient against lift over valve diameter, or the bench readings behind it;
+    factor: multiplier of the coefficients (a calibration against a measured pull gives one)."""
+
+    factor: Annotated[float, plain_number(0.3, 2.0)] = 1.0
+    reference: Literal["curtain", "geometric", "seat"] = "curtain"
+    lift_ratio: list[Annotated[float, plain_number(0.0, 1.0)]] | None = None
+    forward: list[Annotated[float, plain_number(0.0, 1.2)]] | None = None
+    reverse: list[Annotated[float, plain_number(0.0, 1.2)]] | None = None
+    bench: Bench | None = None
+
+    @model_validator(mode="after")
+    def _lengths(self):
+        table = self.lift_ratio is not None and self.forward is not None
+        partly = table or self.lift_ratio or self.forward or self.reverse
+        if self.bench is not None and partly:
+            raise ValueError("give either bench readings, or lift_ratio and forward, not both")
+        if self.bench is None and not table:
+            raise ValueError("lift_ratio and forward are due here (or bench readings)")
+        b = self.bench
+        names = ("lift_ratio", "forward", "reverse") if table else ("lift", "flow", "reverse_flow")
+        group = self if table else b
+        x, fore, back = (getattr(group, name) for name in names)
+        if len(x) < 2 or len(fore) != len(x) or len(back or x) != len(x):
+            listed = f"{names[0]}, {names[1]} and {names[2]}"
+            raise ValueError(f"{listed} must have the same number of entries, 2 or more")
+        if any(y <= z for z, y in pairwise(x)):
+            raise ValueError(f"{names[0]} must rise")
+        if not table and x[0] <= 0.0:
+            raise ValueError("the first lift of the bench readings must be greater than 0")
+        return self
+
+
+class Valve(Part):
+    """Poppet valves of one kind.
+
+    Their events at lift.events_at: opening and closing (see the two kinds below), or duration and
+    centreline, or duration alone with ``cam``'s lobe separation.
+    """
+
+    count: Annotated[int, whole_number(1, 4)] = 1
+    diameter: Bore
+    stem: Bore = 0.006
+    seat_angle: Annotated[float, quantity("angle", at_least="15 deg", at_most="75 deg")] = 45.0
+    seat_width: Annotated[float, quantity("length", above="0 mm", at_most="10 mm")] = 0.0015
+    lift: Lift
+    discharge: Discharge
+    duration: CrankAngle | None = None
+
+    @model_validator(mode="after")
+    def _size(self):
+        if self.diameter - 2.0 * self.seat_width <= self.stem:
+            raise ValueError("the stem fills the valve throat: diameter - 2 seat_width <= stem")
+        return self
+
+    def _check_ways(self, opens: str, closes: str, centreline: str):
+        events = [getattr(self, name) is not None for name in (opens, closes)]
+        centre = getattr(self, centreline) is not None
+        if any(events) and (not all(events) or self.duration is not None or centre):
+            raise ValueError(f"give {opens} and {closes}, or duration and {centreline}, not a mix")
+        if not any(events) and self.duration is None:
+            raise ValueError(f"{opens} and {closes} are missing (or duration and {centreline})")
+        return self
+
+    def _around(self, centre: float) -> tuple[float, float]:
+        return centre - 0.5 * self.duration, centre + 0.5 * self.duration
+
+
+class IntakeValve(Valve):
+    """Intake valves: events before top and after bottom dead centre, or the lobe's centreline
+    after top dead centre."""
+
+    opens_btdc: Degrees | None = None
+    closes_abdc: Degrees | None = None
+    centreline_atdc: Degrees | None = None
+
+    @model_validator(mode="after")
+    def _ways(self):
+        return self._check_ways("opens_btdc", "closes_abdc", "centreline_atdc")
+
+
+class ExhaustValve(Valve):
+    """Exhaust valves: events before bottom and after top dead centre, or the lobe's centreline
+    before top dead centre."""
+
+    opens_bbdc: Degrees | None = None
+    closes_atdc: Degrees | None = None
+    centreline_btdc: Degrees | None = None
+
+    @model_validator(mode="after")
+    def _ways(self):
+        return self._check_ways("opens_bbdc", "closes_atdc", "centreline_btdc")
+
+
+class Cam(Part):
+    """Where the lobes stand, for valves that give a duration only: half the angle between the two
+    lobe centres in crank degrees (lobe separation), and by how much the cam is advanced."""
+
+    lobe_separation: Annotated[float, quantity("angle", at_least="80 deg", at_most="140 deg")]
+    advance: Annotated[float, quantity("angle", at_least="-30 deg", at_most="30 deg")] = 0.0

@@ -1,0 +1,125 @@
+"""The engine as a network: air - throttle - plenum - runner and port - cylinder - port and
+primary - outlet, for one cylinder whose flow the others repeat, or for the whole manifold.
+"""
+
+from aircolumn.description.models import Engine
+from aircolumn.duct.division import STEEPEST
+from aircolumn.ends.openings import entry_loss
+from aircolumn.engine import start
+from aircolumn.engine.chamber import cylinder_of
+from aircolumn.engine.geometry import firing_phases, geometry_of
+from aircolumn.engine.mixture import ambient_gas, premixed_fuel
+from aircolumn.engine.parts import EngineNetwork
+from aircolumn.engine.piping import (
+    Piping,
+    collector_piping,
+    exhaust_piping,
+    intake_piping,
+    mouth_loss,
+)
+from aircolumn.engine.valves import valve_tables
+from aircolumn.network.declared import GasState
+
+
+def build(engine: Engine, refinement: float = 1.0, rpm: float | None = None) -> EngineNetwork:
+    """The engine's network; ``refinement`` 2 halves every cell; at ``rpm`` (rev/min) the march is
+    to start from a likely plenum pressure.
+
+    Where the engine is not computed whole, it is cylinder 1, and the others do the same to the
+    plenum in their turn.
+    """
+    gas = ambient_gas(engine)
+    geometry = geometry_of(engine)
+    many = engine.whole
+    firing = firing_phases(engine)
+    phases = firing if many else [0.0]
+    net = EngineNetwork(gas.gas, conservative=engine.numerics.method == "conservative")
+    suction = (
+        engine.intake.ambient.pressure if rpm is None else start.suction(engine, gas, geometry, rpm)
+    )
+    _add_volumes(net, engine, gas, suction)
+    for k, phase in enumerate(phases, 1):
+        _add_cylinder(net, engine, gas, geometry, k, phase, suction, refinement)
+    if not many and engine.intake.plenum is not None:
+        net.echo(net.intake(1), "left", firing[1:])
+    collector = engine.exhaust.collector if many else None
+    if collector is None:
+        for k in range(1, len(phases) + 1):
+            _open_to_outlet(net, net.exhaust(k))
+    else:
+        _add_collectors(net, engine, collector, refinement)
+    return net
+
+
+def _add_volumes(net, engine, gas, suction):
+    air, t = engine.intake.ambient, engine.intake.throttle
+    fuel = premixed_fuel(engine, gas)
+    outlet = engine.exhaust.outlet.temperature
+    net.reservoir(net.AIR, air.pressure, air.temperature, fuel=fuel)
+    net.reservoir(net.OUTLET, start.back_pressure(engine), outlet, burned=1.0)
+    if t is None:  # open air in the plenum's place
+        net.reservoir(net.PLENUM, air.pressure, air.temperature, fuel=fuel)
+        return
+    volume = engine.intake.plenum.volume
+    net.vessel(net.PLENUM, volume, suction, air.temperature, fuel=fuel)
+    net.orifice(net.AIR, net.PLENUM, start.throttle_area(t))
+
+
+def _add_cylinder(net, engine, gas, geometry, k, phase, suction, refinement):
+    """Cylinder ``k``, its intake from the plenum and its exhaust, with the valves between."""
+    air = engine.intake.ambient
+    fuel = premixed_fuel(engine, gas)
+    net.cylinder(
+        net.chamber(k),
+        cylinder_of(engine, gas, geometry, phase),
+        suction,
+        start.CHARGE_TEMPERATURE,
+        fuel=fuel * (1.0 - start.BURNED_SHARE),
+        burned=start.BURNED_SHARE,
+    )
+    intake, exhaust = net.intake(k), net.exhaust(k)
+    _add_duct(net, intake, intake_piping(engine, k), engine.cells[0], refinement,
+              GasState(suction, air.temperature, fuel=fuel))  # fmt: skip
+    _add_duct(net, exhaust, exhaust_piping(engine), engine.cells[1], refinement,
+              _exhaust_gas(engine))  # fmt: skip
+    net.opening(intake, "left", net.PLENUM, loss=mouth_loss(engine.intake.runner))
+    iv, ev = engine.intake.valve, engine.exhaust.valve
+    into, back_out, offset = valve_tables(iv, geometry.intake_opens, geometry.intake_closes)
+    net.valve(intake, "right", net.chamber(k), into, back_out, offset + phase, injector=True)
+    out, back_in, offset = valve_tables(ev, geometry.exhaust_opens, geometry.exhaust_closes)
+    net.valve(exhaust, "left", net.chamber(k), back_in, out, offset + phase)
+
+
+def _exhaust_gas(engine) -> GasState:
+    return GasState(start.back_pressure(engine), start.EXHAUST_TEMPERATURE, burned=1.0)
+
+
+def _open_to_outlet(net, duct):
+    net.opening(duct, "right", net.OUTLET, loss=entry_loss("plain", 0.0, 1.0))
+
+
+def _add_collectors(net, engine, collector, refinement):
+    """The primaries of each group meet in a junction and go on as one pipe."""
+    groups = collector.groups or [list(range(1, engine.block.cylinders + 1))]
+    for number, group in enumerate(groups, 1):
+        name = net.collector(number)
+        _add_duct(net, name, collector_piping(collector), engine.cells[1], refinement,
+                  _exhaust_gas(engine))  # fmt: skip
+        net.junction(*((net.exhaust(k), "right") for k in group), (name, "left"))
+        _open_to_outlet(net, name)
+
+
+def _add_duct(net, name, piping: Piping, cell, refinement, state: GasState):
+    net.duct(
+        name,
+        piping.shape,
+        cells_for(piping.shape.length, cell / refinement),
+        state,
+        piping.wall(),
+        steepest=STEEPEST / min(refinement, 1.0),  # a coarse start need not resolve steep cones
+    )
+
+
+def cells_for(length: float, target: float) -> int:
+    """Number of cells of about ``target`` metres in ``length`` (at least 4)."""
+    return max(4, round(length / target))

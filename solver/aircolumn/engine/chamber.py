@@ -1,0 +1,59 @@
+"""The engine file's cylinder in the words of the march."""
+
+from math import pi, sqrt
+
+import numpy as np
+
+from aircolumn.cylinder.burn import wiebe_share, wiebe_timing
+from aircolumn.cylinder.filling import DIRECT, PORT, PREMIXED
+from aircolumn.cylinder.heat import LAWS
+from aircolumn.description.models import Engine
+from aircolumn.engine.geometry import Geometry
+from aircolumn.engine.valves import TABLE_ANGLES
+from aircolumn.gas.mixture import WorkingGas
+from aircolumn.network.declared import Cylinder
+
+DELIVERIES = {"premixed": PREMIXED, "direct": DIRECT, "port": PORT}
+
+
+def cylinder_of(engine: Engine, gas: WorkingGas, geometry: Geometry, phase: float) -> Cylinder:
+    """A cylinder of the engine; ``phase``: its firing top dead centre, degrees.
+
+    The march starts where the intake valve of cylinder 1 shuts.
+    """
+    e, c, walls = engine.block, engine.combustion, engine.cylinder_walls
+    throw = 0.5 * e.stroke
+    start, total = wiebe_timing(c.ca50, c.duration_10_90, c.form)
+    piston_area = 0.25 * pi * e.bore**2
+    top = sqrt((e.rod + throw) ** 2 - e.pin_offset**2)
+    angle = np.radians(geometry.intake_shuts - phase)
+    side = throw * np.sin(angle) - e.pin_offset
+    height = throw * np.cos(angle) + np.sqrt(e.rod**2 - side**2)
+    return Cylinder(
+        throw=throw,
+        rod=e.rod,
+        pin_offset=e.pin_offset,
+        area=piston_area,
+        clearance=geometry.clearance,
+        top=top,
+        phase=phase,
+        ivc=geometry.intake_shuts,
+        stroke=e.stroke,
+        swept=geometry.swept,
+        burn_start=start,
+        evo=geometry.exhaust_lifts,
+        start_volume=geometry.clearance + piston_area * (top - height),
+        heat_model=LAWS[walls.model],
+        ca50=c.ca50,
+        residual_factor=c.residual_factor,
+        exchange_heat=walls.exchange_factor,
+        heat_factor=walls.factor,
+        head_wall=walls.head,
+        piston_wall=walls.piston,
+        liner_wall=walls.liner,
+        air_fuel_ratio=gas.air_fuel_ratio,
+        heat_release=gas.heat_release - (1.0 - c.efficiency) * gas.lower_heating_value,
+        delivery=DELIVERIES[engine.mixture.delivery],
+        latent_heat=engine.mixture.charge_cooling * engine.mixture.latent_heat,
+        burn_table=wiebe_share(TABLE_ANGLES, 0.0, total, c.form),
+    )

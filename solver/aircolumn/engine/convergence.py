@@ -1,0 +1,66 @@
+"""March cycles until they repeat.
+
+A cycle runs from one intake-valve closing to the next. When it counts as repeating says
+repetition.py. The slowest modes are the plenum's: plenum_balance.py moves its contents to where
+they are bound; the cycles after it are marched and judged like any other.
+
+The echoes of a lone cylinder (ends/echo.py) are remembered anew every cycle. Where that does not
+settle, as with a plenum that little holds, they keep a share of the cycle before
+(under-relaxation), which changes the way to the periodic cycle and not the cycle.
+"""
+
+from math import pi
+
+import numpy as np
+
+from aircolumn.description.models import Engine
+from aircolumn.engine.figures import Repeated
+from aircolumn.engine.plenum_balance import Plenum
+from aircolumn.engine.repetition import Judge
+from aircolumn.engine.snapshot import snapshot
+from aircolumn.engine.wall_balance import WallBalance
+from aircolumn.errors import ComputationError, MarchError
+from aircolumn.march.blocks import KEPT
+from aircolumn.network.run import Run
+
+# Share of the cycle before that echoes keep, from the so-manieth cycle on a mesh.
+KEEPING = ((0, 0.0), (12, 0.5), (28, 0.75))
+
+
+def repeat(
+    engine: Engine, run: Run, rpm: float, within: float, most: int
+) -> tuple[Judge, Repeated | None]:
+    """March at most ``most`` cycles until they repeat within ``within``; None if they do not.
+    Raises ComputationError if the march fails."""
+    omega = rpm * pi / 30.0
+    judge = Judge(within, run)
+    plenum = Plenum(engine, run, within)
+    walls = WallBalance(run)
+    snapshots = [snapshot(run)]
+    pressures = []
+    for count in range(1, most + 1):
+        kept = next(share for start, share in reversed(KEEPING) if count > start)
+        run.blocks.clock[KEPT] = max(kept, run.blocks.clock[KEPT])
+        pressures.append(_march_cycle(run, omega, engine.numerics.courant, rpm))
+        snapshots.append(snapshot(run))
+        plenum.watch(*snapshots[-2:], pressures[-1])
+        period = judge.period(snapshots, plenum.off / plenum.slope)
+        walls.follow(4.0 * pi / omega)
+        if period and walls.settled:
+            pressure = float(np.mean(pressures[-period:]))
+            return judge, Repeated(snapshots[-period - 1 :], count, pressure)
+        if plenum.move(snapshots[-1]):
+            judge.forget()
+            snapshots = [snapshot(run)]
+    return judge, None
+
+
+def _march_cycle(run: Run, omega, courant, rpm) -> float:
+    """March one cycle; returns the time-mean plenum pressure (Pa)."""
+    run.chambers.peak_pressure[:] = 0.0
+    try:
+        record = run.march(4.0 * pi / omega, omega=omega, courant=courant, probes={}, room=4000)
+    except MarchError as error:
+        raise ComputationError(f"at {rpm:g} rpm {error}") from None
+    time, p = record.time, record.volumes[run.network.PLENUM].p
+    return float(np.sum(np.diff(time) * 0.5 * (p[1:] + p[:-1])) / (time[-1] - time[0]))

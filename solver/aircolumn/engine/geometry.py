@@ -1,0 +1,51 @@
+"""Derived figures of one cylinder: volumes, valve events, firing angles."""
+
+from dataclasses import dataclass
+
+from aircolumn.cylinder.crank import swept_volume
+from aircolumn.description.models import Engine
+from aircolumn.engine.valves import open_window
+
+
+@dataclass(frozen=True)
+class Geometry:
+    """Derived figures of one cylinder, SI.
+
+    Valve events in degrees, 0 = firing top dead centre: *_opens and *_closes as the file states
+    them (at lift.events_at), intake_shuts and exhaust_lifts where the lift really begins and ends.
+    """
+
+    swept: float
+    clearance: float
+    intake_opens: float
+    intake_closes: float
+    exhaust_opens: float
+    exhaust_closes: float
+    intake_shuts: float
+    exhaust_lifts: float
+
+
+def geometry_of(engine: Engine) -> Geometry:
+    """Swept and clearance volume and valve events."""
+    e = engine.block
+    swept = swept_volume(e.bore, e.stroke, e.rod, e.pin_offset)
+    iv, ev = engine.intake.valve, engine.exhaust.valve
+    intake, exhaust = engine.intake_events(), engine.exhaust_events()
+    return Geometry(
+        swept,
+        swept / (e.compression_ratio - 1.0),
+        *intake,
+        *exhaust,
+        intake_shuts=open_window(iv, *intake)[1],
+        exhaust_lifts=open_window(ev, *exhaust)[0],
+    )
+
+
+def firing_phases(engine: Engine) -> list[float]:
+    """Firing top dead centre of each cylinder in degrees after that of cylinder 1, in order of
+    cylinder number."""
+    e = engine.block
+    order = e.firing_order or list(range(1, e.cylinders + 1))
+    angles = e.firing_angles or [720.0 * k / e.cylinders for k in range(e.cylinders)]
+    at = dict(zip(order, angles, strict=True))
+    return [(at[k] - at[1]) % 720.0 for k in range(1, e.cylinders + 1)]

@@ -1,0 +1,46 @@
+"""The parts of an engine's network, by name: spelt here and nowhere else."""
+
+from aircolumn.network.declaration import Network
+
+
+class EngineNetwork(Network):
+    """A network that is an engine: volumes AIR, PLENUM, OUTLET and one a cylinder; ducts from the
+    plenum to each cylinder and from there out, left to right in the direction of normal flow;
+    pipes behind collectors. Cylinders and collectors are counted from 1."""
+
+    AIR, PLENUM, OUTLET = "air", "plenum", "outlet"
+
+    @staticmethod
+    def intake(cylinder: int) -> str:
+        """The duct from the plenum to a cylinder."""
+        return f"intake {cylinder}"
+
+    @staticmethod
+    def exhaust(cylinder: int) -> str:
+        """The duct from a cylinder towards the outlet."""
+        return f"exhaust {cylinder}"
+
+    @staticmethod
+    def chamber(cylinder: int) -> str:
+        """The volume of a cylinder."""
+        return f"cylinder {cylinder}"
+
+    @staticmethod
+    def collector(group: int) -> str:
+        """The duct behind the primaries of a group."""
+        return f"collector {group}"
+
+    @property
+    def computed(self) -> range:
+        """Numbers of the cylinders computed."""
+        return range(1, len(self.cylinders) + 1)
+
+    def intake_valves(self) -> list[int]:
+        """Where the ends of all intakes at their valves stand among the network's ends."""
+        ends = list(self.ends)
+        return [ends.index((self.intake(k), "right")) for k in self.computed]
+
+    def exhaust_valves(self) -> list[int]:
+        """The same for the exhausts."""
+        ends = list(self.ends)
+        return [ends.index((self.exhaust(k), "left")) for k in self.computed]

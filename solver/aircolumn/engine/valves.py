@@ -1,0 +1,68 @@
+"""Lift, flow coefficients and effective areas of the engine's valves over crank angle."""
+
+import numpy as np
+
+from aircolumn.compiled.lookup import TABLE_STEPS
+from aircolumn.cylinder.flow_bench import discharge_coefficients
+from aircolumn.cylinder.valve_area import effective_area, reference_area
+from aircolumn.cylinder.valve_lift import card_lift, table_lift
+
+TABLE_ANGLES = np.linspace(0.0, 720.0, TABLE_STEPS + 1)
+TABLE_LEAD = 90.0  # degrees by which valve tables begin before the stated opening
+
+
+def lift_curve(valve, opens: float, closes: float):
+    """Valve lift, m, over TABLE_ANGLES counted from ``opens`` - TABLE_LEAD degrees."""
+    lift = valve.lift
+    angle = TABLE_ANGLES - TABLE_LEAD
+    if lift.highest is None:
+        return table_lift(angle, 0.0, lift.angle, lift.lift, lift.lash)
+    return card_lift(angle, 0.0, closes - opens, lift.highest, lift.events_lift, lift.lash)
+
+
+def discharge_tables(valve) -> tuple:
+    """Lift over diameter, and Cd forward and reverse on valve.discharge.reference (arrays)."""
+    ratio, forward, reverse = _discharge_as_given(valve)
+    return ratio, valve.discharge.factor * forward, valve.discharge.factor * reverse
+
+
+def _discharge_as_given(valve) -> tuple:
+    d = valve.discharge
+    if d.bench is None:
+        return tuple(np.array(t) for t in (d.lift_ratio, d.forward, d.reverse or d.forward))
+    b = d.bench
+    area = bench_area(valve)
+    forward, reverse = (
+        discharge_coefficients(flow, area, b.depression, b.pressure, b.temperature)
+        for flow in (b.flow, b.reverse_flow or b.flow)
+    )
+    return np.array(b.lift) / valve.diameter, forward, reverse
+
+
+def bench_area(valve) -> np.ndarray:
+    """Reference area, m2, of all valves of the port together at the lifts of the bench."""
+    d, lift = valve.discharge, np.array(valve.discharge.bench.lift)
+    geometry = (valve.diameter, valve.seat_width, valve.seat_angle, valve.stem)
+    return valve.count * reference_area(d.reference, lift, *geometry)
+
+
+def valve_tables(valve, opens: float, closes: float):
+    """Effective areas forward and reverse, m2, of all valves together, and the table's offset."""
+    lift = lift_curve(valve, opens, closes)
+    ratio, *coefficients = discharge_tables(valve)
+    tables = [
+        valve.count
+        * effective_area(
+            lift, ratio, cd, valve.discharge.reference,
+            valve.diameter, valve.seat_width, valve.seat_angle, valve.stem,
+        )
+        for cd in coefficients
+    ]  # fmt: skip
+    return tables[0], tables[1], opens - TABLE_LEAD
+
+
+def open_window(valve, opens: float, closes: float) -> tuple[float, float]:
+    """First and last table angle, degrees, between which the valve is off its seat."""
+    lifted = np.flatnonzero(lift_curve(valve, opens, closes) > 0.0)
+    start = opens - TABLE_LEAD
+    return start + TABLE_ANGLES[lifted[0] - 1], start + TABLE_ANGLES[lifted[-1] + 1]

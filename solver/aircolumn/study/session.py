@@ -1,0 +1,91 @@
+"""A study from plan to answer: which question was asked, and its store of points in a folder."""
+
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+from time import monotonic
+
+from aircolumn.curves.summary import interest_range
+from aircolumn.errors import RequestError
+from aircolumn.study.aims import check_aim
+from aircolumn.study.models import Aim
+from aircolumn.study.search import RunnerSearch, SearchResult
+from aircolumn.study.sensitivity import Indices, need_salib, sensitivity
+from aircolumn.study.store import Store
+from aircolumn.study.sweep import Sweep, swept
+from aircolumn.study.tolerance import Band, tolerance
+
+STORE = "points.sqlite"
+
+
+@dataclass(frozen=True)
+class Searched:
+    """A search and what it found."""
+
+    search: RunnerSearch
+    found: SearchResult
+
+
+@dataclass(frozen=True)
+class Sensitive:
+    """What the aim is sensitive to."""
+
+    aim: Aim
+    indices: Indices
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The answer to a study's question; points computed now, there before, and there for another
+    engine file, study or solver version; seconds it took; path of the store."""
+
+    result: Sweep | Searched | Sensitive | Band
+    fresh: int
+    before: int
+    others: int
+    seconds: float
+    store: Path
+
+
+def answer(plan, folder, executor, progress=None) -> Answer:
+    """Compute a plan with the store of points in ``folder`` (made if need be). Raises what the
+    plan's question raises."""
+    _check(plan)
+    folder = Path(folder)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise RequestError(f"--out {folder} cannot be a folder: {error.strerror}") from None
+    with closing(Store(folder / STORE)) as store:
+        before, start = store.count(), monotonic()
+        ask = next((f for name, f in _QUESTIONS.items() if getattr(plan.study, name)), swept)
+        result = ask(plan, store, executor, progress)
+        fresh, seconds = store.count() - before, monotonic() - start
+        return Answer(result, fresh, before, store.others(), seconds, folder / STORE)
+
+
+def _check(plan):
+    """What can be wrong with the question, before anything is written. Raises RequestError."""
+    if plan.study.search is not None:
+        RunnerSearch(plan, None, None)
+    if plan.study.sensitivity is not None:
+        need_salib()
+        _sensitivity_aim(plan)
+
+
+def _search(plan, store, executor, progress) -> Searched:
+    search = RunnerSearch(plan, store, executor, progress)
+    return Searched(search, search.run())
+
+
+def _sensitivity(plan, store, executor, progress) -> Sensitive:
+    aim = _sensitivity_aim(plan)
+    return Sensitive(aim, sensitivity(plan, aim, store, executor, progress))
+
+
+def _sensitivity_aim(plan) -> Aim:
+    interest = interest_range(plan.engine.speeds, plan.speeds)
+    return check_aim(plan.study.sensitivity.aim, plan.speeds, interest)
+
+
+_QUESTIONS = {"search": _search, "sensitivity": _sensitivity, "tolerance": tolerance}

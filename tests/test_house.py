@@ -1,0 +1,56 @@
+"""The folders lie one above the other: nothing imports from a higher one."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import aircolumn
+
+PACKAGE = Path(aircolumn.__file__).parent
+#: From the ground up. Folders on one floor do not import each other.
+FLOORS = (
+    {"compiled", "errors"}, {"gas"}, {"duct"}, {"ends"}, {"cylinder"}, {"march"}, {"network"},
+    {"description"}, {"engine"}, {"curves"}, {"tuning", "dyno", "study"}, {"report"}, {"commands"},
+    {"cli"}, {"__init__", "__main__"},
+)  # fmt: skip
+FLOOR = {name: k for k, floor in enumerate(FLOORS) for name in floor}
+
+
+def upward_imports(file: Path, package: Path) -> list[str]:
+    """Imports of a file from its own floor (another folder) or higher."""
+    home = file.relative_to(package).parts[0].removesuffix(".py")
+    found = []
+    for node in ast.walk(ast.parse(file.read_text())):
+        names = [node.module] if isinstance(node, ast.ImportFrom) and node.module else []
+        names += [a.name for a in node.names] if isinstance(node, ast.Import) else []
+        for name in names:
+            top, _, rest = name.partition(".")
+            there = rest.split(".")[0]
+            if top == "aircolumn" and there not in ("", home) and FLOOR[there] >= FLOOR[home]:
+                found.append(f"{file.relative_to(package)}:{node.lineno}: {name}")
+    return found
+
+
+def test_nothing_imports_upward():
+    files = [f for f in PACKAGE.rglob("*.py") if f.name != "__init__.py" or f.parent != PACKAGE]
+    assert [x for f in files for x in upward_imports(f, PACKAGE)] == []
+
+
+def test_an_upward_import_is_noticed(tmp_path):
+    (tmp_path / "gas").mkdir()
+    file = tmp_path / "gas" / "air.py"
+    file.write_text("from aircolumn.engine.figures import FIGURES\nimport aircolumn.errors\n")
+    assert upward_imports(file, tmp_path) == ["gas/air.py:1: aircolumn.engine.figures"]
+
+
+@pytest.mark.parametrize("file", sorted(PACKAGE.rglob("*.py")), ids=lambda f: f.stem)
+def test_rooms_are_small(file):
+    """No file over 400 lines, no function over 60; every folder says what lives there."""
+    text = file.read_text()
+    assert text.count("\n") <= 400
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.FunctionDef):
+            assert node.end_lineno - node.lineno < 60, node.name
+    if file.name == "__init__.py":
+        assert ast.get_docstring(ast.parse(text))
