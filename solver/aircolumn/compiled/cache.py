@@ -4,8 +4,11 @@ import hashlib
 import os
 import re
 from pathlib import Path
+from typing import Any
 
 import numba
+
+_config: Any = numba.config  # its names are made at run time
 
 _HOLDS_KERNELS = re.compile(
     r"^@(kernel|routine|small|inlined|entry)\b|= namedtuple\(", re.MULTILINE
@@ -48,8 +51,8 @@ def _modules_of(line: str, package: Path) -> list[Path]:
 
 def is_compiled() -> bool:
     """Whether compiled code for these sources is on disk already."""
-    return any(Path(numba.config.CACHE_DIR).rglob("*.nbc"))
+    return any(Path(_config.CACHE_DIR).rglob("*.nbc"))
 
 
 if "NUMBA_CACHE_DIR" not in os.environ:
-    numba.config.CACHE_DIR = cache_folder(Path(__file__).parent.parent)
+    _config.CACHE_DIR = cache_folder(Path(__file__).parent.parent)

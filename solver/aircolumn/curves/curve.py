@@ -16,7 +16,7 @@ def curve(engine: Engine | Description, rpm=None, progress=None, workers=None):
     (which is there only if there are such points). Raises ComputationError if all are.
     """
     if isinstance(engine, Description):
-        engine = engine.block
+        engine = engine.engine
     speeds = chosen_speeds(engine, rpm)
     grid = point_grid([engine], speeds, progress, workers)
     return dataset(grid, ["runner"], speeds, engine).squeeze("runner", drop=True)
@@ -46,8 +46,8 @@ def compare(description: Description, rpm=None, progress=None, workers=None, unc
 
     data = dataset(at(1.0), names, speeds, engine)
     if uncertainty:
-        ve = [at(level).figure("ve") for level in LEVELS]
-        stated = grid_convergence(*ve, engine.numerics.repeat_within)
+        coarse, middle, fine = (at(level).figure("ve") for level in LEVELS)
+        stated = grid_convergence(coarse, middle, fine, engine.numerics.repeat_within)
         data["ve_uncertainty"] = (("runner", "rpm"), stated)
         data["ve_uncertainty"].attrs = {
             "units": "1",

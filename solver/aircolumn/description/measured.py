@@ -7,10 +7,10 @@ from pydantic import BeforeValidator, Field
 from aircolumn.description.parts import Part, plain_number
 from aircolumn.description.units import quantity
 
-CHANNELS = (
+ChannelName = Literal[
     "pull", "time", "rpm", "torque", "power", "lambda", "air_fuel_ratio", "fuel_flow", "air_flow",
     "spark", "coolant", "oil", "inlet_air", "barometer", "humidity", "throttle",
-)  # fmt: skip
+]  # fmt: skip
 Pressure = Annotated[float, quantity("pressure", at_least="50 kPa", at_most="120 kPa")]
 Kelvins = Annotated[float, quantity("temperature", above="0 K", at_most="50 K")]
 Accuracy = Annotated[float, quantity("share", above="0 %", at_most="20 %")]
@@ -58,7 +58,7 @@ class Measured(Part):
     step: spacing of the engine speeds at which pulls are compared.
     """
 
-    columns: dict[Literal[CHANNELS], Annotated[Column, BeforeValidator(_column)]] = Field({})
+    columns: dict[ChannelName, Annotated[Column, BeforeValidator(_column)]] = Field({})
     stated: Literal["observed", "j1349", "j607", "din70020", "iso1585"] | None = None
     barometer: Pressure | None = None
     inlet_air: (

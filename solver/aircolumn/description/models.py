@@ -21,7 +21,7 @@ from aircolumn.description.kinds import (
     WallTemperature,
 )
 from aircolumn.description.measured import Measured
-from aircolumn.description.parts import Part, plain_number, whole_number
+from aircolumn.description.parts import Part, given, plain_number, whole_number
 from aircolumn.description.pipes import Collector, Pipe, Runner
 from aircolumn.description.units import quantity
 from aircolumn.description.valves import Cam, ExhaustValve, IntakeValve
@@ -328,18 +328,20 @@ class Engine(Part):
         """Opening and closing of the intake valve in degrees, 0 = firing top dead centre."""
         v = self.intake.valve
         if v.duration is None:
-            return 360.0 - v.opens_btdc, 540.0 + v.closes_abdc
+            return 360.0 - given(v.opens_btdc), 540.0 + given(v.closes_abdc)
         centre = v.centreline_atdc
         if centre is None:
-            centre = self.cam.lobe_separation - self.cam.advance
+            cam = given(self.cam)
+            centre = cam.lobe_separation - cam.advance
         return v._around(360.0 + centre)
 
     def exhaust_events(self) -> tuple[float, float]:
         """Opening and closing of the exhaust valve in degrees, 0 = firing top dead centre."""
         v = self.exhaust.valve
         if v.duration is None:
-            return 180.0 - v.opens_bbdc, 360.0 + v.closes_atdc
+            return 180.0 - given(v.opens_bbdc), 360.0 + given(v.closes_atdc)
         centre = v.centreline_btdc
         if centre is None:
-            centre = self.cam.lobe_separation + self.cam.advance
+            cam = given(self.cam)
+            centre = cam.lobe_separation + cam.advance
         return v._around(360.0 - centre)

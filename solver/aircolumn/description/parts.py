@@ -1,8 +1,12 @@
 """What all models of the engine file are made of."""
 
+from typing import TypeVar
+
 from pydantic import BaseModel, ConfigDict
 
 from aircolumn.description.units import Checked
+
+T = TypeVar("T")
 
 
 class Part(BaseModel):
@@ -13,6 +17,12 @@ class Part(BaseModel):
     def changed(self, **changes):
         """A copy with some keys changed (SI values, not checked again)."""
         return self.model_copy(update=changes)
+
+
+def given(value: T | None) -> T:
+    """A key that may be left out where another takes its place, and here is known to be there."""
+    assert value is not None
+    return value
 
 
 def plain_number(low: float, high: float) -> Checked:

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from aircolumn.description.kinds import Bore, Length, Small, WallTemperature
-from aircolumn.description.parts import Part, plain_number
+from aircolumn.description.parts import Part, given, plain_number
 from aircolumn.description.units import quantity
 
 
@@ -81,17 +81,19 @@ class Pipe(Part):
     @property
     def total_length(self) -> float:
         """Length of all sections, m."""
-        return self.length if self.sections is None else sum(s.length for s in self.sections)
+        if self.sections is None:
+            return given(self.length)
+        return sum(s.length for s in self.sections)
 
     @property
     def first_bore(self) -> float | None:
         """Bore at the beginning, m; None where the file leaves it open."""
-        return (self.bore if self.sections is None else self.sections[0].bore).start
+        return (given(self.bore) if self.sections is None else self.sections[0].bore).start
 
     @property
     def last_bore(self) -> float:
         """Bore at the end, m."""
-        return (self.bore if self.sections is None else self.sections[-1].bore).end
+        return (given(self.bore) if self.sections is None else self.sections[-1].bore).end
 
     @model_validator(mode="after")
     def _one_way(self):

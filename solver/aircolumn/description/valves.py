@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 from pydantic import model_validator
 
 from aircolumn.description.kinds import Bore, CrankAngle, Degrees, Flow, Pressure, Small
-from aircolumn.description.parts import Part, plain_number, whole_number
+from aircolumn.description.parts import Part, given, plain_number, whole_number
 from aircolumn.description.units import quantity
 
 
@@ -138,7 +138,8 @@ class Valve(Part):
         return self
 
     def _around(self, centre: float) -> tuple[float, float]:
-        return centre - 0.5 * self.duration, centre + 0.5 * self.duration
+        half = 0.5 * given(self.duration)
+        return centre - half, centre + half
 
 
 class IntakeValve(Valve):

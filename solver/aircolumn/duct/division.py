@@ -163,7 +163,7 @@ def _steep_regions(x, d) -> list[tuple[int, int]]:
     """(first, last) point of every run of steep segments that rise, or fall, together."""
     steps = np.diff(d)
     steep = np.abs(steps) > STEEP * np.diff(x) * (1.0 + 1e-9)
-    regions = []
+    regions: list[tuple[int, int]] = []
     for k in np.flatnonzero(steep):
         joins = regions and regions[-1][1] == k and steps[k] * steps[k - 1] > 0.0
         if joins:

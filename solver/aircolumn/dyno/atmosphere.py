@@ -18,6 +18,7 @@ used to warn (common practice, no source).
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -32,9 +33,9 @@ class Atmosphere:
     """Air the engine draws: total pressure (Pa), temperature (K), relative humidity (0 to 1);
     numbers or arrays of one shape."""
 
-    pressure: float
-    temperature: float
-    humidity: float
+    pressure: Any
+    temperature: Any
+    humidity: Any
 
     @property
     def vapour_pressure(self):

@@ -31,6 +31,7 @@ from scipy.stats import t as student
 
 from aircolumn.curves.points import all_points
 from aircolumn.description.models import Engine
+from aircolumn.description.parts import given
 from aircolumn.dyno.like_for_like import CONFIDENCE, shown_drift, spread_between_pulls
 from aircolumn.dyno.measured_curve import MeasuredCurve, displacement, mean_of
 from aircolumn.dyno.overlay import engine_at, measured_air_flow
@@ -84,9 +85,10 @@ def _cam(engine: Engine, later: float) -> Engine:
         return engine.changed(cam=engine.cam.changed(advance=engine.cam.advance - later))
     v = engine.intake.valve
     if v.duration is None:
-        moved = {"opens_btdc": v.opens_btdc - later, "closes_abdc": v.closes_abdc + later}
+        moved = {"opens_btdc": given(v.opens_btdc) - later,
+                 "closes_abdc": given(v.closes_abdc) + later}  # fmt: skip
     else:
-        moved = {"centreline_atdc": v.centreline_atdc + later}
+        moved = {"centreline_atdc": given(v.centreline_atdc) + later}
     return engine.with_intake(valve=v.changed(**moved))
 
 
@@ -128,11 +130,12 @@ class Calibration:
 def with_values(engine: Engine, values: dict[str, float]) -> Engine:
     """The engine with unknowns set (SI)."""
     for name, value in values.items():
-        if UNKNOWNS[name].apply is None:
+        apply = UNKNOWNS[name].apply
+        if apply is None:
             friction = engine.friction
             engine = engine.changed(friction=friction.changed(constant=friction.constant + value))
         else:
-            engine = UNKNOWNS[name].apply(engine, value)
+            engine = apply(engine, value)
     return engine
 
 

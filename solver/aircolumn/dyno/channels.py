@@ -22,7 +22,7 @@ class Channel:
     unit: str | None = None
 
 
-#: Names as in description.measured.CHANNELS.
+#: Names as in description.measured.ChannelName.
 CHANNELS = {
     "pull": Channel(None, r"(pull|run|sweep)( (no|nr|number|count))?", 0.0, 1e6),
     "time": Channel("time", r"(elapsed |log )?time( elapsed)?", -1e6, 1e9, "s"),

@@ -79,8 +79,8 @@ def like_for_like(a: MeasuredCurve, b: MeasuredCurve, bands) -> LikeForLike:
     rpm, at_a, at_b = np.intersect1d(a.rpm, b.rpm, return_indices=True)
     checks = {}
     for channel, (_, _, _, relative) in CHECKED.items():
-        pair = [_logged(c, channel, at) for c, at in ((a, at_a), (b, at_b))]
-        checks[channel] = _check(*pair, getattr(bands, channel), relative, rpm.size)
+        one, other = _logged(a, channel, at_a), _logged(b, channel, at_b)
+        checks[channel] = _check(one, other, getattr(bands, channel), relative, rpm.size)
     differs = np.any([c.states == DIFFERS for c in checks.values()], axis=0)
     torque_a, torque_b = a.corrected[:, at_a], b.corrected[:, at_b]
     spread, freedom = spread_between_pulls([torque_a, torque_b], relative=True)
@@ -138,7 +138,9 @@ def shown_drift(sets) -> float:
 
 
 def _logged(curve: MeasuredCurve, channel: str, at):
-    values = curve.air.pressure if channel == "barometer" else curve.readings.get(channel)
+    values: np.ndarray | None = (
+        curve.air.pressure if channel == "barometer" else curve.readings.get(channel)
+    )
     if channel == "barometer" and "barometer" not in curve.readings:
         values = None
     return None if values is None else values[:, at]

@@ -141,7 +141,7 @@ def _units(rows, is_unit):
 
 def _decimal_comma(path, rows, separator) -> bool:
     """Whether the file's numbers have decimal commas."""
-    counts = Counter()
+    counts: Counter[str] = Counter()
     for _, cells in rows:
         for cell in cells:
             if _COMMA_NUMBER.fullmatch(cell) and not (

@@ -168,12 +168,11 @@ def _air(readings, engine: Engine, remarks) -> Atmosphere:
         ("inlet_air", notes.inlet_air, ambient.temperature),
         ("humidity", notes.humidity, ambient.humidity),
     ):
-        value = stated
+        value = assumed if stated is None else stated
         if channel in readings and np.isfinite(readings[channel]).any():
             logged = readings[channel]
             value = np.where(np.isnan(logged), np.nanmean(logged), logged)
         elif stated is None:
-            value = assumed
             remarks.append(f"{channel} is neither logged nor stated: intake.ambient is taken")
         values[channel] = np.broadcast_to(value, shape)
     _check_altitude(float(np.mean(values["barometer"])), notes.altitude, remarks)

@@ -33,14 +33,14 @@ def range_figures(rpm, torque, start: float, stop: float, sweep_rate: float) -> 
     return RangeFigures(start, stop, mean_torque, mean_power, work, sweep_rate)
 
 
-def runs_of(rpm, labels) -> list[tuple[float, float, object]]:
+def runs_of(rpm, labels) -> list[tuple]:
     """(first speed, last speed, label) of each run of equal labels."""
     cuts = [k for k in range(1, len(labels)) if labels[k] != labels[k - 1]]
     pieces = np.split(np.arange(len(labels)), cuts)
     return [(float(rpm[p[0]]), float(rpm[p[-1]]), labels[p[0]]) for p in pieces if len(p)]
 
 
-def winners(verdict, names) -> list[tuple[float, float, str]]:
+def winners(verdict, names) -> list[tuple]:
     """Runs of speeds by who has more torque: a name, or why nobody wins. verdict: LikeForLike."""
     labels, shown = [], verdict.meaningful()
     for k in range(len(verdict.rpm)):

@@ -52,7 +52,8 @@ def measure(description: Description, data: dict, standard="j1349", fit=(), prog
     ranges = {n: _ranges(description, o) for n, o in overlays.items()}
     session = Session(description, standard, files, overlays, ranges, calibration=calibration)
     if len(curves) == 2:
-        session.verdict = like_for_like(*curves.values(), notes.bands)
+        one, other = curves.values()
+        session.verdict = like_for_like(one, other, notes.bands)
     if calibration is not None:
         for n, c in curves.items():
             tuned = with_values(engines[n], calibration.values)
@@ -73,11 +74,11 @@ def _check(description, data, standard):
 def _ranges(description, o: Overlay):
     """Measured and predicted figures over the range of interest, or over all speeds measured."""
     rpm = o.curve.rpm
-    span = interest_range(description.engine.speeds, rpm) or (rpm[0], rpm[-1])
+    start, stop = interest_range(description.engine.speeds, rpm) or (rpm[0], rpm[-1])
     if len(rpm) < 2:
         return None
     rate = float(o.curve.readings["sweep_rate"].mean())
-    return tuple(range_figures(rpm, t, *span, rate) for t in (o.torque, o.torque_predicted))
+    return tuple(range_figures(rpm, t, start, stop, rate) for t in (o.torque, o.torque_predicted))
 
 
 class _Tally:

@@ -22,7 +22,10 @@ EndLinks = namedtuple("EndLinks", "kind node cell side volume to_volume valve")
 #: and Hz. p, rho: state beyond a CALM end. inertance: of the air in a STEP's throat, 1/m.
 EndValues = namedtuple("EndValues", "loss throat speed frequency p rho inertance")
 
-Ends = namedtuple("Ends", EndLinks._fields + EndValues._fields)
+Ends = namedtuple(
+    "Ends",
+    "kind node cell side volume to_volume valve loss throat speed frequency p rho inertance",
+)
 
 #: Area tables: effective (Cd A) area, m2, at equal crank-angle steps over 720 degrees, per valve,
 #: for flow out of the duct into the cylinder (outward) and back (inward); angle offset, degrees.
@@ -36,7 +39,7 @@ CYLINDER = 2  # crank-driven volume with combustion
 #: K (vessels).
 VolumeLinks = namedtuple("VolumeLinks", "kind cylinder")
 VolumeValues = namedtuple("VolumeValues", "conductance wall")
-Volumes = namedtuple("Volumes", VolumeLinks._fields + VolumeValues._fields)
+Volumes = namedtuple("Volumes", "kind cylinder conductance wall")
 
 #: State of every volume at one stage: volume m3, density kg/m3, pressure Pa, temperature K, gamma,
 #: mass fractions of fuel vapour and burned gas, sensible energy J/kg.

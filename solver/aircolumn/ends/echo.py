@@ -101,7 +101,8 @@ def between(flow, start, stop):
     """Mass, energy, fuel and burned gas remembered from crank angle ``start`` to ``stop``: the
     exact integral of the straight lines, also for steps of several degrees."""
     mass, energy, fuel, burned = 0.0, 0.0, 0.0, 0.0
-    here, m, e, f, b = start, *all_four(flow, start)
+    here = start
+    m, e, f, b = all_four(flow, start)
     while here < stop:
         edge = min(float(np.floor(here + 0.5)) + 0.5, stop)
         if edge <= here:  # at the middle of a bin

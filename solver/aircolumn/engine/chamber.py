@@ -8,6 +8,7 @@ from aircolumn.cylinder.burn import wiebe_share, wiebe_timing
 from aircolumn.cylinder.filling import DIRECT, PORT, PREMIXED
 from aircolumn.cylinder.heat import LAWS
 from aircolumn.description.models import Engine
+from aircolumn.description.parts import given
 from aircolumn.engine.geometry import Geometry
 from aircolumn.engine.valves import TABLE_ANGLES
 from aircolumn.gas.mixture import WorkingGas
@@ -22,8 +23,9 @@ def cylinder_of(engine: Engine, gas: WorkingGas, geometry: Geometry, phase: floa
     The march starts where the intake valve of cylinder 1 shuts.
     """
     e, c, walls = engine.block, engine.combustion, engine.cylinder_walls
+    ca50 = given(c.ca50)  # 'best' has become an angle by now
     throw = 0.5 * e.stroke
-    start, total = wiebe_timing(c.ca50, c.duration_10_90, c.form)
+    start, total = wiebe_timing(ca50, c.duration_10_90, c.form)
     piston_area = 0.25 * pi * e.bore**2
     top = sqrt((e.rod + throw) ** 2 - e.pin_offset**2)
     angle = np.radians(geometry.intake_shuts - phase)
@@ -44,7 +46,7 @@ def cylinder_of(engine: Engine, gas: WorkingGas, geometry: Geometry, phase: floa
         evo=geometry.exhaust_lifts,
         start_volume=geometry.clearance + piston_area * (top - height),
         heat_model=LAWS[walls.model],
-        ca50=c.ca50,
+        ca50=ca50,
         residual_factor=c.residual_factor,
         exchange_heat=walls.exchange_factor,
         heat_factor=walls.factor,

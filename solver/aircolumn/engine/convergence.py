@@ -43,7 +43,7 @@ def repeat(
         run.blocks.clock[KEPT] = max(kept, run.blocks.clock[KEPT])
         pressures.append(_march_cycle(run, omega, engine.numerics.courant, rpm))
         snapshots.append(snapshot(run))
-        plenum.watch(*snapshots[-2:], pressures[-1])
+        plenum.watch(snapshots[-2], snapshots[-1], pressures[-1])
         period = judge.period(snapshots, plenum.off / plenum.slope)
         walls.follow(4.0 * pi / omega)
         if period and walls.settled:

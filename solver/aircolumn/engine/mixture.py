@@ -1,6 +1,7 @@
 """The gases an engine breathes: its air, its fuel, what burns of them."""
 
 from aircolumn.description.models import Engine
+from aircolumn.description.parts import given
 from aircolumn.gas.humid_air import vapour_mole_fraction
 from aircolumn.gas.mixture import WorkingGas, moist_air, stoichiometric_ratio, working_gas
 
@@ -11,7 +12,7 @@ def ambient_gas(engine: Engine) -> WorkingGas:
     vapour = vapour_mole_fraction(a.pressure, a.temperature, a.humidity)
     ratio = m.relative_air_fuel_ratio
     if ratio is None:
-        ratio = m.air_fuel_ratio / stoichiometric_ratio(moist_air(vapour))
+        ratio = given(m.air_fuel_ratio) / stoichiometric_ratio(moist_air(vapour))
     return working_gas(ratio, m.heating_value, vapour)
 
 

@@ -1,10 +1,12 @@
 """The pipes of an engine file as ducts: shapes, and wall data by distance."""
 
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 
 from aircolumn.description.models import Engine
+from aircolumn.description.parts import given
 from aircolumn.duct.geometry import Shape, straight
 from aircolumn.ends.openings import end_correction, entry_loss
 from aircolumn.network.declared import Wall
@@ -65,11 +67,8 @@ class Piping:
     @property
     def shape(self) -> Shape:
         """Bore against distance."""
-        shape = None
-        for p in self.pieces:
-            piece = straight(p.length, p.start, p.end)
-            shape = piece if shape is None else shape.then(piece)
-        return shape
+        first, *others = (straight(p.length, p.start, p.end) for p in self.pieces)
+        return reduce(Shape.then, others, first)
 
     def wall(self) -> Wall:
         """The wall along it."""
@@ -97,8 +96,8 @@ def pipe_sections(pipe, bore_before: float | None):
         return [(pipe.length, start, pipe.bore.end, 0.0)]
     rows, before = [], bore_before
     for s in pipe.sections:
-        start = before if s.bore.start is None else s.bore.start
-        loss = bend_loss(s.bend_angle, s.bend_radius, start) if s.bend_angle else 0.0
+        start = given(before) if s.bore.start is None else s.bore.start
+        loss = bend_loss(s.bend_angle, given(s.bend_radius), start) if s.bend_angle else 0.0
         rows.append((s.length, start, s.bore.end, loss))
         before = s.bore.end
     return rows

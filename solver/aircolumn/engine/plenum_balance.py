@@ -38,7 +38,8 @@ class Plenum:
         self.off = np.zeros(2)  # relative distance of mass and energy from their balance
         # Of the balance's own answer to a move over the one the Newton step counts on (pulsation
         # through the throttle renews the plenum faster than the mean flow), and the last move.
-        self.slope, self.moved = np.ones(2), None
+        self.slope = np.ones(2)
+        self.moved: tuple[np.ndarray, np.ndarray] | None = None
 
     def watch(self, before, after, pressure: float):
         """Take note of a cycle and its mean plenum pressure (Pa)."""

@@ -22,9 +22,8 @@ FUEL_TRUSTED_TO = 1300.0  # K; above it fuel vapour is on the way to burning and
 #: What the kernels receive: gas constants (J/(kg K)) and the cv coefficients (J/(kg K), in
 #: powers of T/1000 K) of air (a), fuel vapour (f) and burned gas (b).
 Gas = namedtuple(
-    "Gas",
-    ["Ra", "Rf", "Rb"] + [f"{s}{k}" for s in "afb" for k in range(DEGREE + 1)],
-)
+    "Gas", "Ra Rf Rb a0 a1 a2 a3 a4 a5 f0 f1 f2 f3 f4 f5 b0 b1 b2 b3 b4 b5"
+)  # fmt: skip
 
 
 @dataclass(frozen=True)

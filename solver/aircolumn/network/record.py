@@ -42,11 +42,17 @@ class Record:
 
 def labelled(table: np.ndarray, probes: dict[str, float], volumes) -> Record:
     """The rows that the compiled march wrote (march/advance.py: record_step). probes: name to x."""
-    columns = iter(table.T)
-    time, angle = next(columns), next(columns)
-    at = {name: ProbeRecord(*(next(columns) for _ in range(6)), x) for name, x in probes.items()}
-    inside = {name: VolumeRecord(*(next(columns) for _ in range(3))) for name in volumes}
-    return Record(time, angle, at, inside)
+    columns = list(table.T)
+    at, inside, n = {}, {}, 2
+    for name, x in probes.items():
+        rho, u, p, a, fuel, burned = columns[n : n + 6]
+        at[name] = ProbeRecord(rho, u, p, a, fuel, burned, x)
+        n += 6
+    for name in volumes:
+        pressure, temperature, mass = columns[n : n + 3]
+        inside[name] = VolumeRecord(pressure, temperature, mass)
+        n += 3
+    return Record(columns[0], columns[1], at, inside)
 
 
 @dataclass(frozen=True)

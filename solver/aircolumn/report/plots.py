@@ -1,6 +1,7 @@
 """Plots: colour-blind-safe, told apart in grey print by line style and marker."""
 
 from contextlib import contextmanager
+from typing import Any
 
 import matplotlib
 import numpy as np
@@ -15,14 +16,14 @@ from aircolumn.report.caution import SHORT
 
 # From dark to light, so that grey print keeps an order; checked for the common colour blindnesses
 # by their differing lightness.
-STYLES = [
+STYLES: list[dict[str, Any]] = [
     {"color": "#14213d", "linestyle": "-", "marker": "o"},
     {"color": "#b3541e", "linestyle": "--", "marker": "s"},
     {"color": "#2a9d8f", "linestyle": "-.", "marker": "^"},
     {"color": "#8a6fb3", "linestyle": ":", "marker": "D"},
     {"color": "#c9a227", "linestyle": (0, (6, 2, 1, 2, 1, 2)), "marker": "v"},
 ]
-LOOK = {
+LOOK: Any = {
     "figure.figsize": (8.0, 8.4),
     "figure.dpi": 110,
     "savefig.dpi": 150,
@@ -113,8 +114,8 @@ def plot_map(data, base) -> list:
                   label=f"highest VE at this {vary}")  # fmt: skip
         rule = {"color": "#b3541e", "linewidth": 1.6}
         for k, style in zip(data.k.values, ("-", "--"), strict=True):
-            label = f"neck and volume, K = {k:g}"
-            axes.plot(data.neck_and_volume.sel(k=k), length, style, label=label, **rule)
+            text = f"neck and volume, K = {k:g}"
+            axes.plot(data.neck_and_volume.sel(k=k), length, style, label=text, **rule)
         for order in data.order.values:
             label = "quarter wave, by order" if order == data.order.values[0] else None
             speed = data.quarter_wave.sel(order=order).values

@@ -1,5 +1,7 @@
 """Readable tables of results, in the units of the trade."""
 
+from typing import Any
+
 import numpy as np
 
 from aircolumn.curves.labelled import failed_points
@@ -138,7 +140,7 @@ def verdict(data, speeds) -> str:
         known = {n: m for n, m in means.items() if not np.isnan(m)}
         listed = ", ".join(f"{n} {known[n]:.1f}" if n in known else f"{n} not known"
                            for n in means)  # fmt: skip
-        best = f"; {max(known, key=known.get)} fills this range best" if known else ""
+        best = f"; {max(known, key=lambda n: known[n])} fills this range best" if known else ""
         lines.append(f"mean torque from {span[0]:.0f} to {span[1]:.0f} rpm, N m: {listed}{best}")
     return "\n".join(lines)
 
@@ -146,7 +148,7 @@ def verdict(data, speeds) -> str:
 def ledger_table(data) -> str:
     """Mass and energy ledger of every point (over the last cycle, or two if they alternate)."""
     parts = []
-    rows = [(None, data)]
+    rows: list[tuple[str | None, Any]] = [(None, data)]
     if "runner" in data.dims:
         rows = [(str(n), data.sel(runner=n)) for n in data.runner.values]
     for name, one in rows:

@@ -3,6 +3,7 @@
 import numpy as np
 
 from aircolumn.curves.summary import mean_over
+from aircolumn.description.parts import given
 from aircolumn.errors import RequestError
 from aircolumn.study.models import Aim
 
@@ -45,22 +46,23 @@ def value_of(aim: Aim, rpm, torque) -> float:
     """
     power = torque * rpm * np.pi / 30.0
     if aim.of in ("torque", "power"):
-        return float(np.interp(aim.at, rpm, torque if aim.of == "torque" else power))
+        return float(np.interp(given(aim.at), rpm, torque if aim.of == "torque" else power))
     if aim.of == "peak_torque":
         return float(np.max(torque))
     values = power if aim.of == "mean_power" else torque
+    start, stop = given(aim.start), given(aim.stop)
     if aim.of == "flatness":
         inside = np.concatenate([
-            np.interp([aim.start, aim.stop], rpm, torque),
-            torque[(rpm > aim.start) & (rpm < aim.stop)],
+            np.interp([start, stop], rpm, torque),
+            torque[(rpm > start) & (rpm < stop)],
         ])  # fmt: skip
         return float(inside.min() / inside.max())
     if aim.speeds is None:
-        return mean_over(rpm, values, aim.start, aim.stop)
+        return mean_over(rpm, values, start, stop)
     # Fine enough for the product of two lines to be integrated by trapezia.
-    x = np.union1d(rpm, np.linspace(aim.start, aim.stop, 2001))
-    x = x[(x >= aim.start) & (x <= aim.stop)]
-    weight = np.interp(x, aim.speeds, aim.weights)
+    x = np.union1d(rpm, np.linspace(start, stop, 2001))
+    x = x[(x >= start) & (x <= stop)]
+    weight = np.interp(x, aim.speeds, given(aim.weights))
     return float(np.trapezoid(weight * np.interp(x, rpm, values), x) / np.trapezoid(weight, x))
 
 

@@ -1,6 +1,6 @@
 """Keys of a study file."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from pydantic import BeforeValidator, Field, model_validator
 
@@ -9,7 +9,8 @@ from aircolumn.description.parts import Part, plain_number, whole_number
 from aircolumn.description.units import quantity
 
 Torque = Annotated[float, quantity("torque", at_least="-1000 N m", at_most="10000 N m")]
-AIMS = ("mean_torque", "mean_power", "torque", "power", "peak_torque", "flatness")
+AimName = Literal["mean_torque", "mean_power", "torque", "power", "peak_torque", "flatness"]
+AIMS = get_args(AimName)
 
 
 class Span(Part):
@@ -44,7 +45,7 @@ class Aim(Part):
     torque, power: at one speed; peak_torque; flatness: least over greatest torque of a range.
     """
 
-    of: Literal[AIMS] = "mean_torque"
+    of: AimName = "mean_torque"
     at: Speed | None = None
     start: Speed | None = Field(default=None, alias="from")
     stop: Speed | None = Field(default=None, alias="to")

@@ -12,6 +12,7 @@ from scipy.stats import qmc
 
 from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.description.models import Engine, Speeds
+from aircolumn.description.parts import given
 from aircolumn.description.reader import changed_runner, described, validated
 from aircolumn.description.source import Source, read_source
 from aircolumn.description.units import split_quantity
@@ -143,13 +144,14 @@ class Plan:
         ]
 
     def _listed_axes(self) -> list[Axis]:
-        keys = list(self.study.cases[0])
-        for k, case in enumerate(self.study.cases):
+        cases = given(self.study.cases)
+        keys = list(cases[0])
+        for k, case in enumerate(cases):
             if list(case) != keys:
                 raise self.wrong(("cases", k), f"every case must have the keys {', '.join(keys)}")
         names = _short_names(keys)
         return [
-            self._list_axis(key, name, [case[key] for case in self.study.cases], ("cases", 0, key))
+            self._list_axis(key, name, [case[key] for case in cases], ("cases", 0, key))
             for key, name in zip(keys, names, strict=True)
         ]
 

@@ -22,6 +22,7 @@ from scipy.optimize import NonlinearConstraint, minimize
 from scipy.stats import qmc
 
 from aircolumn.curves.summary import interest_range
+from aircolumn.description.parts import given
 from aircolumn.errors import ComputationError
 from aircolumn.study.aims import check_aim, value_of
 from aircolumn.study.models import Aim
@@ -75,9 +76,9 @@ class SearchResult:
 class RunnerSearch:
     """A plan's search, with its store and executor. progress(curves, budget)."""
 
-    def __init__(self, plan: Plan, store: Store, executor, progress=None):
+    def __init__(self, plan: Plan, store: Store | None, executor, progress=None):
         self.plan, self.store, self.executor = plan, store, executor
-        self.asked = plan.study.search
+        self.asked = given(plan.study.search)
         self.progress = progress or (lambda done, total: None)
         interest = interest_range(plan.engine.speeds, plan.speeds)
         aims = [a for a in (self.asked.aim, self.asked.second_aim) if a is not None]
@@ -106,7 +107,7 @@ class RunnerSearch:
         """Curves at these shares, computed together; looking again costs nothing."""
         rows = self._whole(np.atleast_2d(shares))
         cases = [self.plan.case(v) for v in self.plan.scaled(rows)]
-        table = computed(self.plan, cases, self.store, self.executor)
+        table = computed(self.plan, cases, given(self.store), self.executor)
         found = [self._judged(row, out) for row, out in zip(rows, table, strict=True)]
         self.known.update({tuple(row): k for row, k in zip(rows, found, strict=True)})
         self.progress(len(self.known), self.asked.evaluations)
@@ -142,13 +143,12 @@ class RunnerSearch:
         places = np.vstack([places, np.clip(near, 0.0, 1.0)])
         shares = np.array([k.share for k in sound])
         everything = np.array([k.share for k in self.known.values()])
-        degree = {"kernel": "cubic", "degree": 1}
-        guess = RBFInterpolator(shares, np.array([k.aims for k in sound]), **degree)(places)
+        guess = _interpolated(shares, [k.aims for k in sound], places)
         weights = self.rng.dirichlet(np.ones(len(self.aims)))
         height = self._height(guess, sound, weights)
         if self.asked.limits:
             margins = np.array([k.margins for k in sound])
-            kept = RBFInterpolator(shares, margins, **degree)(places)
+            kept = _interpolated(shares, margins, places)
             # What breaks a limit is worth less than anything that keeps it.
             broken = -np.minimum(kept / (np.ptp(margins, axis=0) + 1e-9), 0.0).sum(axis=1)
             height = np.where(broken > 0.0, height.min() - np.ptp(height) * broken, height)
@@ -235,7 +235,7 @@ class RunnerSearch:
     def _recheck(self, best: Candidate) -> float:
         """The first aim of the best case with cells and step halved."""
         case = self.plan.case(self.plan.scaled([best.share])[0])
-        (outcomes,) = computed(self.plan, [case], self.store, self.executor, refinement=2.0)
+        (outcomes,) = computed(self.plan, [case], given(self.store), self.executor, refinement=2.0)
         return float(self._judged(best.share, outcomes).aims[0])
 
 
@@ -247,6 +247,11 @@ def front_of(known) -> list[Candidate]:
         if not any(np.all(o.aims >= k.aims) and np.any(o.aims > k.aims) for o in fitting)
     ]  # fmt: skip
     return sorted(front, key=lambda k: k.aims[0])
+
+
+def _interpolated(shares, values, places) -> np.ndarray:
+    """``values`` at ``shares`` read off at ``places``."""
+    return RBFInterpolator(shares, np.array(values), kernel="cubic", degree=1)(places)
 
 
 def _as_aim(limit):

@@ -1,5 +1,6 @@
 """A study from plan to answer: which question was asked, and its store of points in a folder."""
 
+from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
@@ -58,7 +59,10 @@ def answer(plan, folder, executor, progress=None) -> Answer:
         raise RequestError(f"--out {folder} cannot be a folder: {error.strerror}") from None
     with closing(Store(folder / STORE)) as store:
         before, start = store.count(), monotonic()
-        ask = next((f for name, f in _QUESTIONS.items() if getattr(plan.study, name)), swept)
+        ask: Callable = swept
+        for name, question in _QUESTIONS.items():
+            if getattr(plan.study, name) is not None:
+                ask = question
         result = ask(plan, store, executor, progress)
         fresh, seconds = store.count() - before, monotonic() - start
         return Answer(result, fresh, before, store.others(), seconds, folder / STORE)
@@ -88,4 +92,8 @@ def _sensitivity_aim(plan) -> Aim:
     return check_aim(plan.study.sensitivity.aim, plan.speeds, interest)
 
 
-_QUESTIONS = {"search": _search, "sensitivity": _sensitivity, "tolerance": tolerance}
+_QUESTIONS: dict[str, Callable] = {
+    "search": _search,
+    "sensitivity": _sensitivity,
+    "tolerance": tolerance,
+}

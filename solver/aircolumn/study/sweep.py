@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from aircolumn.curves.labelled import labelled_speeds
+from aircolumn.description.parts import given
 from aircolumn.engine.figures import FIGURES
 from aircolumn.study.executors import Threads
 from aircolumn.study.plan import Case, Plan
@@ -17,11 +18,11 @@ NO_ENGINE = "no engine: "
 
 def tasks_of(case: Case, speeds, warm: bool, refinement: float = 1.0) -> list[Task]:
     """A case's tasks: one a speed, or, started warm, one for all from the highest speed down."""
-    solver = solver_version()
+    solver, engine = solver_version(), given(case.engine)
     if warm:
         # Fast cycles first: they are cheap, and the slower ones then start near their own.
-        return [Task(case.engine, tuple(map(float, speeds[::-1])), True, solver, refinement)]
-    return [Task(case.engine, (float(n),), False, solver, refinement) for n in speeds]
+        return [Task(engine, tuple(map(float, speeds[::-1])), True, solver, refinement)]
+    return [Task(engine, (float(n),), False, solver, refinement) for n in speeds]
 
 
 def compute_missing(tasks, store: Store, executor, progress=None):
@@ -51,7 +52,7 @@ def outcomes_of(cases, speeds, warm: bool, store: Store, refinement: float = 1.0
         if case.engine is None:
             table.append([Outcome(None, NO_ENGINE + case.reason)] * len(speeds))
             continue
-        found = {}
+        found: dict[float, Outcome] = {}
         for task in tasks_of(case, speeds, warm, refinement):
             keys = task.keys()
             stored = store.get(keys)
@@ -130,9 +131,9 @@ def dataset(plan: Plan, cases, table):
         data.coords[axis.name] = (axis.name if grid else "case", values)
         data[axis.name].attrs = {"units": axis.unit or "1", "long_name": axis.key}
     nothing = np.full(len(NAMES), np.nan)
-    values = np.array([[nothing if o.figures is None else o.figures for o in row] for row in table])
+    points = np.array([[nothing if o.figures is None else o.figures for o in row] for row in table])
     for k, (name, (unit, meaning)) in enumerate(FIGURES.items()):
-        data[name] = ((*dims, "rpm"), values[:, :, k].reshape(*shape, len(plan.speeds)))
+        data[name] = ((*dims, "rpm"), points[:, :, k].reshape(*shape, len(plan.speeds)))
         data[name].attrs = {"units": unit, "long_name": meaning}
     data.attrs = {"title": plan.engine.title, "solver": solver_version()}
     return data

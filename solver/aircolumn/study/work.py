@@ -12,6 +12,7 @@ from aircolumn.description.models import Engine
 from aircolumn.engine.figures import FIGURES
 from aircolumn.engine.operating_point import converged
 from aircolumn.errors import RequestError
+from aircolumn.network.run import Run
 
 NAMES = tuple(FIGURES)
 #: Parts of the package that cannot change a computed point.
@@ -71,7 +72,8 @@ def compute(task: Task) -> list[Outcome]:
             f"a worker has solver {solver_version()}, the study needs {task.solver}: install the"
             " same version everywhere"
         )
-    outcomes, run = [], None
+    outcomes: list[Outcome] = []
+    run: Run | None = None
     for rpm in task.speeds:
         start, run = run if task.warm else None, None
         try:

@@ -13,6 +13,7 @@ from aircolumn.curves.labelled import add_reasons, labelled_speeds
 from aircolumn.curves.points import point_grid
 from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.description.models import Engine
+from aircolumn.description.parts import given
 from aircolumn.description.pipes import Taper
 
 STUB_CELLS = 4  # the shortest duct the solver takes
@@ -40,7 +41,7 @@ def no_backflow(engine: Engine) -> Engine:
     """Nothing passes the intake valve backwards."""
     d = engine.intake.valve.discharge
     if d.bench is None:
-        d = d.changed(reverse=[0.0] * len(d.forward))
+        d = d.changed(reverse=[0.0] * len(given(d.forward)))
     else:
         d = d.changed(bench=d.bench.changed(reverse_flow=[0.0] * len(d.bench.flow)))
     return engine.with_intake(valve=engine.intake.valve.changed(discharge=d))

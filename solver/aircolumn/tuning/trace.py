@@ -109,7 +109,7 @@ def _name(duct, k) -> str:
 
 def _record(run, rpm) -> Record:
     """The next cycle, every step: all nodes of the intake, both ends of the exhaust."""
-    probes = {}
+    probes: dict[str, tuple[str, float]] = {}
     intake, exhaust = run.network.intake(FIRST), run.network.exhaust(FIRST)
     for duct in (intake, exhaust):
         positions = run.ducts[duct].node_positions
