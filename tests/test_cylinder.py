@@ -70,7 +70,8 @@ def test_woschni_by_hand():
     maximum=st.floats(5e-3, 14e-3),
 )
 def test_cam_card_holds_its_events(events_at, duration, maximum):
-    lift = card_lift([0.0, duration, 0.5 * duration], 0.0, duration, maximum, events_at, 0.0)
+    at = [350.0, 350.0 + duration, 350.0 + 0.5 * duration]
+    lift = card_lift(at, 350.0, 350.0 + duration, maximum, events_at, 0.0)
     assert lift == pytest.approx([events_at, events_at, maximum], abs=1e-9)
 
 
@@ -107,6 +108,9 @@ def test_valve_area_stages():
         np.pi * mean * np.hypot(middle - width * np.tan(b), width),
         np.pi / 4 * (throat**2 - stem**2),
     ], rel=1e-12)  # fmt: skip
+    under = 0.98 * first
+    cone = np.pi * under * np.cos(b) * (head - 2 * width + under * np.sin(2 * b) / 2)
+    assert geometric_area(under, head, width, angle, stem) == pytest.approx(cone, rel=1e-12)
     for lift, within in ((first, 1e-5), (last, 1e-5)):
         below, above = geometric_area([lift - 1e-9, lift + 1e-9], head, width, angle, stem)
         assert below == pytest.approx(above, rel=within)

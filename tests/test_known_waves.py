@@ -182,6 +182,7 @@ def test_the_sentences_word_for_word():
             "No compression comes back from the mouth before the valve shuts.",
         ),
         ({"due": 610.0}, "due at 610 deg, 12 deg after the valve is shut"),
+        ({"due": 598.0}, "due at 598 deg, 0 deg before the valve is shut"),
         ({"left_over": 1.4e3}, "+1.4 kPa of that arrives, which hardly matters"),
         ({"left_over": -1.6e3}, "-1.6 kPa of that arrives, which hinders the start of filling"),
         ({"overlap": 1.6e3}, "stands +2 kPa over the intake, which holds back burned gas"),
@@ -281,6 +282,8 @@ def test_trace_drawn(ran, cycle):
     maps = [
         a for a in pictures["trace-map.png"].axes if a.collections and a.get_ylabel()[:1] == "d"
     ]
+    assert texts_of(maps[0]) == ["EVO", "EVC", "IVO", "IVC"]
+    assert not texts_of(maps[1])
     for panel, name in zip(maps, ("p", "forward", "backward"), strict=True):
         mesh = panel.collections[0]
         over = 1e-3 * (cycle[name].values - p0)
@@ -340,12 +343,21 @@ def test_explanation_drawn(ran, demo):
         assert panel.get_title() == f"{name}: hump at {best:.0f} rpm, VE {100 * told.ve:.1f} %"
         arrow = next(t for t in panel.texts if t.get_text() == "")
         assert (arrow.xy[0], arrow.xyann[0]) == (told.due, told.launch)
-        assert f"{told.travel:.0f} deg" in texts_of(panel)
+        (travel,) = (t for t in panel.texts if t.get_text() == f"{told.travel:.0f} deg")
+        assert travel.xy[0] == pytest.approx(0.5 * (told.launch + told.due))
         assert any(list(m.get_ydata()) == [0.0, 0.0] for m in panel.lines)
         span = panel.patches[0]
         assert (span.get_x(), span.get_x() + span.get_width()) == pytest.approx(
             (cycle.attrs["intake_opens"], told.shuts)
         )
+
+
+def test_every_picture_has_its_title_and_the_caution(ran):
+    titles = {"trace.png": 0, "trace-map.png": 0, "trace-pv.png": 0, "explain.png": 0}
+    for name, k in titles.items():
+        fig = next(r.pictures[name] for r in ran.values() if name in r.pictures)
+        assert "Mountain-rescue 2.5-litre four (invented)" in fig.axes[k].get_title()
+        assert "A prediction is not a clearance to run." in fig._supxlabel.get_text()
 
 
 def test_one_runner_only(tmp_path):

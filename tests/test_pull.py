@@ -8,8 +8,8 @@ from validation.synthetic_pull import Cell, TrueCurve, write_pulls
 import aircolumn
 from aircolumn.cli import main
 from aircolumn.dyno.atmosphere import Atmosphere, factor
-from aircolumn.dyno.like_for_like import DIFFERS, NOT_LOGGED, like_for_like
-from aircolumn.dyno.measured_curve import at_speeds, density, measured_curve
+from aircolumn.dyno.like_for_like import DIFFERS, NOT_LOGGED, like_for_like, shown_drift
+from aircolumn.dyno.measured_curve import at_speeds, density, mean_of, measured_curve
 from aircolumn.dyno.overlay import AIR_FLOW, FUEL_FLOW, TORQUE, measured_ve
 from aircolumn.dyno.range_figures import range_figures, winners
 from aircolumn.dyno.reading import read_pulls
@@ -128,6 +128,34 @@ def test_drift_is_shown_and_allowed_for(demo, truth, tmp_path):
         curve_of(tmp_path / "p.csv", demo, truth, "long", 10 + k, steady, pulls=4) for k in (0, 1)
     )
     assert abs(like_for_like(a, b, demo.engine.pull.bands).drift) < 0.002
+
+
+def test_drift_is_shown_when_a_regression_says_so():
+    """Against scipy.stats.linregress: the slope of one manifold's pulls over their order, shown
+    where its p-value is below 5 %."""
+    from scipy.stats import linregress
+
+    rng = np.random.default_rng(3)
+    shown = 0
+    for _ in range(200):
+        pulls = int(rng.integers(3, 7))
+        levels = 1.0 + 0.004 * np.arange(pulls) * rng.normal() + rng.normal(0.0, 0.004, pulls)
+        torque = 200.0 * levels[:, None] * np.ones((pulls, 3))
+        due = linregress(np.arange(pulls), levels / levels.mean())
+        found = shown_drift([torque])
+        if due.pvalue < 0.05:
+            shown += 1
+            assert found == pytest.approx(due.slope, rel=1e-9)
+        else:
+            assert found == 0.0
+    assert 20 < shown < 180
+    assert shown_drift([200.0 * np.ones((2, 3))]) == 0.0  # two pulls cannot show it
+
+
+def test_mean_of_what_there_is():
+    values = np.array([[1.0, np.nan, np.nan], [2.0, 4.0, np.nan], [6.0, 8.0, np.nan]])
+    assert mean_of(values)[:2] == pytest.approx([3.0, 6.0])
+    assert np.isnan(mean_of(values)[2])
 
 
 # --- VE and range figures

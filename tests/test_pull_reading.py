@@ -81,6 +81,36 @@ def test_part_load_rows_are_left_out_and_said(tmp_path):
     assert file.omitted[0].reason == "throttle 40 % open: not full load"
 
 
+def test_unit_of_a_mapped_column_in_any_spelling(tmp_path):
+    notes = Measured.model_validate({"columns": {"torque": {"name": "Md", "unit": "lb-ft"}}})
+    file = read_pulls(written(tmp_path, "rpm,Md\n2000,100\n2500,101\n3000,102\n"), notes)
+    assert file.pulls[0].readings["torque"] == pytest.approx(LBF_FT * np.array([100, 101, 102]))
+
+
+def test_power_stands_in_for_a_missing_torque(tmp_path):
+    text = "rpm,torque [N m],power [kW]\n2000,200,41.888\n2500,,52.360\n3000,200,62.832\n"
+    file = read_pulls(written(tmp_path, text))
+    assert file.pulls[0].readings["torque"] == pytest.approx([200.0] * 3, rel=1e-4)
+    assert not any(o.whole_row for o in file.omitted)
+
+
+def test_a_sweep_of_two_rows_is_left_out_row_by_row(tmp_path):
+    sweep = "".join(f"1,{n},200\n" for n in range(2000, 5001, 500))
+    file = read_pulls(written(tmp_path, f"pull,rpm,tq Nm\n{sweep}2,2000,200\n2,2500,200\n"))
+    assert len(file.pulls) == 1
+    assert [(o.line, o.whole_row, o.reason) for o in file.omitted] == [
+        (9, True, "a pull of only 2 rows"), (10, True, "a pull of only 2 rows"),
+    ]  # fmt: skip
+
+
+def test_a_throttle_that_cannot_be_says_nothing(tmp_path):
+    text = (
+        "rpm,tq Nm,throttle %\n1800,90,-3\n2000,200,-6\n2500,210,106\n3000,205,104\n3500,200,99\n"
+    )
+    file = read_pulls(written(tmp_path, text))
+    assert [(o.line, o.whole_row) for o in file.omitted] == [(2, True), (3, False), (4, False)]
+
+
 #: column: least and greatest reading that is taken; beyond, a cell (of rpm and torque: a row) is
 #: left out
 LIMITS = {

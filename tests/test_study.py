@@ -535,6 +535,8 @@ def test_sensitivity_without_its_library_says_what_to_install(tmp_path, capsys, 
     from aircolumn.study import sensitivity
 
     monkeypatch.setattr(sensitivity, "find_spec", lambda _: None)
+    with pytest.raises(RequestError, match="pip install"):
+        sobol_indices(["a"], np.sum, 8, 1)
     vary = "vary: {intake.runner.length: {from: 250 mm, to: 350 mm}}\n"
     plan_of(tmp_path, ONE + vary + "sensitivity: {count: 8, aim: {of: torque, at: 5000 rpm}}\n")
     assert main(["study", str(tmp_path / "study.yaml"), "--out", str(tmp_path / "o")]) == 2

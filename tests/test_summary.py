@@ -28,6 +28,17 @@ def test_curves_on_each_other_do_not_cross():
     assert at == pytest.approx(2500.0)
 
 
+def test_a_lead_counts_from_half_a_per_cent():
+    assert crossings(RPM, [2.0104, 2, 2, 1.9], [2, 2, 2, 2]) == [3000.0]
+    assert crossings(RPM, [2.0096, 2, 2, 1.9], [2, 2, 2, 2]) == []
+
+
+@pytest.mark.parametrize(("text", "pascal"), [("28 inH2O", 28 * 249.08891), ("1 inHg", 3386.389)])
+def test_columns_of_water_and_mercury(text, pascal):
+    """At 4 degC and 0 degC, standard gravity (ASTM E380, from memory)."""
+    assert to_si(text, "pressure") == pytest.approx(pascal, rel=1e-6)
+
+
 @given(st.lists(st.floats(-10, 10), min_size=4, max_size=4), st.floats(-5, 5))
 def test_mean_of_a_shifted_curve_shifts(values, shift):
     plain = mean_over(RPM, values, 1500, 3700)

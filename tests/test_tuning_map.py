@@ -12,7 +12,7 @@ from aircolumn.curves.curve import curve
 from aircolumn.duct.geometry import straight
 from aircolumn.errors import RequestError
 from aircolumn.tuning.rules import mean_neck, neck_and_volume_speed, quarter_wave_speed
-from aircolumn.tuning.tuning_map import rule_errors, tuning_map, with_length
+from aircolumn.tuning.tuning_map import rule_errors, tuning_map, with_bore, with_length
 
 SPEEDS = np.arange(2500.0, 7001.0, 250.0)
 
@@ -133,5 +133,8 @@ def test_runner_in_sections_has_no_length_to_vary(engine):
         update={"sections": [section], "length": None, "bore": None}
     )
     intake = engine.intake.model_copy(update={"runner": runner})
+    port = engine.intake.port.changed(sections=[section], length=None, bore=None)
+    with pytest.raises(RequestError, match="runner and port given by length and bore"):
+        with_bore(engine.with_intake(port=port), 0.04)
     with pytest.raises(RequestError, match="not by sections"):
         tuning_map(engine.model_copy(update={"intake": intake}), [0.2, 0.3], [3000.0])

@@ -161,6 +161,7 @@ def test_schedules_written_are_the_runners(tmp_path, capsys):
     for name, length in (("short", 290.0), ("middle", 430.0), ("long", 650.0)):
         lines = (tmp_path / "o" / f"{name}-area.csv").read_text().splitlines()
         assert lines[0] == "distance [mm],area [mm2]"
+        assert lines[1] == "0,1661.90251375"  # twelve digits
         rows = np.array([[float(v) for v in line.split(",")] for line in lines[1:]])
         assert rows[[0, -1], 0] == pytest.approx([0.0, length])
         assert rows[[0, -1], 1] == pytest.approx(np.pi / 4 * np.array([46.0, 42.0]) ** 2)
@@ -190,7 +191,8 @@ def test_atmosphere_table(stated, capsys):
     assert main(["atmosphere", "180 hp", "--stated", stated, *given]) == 0
     out = capsys.readouterr().out
     head = re.match(
-        r"95\.00 kPa, 32\.0 degC, 50 % humidity: vapour (\S+) kPa, dry air (\S+) kPa", out
+        r"95\.00 kPa, 32\.0 degC, 50 % humidity: vapour (\d\.\d{3}) kPa, dry air (\d\d\.\d{3}) kPa",
+        out,
     )
     assert float(head[1]) == pytest.approx(0.5 * 4.759, rel=2e-3)
     assert float(head[2]) == pytest.approx(1e-3 * DRY, rel=1e-4)

@@ -356,6 +356,8 @@ def test_account_table_and_files(ran, demo):
                 given = GIVEN.get(entry, 0.0)
                 assert value == pytest.approx(given - taken, abs=2e-3), entry
     assert list(said) == ["full at ambient density", *map(str, data.entry.values), "VE, %"]
+    assert data.attrs["title"] == "Mountain-rescue 2.5-litre four (invented)"
+    assert data.attrs["method"].startswith("the operating point is computed again with one effect")
 
 
 # --- pictures
@@ -416,6 +418,9 @@ def test_map_drawn(ran, name, key):
         x, y = lines[label]
         np.testing.assert_array_equal(x, due)
         assert list(y) == list(size)
+    for text in panel.texts:
+        if text.get_text() in "2345":  # which order a dotted line is
+            assert 1500.0 < text.xy[0] < 6000.0
     filled = panel.collections[0]
     low, high = (100 * f(data.ve.values) for f in (np.min, np.max))
     assert filled.zmin == pytest.approx(low)
@@ -438,6 +443,28 @@ def test_account_drawn(ran):
         assert list(x) == [2000.0, 3500.0, 5000.0]
         assert y == pytest.approx(100 * data.account.sel(entry=entry).values)
     assert list(below.lines[0].get_ydata()) == list(data.ve.values)
+
+
+def test_every_picture_has_its_title_and_the_caution(ran):
+    for name, r in ran.items():
+        for fig in r.pictures.values():
+            title = "Classroom 500 cc single" if name in ("map", "bore") else "Mountain-rescue"
+            assert title in fig.axes[0].get_title()
+            assert "A prediction is not a clearance to run." in fig._supxlabel.get_text()
+
+
+def test_a_gap_far_from_the_hump_leaves_the_ridge():
+    from aircolumn.tuning.tuning_map import tuning_map
+
+    engine, speeds = aircolumn.load(CLASSROOM).engine, [2500.0, 3000.0, 3500.0, 4000.0, 6000.0]
+    with made_up.in_place():
+        whole = tuning_map(engine, [0.4, 0.45], speeds)
+    with made_up.in_place(missing=(6000.0,)):
+        gap = tuning_map(engine, [0.4, 0.45], speeds)
+    assert np.isfinite(whole.ridge).all()
+    assert np.array_equal(gap.ridge, whole.ridge)
+    with made_up.in_place(missing=(3500.0,)):
+        assert np.isnan(tuning_map(engine, [0.4, 0.45], speeds).ridge).all()
 
 
 # --- gaps

@@ -21,7 +21,7 @@ SPEEDS = "speeds: {from: 2000 rpm, to: 5000 rpm, step: 500 rpm}\n"
 HEAD = f"engine: {DEMO}\n"
 GRID = (
     "vary:\n  intake.runner.length: {from: 250 mm, to: 650 mm, steps: 5}\n"
-    "  intake.runner.bore.to: [40 mm, 41 mm, 42 mm]\n"
+    "  intake.runner.bore.to: [39 mm, 40 mm, 41 mm, 42 mm]\n"
 )
 SPAN = (
     "vary:\n  intake.runner.length: {from: 250 mm, to: 650 mm}\n"
@@ -52,7 +52,7 @@ def swept(tmp_path_factory):
     return asked(tmp_path_factory.mktemp("sweep") / "s", GRID + SPEEDS)
 
 
-LENGTHS, BORES = np.linspace(250.0, 650.0, 5), np.array([40.0, 41.0, 42.0])
+LENGTHS, BORES = np.linspace(250.0, 650.0, 5), np.array([39.0, 40.0, 41.0, 42.0])
 
 
 @pytest.fixture(scope="module")
@@ -66,7 +66,7 @@ def test_sweep_printed(swept, torques):
     assert ran.code == 0
     head = ran.said.splitlines()[0]
     assert "belong to another" not in ran.said
-    assert re.match(r"105 points computed, \S+ a second; 0 were in .*points\.sqlite$", head)
+    assert re.match(r"140 points computed, \S+ a second; 0 were in .*points\.sqlite$", head)
     text = ran.said[ran.said.index("Most torque at each speed") :]
     lines = text.splitlines()[3:10]
     for k, line in enumerate(lines):
@@ -87,7 +87,7 @@ def test_sweep_written(swept, torques):
     np.testing.assert_allclose(data.torque.values, torques, rtol=1e-12)
     keys = ("length [mm]", "bore_to [mm]", "rpm [rev/min]")
     rows = {tuple(float(r[k]) for k in keys): r for r in rows_of(ran.out / "study.csv")}
-    assert len(rows) == 105
+    assert len(rows) == 140
     for a in LENGTHS:
         for b in BORES:
             for rpm in RPM:
@@ -109,20 +109,20 @@ def test_sweep_drawn(swept, torques):
     assert list(lines) == ["250", "350", "450", "550", "650"]
     for k, (x, y) in enumerate(lines.values()):
         assert list(x) == list(RPM)
-        assert y == pytest.approx(torques[k, 1])  # the other key in its middle: 41 mm
+        assert y == pytest.approx(torques[k, 2])  # the other key in its middle: 41 mm
     assert torque.get_legend().get_title().get_text() == "intake.runner.length, mm (bore_to 41 mm)"
     data = xr.load_dataset(ran.out / "study.nc")
     assert [y for _, y in lines_of(ve).values()] == [
-        pytest.approx(data.ve.values[k, 1]) for k in range(5)
+        pytest.approx(data.ve.values[k, 2]) for k in range(5)
     ]
     top, *below = ran.pictures["study-envelope.png"].axes
     assert lines_of(top)["best at each speed"][1] == pytest.approx(torques.max(axis=(0, 1)))
-    best = [np.unravel_index(np.argmax(torques[:, :, k]), (5, 3)) for k in range(RPM.size)]
+    best = [np.unravel_index(np.argmax(torques[:, :, k]), (5, 4)) for k in range(RPM.size)]
     assert list(below[0].lines[0].get_ydata()) == [LENGTHS[i] for i, _ in best]
     assert list(below[1].lines[0].get_ydata()) == [BORES[j] for _, j in best]
     panels = [a for a in ran.pictures["study-contour.png"].axes if a.lines]
     x, y = panels[0].lines[0].get_data()
-    assert list(x) == [RPM[k] for k in np.argmax(data.ve.values[:, 1], axis=1)]
+    assert list(x) == [RPM[k] for k in np.argmax(data.ve.values[:, 2], axis=1)]
     assert list(y) == list(LENGTHS)
     mean = torques[:, :, 1:5]  # 2500 to 4000 rpm
     mean = (mean.sum(axis=2) - 0.5 * (mean[:, :, 0] + mean[:, :, -1])) / 3.0
@@ -136,10 +136,10 @@ def test_sweep_drawn(swept, torques):
 def test_failures_are_listed(tmp_path):
     ran, _ = asked(tmp_path / "s", GRID + SPEEDS, missing=(3000.0,))
     assert ran.code == 0
-    assert "15 points failed, all in failed.csv" in ran.said
+    assert "20 points failed, all in failed.csv" in ran.said
     why = "ComputationError: at 3000 rpm made up to fail"
-    assert f"  length 250 mm, bore_to 40 mm, 3000 rpm: {why}" in ran.said
-    assert "  and 7 more" in ran.said
+    assert f"  length 250 mm, bore_to 39 mm, 3000 rpm: {why}" in ran.said
+    assert "  and 12 more" in ran.said
     rows = rows_of(ran.out / "failed.csv")
     assert [(float(r["length [mm]"]), float(r["bore_to [mm]"])) for r in rows] == [
         (a, b) for a in LENGTHS for b in BORES
@@ -148,6 +148,32 @@ def test_failures_are_listed(tmp_path):
     text = ran.said[ran.said.index("Most torque") :].splitlines()
     assert re.split(r"\s{2,}", text[5].strip()) == ["3000", "-", "all failed"]
     assert "all failed" not in text[4]
+
+
+def test_a_grid_of_three_keys_is_cut_in_the_middle(tmp_path):
+    text = GRID + "  intake.plenum.volume: [4 L, 6 L, 8 L]\n" + SPEEDS
+    ran, plan = asked(tmp_path / "s", text.replace("steps: 5", "steps: 3"))
+    lengths, bores = (250.0, 450.0, 650.0), BORES
+    mean = np.array([[mean_torque(torque_of(plan, (a, b, 6.0))) for b in bores] for a in lengths])
+    panels = [a for a in ran.pictures["study-contour.png"].axes if a.lines]
+    i, j = np.unravel_index(np.argmax(mean), mean.shape)
+    assert panels[1].lines[0].get_data() == ([bores[j]], [lengths[i]])
+    filled = panels[1].collections[0]
+    assert (filled.zmin, filled.zmax) == pytest.approx((mean.min(), mean.max()))
+    assert panels[0].get_title() == "Volumetric efficiency at bore_to 41 mm, volume 6 L"
+    assert [a.get_ylabel() for a in ran.pictures["study-envelope.png"].axes[1:]] == [
+        "intake.runner.length, mm", "intake.runner.bore.to, mm", "intake.plenum.volume, L",
+    ]  # fmt: skip
+
+
+def test_a_tolerance_that_cannot_be_computed_says_why(tmp_path):
+    text = (
+        "vary:\n  intake.runner.bore: {plus_minus: 0.4 mm}\ntolerance: {count: 8}\n"
+        "speeds: [3000 rpm]\n"
+    )
+    ran, _ = asked(tmp_path / "s", text, missing=(3000.0,))
+    assert ran.code == 1
+    assert "9 points within the tolerance fail: ComputationError: at 3000 rpm" in ran.complaints
 
 
 def test_a_list_of_cases(tmp_path):

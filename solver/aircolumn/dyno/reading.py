@@ -212,7 +212,6 @@ def _readings(table: LogTable, found, result: PullFile):
             continue
         lines.append(line)
         rows.append([values[c] for c in found])
-    result.omitted.sort(key=lambda o: o.line)
     array = np.array(rows, dtype=float).reshape(len(rows), len(found))
     return np.array(lines), dict(zip(found, array.T, strict=True))
 
