@@ -92,8 +92,8 @@ LOOKS = {
     "frameon", "framealpha", "ha", "height_ratios", "initial_indent", "labelcolor", "layout",
     "levels", "linestyle", "linewidth", "linewidths", "loc", "LOOK", "look", "margins", "marker",
     "markeredgecolor", "markersize", "MEASURED", "ncols", "newline", "pad", "path_effects",
-    "rasterized", "rotation", "s", "set_xticks", "set_ylim", "strict", "style", "STYLES", "textcoords",
-    "title_fontsize", "va", "width", "x", "xytext", "y", "zorder",
+    "rasterized", "rotation", "s", "set_xticks", "set_ylim", "strict", "style", "STYLES",
+    "textcoords", "title_fontsize", "va", "width", "x", "xytext", "y", "zorder",
 }  # fmt: skip
 
 
@@ -358,11 +358,17 @@ def changed_lines(since: str) -> dict[Path, set[int]]:
     return lines
 
 
+def _within(file: Path, places) -> bool:
+    """Whether a module is one of ``places`` or lies in one."""
+    place = file.relative_to(PACKAGE)
+    return any(place.is_relative_to(p) for p in places)
+
+
 def chosen(arguments) -> list[Mutant]:
     """The faults asked for; a sample takes as many from each module as it can."""
     files = watched()
     if arguments.only:
-        files = [f for f in files if f.relative_to(PACKAGE).as_posix() in arguments.only]
+        files = [f for f in files if _within(f, arguments.only)]
     rng = random.Random(arguments.seed)
     found = {f: _Finder(f).found for f in files}
     if arguments.since:
@@ -438,7 +444,7 @@ def main() -> int:
     parser.add_argument("--count", type=int, help="how many faults (default: all)")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--since", metavar="REV", help="only in lines changed since a revision")
-    parser.add_argument("--only", nargs="+", metavar="FILE", help="only in these files")
+    parser.add_argument("--only", nargs="+", metavar="PLACE", help="only these files or folders")
     parser.add_argument("--least", type=float, default=0.9, help="share to be noticed")
     parser.add_argument("--workers", type=int, default=os.cpu_count())
     arguments = parser.parse_args()

@@ -63,7 +63,7 @@ def slow_engine_ve(ratio, pressure_ratio, rpm=30.0) -> float:
     for _ in range(3):
         before = run.blocks.tally_ends[k, 0]
         run.march(4 * np.pi / omega, omega=omega)
-    swept = net.cylinders[0]["swept"]
+    swept = net.cylinders[0].swept
     return float((run.blocks.tally_ends[k, 0] - before) / (P0 / (R * T0) * swept))
 
 

@@ -73,18 +73,25 @@ class SearchResult:
     recheck: float
 
 
+def checked_aims(plan: Plan) -> list[Aim]:
+    """The aims of a plan's search, their ranges filled in. Raises RequestError where the plan's
+    speeds do not cover an aim or a limit."""
+    asked = given(plan.study.search)
+    interest = interest_range(plan.engine.speeds, plan.speeds)
+    for limit in asked.limits:
+        check_aim(_as_aim(limit), plan.speeds, interest)
+    aims = [a for a in (asked.aim, asked.second_aim) if a is not None]
+    return [check_aim(a, plan.speeds, interest) for a in aims]
+
+
 class RunnerSearch:
     """A plan's search, with its store and executor. progress(curves, budget)."""
 
-    def __init__(self, plan: Plan, store: Store | None, executor, progress=None):
+    def __init__(self, plan: Plan, store: Store, executor, progress=None):
         self.plan, self.store, self.executor = plan, store, executor
         self.asked = given(plan.study.search)
         self.progress = progress or (lambda done, total: None)
-        interest = interest_range(plan.engine.speeds, plan.speeds)
-        aims = [a for a in (self.asked.aim, self.asked.second_aim) if a is not None]
-        self.aims = [check_aim(a, plan.speeds, interest) for a in aims]
-        for limit in self.asked.limits:
-            check_aim(_as_aim(limit), plan.speeds, interest)
+        self.aims = checked_aims(plan)
         self.known: dict[tuple, Candidate] = {}
         self.rng = np.random.default_rng(self.asked.seed)
 
@@ -107,7 +114,7 @@ class RunnerSearch:
         """Curves at these shares, computed together; looking again costs nothing."""
         rows = self._whole(np.atleast_2d(shares))
         cases = [self.plan.case(v) for v in self.plan.scaled(rows)]
-        table = computed(self.plan, cases, given(self.store), self.executor)
+        table = computed(self.plan, cases, self.store, self.executor)
         found = [self._judged(row, out) for row, out in zip(rows, table, strict=True)]
         self.known.update({tuple(row): k for row, k in zip(rows, found, strict=True)})
         self.progress(len(self.known), self.asked.evaluations)
@@ -235,7 +242,7 @@ class RunnerSearch:
     def _recheck(self, best: Candidate) -> float:
         """The first aim of the best case with cells and step halved."""
         case = self.plan.case(self.plan.scaled([best.share])[0])
-        (outcomes,) = computed(self.plan, [case], given(self.store), self.executor, refinement=2.0)
+        (outcomes,) = computed(self.plan, [case], self.store, self.executor, refinement=2.0)
         return float(self._judged(best.share, outcomes).aims[0])
 
 

@@ -10,7 +10,7 @@ from aircolumn.curves.summary import interest_range
 from aircolumn.errors import RequestError
 from aircolumn.study.aims import check_aim
 from aircolumn.study.models import Aim
-from aircolumn.study.search import RunnerSearch, SearchResult
+from aircolumn.study.search import RunnerSearch, SearchResult, checked_aims
 from aircolumn.study.sensitivity import Indices, need_salib, sensitivity
 from aircolumn.study.store import Store
 from aircolumn.study.sweep import Sweep, swept
@@ -71,7 +71,7 @@ def answer(plan, folder, executor, progress=None) -> Answer:
 def _check(plan):
     """What can be wrong with the question, before anything is written. Raises RequestError."""
     if plan.study.search is not None:
-        RunnerSearch(plan, None, None)
+        checked_aims(plan)
     if plan.study.sensitivity is not None:
         need_salib()
         _sensitivity_aim(plan)
