@@ -3,6 +3,7 @@
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import gaps_told, results
+from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.report.files import write_account, write_netcdf
 from aircolumn.report.tables import account_table
 from aircolumn.tuning.filling_account import EFFECTS, filling_account
@@ -19,7 +20,7 @@ def arguments(parser):
 def run(args):
     """Compute, print, write."""
     engine = options.chosen_engine(args)
-    speeds = options.chosen(args, engine)
+    speeds = chosen_speeds(engine, args.rpm)
     with Progress(len(speeds) * (len(EFFECTS) + 1)) as progress:
         data = filling_account(engine, speeds, progress)
     print(account_table(data))

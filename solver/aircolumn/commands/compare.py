@@ -4,6 +4,7 @@ from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import write_curves
 from aircolumn.curves.curve import compare
+from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.description.reader import load
 from aircolumn.report.tables import compare_table, ledger_table, verdict
 
@@ -26,7 +27,7 @@ def run(args):
     options.check_asked_standard(args)
     description = load(args.file)
     engine = description.engine
-    speeds = options.chosen(args, engine)
+    speeds = chosen_speeds(engine, args.rpm)
     count = len(speeds) * len(description.runners) * (3 if args.uncertainty else 1)
     with Progress(count) as progress:
         data = compare(description, speeds, progress, uncertainty=args.uncertainty)

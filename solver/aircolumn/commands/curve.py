@@ -4,6 +4,7 @@ from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import write_curves
 from aircolumn.curves.curve import curve
+from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.report.tables import curve_table, ledger_table
 
 
@@ -20,7 +21,7 @@ def run(args):
     """Compute, print, write."""
     options.check_asked_standard(args)
     engine = options.chosen_engine(args)
-    speeds = options.chosen(args, engine)
+    speeds = chosen_speeds(engine, args.rpm)
     with Progress(len(speeds)) as progress:
         data = curve(engine, speeds, progress)
     options.correct(args, data, engine)

@@ -5,6 +5,7 @@ from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import end_with_gaps, results
 from aircolumn.curves.curve import curve
 from aircolumn.curves.labelled import failed_points
+from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.description.reader import load
 from aircolumn.report.caution import CAUTION
 from aircolumn.tuning.explain import explain
@@ -23,7 +24,7 @@ def run(args):
     description = load(args.file)
     names = list(description.runners) if args.runner is None else [args.runner]
     engines = {name: options.candidate(args, description, name) for name in names}
-    speeds = options.chosen(args, description.engine)
+    speeds = chosen_speeds(description.engine, args.rpm)
     curves, told, gaps = {}, {}, []
     with Progress(len(names) * len(speeds)) as progress:
         for k, (name, engine) in enumerate(engines.items()):

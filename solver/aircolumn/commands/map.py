@@ -5,6 +5,7 @@ import numpy as np
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import gaps_told, results
+from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.description.reader import load
 from aircolumn.description.units import to_si
 from aircolumn.errors import RequestError
@@ -39,7 +40,7 @@ def run(args):
     """Compute, print, write."""
     engine = load(args.file).engine
     sizes = _sizes(args)
-    speeds = options.chosen(args, engine)
+    speeds = chosen_speeds(engine, args.rpm)
     with Progress(len(sizes) * len(speeds)) as progress:
         data = tuning_map(engine, sizes, speeds, progress, vary=args.vary)
     print(map_table(data))

@@ -2,7 +2,6 @@
 
 from pathlib import Path
 
-from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.description.reader import load
 from aircolumn.dyno.atmosphere import STANDARDS, add_corrected, check_standard
 from aircolumn.errors import RequestError
@@ -40,11 +39,6 @@ def correction_and_ledgers(parser):
     parser.add_argument(
         "--verbose", action="store_true", help="also print the mass and energy ledgers"
     )
-
-
-def chosen(args, engine):
-    """The speeds asked for, else those of the engine file."""
-    return speeds_of(engine) if args.rpm is None else check_speeds(args.rpm)
 
 
 def chosen_engine(args):

@@ -29,7 +29,7 @@ _EXAMPLES = {"temperature": "degC", "torque": "lbf ft", "power": "hp", "pressure
 
 
 @dataclass(frozen=True)
-class Taken:
+class UsedColumn:
     """A column that is used: its heading, its unit, and how it was found (mapped or guessed)."""
 
     heading: str
@@ -62,7 +62,7 @@ class PullFile:
 
     path: Path
     pulls: list[Pull]
-    columns: dict[str, Taken]
+    columns: dict[str, UsedColumn]
     unused: list[str]
     omitted: list[Omission] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
@@ -127,8 +127,8 @@ def _check_mapping(table: LogTable, notes: Measured):
 
 
 def _columns(table: LogTable, notes: Measured, mapped) -> dict:
-    """Channel to (column number, Taken); the first of several wins, but not for torque or power."""
-    found: dict[str, tuple[int, Taken]] = {}
+    """Channel to (number, column); the first of several wins, but not for torque or power."""
+    found: dict[str, tuple[int, UsedColumn]] = {}
     for k, heading in enumerate(table.headings):
         channel, unit, how = mapped.get(_key(heading)), None, "mapped"
         guessed, unit = _guess(heading)
@@ -148,7 +148,7 @@ def _columns(table: LogTable, notes: Measured, mapped) -> dict:
             given = stated
         found[channel] = (
             k,
-            Taken(heading, _unit(table, channel, heading, given, unit, below), how),
+            UsedColumn(heading, _unit(table, channel, heading, given, unit, below), how),
         )
     return found
 

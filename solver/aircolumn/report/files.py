@@ -67,12 +67,12 @@ def write_csv(data, path):
 
 def write_account(data, path):
     """The filling account as CSV: one row an entry, one column a speed, in points of VE."""
-    with open(path, "w", newline="") as file:
-        table = csv.writer(file, lineterminator="\n")
-        table.writerow(["points of VE", *(f"{rpm:.10g} rpm" for rpm in data.rpm.values)])
-        for entry, values in zip(data.entry.values, data.account.values, strict=True):
-            table.writerow([entry, *(digits(100 * v, 6) for v in values)])
-        table.writerow(["VE", *(digits(100 * v) for v in data.ve.values)])
+    rows = [
+        [entry, *(digits(100 * v, 6) for v in values)]
+        for entry, values in zip(data.entry.values, data.account.values, strict=True)
+    ]
+    rows.append(["VE", *(digits(100 * v) for v in data.ve.values)])
+    write_rows(path, ["points of VE", *(f"{rpm:.10g} rpm" for rpm in data.rpm.values)], rows)
 
 
 def write_series(data, path):
@@ -82,30 +82,27 @@ def write_series(data, path):
     for name in data.data_vars:
         place = " at the valve" if "distance" in data[name].dims else ""
         columns[f"{name}{place} [{data[name].attrs['units']}]"] = at_valve[name].values
-    with open(path, "w", newline="") as file:
-        table = csv.writer(file, lineterminator="\n")
-        table.writerow(columns)
-        for row in zip(*columns.values(), strict=True):
-            table.writerow([f"{v:.8g}" for v in row])
+    rows = zip(*columns.values(), strict=True)
+    write_rows(path, list(columns), ([f"{v:.8g}" for v in row] for row in rows))
 
 
 def write_map(data, path):
     """A tuning map as CSV: one row a length or bore; VE at each speed, then ridge and rules."""
-    with open(path, "w", newline="") as file:
-        table = csv.writer(file, lineterminator="\n")
-        table.writerow([
-            f"{data.attrs['vary']} [m]",
-            *(f"VE at {rpm:.10g} rpm" for rpm in data.rpm.values),
-            "ridge [rev/min]",
-            *(f"neck and volume K {k:g} [rev/min]" for k in data.k.values),
-            *(f"quarter wave order {q} [rev/min]" for q in data.order.values),
-        ])  # fmt: skip
-        vary = data.attrs["vary"]
-        for i, value in enumerate(data[vary].values):
-            one = data.isel({vary: i})
-            values = [value, *one.ve.values, float(one.ridge),
-                      *one.neck_and_volume.values, *one.quarter_wave.values]  # fmt: skip
-            table.writerow([digits(v, 8) for v in values])
+    vary = data.attrs["vary"]
+    headings = [
+        f"{vary} [m]",
+        *(f"VE at {rpm:.10g} rpm" for rpm in data.rpm.values),
+        "ridge [rev/min]",
+        *(f"neck and volume K {k:g} [rev/min]" for k in data.k.values),
+        *(f"quarter wave order {q} [rev/min]" for q in data.order.values),
+    ]
+    rows = []
+    for i, value in enumerate(data[vary].values):
+        one = data.isel({vary: i})
+        values = [value, *one.ve.values, float(one.ridge),
+                  *one.neck_and_volume.values, *one.quarter_wave.values]  # fmt: skip
+        rows.append([digits(v, 8) for v in values])
+    write_rows(path, headings, rows)
 
 
 def write_netcdf(data, path):
