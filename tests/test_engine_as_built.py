@@ -1,6 +1,4 @@
-"""Cam cards, flow benches, mixture, burning, open-air intakes and the filling account."""
-
-import csv
+"""Cam cards, flow benches, heat laws, mixture, burning, open-air intakes."""
 
 import numpy as np
 import pytest
@@ -8,7 +6,6 @@ from tests.conftest import DEMO
 
 from aircolumn import load
 from aircolumn.cli import main
-from aircolumn.curves.curve import curve
 from aircolumn.cylinder.flow_bench import bench_flow, discharge_coefficients
 from aircolumn.cylinder.heat import annand, hohenberg
 from aircolumn.engine.operating_point import operating_point
@@ -21,18 +18,19 @@ from aircolumn.engine.valves import (
 )
 from aircolumn.errors import InputError
 from aircolumn.gas.kernels import viscosity
-from aircolumn.tuning.filling_account import (
-    EFFECTS,
-    REST,
-    filling_account,
-    no_backflow,
-    no_valve_loss,
-)  # fmt: skip
 
 TEXT = DEMO.read_text()
+
+
 EVENTS = "    opens_btdc: 2 deg\n    closes_abdc: 44 deg\n"
+
+
 EXHAUST_EVENTS = "    opens_bbdc: 44 deg\n    closes_atdc: 5 deg\n"
+
+
 LIFT = "lift: {maximum: 10 mm, events_at: 0.2 mm}"
+
+
 TABLE = TEXT[TEXT.index("      lift_ratio:"):TEXT.index("\nexhaust:")]  # fmt: skip
 
 
@@ -47,9 +45,6 @@ def loaded(folder, text):
     path = folder / "engine.yaml"
     path.write_text(text)
     return load(path)
-
-
-# -- cams -------------------------------------------------------------------------------------
 
 
 def test_lobe_separation_places_both_cams(tmp_path):
@@ -104,8 +99,6 @@ def test_contradictions_are_told(old, new, said, tmp_path):
         loaded(tmp_path, changed((old, new)))
     assert said in str(error.value)
 
-
-# -- flow bench -------------------------------------------------------------------------------
 
 BENCH = """      bench:
         depression: 28 inH2O
@@ -168,9 +161,6 @@ def test_wrong_bench(new, said, tmp_path):
     assert said in str(error.value)
 
 
-# -- heat -------------------------------------------------------------------------------------
-
-
 def test_annand_and_hohenberg_by_hand():
     """Annand: 0.49 k/B Re^0.7; Hohenberg: 130 V^-0.06 p^0.8 T^-0.4 (Sp + 1.4)^0.8, p in bar."""
     mu = viscosity(800.0)
@@ -191,9 +181,6 @@ def test_other_heat_laws_close_the_ledger(demo, model):
     ours = operating_point(demo.engine, 3000.0).figures
     assert theirs.figures["energy_error"] < 1e-9
     assert 0.8 < theirs.figures["wall_heat"] / ours["wall_heat"] < 2.0  # they are known to differ
-
-
-# -- mixture and burning ----------------------------------------------------------------------
 
 
 def test_port_fuel_is_metered_on_net_air_and_cools_the_charge(demo):
@@ -244,9 +231,6 @@ def test_ca50_best_in_the_file(tmp_path):
     assert description.engine.combustion.ca50 is None
 
 
-# -- intake from open air, and the account ----------------------------------------------------
-
-
 def test_open_air_intake(tmp_path):
     text = changed(
         ("  throttle: {bore: 72 mm, shaft: 9 mm} ", "  # no throttle "),
@@ -256,119 +240,3 @@ def test_open_air_intake(tmp_path):
     assert figures["plenum_pressure"] == pytest.approx(99e3)
     assert figures["mass_error"] < 1e-9
     assert figures["energy_error"] < 1e-9
-
-
-def test_account_adds_up_and_knows_the_signs(demo):
-    speeds = [1500.0, 3000.0, 4500.0]
-    data = filling_account(demo.engine, speeds)
-    assert list(data.entry.values) == [*EFFECTS, REST]
-    assert np.allclose(data.account.sum("entry"), data.ve - 1.0, atol=1e-12)
-    assert np.array_equal(data.ve, curve(demo.engine, speeds).ve)
-    entry = {str(e): data.account.sel(entry=e).values for e in data.entry.values}
-    assert np.all(entry["heating in runner and port"] < 0.0)
-    assert np.all(entry["heating in the cylinder"] < 0.0)
-    backflow = entry["backflow through the intake valve"]  # least once ram fills the cylinder
-    assert np.all(backflow < 0.0)
-    assert backflow.argmax() == 2
-    assert entry["ram and waves in the intake"].argmax() == 2
-    assert np.all(entry[REST] < 0.0)
-
-
-#: effect: what the engine file says instead, each on top of those before.
-BARE_DISCHARGE = """      reference: geometric
-      lift_ratio: [0.0, 1.0]
-      forward: [1.0, 1.0]
-      reverse: [0.0, 0.0]
-"""
-WITHOUT = {
-    "heating in runner and port": [
-        ("    wall_temperature: 45 degC\n", "    wall_temperature: 45 degC\n    heat_factor: 0\n"),
-        ("    wall_temperature: 90 degC\n", "    wall_temperature: 90 degC\n    heat_factor: 0\n"),
-    ],
-    "heating in the cylinder": [("mixture: {", "cylinder_walls: {exchange_factor: 0}\nmixture: {")],
-    "fuel vapour and its cooling": [("delivery: premixed", "delivery: direct, charge_cooling: 0")],
-    "backflow through the intake valve": [
-        ("reverse:    [0.68, 0.66, 0.61, 0.56, 0.51, 0.46]", "reverse: [0, 0, 0, 0, 0, 0]"),
-    ],
-    "throttle, plenum, mouth and pipe losses": [
-        ("  throttle: {bore: 72 mm, shaft: 9 mm} ", "  # no throttle "),
-        ("  plenum: {volume: 6 L}", "  # no plenum"),
-        ("    heat_factor: 0\n  port", "    heat_factor: 0\n    friction_factor: 0\n  port"),
-        ("    heat_factor: 0\n  valve", "    heat_factor: 0\n    friction_factor: 0\n  valve"),
-        ("radius: 8 mm}", "radius: 8 mm, loss: 0}"),
-    ],
-    "intake valve losses": [
-        ("      reference: curtain\n      lift_ratio: [0.05, 0.10, 0.15, 0.20, 0.25, 0.30]\n"
-         "      forward:    [0.70, 0.68, 0.64, 0.59, 0.54, 0.48]\n"
-         "      reverse: [0, 0, 0, 0, 0, 0]\n", BARE_DISCHARGE),
-    ],
-    "ram and waves in the intake": [
-        ("    length: 430 mm\n    bore: {from: 46 mm, to: 42 mm}\n",
-         "    length: 24 mm\n    bore: 38 mm\n"),
-        ("radius: 8 mm, loss: 0}", "radius: 8 mm, loss: 0, end_correction: false}"),
-        ("    length: 90 mm\n    bore: {to: 38 mm} ", "    length: 24 mm\n    bore: 38 mm "),
-    ],
-    "waves and back pressure in the exhaust": [
-        ("port: {length: 80 mm, bore: 38 mm,",
-         "port: {length: 40 mm, bore: 38 mm, friction_factor: 0,"),
-        ("primary: {length: 200 mm, bore: 38 mm, wall_temperature: 450 degC}",
-         "primary: {length: 40 mm, bore: 38 mm, friction_factor: 0, wall_temperature: 450 degC}\n"
-         "  outlet: {pressure: 99 kPa}"),
-    ],
-}  # fmt: skip
-
-
-def test_each_entry_is_the_difference_of_two_engines_as_described(tmp_path, demo):
-    """Engines written as files, without one thing after another: their VE, marched by themselves,
-    differ by the entries."""
-    assert list(WITHOUT) == list(EFFECTS)
-    text, ve = TEXT, []
-    engines = [loaded(tmp_path, text).engine]
-    for pairs in WITHOUT.values():
-        text = changed(*pairs, text=text)
-        engines.append(loaded(tmp_path, text).engine)
-    ve = [operating_point(e, 5000.0).figures["ve"] for e in engines]
-    data = filling_account(demo.engine, [5000.0])
-    for k, entry in enumerate(WITHOUT):
-        due = ve[k] - ve[k + 1]
-        assert float(data.account.sel(entry=entry)[0]) == pytest.approx(due, abs=1e-5), entry
-        assert abs(due) > 3e-4 or entry == "heating in the cylinder", entry
-    assert float(data.account.sel(entry=REST)[0]) == pytest.approx(ve[-1] - 1.0, abs=1e-5)
-
-
-def test_backflow_stays_away_when_valve_losses_go(tmp_path, demo):
-    """Whatever comes after: nothing passes the intake valve backwards, for a table and a bench."""
-    table, bench = demo.engine, loaded(tmp_path, changed((TABLE, BENCH))).engine
-    for engine in (table, bench):
-        closed = no_backflow(engine)
-        assert not np.any(discharge_tables(closed.intake.valve)[2])
-        assert np.any(discharge_tables(closed.intake.valve)[1])
-        ratio, forward, reverse = discharge_tables(no_valve_loss(closed).intake.valve)
-        assert np.array_equal(forward, np.ones(2))
-        assert not np.any(reverse)
-        ratio, forward, reverse = discharge_tables(no_valve_loss(engine).intake.valve)
-        assert np.array_equal(reverse, np.ones(2))
-        assert list(ratio) == [0.0, 1.0]
-
-
-def test_account_of_an_engine_without_what_it_removes(demo):
-    """No wall heat in the intake: removing it must do nothing."""
-    i = demo.engine.intake
-    cold = {k: getattr(i, k).model_copy(update={"heat_factor": 0.0}) for k in ("runner", "port")}
-    engine = demo.engine.model_copy(update={"intake": i.model_copy(update=cold)})
-    data = filling_account(engine, [3000.0])
-    assert float(data.account.sel(entry="heating in runner and port")[0]) == 0.0
-
-
-def test_account_command(tmp_path, capsys):
-    out = tmp_path / "out"
-    assert main(["account", str(DEMO), "--runner", "long", "--rpm", "3000", "--out", str(out)]) == 0
-    text = capsys.readouterr().out
-    assert "heating in runner and port" in text
-    assert "not a clearance to run" in text
-    names = sorted(p.name for p in out.iterdir())
-    assert names == ["account.csv", "account.nc", "account.png", "account.svg"]
-    with open(out / "account.csv") as file:
-        rows = list(csv.reader(file))
-    total = sum(float(r[1]) for r in rows[1:-1])
-    assert total == pytest.approx(float(rows[-1][1]) - 100.0, abs=1e-3)

@@ -1,23 +1,22 @@
 """The explanation's figures from cycles whose waves are known: made up wave by wave, so that every
-figure has an exact answer; and the written and drawn trace of such a cycle."""
+figure has an exact answer; and its words."""
 
-import re
 from dataclasses import asdict, replace
 
 import numpy as np
 import pytest
 import xarray as xr
-from tests import made_up
-from tests.conftest import DEMO
-from tests.printed import command, lines_of, rows_of, texts_of
 
 from aircolumn import GasState, Network, perfect_gas, straight
 from aircolumn.tuning.explain import Cause, cause, sentences
-from aircolumn.tuning.trace import FIELDS, SERIES
 from aircolumn.tuning.waves import wave_split
 
 ANGLE = np.arange(0.0, 720.0, 0.5)
+
+
 P0, RPM, LENGTH, A, U = 97e3, 3000.0, 0.5, 340.0, 30.0
+
+
 OPENS, SHUTS = 350.0, 600.0
 
 
@@ -143,8 +142,6 @@ def test_a_reflection_of_known_strength():
     assert arriving.min() - 1e5 == pytest.approx(-launched, rel=0.05)
 
 
-# --- what is said
-
 CAUSE = Cause(
     rpm=3456.0, ve=1.0789, launch=431.0, suction=-21.6e3, travel=97.0, due=528.0, peak=531.0,
     compression=17.4e3, shuts=598.0, wave_part=4.26e3, ram_part=2.84e3, order=3.71, counted=3.55,
@@ -197,170 +194,3 @@ def test_the_words_follow_the_figures(changes, said):
 def test_little_backflow_and_level_overlap_are_not_worth_a_sentence():
     quiet = replace(CAUSE, backflow=0.01, overlap=1.4e3)
     assert len(sentences("hump", quiet)) == 5
-
-
-# --- what is written and drawn
-
-
-@pytest.fixture(scope="module")
-def ran(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("known")
-    with made_up.in_place():
-        found = {
-            "trace": command("trace", DEMO, "--runner", "long", "--rpm", "2750", out=folder / "t"),
-            "explain": command("explain", DEMO, out=folder / "e"),
-        }
-    assert not any(r.code for r in found.values())
-    return found
-
-
-@pytest.fixture(scope="module")
-def cycle(demo):
-    return made_up.cycle(demo.with_runner("long"), 2750.0)
-
-
-def test_trace_files(ran, cycle):
-    said = ran["trace"].said
-    due = 100 * cycle.attrs["ve"]
-    assert said.startswith(f"VE {due:.1f} % (trapped air, ambient reference) at 2750 rpm")
-    data = xr.load_dataset(ran["trace"].out / "trace.nc")
-    rows = rows_of(ran["trace"].out / "trace.csv")
-    assert [float(r["angle [deg]"]) for r in rows] == list(cycle.angle.values)
-    columns = {f"{name} at the valve [{unit}]": cycle[name].values[-1]
-               for name, (unit, _) in FIELDS.items()}  # fmt: skip
-    columns |= {f"{name} [{unit}]": cycle[name].values for name, (unit, _) in SERIES.items()}
-    assert list(rows[0]) == ["angle [deg]", *columns]
-    for heading, values in columns.items():
-        assert [float(r[heading]) for r in rows] == pytest.approx(values, rel=1e-7), heading
-    for name in cycle.data_vars:
-        assert np.array_equal(data[name].values, cycle[name].values)
-        assert data[name].attrs["units"] == cycle[name].attrs["units"]
-    assert data.attrs["intake_shuts"] == cycle.attrs["intake_shuts"]
-
-
-UNITS_OF_A_TRACE = {
-    "p": "Pa", "u": "m/s", "a": "m/s", "forward": "Pa", "backward": "Pa", "burned": "1",
-    "cylinder_p": "Pa", "cylinder_T": "K", "cylinder_mass": "kg", "volume": "m3", "plenum_p": "Pa",
-    "exhaust_p": "Pa", "intake_flow": "kg/s", "exhaust_flow": "kg/s", "intake_area": "m2",
-    "exhaust_area": "m2",
-}  # fmt: skip
-
-
-def test_trace_units():
-    assert {n: u for n, (u, _) in (FIELDS | SERIES).items()} == UNITS_OF_A_TRACE
-
-
-def test_trace_drawn(ran, cycle):
-    pictures = ran["trace"].pictures
-    pressures, waves, speed, areas = pictures["trace.png"].axes
-    at_valve = cycle.isel(distance=-1)
-    p0 = cycle.attrs["reference_pressure_Pa"]
-    for panel, label, values in (
-        (pressures, "port at the intake valve", 1e-3 * at_valve.p),
-        (pressures, "cylinder", 1e-3 * cycle.cylinder_p),
-        (pressures, "plenum", 1e-3 * cycle.plenum_p),
-        (pressures, "exhaust port", 1e-3 * cycle.exhaust_p),
-        (waves, "arriving from the mouth", 1e-3 * (at_valve.forward - p0)),
-        (waves, "running back to the mouth", 1e-3 * (at_valve.backward - p0)),
-        (speed, "velocity at the intake valve, m/s", at_valve.u),
-        (speed, "flow in, g/s", 1e3 * cycle.intake_flow),
-        (speed, "flow out, g/s", 1e3 * cycle.exhaust_flow),
-        (areas, "intake valves", 1e6 * cycle.intake_area),
-        (areas, "exhaust valves", 1e6 * cycle.exhaust_area),
-    ):
-        x, y = lines_of(panel)[label]
-        assert np.array_equal(x, cycle.angle)
-        assert np.asarray(y) == pytest.approx(values.values), label
-    assert texts_of(pressures) == ["EVO", "EVC", "IVO", "IVC"]
-    events = ("exhaust_opens", "exhaust_closes", "intake_opens", "intake_closes")
-    dashed = [m.get_xdata()[0] for m in areas.lines if list(m.get_ydata()) == [0, 1]]
-    assert dashed == [cycle.attrs[e] % 720.0 for e in events]
-    low, high = pressures.get_ylim()
-    shown = 1e-3 * np.concatenate([cycle.p.values.ravel(), cycle.exhaust_p.values])
-    assert low < shown.min()
-    assert high > shown.max()
-    maps = [
-        a for a in pictures["trace-map.png"].axes if a.collections and a.get_ylabel()[:1] == "d"
-    ]
-    assert texts_of(maps[0]) == ["EVO", "EVC", "IVO", "IVC"]
-    assert not texts_of(maps[1])
-    for panel, name in zip(maps, ("p", "forward", "backward"), strict=True):
-        mesh = panel.collections[0]
-        over = 1e-3 * (cycle[name].values - p0)
-        assert np.asarray(mesh.get_array()) == pytest.approx(over)
-        corners = np.asarray(mesh.get_coordinates())
-        middle = 0.5 * (corners[1:, 0, 1] + corners[:-1, 0, 1])
-        assert middle == pytest.approx(1e3 * cycle.distance.values)
-        assert mesh.get_clim() == pytest.approx((-np.abs(over).max(), np.abs(over).max()))
-    whole, low = pictures["trace-pv.png"].axes
-    x, y = whole.lines[0].get_data()
-    assert x[:-1] == pytest.approx(1e6 * cycle.volume.values)
-    assert y[:-1] == pytest.approx(1e-3 * cycle.cylinder_p.values)
-    assert (x[-1], y[-1]) == (x[0], y[0])
-    x, y = low.lines[0].get_data()
-    part = (ANGLE > 150.0) & (ANGLE < 600.0)
-    assert x == pytest.approx(1e6 * cycle.volume.values[part])
-    assert list(low.lines[1].get_ydata()) == [1e-3 * p0] * 2
-    assert whole.get_title() == "Mountain-rescue 2.5-litre four (invented), 2750 rpm"
-
-
-def test_explanation_printed_and_written(ran, demo):
-    """One hump a runner, at the highest of the speeds; its sentences are those of its cycle."""
-    blocks = ran["explain"].said.split("\n\n")[:3]
-    speeds = np.arange(1500.0, 6001.0, 500.0)
-    for block, name in zip(blocks, ("short", "middle", "long"), strict=True):
-        engine = demo.with_runner(name)
-        ve = [made_up.point(engine, n).figures["ve"] for n in speeds]
-        top = speeds[np.argmax(ve)]
-        told = cause(made_up.cycle(engine, top))
-        text = " ".join(" ".join(block.splitlines()).split())
-        assert text == f"{name}: - " + " ".join(sentences("hump", told))
-        assert max(map(len, block.splitlines())) <= 96
-        assert f"hump at {top:.0f} rpm, VE {100 * told.ve:.1f} %" in text
-    written = (ran["explain"].out / "explain.txt").read_text()
-    assert written.startswith("\n\n".join(blocks))
-    assert "A prediction is not a clearance to run." in written
-
-
-def test_explanation_drawn(ran, demo):
-    top, *panels = ran["explain"].pictures["explain.png"].axes
-    speeds = np.arange(1500.0, 6001.0, 500.0)
-    marks = [m for m in top.lines if m.get_marker() == "^"]
-    for k, name in enumerate(("short", "middle", "long")):
-        engine = demo.with_runner(name)
-        ve = [made_up.point(engine, n).figures["ve"] for n in speeds]
-        x, y = lines_of(top)[name]
-        assert list(x) == list(speeds)
-        assert list(y) == ve
-        best = speeds[np.argmax(ve)]
-        assert [m.get_data() for m in marks[k : k + 1]] == [([best], [max(ve)])]
-        panel, cycle = panels[k], made_up.cycle(engine, best)
-        told = cause(cycle)
-        at_valve, p0 = cycle.isel(distance=-1), cycle.attrs["reference_pressure_Pa"]
-        for label, wave in (("arriving", "forward"), ("running back", "backward")):
-            assert lines_of(panel)[label][1] == pytest.approx(
-                1e-3 * (at_valve[wave].values - p0))  # fmt: skip
-        assert panel.get_title() == f"{name}: hump at {best:.0f} rpm, VE {100 * told.ve:.1f} %"
-        arrow = next(t for t in panel.texts if t.get_text() == "")
-        assert (arrow.xy[0], arrow.xyann[0]) == (told.due, told.launch)
-        (travel,) = (t for t in panel.texts if t.get_text() == f"{told.travel:.0f} deg")
-        assert travel.xy[0] == pytest.approx(0.5 * (told.launch + told.due))
-        assert any(list(m.get_ydata()) == [0.0, 0.0] for m in panel.lines)
-        span = panel.patches[0]
-        assert (span.get_x(), span.get_x() + span.get_width()) == pytest.approx(
-            (cycle.attrs["intake_opens"], told.shuts)
-        )
-
-
-def test_every_picture_has_its_title_and_the_caution(ran):
-    titles = {"trace.png": 0, "trace-map.png": 0, "trace-pv.png": 0, "explain.png": 0}
-    for name, k in titles.items():
-        fig = next(r.pictures[name] for r in ran.values() if name in r.pictures)
-        assert "Mountain-rescue 2.5-litre four (invented)" in fig.axes[k].get_title()
-        assert "A prediction is not a clearance to run." in fig._supxlabel.get_text()
-
-
-def test_one_runner_only(tmp_path):
-    with made_up.in_place():
-        ran = command("explain", DEMO, "--runner", "long", out=tmp_path / "o")
-    assert re.findall(r"^\w+:", ran.said, re.MULTILINE) == ["long:"]

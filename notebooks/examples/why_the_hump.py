@@ -6,6 +6,6 @@ import aircolumn
 
 configs = Path(__file__).resolve().parents[2] / "configs"
 engine = aircolumn.load(configs / "rescue-four.yaml").with_runner("long")
-speeds = [2500, 3000, 3500, 4000]
+speeds = [2500, 3000, 3500, 4500]
 for extremum, cause, _ in aircolumn.explain(engine, speeds, aircolumn.curve(engine, speeds).ve):
     print(" ".join(aircolumn.sentences(extremum.kind, cause)))

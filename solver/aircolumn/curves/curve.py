@@ -14,6 +14,11 @@ def curve(engine: Engine | Description, rpm=None, progress=None, workers=None):
     engine: a Description (its intake.runner is used) or an Engine; rpm: speeds, rev/min, else
     those of the file. Points that could not be computed are NaN, with the reason in ``failure``
     (which is there only if there are such points). Raises ComputationError if all are.
+
+    >>> import aircolumn
+    >>> data = curve(aircolumn.load("configs/classroom-single.yaml"), [3000, 4500])
+    >>> data.ve.dims, data.torque.attrs["units"]
+    (('rpm',), 'N m')
     """
     if isinstance(engine, Description):
         engine = engine.engine

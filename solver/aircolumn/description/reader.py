@@ -29,7 +29,12 @@ class Description:
 
 
 def load(path) -> Description:
-    """Read and check an engine file. Raises InputError listing every problem found."""
+    """Read and check an engine file. Raises InputError listing every problem found.
+
+    >>> description = load("configs/rescue-four.yaml")
+    >>> list(description.runners), description.engine.block.bore
+    (['short', 'middle', 'long'], 0.089)
+    """
     return described(read_source(path))
 
 

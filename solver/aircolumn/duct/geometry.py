@@ -79,6 +79,10 @@ class Shape:
 
 
 def straight(length: float, diameter: float, end_diameter: float | None = None) -> Shape:
-    """A cylinder, or a cone from ``diameter`` to ``end_diameter`` (m)."""
+    """A cylinder, or a cone from ``diameter`` to ``end_diameter`` (m).
+
+    >>> round(1e6 * straight(0.4, 0.046, 0.042).volume(), 1)  # frustum, cm3
+    608.6
+    """
     last = diameter if end_diameter is None else end_diameter
     return Shape(np.array([0.0, length]), np.array([diameter, last]))

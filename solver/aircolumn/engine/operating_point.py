@@ -32,6 +32,11 @@ def operating_point(engine: Engine, rpm: float, refinement: float = 1.0) -> Oper
     """March ``engine`` at ``rpm`` (rev/min) to its periodic cycle.
 
     refinement: 2 halves cells and step. Raises ComputationError if it does not converge.
+
+    >>> import aircolumn
+    >>> engine = aircolumn.load("configs/classroom-single.yaml").engine
+    >>> round(float(operating_point(engine, 4500.0).figures["ve"]), 2)
+    1.11
     """
     return converged(engine, rpm, refinement)[2]
 

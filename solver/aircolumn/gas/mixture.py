@@ -44,7 +44,13 @@ class WorkingGas:
 
 
 def perfect_gas(gamma: float = 1.4, gas_constant: float = 287.05) -> Gas:
-    """A gas with constant heat capacities, the same for all three compositions (textbook cases)."""
+    """A gas with constant heat capacities, the same for all three compositions (textbook cases).
+
+    gamma: ratio of heat capacities; gas_constant J/(kg K).
+
+    >>> perfect_gas().Ra
+    287.05
+    """
     row = [gas_constant / (gamma - 1.0)] + [0.0] * DEGREE
     return Gas(gas_constant, gas_constant, gas_constant, *(row * 3))
 

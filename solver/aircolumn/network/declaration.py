@@ -1,12 +1,16 @@
 """Ducts, ends and volumes put together, and marched: the public way to compute pipe flow.
 
-    net = Network(perfect_gas())
-    net.duct("pipe", straight(1.0, 0.04), 100, GasState(pressure=1.1e5, temperature=300.0))
-    net.reservoir("air", pressure=1e5, temperature=300.0)
-    net.opening("pipe", "left", "air")
-    net.closed("pipe", "right")
-    run = net.ready()
-    record = run.march(0.01, probes={"wall": ("pipe", 1.0)})
+A pipe with 10 % too much pressure in it, shut at its right end:
+
+>>> from aircolumn import GasState, Network, perfect_gas, straight
+>>> net = Network(perfect_gas())
+>>> net.duct("pipe", straight(1.0, 0.04), 100, GasState(pressure=1.1e5, temperature=300.0))
+>>> net.reservoir("air", pressure=1e5, temperature=300.0)
+>>> net.opening("pipe", "left", "air")
+>>> net.closed("pipe", "right")
+>>> record = net.ready().march(0.01, probes={"wall": ("pipe", 1.0)})
+>>> float(record.probes["wall"].p[0])
+110000.0
 
 The engine model (engine/assembly.py) builds its network with the same calls.
 """

@@ -17,7 +17,12 @@ import numpy as np
 
 def wave_split(p, u, a, gamma, reference):
     """Pressures (Pa) of the forward and the backward wave; arrays of p Pa, u and a m/s, gamma, and
-    the reference pressure p0, Pa."""
+    the reference pressure p0, Pa.
+
+    >>> forward, backward = wave_split(1.1e5, 23.5, 340.0, 1.4, 1.0e5)  # nearly one wave alone
+    >>> round(float(forward)), round(float(backward))
+    (110116, 99894)
+    """
     power = (gamma - 1.0) / (2.0 * gamma)
     x = (np.asarray(p) / reference) ** power
     swing = 0.5 * (gamma - 1.0) * np.asarray(u) * x / np.asarray(a)

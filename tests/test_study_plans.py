@@ -1,0 +1,125 @@
+"""Study files: what is varied, the cases that follow, and what is wrong with a file."""
+
+from pathlib import Path
+
+import pytest
+from tests.conftest import CLASSROOM, DEMO
+
+from aircolumn.cli import main
+from aircolumn.study.plan import read_study
+
+GRID = f"""engine: {CLASSROOM}
+vary:
+  intake.runner.length: {{from: 250 mm, to: 400 mm, steps: 4}}
+  intake.valve.closes_abdc: [44 deg, 48 deg]
+speeds: [4000 rpm, 5000 rpm, 6000 rpm]
+"""
+
+
+ONE = f"engine: {CLASSROOM}\nspeeds: [4000 rpm, 5000 rpm]\n"
+
+
+def plan_of(folder, text=GRID):
+    path = folder / "study.yaml"
+    path.write_text(text)
+    return read_study(path)
+
+
+def test_grid_sample_and_cases(tmp_path):
+    grid = plan_of(tmp_path)
+    assert [a.name for a in grid.axes] == ["length", "closes_abdc"]
+    assert len(grid.cases) == 8
+    assert grid.cases[3].engine.intake.runner.length == pytest.approx(0.3)
+    assert grid.cases[3].engine.intake.valve.closes_abdc == 48.0
+    spans = (
+        "vary:\n  intake.runner.length: {from: 10 in, to: 20 in}\n"
+        "  intake.valve.count: {from: 1, to: 2}\n"
+    )
+    for method in ("sobol", "halton", "latin-hypercube"):
+        sample = plan_of(tmp_path, f"{ONE}{spans}sample: {{count: 9, method: {method}}}\n")
+        lengths = [c.engine.intake.runner.length for c in sample.cases]
+        assert len(set(lengths)) == 9
+        assert 0.254 <= min(lengths) < 0.34
+        assert max(lengths) <= 0.508
+        assert {c.engine.intake.valve.count for c in sample.cases} == {1, 2}
+    listed = (
+        "cases:\n  - {intake.plenum.volume: 4 L, mixture.delivery: port}\n"
+        "  - {intake.plenum.volume: 9 L, mixture.delivery: premixed}\n"
+    )
+    cases = plan_of(tmp_path, ONE + listed)
+    assert [c.engine.mixture.delivery for c in cases.cases] == ["port", "premixed"]
+    assert cases.cases[1].engine.intake.plenum.volume == pytest.approx(9e-3)
+
+
+def test_base_is_the_runner_asked_for(tmp_path):
+    text = f"engine: {DEMO}\nrunner: long\nvary: {{intake.runner.bore.from: [46 mm, 48 mm]}}\n"
+    plan = plan_of(tmp_path, text)
+    assert plan.axes[0].name == "bore_from"
+    assert all(c.engine.intake.runner.length == pytest.approx(0.65) for c in plan.cases)
+    assert len(plan.speeds) == 10  # the engine file's
+
+
+#: what is wrong: (study file, what the message must say)
+WRONG = {
+    "nothing": ("", "the file is empty"),
+    "no engine file": (GRID.replace(str(CLASSROOM), "none.yaml"), "cannot be read"),
+    "nothing varied": (ONE, "give either vary or cases"),
+    "unknown key of the study": (GRID.replace("vary:", "varry:"), "did you mean 'vary'?"),
+    "unknown key of the engine": (GRID.replace("runner.length", "runner.lenght"), "'length'"),
+    "unknown runner": (GRID + "runner: huge\n", "no runner 'huge'"),
+    "no unit": (GRID.replace("44 deg, 48 deg", "44, 48"), "44 has no unit"),
+    "two units": (GRID.replace("to: 400 mm", "to: 16 in"), "all values in one unit"),
+    "wrong unit": (GRID.replace("44 deg, 48 deg", "44 kPa, 48 kPa"), "is no angle"),
+    "backwards": (GRID.replace("to: 400 mm", "to: 100 mm"), "'to' must be above 'from'"),
+    "no steps": (GRID.replace(", steps: 4", ""), "steps is missing"),
+    "two questions": (GRID + "search: {}\nsample: {count: 8}\n", "one question"),
+    "speeds of a lorry": (GRID.replace("4000 rpm", "20 rpm"), "at least 100 rpm"),
+    "list in a search": (GRID + "search: {}\n", "a span {from: ..., to: ...} is due"),
+    "count": (GRID + "sensitivity: {count: 12}\n", "power of two"),
+    "no tolerance": (GRID + "tolerance: {}\n", "plus_minus is due"),
+    "aim without speed": (GRID + "search: {aim: {of: torque}}\n", "'at' belongs to"),
+}
+
+
+@pytest.mark.parametrize("name", WRONG)
+def test_wrong_study_files(name, tmp_path, capsys, monkeypatch):
+    text, said = WRONG[name]
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "study.yaml").write_text(text)
+    assert main(["study", "study.yaml"]) == 2
+    assert said in capsys.readouterr().err
+    assert [p.name for p in tmp_path.iterdir()] == ["study.yaml"]
+
+
+def test_wrong_requests(tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "study.yaml").write_text(GRID)
+    assert main(["study", "study.yaml", "--workers", "0"]) == 2
+    beyond = GRID.replace(", steps: 4", "").replace(
+        "[44 deg, 48 deg]", "{from: 44 deg, to: 48 deg}"
+    )
+    (tmp_path / "aim.yaml").write_text(beyond + "search: {aim: {of: torque, at: 3000 rpm}}\n")
+    assert main(["study", "aim.yaml"]) == 2
+    assert "the aim needs 3000 rpm" in capsys.readouterr().err
+    assert not (tmp_path / "aim-study").exists()
+    (tmp_path / "here").write_text("a file")
+    assert main(["study", "study.yaml", "--out", "here"]) == 2
+    assert "cannot be a folder" in capsys.readouterr().err
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "points.sqlite").write_text("no store of points at all, but long enough")
+    assert main(["study", "study.yaml", "--out", "out"]) == 2
+    assert "cannot be used as a store" in capsys.readouterr().err
+
+
+def test_no_scheduler_there(tmp_path, capsys):
+    pytest.importorskip("distributed")
+    plan_of(tmp_path)
+    study = str(tmp_path / "study.yaml")
+    assert main(["study", study, "--scheduler", "nonsense://", "--out", str(tmp_path / "o")]) == 2
+    assert "no Dask scheduler at nonsense://" in capsys.readouterr().err
+
+
+def test_study_configs_read():
+    for path in sorted((Path(__file__).parent.parent / "configs").glob("study-*.yaml")):
+        plan = read_study(path)
+        assert plan.axes

@@ -1,0 +1,144 @@
+"""A study that is killed goes on where it was; on many machines it gives the same."""
+
+import os
+import random
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+
+import pytest
+from tests.conftest import CLASSROOM
+
+from aircolumn.cli import main
+from aircolumn.study.executors import Threads
+from aircolumn.study.plan import read_study
+from aircolumn.study.store import Store
+from aircolumn.study.sweep import sweep
+from aircolumn.study.work import solver_version
+
+GRID = f"""engine: {CLASSROOM}
+vary:
+  intake.runner.length: {{from: 250 mm, to: 400 mm, steps: 4}}
+  intake.valve.closes_abdc: [44 deg, 48 deg]
+speeds: [4000 rpm, 5000 rpm, 6000 rpm]
+"""
+
+
+def plan_of(folder, text=GRID):
+    path = folder / "study.yaml"
+    path.write_text(text)
+    return read_study(path)
+
+
+@pytest.fixture
+def store(tmp_path):
+    store = Store(tmp_path / "points.sqlite")
+    yield store
+    store.close()
+
+
+def study_command(folder, out, *more):
+    return [sys.executable, "-m", "aircolumn", "study", str(folder / "study.yaml"), "--out",
+            str(out), *more]  # fmt: skip
+
+
+def kill_at_random(folder, out, kills, seed, longest):
+    """Run a study, kill -9 it after random times until ``kills`` were in the middle, go on to the
+    end; returns how many points were lost on the way (computed and not found again)."""
+    rng = random.Random(seed)
+    struck = 0
+    while struck < kills:
+        process = subprocess.Popen(study_command(folder, out), stdout=subprocess.DEVNULL)
+        time.sleep(rng.uniform(0.5, longest))
+        if process.poll() is None:
+            struck += 1
+            os.kill(process.pid, signal.SIGKILL)
+            process.wait()
+        else:  # it had come to the end: begin again
+            for item in out.iterdir():
+                item.unlink()
+    subprocess.run(study_command(folder, out), check=True, stdout=subprocess.DEVNULL)
+
+
+def same_results(one, other):
+    for name in ("study.nc", "study.csv", "failed.csv", "study-contour.png"):
+        assert (one / name).read_bytes() == (other / name).read_bytes(), name
+
+
+def test_killed_and_gone_on_gives_the_same_bytes(tmp_path):
+    plan_of(tmp_path)
+    whole, pieces = tmp_path / "whole", tmp_path / "pieces"
+    subprocess.run(study_command(tmp_path, whole), check=True, stdout=subprocess.DEVNULL)
+    kill_at_random(tmp_path, pieces, 2, 1, 1.3)
+    same_results(whole, pieces)
+
+
+@pytest.mark.slow
+def test_twenty_kills(tmp_path):
+    plan_of(tmp_path, GRID.replace("steps: 4", "steps: 12").replace("400 mm", "700 mm"))
+    whole, pieces = tmp_path / "whole", tmp_path / "pieces"
+    subprocess.run(study_command(tmp_path, whole), check=True, stdout=subprocess.DEVNULL)
+    kill_at_random(tmp_path, pieces, 20, 2, 1.9)
+    same_results(whole, pieces)
+
+
+def test_every_announced_point_is_on_disk(tmp_path, store):
+    """Seen from another connection, as after a kill."""
+    plan = plan_of(tmp_path)
+    other = sqlite3.connect(store.path)
+
+    def check(done, _):
+        assert other.execute("SELECT count(*) FROM point").fetchone()[0] >= done
+
+    sweep(plan, store, Threads(), check)
+    other.close()
+
+
+def test_changed_engine_file_is_noticed(tmp_path, capsys):
+    engine = tmp_path / "engine.yaml"
+    engine.write_text(CLASSROOM.read_text())
+    plan_of(tmp_path, GRID.replace(str(CLASSROOM), "engine.yaml"))
+    assert main(["study", str(tmp_path / "study.yaml"), "--out", str(tmp_path / "out")]) == 0
+    first = (tmp_path / "out" / "study.nc").read_bytes()
+    engine.write_text(CLASSROOM.read_text().replace("ca50: 9 deg", "ca50: 12 deg"))
+    capsys.readouterr()
+    assert main(["study", str(tmp_path / "study.yaml"), "--out", str(tmp_path / "out")]) == 0
+    printed = capsys.readouterr().out
+    assert "24 points computed" in printed
+    assert "24 of them belong to another engine file" in printed
+    assert (tmp_path / "out" / "study.nc").read_bytes() != first
+    assert "solver_version" not in first.decode("latin-1")
+    assert solver_version() in first.decode("latin-1")
+
+
+def test_cluster_gives_the_same_results_even_if_a_worker_dies(tmp_path):
+    distributed = pytest.importorskip("distributed")
+    plan = plan_of(tmp_path, GRID.replace("steps: 4", "steps: 8"))
+    from aircolumn.study.executors import Cluster
+
+    here = Store(tmp_path / "here.sqlite")
+    due, _, _ = sweep(plan, here, Threads())
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, dashboard_address=None
+    ) as cluster:
+        executor = Cluster(cluster.scheduler_address)
+        there = Store(tmp_path / "there.sqlite")
+        data, _, fresh = sweep(plan, there, executor)
+        assert fresh == 48
+        assert data.identical(due)
+
+        half = Store(tmp_path / "half.sqlite")
+        victim = next(iter(cluster.workers.values()))
+
+        def kill_half_way(done, total):
+            if done == total // 2:
+                os.kill(victim.pid, signal.SIGKILL)
+
+        data, _, fresh = sweep(plan, half, executor, kill_half_way)
+        assert fresh == 48
+        assert data.identical(due)
+        executor.close()
+    for store in (here, there, half):
+        store.close()

@@ -1,0 +1,235 @@
+"""What map and account print, write and draw is what was computed."""
+
+import numpy as np
+import pytest
+import xarray as xr
+from tests import made_up
+from tests.conftest import CLASSROOM, DEMO, ROOT
+from tests.printed import command, lines_of, right_aligned, rows_of, spaced
+
+import aircolumn
+from aircolumn.engine.piping import intake_piping
+
+SPEEDS = np.arange(1500.0, 6001.0, 500.0)
+
+
+RUNNERS = {"short": 0.29, "middle": 0.43, "long": 0.65}  # m
+
+
+# SAE J607 at 99 kPa, 25 degC, 40 % (water's vapour pressure at 25 degC 3169.8 Pa, IAPWS).
+J607 = 29.92 * 3386.389 / (99e3 - 0.4 * 3169.8) * (537.0 / 520.0) ** 0.5
+
+
+@pytest.fixture(scope="module")
+def due(demo):
+    """{runner: [figures at each speed]} of the demo, with the corrected ones."""
+    table = {}
+    for name in RUNNERS:
+        points = [made_up.point(demo.with_runner(name), n).figures for n in SPEEDS]
+        table[name] = [p | {f"{k}_corrected": J607 * p[k] for k in ("torque", "power")}
+                       for p in points]  # fmt: skip
+    return table
+
+
+@pytest.fixture(scope="module")
+def ran(tmp_path_factory):
+    """Every command once."""
+    folder = tmp_path_factory.mktemp("written")
+    commands = {
+        "curve": ("curve", DEMO, "--runner", "long", "--standard", "j607", "--verbose"),
+        "compare": ("compare", DEMO, "--standard", "j607", "--verbose", "--uncertainty"),
+        "manifold": ("compare", ROOT / "configs" / "rescue-four-manifold.yaml", "--rpm", "3000",
+                     "4500"),
+        "map": ("map", CLASSROOM, "--from", "200 mm", "--to", "800 mm", "--steps", "4"),
+        "bore": ("map", CLASSROOM, "--vary", "bore", "--from", "36 mm", "--to", "44 mm",
+                 "--steps", "3"),
+        "account": ("account", DEMO, "--runner", "short", "--rpm", "2000", "3500", "5000"),
+    }  # fmt: skip
+    with made_up.in_place():
+        found = {name: command(*c, out=folder / name) for name, c in commands.items()}
+    assert not any(r.code for r in found.values()), [r.complaints for r in found.values()]
+    return found
+
+
+def netcdf(ran, name):
+    (path,) = ran[name].out.glob("*.nc")
+    return xr.load_dataset(path)
+
+
+@pytest.mark.parametrize(("name", "key"), [("map", "length"), ("bore", "bore")])
+def test_map_table_and_files(ran, name, key):
+    """Ridge by the parabola through the highest point, rules by their closed forms."""
+    engine = aircolumn.load(CLASSROOM).engine
+    data = netcdf(ran, name)
+    sizes = np.linspace(0.2, 0.8, 4) if key == "length" else np.linspace(0.036, 0.044, 3)
+    headings, rows = right_aligned(ran[name].said, "runner")
+    assert headings == [f"runner {key} mm", "hump at rpm", "K that fits", "neck and volume off %",
+                        "nearest order", "quarter wave off %"]  # fmt: skip
+    written = rows_of(ran[name].out / "map.csv")
+    swept = np.pi / 4 * 0.086**2 * 0.086
+    assert data[key].values == pytest.approx(sizes)
+    assert data[key].attrs["units"] == "m"
+    found = 0
+    for i, (size, row, line) in enumerate(zip(sizes, rows, written, strict=True)):
+        changed = engine.intake.runner.changed(**(
+            {"length": size} if key == "length" else
+            {"bore": engine.intake.runner.bore.changed(start=size, end=size)}))  # fmt: skip
+        ve = [made_up.point(engine.with_intake(runner=changed), n).figures["ve"] for n in SPEEDS]
+        assert data.ve.values[i] == pytest.approx(ve, rel=1e-9)
+        assert [float(line[f"VE at {n:.0f} rpm"]) for n in SPEEDS] == pytest.approx(ve, rel=1e-7)
+        assert float(line[f"{key} [m]"]) == pytest.approx(size)
+        length = float(data.acoustic_length[i])
+        sound = np.sqrt(1.4 * 287.0 * 293.15)
+        area = 1.0 / intake_piping(
+            engine.with_intake(runner=changed, port=engine.intake.port.changed(
+                bore=engine.intake.port.bore.changed(start=None)))
+        ).shape.inertance()  # fmt: skip
+        neck = {k: 60 * 2**0.5 / (2 * np.pi * k) * sound * (area / swept) ** 0.5 * 0.8**0.5
+                for k in (2.0, 2.5)}  # fmt: skip
+        wave = {q: 30.0 * sound / (length * q) for q in (2, 3, 4, 5)}
+        for k, speed in neck.items():
+            assert float(line[f"neck and volume K {k:g} [rev/min]"]) == pytest.approx(
+                speed, rel=3e-3
+            )
+            assert float(data.neck_and_volume.sel(k=k)[i]) == pytest.approx(speed, rel=3e-3)
+        for q, speed in wave.items():
+            assert float(line[f"quarter wave order {q} [rev/min]"]) == pytest.approx(
+                speed, rel=3e-3
+            )
+        top = int(np.argmax(ve))
+        if top in (0, len(SPEEDS) - 1):
+            assert row[1:] == ["outside", "", "", "", ""]
+            assert line["ridge [rev/min]"] == ""
+            continue
+        found += 1
+        a, b, c = ve[top - 1 : top + 2]
+        ridge = SPEEDS[top] + 250.0 * (a - c) / (a - 2.0 * b + c)
+        assert float(line["ridge [rev/min]"]) == pytest.approx(ridge, rel=1e-6)
+        exact = {k: float(data.neck_and_volume.sel(k=k)[i]) for k in neck}
+        low, high = min(exact.values()), max(exact.values())
+        off = low / ridge - 1 if ridge < low else high / ridge - 1 if ridge > high else 0.0
+        waves = {q: float(data.quarter_wave.sel(order=q)[i]) / ridge - 1 for q in wave}
+        nearest = min(waves, key=lambda q: abs(waves[q]))
+        assert row == [
+            f"{1e3 * size:.0f}",
+            f"{ridge:.0f}",
+            f"{2.0 * exact[2.0] / ridge:.2f}",
+            f"{100 * off:+.0f}",
+            str(nearest),
+            f"{100 * waves[nearest]:+.0f}",
+        ]
+    assert found >= 2
+
+
+def test_hump_outside_the_map_is_said():
+    from aircolumn.report.tables import map_table
+    from aircolumn.tuning.tuning_map import tuning_map
+
+    with made_up.in_place():
+        data = tuning_map(aircolumn.load(CLASSROOM).engine, [0.2, 0.4], [1500.0, 2000.0, 2500.0])
+    _, rows = right_aligned(map_table(data), "runner")
+    assert rows == [["200", "outside", "", "", "", ""], ["400", "outside", "", "", "", ""]]
+
+
+#: entry: what the made-up engine loses to it (made_up.TAKEN)
+ENTRIES = {
+    "heating in runner and port": ("runner heat", "port heat"),
+    "heating in the cylinder": ("cylinder heat",),
+    "fuel vapour and its cooling": ("vapour",),
+    "backflow through the intake valve": ("reverse",),
+    "throttle, plenum, mouth and pipe losses": (
+        "mouth", "runner friction", "port friction", "throttle", "plenum",
+    ),
+    "intake valve losses": ("discharge",),
+    "waves and back pressure in the exhaust": ("exhaust", "back pressure"),
+}  # fmt: skip
+
+
+# Cooling helps; so does the made-up plenum, by its 6 litres.
+GIVEN = {"fuel vapour and its cooling": 1.001 * 0.9,
+         "throttle, plenum, mouth and pipe losses": 0.3}  # fmt: skip
+
+
+def test_account_table_and_files(ran, demo):
+    """Each entry is what the made-up engine loses to the things it removes, and nothing else."""
+    engine = demo.with_runner("short")
+    speeds = [2000.0, 3500.0, 5000.0]
+    data = netcdf(ran, "account")
+    headings, *rows = spaced(ran["account"].said, "points of VE at rpm")
+    assert headings == ["points of VE at rpm", "2000", "3500", "5000"]
+    said = {row[0]: row[1:] for row in rows}
+    written = {row["points of VE"]: row for row in rows_of(ran["account"].out / "account.csv")}
+    loss = made_up.taken(engine)
+    for k, rpm in enumerate(speeds):
+        ve = made_up.point(engine, rpm).figures["ve"]
+        assert said["full at ambient density"][k] == "100.0"
+        assert said["VE, %"][k] == f"{100 * ve:.1f}"
+        assert float(written["VE"][f"{rpm:.0f} rpm"]) == pytest.approx(100 * ve, rel=1e-9)
+        assert float(data.ve[k]) == ve
+        for entry in data.entry.values:
+            value = 100 * float(data.account.sel(entry=entry)[k])
+            assert said[str(entry)][k] == f"{value:+.1f}"
+            assert float(written[str(entry)][f"{rpm:.0f} rpm"]) == pytest.approx(value, rel=1e-5)
+            if entry in ENTRIES:
+                taken = 1.001 * sum(loss[n] for n in ENTRIES[entry])
+                given = GIVEN.get(entry, 0.0)
+                assert value == pytest.approx(given - taken, abs=2e-3), entry
+    assert list(said) == ["full at ambient density", *map(str, data.entry.values), "VE, %"]
+    assert data.attrs["title"] == "Mountain-rescue 2.5-litre four (invented)"
+    assert data.attrs["method"].startswith("the operating point is computed again with one effect")
+
+
+@pytest.mark.parametrize(("name", "key"), [("map", "length"), ("bore", "bore")])
+def test_map_drawn(ran, name, key):
+    data = netcdf(ran, name)
+    fig = ran[name].pictures["map.png"]
+    panel, bar = fig.axes
+    lines, size = lines_of(panel), 1e3 * data[key].values
+    for label, due in (
+        (f"highest VE at this {key}", data.ridge.values),
+        ("neck and volume, K = 2", data.neck_and_volume.sel(k=2.0).values),
+        ("neck and volume, K = 2.5", data.neck_and_volume.sel(k=2.5).values),
+        ("quarter wave, by order", data.quarter_wave.sel(order=2).values),
+    ):
+        x, y = lines[label]
+        np.testing.assert_array_equal(x, due)
+        assert list(y) == list(size)
+    for text in panel.texts:
+        if text.get_text() in "2345":  # which order a dotted line is
+            assert 1500.0 < text.xy[0] < 6000.0
+    filled = panel.collections[0]
+    low, high = (100 * f(data.ve.values) for f in (np.min, np.max))
+    assert filled.zmin == pytest.approx(low)
+    assert filled.zmax == pytest.approx(high)
+    assert panel.get_xlim() == (1500.0, 6000.0)
+    assert panel.get_ylim() == (size[0], size[-1])
+    assert (panel.get_xlabel(), panel.get_ylabel()) == (
+        "engine speed, rev/min",
+        f"runner {key}, mm",
+    )
+    assert bar.get_ylabel() == "volumetric efficiency, % (ambient reference)"
+
+
+def test_account_drawn(ran):
+    data = netcdf(ran, "account")
+    top, below = ran["account"].pictures["account.png"].axes
+    lines = lines_of(top)
+    assert list(lines) == list(data.entry.values)
+    for entry, (x, y) in lines.items():
+        assert list(x) == [2000.0, 3500.0, 5000.0]
+        assert y == pytest.approx(100 * data.account.sel(entry=entry).values)
+    assert list(below.lines[0].get_ydata()) == list(data.ve.values)
+
+
+def test_a_gap_far_from_the_hump_leaves_the_ridge():
+    from aircolumn.tuning.tuning_map import tuning_map
+
+    engine, speeds = aircolumn.load(CLASSROOM).engine, [2500.0, 3000.0, 3500.0, 4000.0, 6000.0]
+    with made_up.in_place():
+        whole = tuning_map(engine, [0.4, 0.45], speeds)
+    with made_up.in_place(missing=(6000.0,)):
+        gap = tuning_map(engine, [0.4, 0.45], speeds)
+    assert np.isfinite(whole.ridge).all()
+    assert np.array_equal(gap.ridge, whole.ridge)
+    with made_up.in_place(missing=(3500.0,)):
+        assert np.isnan(tuning_map(engine, [0.4, 0.45], speeds).ridge).all()

@@ -1,0 +1,145 @@
+"""What curve and compare draw; every picture with its title and caution; gaps."""
+
+import numpy as np
+import pytest
+import xarray as xr
+from tests import made_up
+from tests.conftest import CLASSROOM, DEMO, ROOT
+from tests.printed import command, lines_of, right_aligned, rows_of, texts_of
+
+SPEEDS = np.arange(1500.0, 6001.0, 500.0)
+
+
+RUNNERS = {"short": 0.29, "middle": 0.43, "long": 0.65}  # m
+
+
+# SAE J607 at 99 kPa, 25 degC, 40 % (water's vapour pressure at 25 degC 3169.8 Pa, IAPWS).
+J607 = 29.92 * 3386.389 / (99e3 - 0.4 * 3169.8) * (537.0 / 520.0) ** 0.5
+
+
+@pytest.fixture(scope="module")
+def due(demo):
+    """{runner: [figures at each speed]} of the demo, with the corrected ones."""
+    table = {}
+    for name in RUNNERS:
+        points = [made_up.point(demo.with_runner(name), n).figures for n in SPEEDS]
+        table[name] = [p | {f"{k}_corrected": J607 * p[k] for k in ("torque", "power")}
+                       for p in points]  # fmt: skip
+    return table
+
+
+@pytest.fixture(scope="module")
+def ran(tmp_path_factory):
+    """Every command once."""
+    folder = tmp_path_factory.mktemp("written")
+    commands = {
+        "curve": ("curve", DEMO, "--runner", "long", "--standard", "j607", "--verbose"),
+        "compare": ("compare", DEMO, "--standard", "j607", "--verbose", "--uncertainty"),
+        "manifold": ("compare", ROOT / "configs" / "rescue-four-manifold.yaml", "--rpm", "3000",
+                     "4500"),
+        "map": ("map", CLASSROOM, "--from", "200 mm", "--to", "800 mm", "--steps", "4"),
+        "bore": ("map", CLASSROOM, "--vary", "bore", "--from", "36 mm", "--to", "44 mm",
+                 "--steps", "3"),
+        "account": ("account", DEMO, "--runner", "short", "--rpm", "2000", "3500", "5000"),
+    }  # fmt: skip
+    with made_up.in_place():
+        found = {name: command(*c, out=folder / name) for name, c in commands.items()}
+    assert not any(r.code for r in found.values()), [r.complaints for r in found.values()]
+    return found
+
+
+def netcdf(ran, name):
+    (path,) = ran[name].out.glob("*.nc")
+    return xr.load_dataset(path)
+
+
+def crossing(first, second):
+    """Speeds where one straight-line curve passes another, by hand."""
+    gap = np.subtract(first, second)
+    return [SPEEDS[k] + 500.0 * gap[k] / (gap[k] - gap[k + 1])
+            for k in range(len(gap) - 1) if gap[k] * gap[k + 1] < 0.0]  # fmt: skip
+
+
+def test_curves_drawn(ran, due):
+    fig = ran["compare"].pictures["compare.png"]
+    for panel, figure in zip(fig.axes, ("ve", "torque"), strict=True):
+        lines = lines_of(panel)
+        assert len(lines) == len(RUNNERS)
+        for (label, (x, y)), r in zip(lines.items(), RUNNERS, strict=True):
+            values = [f[figure] for f in due[r]]
+            assert list(x) == list(SPEEDS)
+            assert list(y) == values
+            part = values[2:6]
+            mean = (0.5 * part[0] + part[1] + part[2] + 0.5 * part[3]) / 3.0
+            shown = f"{100 * mean:.1f} %" if figure == "ve" else f"{mean:.1f} N m"
+            assert label == f"{r} (mean {shown})"
+            top = f"{100 * max(values):.1f} %" if figure == "ve" else f"{max(values):.0f} N m"
+            assert top in texts_of(panel)
+            ring = next(m for m in panel.lines if m.get_markersize() == 12
+                        and m.get_ydata()[0] == max(values))  # fmt: skip
+            assert ring.get_xdata()[0] == SPEEDS[np.argmax(values)]
+        span = panel.patches[0]
+        assert (span.get_x(), span.get_width()) == (2500.0, 1500.0)
+    torque = {r: [f["torque"] for f in due[r]] for r in RUNNERS}
+    at = crossing(torque["short"], torque["long"])[0]
+    assert f"{at:.0f}" in texts_of(fig.axes[1])
+    dotted = [m.get_xdata()[0] for m in fig.axes[1].lines if list(m.get_ydata()) == [0, 1]]
+    assert any(x == pytest.approx(at) for x in dotted)
+    assert "range of interest, 2500 to 4000 rev/min" in fig._supxlabel.get_text()
+    assert ran["compare"].pictures["compare.svg"] is fig
+
+
+def test_cylinders_drawn(ran):
+    data = netcdf(ran, "manifold")
+    fig = ran["manifold"].pictures["compare-cylinders.png"]
+    for panel, r in zip(fig.axes, ("equal", "unequal"), strict=True):
+        assert panel.get_ylabel().startswith(r)
+        for k in (1, 2, 3, 4):
+            x, y = lines_of(panel)[str(k)]
+            assert list(x) == [3000.0, 4500.0]
+            assert list(y) == list(data.ve_cylinder.sel(runner=r, cylinder=k).values)
+
+
+def test_every_picture_has_its_title_and_the_caution(ran):
+    for name, r in ran.items():
+        for fig in r.pictures.values():
+            title = "Classroom 500 cc single" if name in ("map", "bore") else "Mountain-rescue"
+            assert title in fig.axes[0].get_title()
+            assert "A prediction is not a clearance to run." in fig._supxlabel.get_text()
+
+
+@pytest.fixture(scope="module")
+def gaps(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("gaps")
+    rpm = ("--rpm", "2500", "3000", "3500", "4000")
+    with made_up.in_place(missing=(3000.0,)):
+        options = {"curve": (), "compare": (), "map": ("--steps", "3"), "account": ()}
+        return {n: command(n, DEMO, *rpm, *more, out=folder / n) for n, more in options.items()}
+
+
+WHY = "at 3000 rpm made up to fail"
+
+
+def test_gaps_are_gaps_everywhere(gaps):
+    for name, names in (("curve", ["runner"]), ("compare", list(RUNNERS)), ("account", [""]),
+                        ("map", ["200 mm", "550 mm", "900 mm"])):  # fmt: skip
+        ran = gaps[name]
+        assert ran.code == 1
+        lines = [f"  {n + ', ' if n else ''}3000 rpm: {WHY}" for n in names]
+        assert "\n".join(["Not computed (-):", *lines]) in ran.said
+        total = {"curve": 4, "compare": 12, "account": 4, "map": 12}[name]
+        assert f"{len(names)} of {total} points; the others are written" in ran.complaints
+    rows = rows_of(gaps["curve"].out / "curve.csv")
+    assert [r["failure"] for r in rows] == ["", WHY, "", ""]
+    assert [bool(r["torque [N m]"]) for r in rows] == [True, False, True, True]
+    _, table = right_aligned(gaps["compare"].said, "rpm")
+    assert table[1] == ["3000", *["-"] * 6]
+    assert all("-" not in cell for row in table[:1] + table[2:] for cell in row)
+    said = gaps["compare"].said
+    assert "mean torque from 2500 to 4000 rpm, N m: short not known, middle not known" in said
+    fig = gaps["compare"].pictures["compare.png"]
+    assert list(lines_of(fig.axes[0])) == [f"{r} (mean not known)" for r in RUNNERS]
+    crosses = [m for m in fig.axes[0].lines if m.get_marker() == "x"]
+    assert [list(m.get_xdata()) for m in crosses] == [[3000.0]] * 3
+    assert "Crosses: speeds that could not be computed." in fig._supxlabel.get_text()
+    assert "Blank: could not be computed." in gaps["map"].pictures["map.png"]._supxlabel.get_text()
