@@ -93,3 +93,14 @@ def test_missing_table(tmp_path):
     (tmp_path / "shape.csv").unlink()
     with pytest.raises(InputError, match="cannot be read"):
         load(path)
+
+
+@pytest.mark.parametrize(("lines", "fits"), [(2000, True), (2001, False)])
+def test_so_many_lines_and_no_more(tmp_path, lines, fits):
+    rows = "".join(f"{k},1600\n" for k in range(lines - 1))
+    (tmp_path / "s.csv").write_text(f"distance [mm],area [mm2]\n{rows}")
+    if fits:
+        assert len(read_area_schedule(tmp_path / "s.csv")) == lines - 1
+    else:
+        with pytest.raises(InputError, match="at most 2000"):
+            read_area_schedule(tmp_path / "s.csv")

@@ -204,6 +204,7 @@ def test_atmosphere_table(stated, capsys):
         number, unit = value.split()
         assert float(number) == pytest.approx(180.0 * FACTORS[name] / FACTORS[stated], rel=2e-4)
         assert unit == "hp"
+        assert len(number.replace(".", "")) <= 5
 
 
 def test_atmosphere_outside_a_range_is_told(capsys):

@@ -111,6 +111,7 @@ def test_files_of_curves(ran, due, name, runners):
             assert data[figure].attrs["units"] == unit
             assert float(row[f"{figure} [{unit}]"]) == pytest.approx(float(there[figure]), rel=1e-9)
         assert float(there.ve_cylinder.squeeze()) == figures["ve"]
+        assert data.ve_cylinder.attrs["units"] == "1"
     assert data.torque_corrected.attrs["long_name"] == "brake torque of the engine at SAE J607"
     assert data.attrs["title"] == "Mountain-rescue 2.5-litre four (invented)"
     assert data.attrs["ambient_pressure_Pa"] == 99e3

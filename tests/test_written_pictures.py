@@ -85,7 +85,10 @@ def test_curves_drawn(ran, due):
     assert f"{at:.0f}" in texts_of(fig.axes[1])
     dotted = [m.get_xdata()[0] for m in fig.axes[1].lines if list(m.get_ydata()) == [0, 1]]
     assert any(x == pytest.approx(at) for x in dotted)
-    assert "range of interest, 2500 to 4000 rev/min" in fig._supxlabel.get_text()
+    assert fig._supxlabel.get_text() == (
+        "Rings: highest computed point. Shaded: range of interest, 2500 to 4000 rev/min. Dotted:"
+        " speeds at which torque curves cross.\nA prediction is not a clearance to run."
+    )
     assert ran["compare"].pictures["compare.svg"] is fig
 
 

@@ -125,6 +125,8 @@ def test_sweep_drawn(swept, torques):
     x, y = panels[0].lines[0].get_data()
     assert list(x) == [RPM[k] for k in np.argmax(data.ve.values[:, 2], axis=1)]
     assert list(y) == list(LENGTHS)
+    filled, ve = panels[0].collections[0], 100 * data.ve.values[:, 2]
+    assert (filled.zmin, filled.zmax) == pytest.approx((ve.min(), ve.max()))
     mean = torques[:, :, 1:5]  # 2500 to 4000 rpm
     mean = (mean.sum(axis=2) - 0.5 * (mean[:, :, 0] + mean[:, :, -1])) / 3.0
     i, j = np.unravel_index(np.argmax(mean), mean.shape)
