@@ -46,11 +46,13 @@ def test_an_upward_import_is_noticed(tmp_path):
 
 @pytest.mark.parametrize("file", sorted(PACKAGE.rglob("*.py")), ids=lambda f: f.stem)
 def test_rooms_are_small(file):
-    """No file over 400 lines, no function over 60; every folder says what lives there."""
+    """No file over 400 lines, no function over 60 (docstring apart); every folder says what lives
+    there."""
     text = file.read_text()
     assert text.count("\n") <= 400
     for node in ast.walk(ast.parse(text)):
         if isinstance(node, ast.FunctionDef):
-            assert node.end_lineno - node.lineno < 60, node.name
+            said = node.body[0].end_lineno if ast.get_docstring(node) else node.lineno
+            assert node.end_lineno - said < 60, node.name
     if file.name == "__init__.py":
         assert ast.get_docstring(ast.parse(text))

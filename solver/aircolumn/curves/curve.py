@@ -9,12 +9,34 @@ from aircolumn.description.reader import Description
 
 
 def curve(engine: Engine | Description, rpm=None, progress=None, workers=None):
-    """One engine over speed: an xarray Dataset with dimension rpm (rev/min), figures in SI.
+    """One engine over speed.
 
-    engine: a Description (its intake.runner is used) or an Engine; rpm: speeds, rev/min, else
-    those of the file. Points that could not be computed are NaN, with the reason in ``failure``
-    (which is there only if there are such points). Raises ComputationError if all are.
+    Parameters
+    ----------
+    engine : Engine or Description
+        Of a Description its ``intake.runner`` is used.
+    rpm : sequence of float, optional
+        Speeds, rev/min; left out, those of the file.
+    progress : callable, optional
+        Called as progress(points done, points in all).
+    workers : int, optional
+        Points marched at once; left out, all cores.
 
+    Returns
+    -------
+    xarray.Dataset
+        Dimension rpm; figures (engine/figures.py) in SI. Points that could not be computed are NaN,
+        with the reason in ``failure``, which is there only if there are such points.
+
+    Raises
+    ------
+    ComputationError
+        If no point could be computed.
+    RequestError
+        For speeds no engine turns at.
+
+    Examples
+    --------
     >>> import aircolumn
     >>> data = curve(aircolumn.load("configs/classroom-single.yaml"), [3000, 4500])
     >>> data.ve.dims, data.torque.attrs["units"]
@@ -28,10 +50,27 @@ def curve(engine: Engine | Description, rpm=None, progress=None, workers=None):
 
 
 def compare(description: Description, rpm=None, progress=None, workers=None, uncertainty=False):
-    """All candidate runners over speed: a Dataset with dimensions runner and rpm.
+    """All candidate runners over speed.
 
-    uncertainty: also compute every point on two other meshes and add the numerical uncertainty of
-    VE as ``ve_uncertainty`` (see uncertainty.py). Arguments and errors otherwise as for ``curve``.
+    Parameters
+    ----------
+    description : Description
+        Of an engine file (load).
+    rpm, progress, workers
+        As for ``curve``.
+    uncertainty : bool
+        Also compute every point on two other meshes and add the numerical uncertainty of VE as
+        ``ve_uncertainty`` (relative; see uncertainty.py).
+
+    Returns
+    -------
+    xarray.Dataset
+        Dimensions runner and rpm; otherwise as for ``curve``.
+
+    Raises
+    ------
+    ComputationError, RequestError
+        As for ``curve``.
     """
     engine = description.engine
     speeds = chosen_speeds(engine, rpm)

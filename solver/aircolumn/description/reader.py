@@ -29,8 +29,25 @@ class Description:
 
 
 def load(path) -> Description:
-    """Read and check an engine file. Raises InputError listing every problem found.
+    """Read and check an engine file.
 
+    Parameters
+    ----------
+    path : str or Path
+        The file (YAML).
+
+    Returns
+    -------
+    Description
+        Its engine (SI, angles in degrees) and its candidate runners.
+
+    Raises
+    ------
+    InputError
+        If anything is wrong with it; lists every problem with line, key, value and what is allowed.
+
+    Examples
+    --------
     >>> description = load("configs/rescue-four.yaml")
     >>> list(description.runners), description.engine.block.bore
     (['short', 'middle', 'long'], 0.089)

@@ -79,8 +79,26 @@ class Shape:
 
 
 def straight(length: float, diameter: float, end_diameter: float | None = None) -> Shape:
-    """A cylinder, or a cone from ``diameter`` to ``end_diameter`` (m).
+    """A cylinder, or a cone.
 
+    Parameters
+    ----------
+    length, diameter : float
+        m.
+    end_diameter : float, optional
+        Of a cone, m.
+
+    Returns
+    -------
+    Shape
+
+    Raises
+    ------
+    ValueError
+        For lengths and diameters that are not positive.
+
+    Examples
+    --------
     >>> round(1e6 * straight(0.4, 0.046, 0.042).volume(), 1)  # frustum, cm3
     608.6
     """

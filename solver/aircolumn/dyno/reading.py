@@ -71,9 +71,24 @@ class PullFile:
 
 
 def read_pulls(path, notes: Measured | None = None) -> PullFile:
-    """Read a data file. notes: the engine file's ``pull`` section.
+    """Read a logger's data file.
 
-    Raises InputError where the file cannot be used; rows that cannot be are left out and listed.
+    Parameters
+    ----------
+    path : str or Path
+        CSV as loggers write it.
+    notes : Measured, optional
+        The engine file's ``pull`` section: what cannot be guessed from the headings.
+
+    Returns
+    -------
+    PullFile
+        Pulls (SI; rev/min, deg), columns found, and what was left out and why.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be used; rows that cannot be are left out and listed.
     """
     notes = notes or Measured()
     mapped = {_key(c.name): channel for channel, c in notes.columns.items()}

@@ -30,11 +30,29 @@ class Session:
 
 
 def measure(description: Description, data: dict, standard="j1349", fit=(), progress=None):
-    """Read, correct, predict and compare.
+    """Read measured pulls, correct, predict and compare.
 
-    data: runner name to data file, one or two; fit: names of calibration.UNKNOWNS to fit to the
-    first and try on the second. progress(points done, None) is called as it goes. Raises
-    InputError, RequestError or ComputationError.
+    Parameters
+    ----------
+    description : Description
+        Of the engine file.
+    data : dict
+        Runner name to data file, one or two.
+    standard : str
+        Atmosphere standard: j1349, j607, din70020 or iso1585.
+    fit : sequence of str
+        Unknowns to fit to the first and try on the second: discharge, fmep, walls, cam.
+    progress : callable, optional
+        Called as progress(points done, None).
+
+    Returns
+    -------
+    Session
+
+    Raises
+    ------
+    InputError, RequestError, ComputationError
+        For a file that cannot be used, a request that cannot be met, points that fail.
     """
     _check(description, data, standard)
     notes = description.engine.pull

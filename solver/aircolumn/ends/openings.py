@@ -24,10 +24,26 @@ def entry_loss(shape: str, radius: float, bore: float) -> float:
 
 
 def end_correction(shape: str, bore: float) -> float:
-    """Length to add for the air that moves with the column outside the mouth, m.
+    """Length to add for the air that moves with the column outside the mouth.
 
-    shape: "plain", "flanged" or "bellmouth"; bore m. KeyError for another shape.
+    Parameters
+    ----------
+    shape : {"plain", "flanged", "bellmouth"}
+    bore : float
+        m.
 
+    Returns
+    -------
+    float
+        m.
+
+    Raises
+    ------
+    KeyError
+        For another shape.
+
+    Examples
+    --------
     >>> round(1e3 * end_correction("plain", 0.040), 2)  # 0.6133 radii (Levine & Schwinger 1948)
     12.27
     """

@@ -29,10 +29,29 @@ MOST_ECHOED = 60  # cycles of a lone cylinder, before all are computed
 
 
 def operating_point(engine: Engine, rpm: float, refinement: float = 1.0) -> OperatingPoint:
-    """March ``engine`` at ``rpm`` (rev/min) to its periodic cycle.
+    """March an engine to its periodic cycle.
 
-    refinement: 2 halves cells and step. Raises ComputationError if it does not converge.
+    Parameters
+    ----------
+    engine : Engine
+        Of an engine file, with the runner it is to have.
+    rpm : float
+        Speed, rev/min.
+    refinement : float
+        2 halves cells and step.
 
+    Returns
+    -------
+    OperatingPoint
+        Figures (SI), mass and energy ledger, VE of each cylinder computed.
+
+    Raises
+    ------
+    ComputationError
+        If the cycle does not repeat, or its mass or energy does not balance.
+
+    Examples
+    --------
     >>> import aircolumn
     >>> engine = aircolumn.load("configs/classroom-single.yaml").engine
     >>> round(float(operating_point(engine, 4500.0).figures["ve"]), 2)

@@ -46,8 +46,19 @@ class WorkingGas:
 def perfect_gas(gamma: float = 1.4, gas_constant: float = 287.05) -> Gas:
     """A gas with constant heat capacities, the same for all three compositions (textbook cases).
 
-    gamma: ratio of heat capacities; gas_constant J/(kg K).
+    Parameters
+    ----------
+    gamma : float
+        Ratio of heat capacities.
+    gas_constant : float
+        J/(kg K).
 
+    Returns
+    -------
+    Gas
+
+    Examples
+    --------
     >>> perfect_gas().Ra
     287.05
     """

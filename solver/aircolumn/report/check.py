@@ -24,22 +24,23 @@ from aircolumn.tuning.rules import NECK_K, mean_neck, neck_and_volume_speed
 def check_text(description: Description) -> str:
     """Derived figures of the engine and its runners as text."""
     engine = description.engine
-    g = geometry_of(engine)
+    sizes = geometry_of(engine)
     e, air = engine.block, engine.intake.ambient
     gas = ambient_gas(engine)
     density = air.pressure / (gas.gas.Ra * air.temperature)
     vapour = vapour_mole_fraction(air.pressure, air.temperature, air.humidity) * air.pressure
     lines = [
         f"{description.path}: read without errors",
-        f"displacement              {1e6 * g.swept * e.cylinders:.0f} cm3"
-        f" ({e.cylinders} x {1e6 * g.swept:.1f} cm3), clearance {1e6 * g.clearance:.2f} cm3",
+        f"displacement              {1e6 * sizes.swept * e.cylinders:.0f} cm3"
+        f" ({e.cylinders} x {1e6 * sizes.swept:.1f} cm3),"
+        f" clearance {1e6 * sizes.clearance:.2f} cm3",
         f"air density               {density:.4f} kg/m3, vapour pressure {1e-3 * vapour:.3f} kPa",
         f"air-fuel ratio            {gas.air_fuel_ratio:.2f}"
         f" (lambda {gas.air_fuel_ratio / gas.stoichiometric:.3f})",
-        f"valve overlap             {g.exhaust_closes - g.intake_opens:.0f} deg,"
-        f" intake open {g.intake_closes - g.intake_opens:.0f} deg,"
-        f" exhaust open {g.exhaust_closes - g.exhaust_opens:.0f} deg",
-        *_valve_lines(engine, g),
+        f"valve overlap             {sizes.exhaust_closes - sizes.intake_opens:.0f} deg,"
+        f" intake open {sizes.intake_closes - sizes.intake_opens:.0f} deg,"
+        f" exhaust open {sizes.exhaust_closes - sizes.exhaust_opens:.0f} deg",
+        *_valve_lines(engine, sizes),
         f"mean piston speed         {2 * e.stroke * engine.speeds.stop / 60:.1f} m/s at"
         f" {engine.speeds.stop:.0f} rpm",
     ]
@@ -51,7 +52,7 @@ def check_text(description: Description) -> str:
     )
     for name in description.runners:
         one = description.with_runner(name)
-        lines.append(_runner_line(name, one, g))
+        lines.append(_runner_line(name, one, sizes))
         piping = intake_piping(one)
         lines += _change_lines(piping.shape, piping.open_air_before)
     changes = _change_lines(exhaust_piping(engine).shape, 0.0)
@@ -80,18 +81,18 @@ def _bore(area: float) -> float:
     return 1e3 * sqrt(4.0 * area / pi)
 
 
-def _valve_lines(engine, g) -> list[str]:
+def _valve_lines(engine, sizes) -> list[str]:
     lines = []
     sides = (
-        ("intake", engine.intake.valve, g.intake_opens, g.intake_closes),
-        ("exhaust", engine.exhaust.valve, g.exhaust_opens, g.exhaust_closes),
+        ("intake", engine.intake.valve, sizes.intake_opens, sizes.intake_closes),
+        ("exhaust", engine.exhaust.valve, sizes.exhaust_opens, sizes.exhaust_closes),
     )
     for name, valve, opens, closes in sides:
         lift = lift_curve(valve, opens, closes)
         area, _, _ = valve_tables(valve, opens, closes)
         step = TABLE_ANGLES[1]
         stop = engine.speeds.stop
-        time_area = np.sum(area) * step / (6.0 * stop * g.swept)
+        time_area = np.sum(area) * step / (6.0 * stop * sizes.swept)
         lines.append(
             f"{name + ' valve':26s}lift {1e3 * lift.max():.2f} mm, lobe area"
             f" {1e3 * np.sum(lift) * step:.0f} mm deg, largest effective area"
@@ -120,13 +121,13 @@ def _bench_lines(valve) -> list[str]:
     return lines
 
 
-def _runner_line(name, engine, g) -> str:
+def _runner_line(name, engine, sizes) -> str:
     shape = intake_piping(engine).shape
     gas = ambient_gas(engine).gas
     sound = sqrt(1.4 * gas.Ra * engine.intake.ambient.temperature)
     inverse = mean_neck(shape)
     speeds = [
-        neck_and_volume_speed(1.0, inverse, g.swept, engine.block.compression_ratio, sound, k)
+        neck_and_volume_speed(1.0, inverse, sizes.swept, engine.block.compression_ratio, sound, k)
         for k in reversed(NECK_K)
     ]
     return (

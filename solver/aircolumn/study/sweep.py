@@ -78,11 +78,31 @@ class Sweep:
 
 
 def sweep(plan: Plan, store, executor=None, progress=None):
-    """Compute all cases of a plan; (Dataset, failures [(values, rpm, reason)], points computed).
+    """Compute all cases of a study.
 
-    store: a Store or the path of its file; executor: all cores of this machine if left out;
-    progress(done, total): called when points are on disk. Raises RequestError for a file that is
-    no store.
+    Parameters
+    ----------
+    plan : Plan
+        Of a study file (read_study).
+    store : Store, str or Path
+        Finished points, or the path of their file.
+    executor : optional
+        All cores of this machine if left out (study/executors.py).
+    progress : callable, optional
+        Called as progress(done, total) when points are on disk.
+
+    Returns
+    -------
+    data : xarray.Dataset
+        A dimension for each varied key, or ``case``; figures in SI.
+    failures : list of (values, rpm, reason)
+    computed : int
+        Points that were not in the store.
+
+    Raises
+    ------
+    RequestError
+        For a file that is no store.
     """
     if not isinstance(store, Store):
         with closing(Store(store)) as opened:

@@ -188,7 +188,26 @@ def _effect(pressure: float) -> str:
 
 
 def explain(engine, rpm, ve, change=None):
-    """[(Extremum, Cause, trace)] of the curve ve(rpm); change: see cycle.converged."""
+    """What made each hump and hollow of a VE curve.
+
+    Parameters
+    ----------
+    engine : Engine
+    rpm, ve : array_like
+        The curve: speeds, rev/min, and VE.
+    change : callable, optional
+        See ``trace``.
+
+    Returns
+    -------
+    list of (Extremum, Cause, xarray.Dataset)
+        Each with the figures behind it (SI, deg) and its cycle.
+
+    Raises
+    ------
+    ComputationError
+        If a cycle does not repeat.
+    """
     told = []
     for e in extrema(rpm, ve):
         cycle = trace(engine, e.rpm, change)

@@ -119,9 +119,23 @@ REST = "residual gas and valve timing"
 
 
 def filling_account(engine: Engine, rpm=None, progress=None, workers=None):
-    """The account over speed: an xarray Dataset with ve and account (entry, rpm), shares of VE.
+    """Why VE is not 1: what each effect gives or takes, over speed.
 
-    rpm: speeds, rev/min, else those of the file; progress and errors as for curves.curve.
+    Parameters
+    ----------
+    engine : Engine
+    rpm, progress, workers
+        As for ``curve``.
+
+    Returns
+    -------
+    xarray.Dataset
+        ve (rpm) and account (entry, rpm), shares of VE; the entries add up to VE - 1.
+
+    Raises
+    ------
+    ComputationError, RequestError
+        As for ``curve``.
     """
     import xarray as xr
 

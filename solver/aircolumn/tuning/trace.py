@@ -22,11 +22,27 @@ FIRST = 1  # the cylinder looked at
 
 
 def trace(engine: Engine, rpm: float, change=None):
-    """The cycle of cylinder 1 at ``rpm`` (rev/min): an xarray Dataset over angle (deg, 0 = firing
-    top dead centre) and distance (m from the runner's mouth, end correction included). Waves are
-    counted from the plenum's mean pressure over the cycle (reference_pressure_Pa).
+    """One converged cycle of cylinder 1 in detail.
 
-    change: see cycle.converged. Raises ComputationError if the cycle does not converge.
+    Parameters
+    ----------
+    engine : Engine
+    rpm : float
+        Speed, rev/min.
+    change : callable, optional
+        Called with the network before it is marched, for asking what-if.
+
+    Returns
+    -------
+    xarray.Dataset
+        Over angle (deg, 0 at firing top dead centre) and distance (m from the runner's mouth, end
+        correction included); SI. Waves are counted from the plenum's mean pressure over the cycle
+        (attribute reference_pressure_Pa).
+
+    Raises
+    ------
+    ComputationError
+        If the cycle does not repeat.
     """
     import xarray as xr
 

@@ -54,11 +54,30 @@ VARIED = {
 
 
 def tuning_map(engine, values, rpm=None, progress=None, workers=None, vary="length"):
-    """VE over runner length or bore (m) and speed (rev/min), and the rules: an xarray Dataset.
+    """VE over runner length or bore and speed, and the rules of thumb.
 
-    vary: "length" or "bore", which also names the dimension. ridge: speed of the highest VE at each
-    value; neck_and_volume: (K, value); quarter_wave: (order, value). Raises RequestError for values
-    no runner has, else as curves.curve.
+    Parameters
+    ----------
+    engine : Engine
+    values : array_like
+        Lengths or bores, m; two or more.
+    rpm, progress, workers
+        As for ``curve``.
+    vary : {"length", "bore"}
+        Which; it also names the dimension.
+
+    Returns
+    -------
+    xarray.Dataset
+        ve (vary, rpm); ridge: speed of the highest VE at each value; neck_and_volume (K, value) and
+        quarter_wave (order, value), all rev/min.
+
+    Raises
+    ------
+    RequestError
+        For values no runner has, and runners in sections.
+    ComputationError
+        If no point could be computed.
     """
     import xarray as xr
 
@@ -78,6 +97,14 @@ def tuning_map(engine, values, rpm=None, progress=None, workers=None, vary="leng
     data["ve"] = ((vary, "rpm"), ve, {"units": "1", "long_name": "VE, ambient"})
     add_reasons(data, (vary, "rpm"), grid.reasons)
     data["ridge"] = (vary, [_peak_speed(speeds, row) for row in ve])
+    _add_rules(data, vary, engines)
+    data.attrs |= {"vary": vary, "title": engine.title}
+    return data
+
+
+def _add_rules(data, vary, engines):
+    """The rules' speeds for each engine, at the sound speed of the ambient air."""
+    engine = engines[0]
     shapes = [intake_piping(e).shape for e in engines]
     data["acoustic_length"] = (vary, [s.length for s in shapes])
     air = engine.intake.ambient
@@ -93,8 +120,7 @@ def tuning_map(engine, values, rpm=None, progress=None, workers=None, vary="leng
     for name in ("ridge", "neck_and_volume", "quarter_wave"):
         data[name].attrs["units"] = "rev/min"
     data["acoustic_length"].attrs["units"] = "m"
-    data.attrs = {"vary": vary, "title": engine.title, "sound_speed_m_s": sound}
-    return data
+    data.attrs["sound_speed_m_s"] = sound
 
 
 def _peak_speed(speeds, row) -> float:

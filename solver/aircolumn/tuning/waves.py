@@ -16,9 +16,24 @@ import numpy as np
 
 
 def wave_split(p, u, a, gamma, reference):
-    """Pressures (Pa) of the forward and the backward wave; arrays of p Pa, u and a m/s, gamma, and
-    the reference pressure p0, Pa.
+    """Split pressure and velocity into the waves that run forward and backward.
 
+    Parameters
+    ----------
+    p, u, a : array_like
+        Pressure Pa, velocity and sound speed m/s.
+    gamma : array_like
+        Ratio of heat capacities.
+    reference : float
+        Pressure p0 of the gas at rest, Pa.
+
+    Returns
+    -------
+    (forward, backward) : ndarray
+        Pressures of the two waves, Pa.
+
+    Examples
+    --------
     >>> forward, backward = wave_split(1.1e5, 23.5, 340.0, 1.4, 1.0e5)  # nearly one wave alone
     >>> round(float(forward)), round(float(backward))
     (110116, 99894)
