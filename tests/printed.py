@@ -111,3 +111,13 @@ def rows_of(path) -> list[dict]:
     """The rows of a CSV file by heading."""
     with open(path, newline="") as file:
         return list(csv.DictReader(file))
+
+
+def digits(cell: str) -> int:
+    """How many digits a printed number has after its point."""
+    return len(cell.partition(".")[2])
+
+
+def significant(text: str) -> int:
+    """How many significant digits a written number has."""
+    return len(text.lower().partition("e")[0].replace(".", "").replace("-", "").lstrip("0"))

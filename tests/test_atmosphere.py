@@ -6,7 +6,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from aircolumn.cli import main
-from aircolumn.dyno.atmosphere import STANDARDS, STATEMENTS, Atmosphere, convert, factor, warnings
+from aircolumn.dyno.atmosphere import (
+    STANDARDS,
+    STATEMENTS,
+    Atmosphere,
+    convert,
+    factor,
+    pressure_at_altitude,
+    warnings,
+)
 
 AIR = st.builds(Atmosphere, st.floats(60e3, 110e3), st.floats(263.0, 318.0), st.floats(0.0, 1.0))
 
@@ -56,3 +64,11 @@ def test_command_converts_between_standards(capsys):
 def test_wrong_requests(arguments, said, capsys):
     assert main(["atmosphere", *arguments]) == 2
     assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("altitude", "pressure"), [(0.0, 101325.0), (1000.0, 89875.0), (2000.0, 79495.0)]
+)
+def test_standard_atmosphere(altitude, pressure):
+    """ISO 2533, table 1."""
+    assert pressure_at_altitude(altitude) == pytest.approx(pressure, rel=1e-4)

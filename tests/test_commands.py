@@ -112,3 +112,13 @@ def test_public_names_are_functions_in_any_order_of_import():
         "assert not bad, bad; assert not modules & set(aircolumn.__all__)"
     )
     subprocess.run([sys.executable, "-c", code], check=True)
+
+
+@pytest.mark.parametrize("wrong", [[3000.0, float("nan")], [3000.0, 50.0], [40000.0, 3000.0], []])
+def test_speeds_no_engine_turns_at(wrong):
+    from aircolumn.curves.speeds import check_speeds
+    from aircolumn.errors import RequestError
+
+    with pytest.raises(RequestError, match=r"rpm"):
+        check_speeds(wrong)
+    assert list(check_speeds([3000, 2000, 3000])) == [2000.0, 3000.0]

@@ -152,6 +152,15 @@ def test_drift_is_shown_when_a_regression_says_so():
     assert shown_drift([200.0 * np.ones((2, 3))]) == 0.0  # two pulls cannot show it
 
 
+def test_speeds_begin_where_a_pull_does(tmp_path, demo):
+    """A pull from 2010 to 3990 rpm is read at 2000 and 4000 too: within a tenth of the step."""
+    rows = "".join(f"{n},{200 + n / 100}\n" for n in range(2010, 4000, 40))
+    (tmp_path / "d.csv").write_text("rpm,torque [N m]\n" + rows)
+    curve = measured_curve(read_pulls(tmp_path / "d.csv"), demo.engine, "long", "j1349")
+    assert list(curve.rpm) == list(np.arange(2000.0, 4001.0, 250.0))
+    assert curve.readings["torque"][0] == pytest.approx(200 + curve.rpm / 100)
+
+
 def test_mean_of_what_there_is():
     values = np.array([[1.0, np.nan, np.nan], [2.0, 4.0, np.nan], [6.0, 8.0, np.nan]])
     assert mean_of(values)[:2] == pytest.approx([3.0, 6.0])

@@ -6,7 +6,7 @@ import pytest
 import xarray as xr
 from tests import made_up
 from tests.conftest import CLASSROOM, DEMO, ROOT
-from tests.printed import command, lines_of, right_aligned, rows_of
+from tests.printed import command, lines_of, right_aligned, rows_of, significant
 
 import aircolumn
 
@@ -110,6 +110,7 @@ def test_files_of_curves(ran, due, name, runners):
             assert float(there[figure]) == pytest.approx(figures[figure], rel=corrected)
             assert data[figure].attrs["units"] == unit
             assert float(row[f"{figure} [{unit}]"]) == pytest.approx(float(there[figure]), rel=1e-9)
+        assert max(significant(v) for k, v in row.items() if k != "runner") <= 10
         assert float(there.ve_cylinder.squeeze()) == figures["ve"]
         assert data.ve_cylinder.attrs["units"] == "1"
     assert data.torque_corrected.attrs["long_name"] == "brake torque of the engine at SAE J607"

@@ -8,7 +8,7 @@ import pytest
 from scipy.stats import t as student
 from tests import made_up
 from tests.conftest import DEMO
-from tests.printed import command, left_aligned, right_aligned, rows_of
+from tests.printed import command, digits, left_aligned, right_aligned, rows_of
 
 from aircolumn.dyno.calibration import with_values
 
@@ -186,6 +186,8 @@ def test_measured_and_predicted(ran, due, name):
         (0.0, 0.07, 0.051, 0.07, 0.06, 0.09, 0.06, 0.1, 2e-4), strict=True,
     ):  # fmt: skip
         near(cells, values, within)
+    assert [{digits(c) for c in cells} for cells in columns] == [{0}, *[{1}] * 7, {4}]
+    assert all(c[0] in "+-" for cells in (columns[4], columns[7]) for c in cells)
     words = " ".join(text.split("\n\n")[0].split())
     assert "Torque corrected to SAE J1349; +-: 95 % interval of the mean of 3 pulls." in words
     assert "VE from air flow, delivered air over swept volume" in words
@@ -193,6 +195,7 @@ def test_measured_and_predicted(ran, due, name):
         r"torque (\S+) % on average, (\S+) % scatter, VE (\S+) % on average, (\S+) % scatter", words
     )
     near(told.groups(), 100 * np.array([off.mean(), off.std(), ve_off.mean(), ve_off.std()]), 0.06)
+    assert [digits(c) for c in told.groups()] == [1, 1, 1, 1]
 
 
 def mean_over(values, start=2500.0, stop=4000.0):
@@ -216,6 +219,7 @@ def test_range_figures(ran, due):
         assert (name, kind) == (runner, what)
         power = mean_over(torque * omega)
         near(cells, [mean_over(torque), 1e-3 * power, 1e-3 * power * 1500.0 / 300.0], 0.08)
+        assert [digits(c) for c in cells] == [1, 2, 1]
 
 
 def test_hidden_values_are_found_and_printed(ran, due):

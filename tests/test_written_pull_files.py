@@ -6,7 +6,7 @@ import xarray as xr
 from scipy.stats import t as student
 from tests import made_up
 from tests.conftest import DEMO
-from tests.printed import command, lines_of, rows_of
+from tests.printed import command, lines_of, rows_of, significant
 
 from aircolumn.dyno.calibration import with_values
 
@@ -154,6 +154,7 @@ def test_tables_written(ran, due):
         }  # fmt: skip
         assert list(row) == ["runner", *expected]
         assert row["runner"] == name
+        assert max(significant(v) for k, v in row.items() if k != "runner") <= 8
         for heading, value in expected.items():
             assert float(row[heading]) == pytest.approx(value, rel=1e-3), heading
             title, unit = heading.rstrip("]").split(" [")

@@ -7,7 +7,7 @@ import pytest
 import xarray as xr
 from tests import made_up
 from tests.conftest import DEMO
-from tests.printed import command, lines_of, rows_of, texts_of
+from tests.printed import command, lines_of, rows_of, significant, texts_of
 
 from aircolumn.tuning.explain import cause, sentences
 from aircolumn.tuning.trace import FIELDS, SERIES
@@ -45,6 +45,7 @@ def test_trace_files(ran, cycle):
     assert list(rows[0]) == ["angle [deg]", *columns]
     for heading, values in columns.items():
         assert [float(r[heading]) for r in rows] == pytest.approx(values, rel=1e-7), heading
+    assert max(significant(v) for r in rows for v in r.values()) == 8
     for name in cycle.data_vars:
         assert np.array_equal(data[name].values, cycle[name].values)
         assert data[name].attrs["units"] == cycle[name].attrs["units"]

@@ -7,7 +7,7 @@ import pytest
 from scipy.stats import t as student
 from tests import made_up
 from tests.conftest import DEMO
-from tests.printed import command, left_aligned, right_aligned
+from tests.printed import command, digits, left_aligned, right_aligned, significant
 
 from aircolumn.dyno.calibration import with_values
 
@@ -167,6 +167,8 @@ def test_checks(ran):
         assert (band, verdict) == (due[0], due[3])
         assert float(difference) == pytest.approx(due[1], abs=0.0051)
         assert float(doubt) == pytest.approx(due[2], rel=0.04, abs=1e-3)
+        assert digits(difference) == 2
+        assert significant(doubt) <= 2
     words = " ".join(section(ran, "More than the manifold changed").split("\n\n")[0].split())
     assert words == (
         "More than the manifold changed: air-fuel ratio; no speed can be compared. Not proven"
@@ -191,6 +193,7 @@ def test_difference_of_torque(ran, due):
         strict=True,
     ):
         near(cells, values, 0.09)
+    assert [{digits(c) for c in cells} for cells in columns] == [{0}, {1}, {1}, {1}]
     lines = text.splitlines()
     assert (
         sum(line.endswith("not comparable") for line in lines[3 : 3 + SPEEDS.size]) == SPEEDS.size

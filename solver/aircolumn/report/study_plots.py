@@ -180,7 +180,7 @@ def _front(panel, aims, found):
     front = np.array([k.aims for k in found.front])
     panel.plot(every[:, 0] * f1, every[:, 1] * f2, ".", color="#999999", label="looked at")
     panel.plot(front[:, 0] * f1, front[:, 1] * f2, label="no curve better in both", **STYLES[0])
-    panel.set(xlabel=f"{words(aims[0])}, {u1}", ylabel=f"second aim, {u2}")
+    panel.set(xlabel=f"{words(aims[0])}, {u1}", ylabel=f"second aim, {u2}" if u2 else "second aim")
     panel.set_title(f"second aim: {words(aims[1])}", fontsize=10)
     panel.legend(fontsize=8)
 

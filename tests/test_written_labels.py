@@ -1,0 +1,141 @@
+"""Every word in the pictures: titles, axes, legends, captions. They are part of what is said."""
+
+import pytest
+from tests import made_up
+from tests.conftest import CLASSROOM, DEMO, ROOT
+from tests.printed import command
+from tests.test_written_study import GRID, HEAD, SPAN, SPEEDS
+
+RESCUE, SPEED = "Mountain-rescue 2.5-litre four (invented)", "engine speed, rev/min"
+CAUTION = "A prediction is not a clearance to run."
+ANGLE = "crank angle, deg (0 at firing top dead centre)"
+OVER = "kPa over plenum mean"
+BEST_RUNNER = "search:\n  second_aim: {of: flatness}\n  evaluations: 20\n"
+MANIFOLD = ROOT / "configs" / "rescue-four-manifold.yaml"
+COMMANDS = {
+    "compare": ("compare", DEMO),
+    "manifold": ("compare", MANIFOLD, "--rpm", "3000", "4500"),
+    "map": ("map", CLASSROOM, "--steps", "4"), "account": ("account", DEMO),
+    "trace": ("trace", DEMO, "--rpm", "3000"), "explain": ("explain", DEMO, "--runner", "long"),
+}  # fmt: skip
+STUDIES = {
+    "sweep": GRID + SPEEDS, "search": SPAN + SPEEDS + BEST_RUNNER,
+    "sensitivity": SPAN + SPEEDS + "sensitivity: {count: 8, aim: {of: torque, at: 4500 rpm}}\n",
+    "tolerance": "vary: {intake.runner.bore: {plus_minus: 0.4 mm}}\n" + SPEEDS
+    + "tolerance: {count: 8}\n",
+}  # fmt: skip
+VE = "volumetric efficiency\n(trapped air, ambient reference)"
+#: (what was run, picture): (title, x, y, legend's title) of each panel and colour bar; caption
+LABELS = {
+    ("compare", "compare"): (
+        [(RESCUE, "", VE, ""), ("", SPEED, "brake torque, N m", "")],
+        "Rings: highest computed point. Shaded: range of interest, 2500 to 4000 rev/min. Dotted:"
+        f" speeds at which torque curves cross.\n{CAUTION}",
+    ),
+    ("manifold", "compare-cylinders"): (
+        [("Mountain-rescue 2.5-litre four, whole manifold (invented)", "",
+          "equal: VE of each cylinder", "cylinder"),
+         ("", SPEED, "unequal: VE of each cylinder", "cylinder")], CAUTION,
+    ),
+    ("map", "map"): (
+        [("Classroom 500 cc single (invented)", SPEED, "runner length, mm", ""),
+         ("", "", "volumetric efficiency, % (ambient reference)", "")],
+        f"Circles: the highest VE at each length. Lines: what the rules of thumb say.\n{CAUTION}",
+    ),
+    ("account", "account"): (
+        [(RESCUE, "", "points of VE given (+) or taken (-)", ""),
+         ("", SPEED, "volumetric efficiency", "")],
+        "The entries add up to VE - 100 %. Effects interact: in another order single entries would"
+        f" differ.\n{CAUTION}",
+    ),
+    ("trace", "trace"): (
+        [(f"{RESCUE}, 3000 rpm", "", "pressure, kPa", ""),
+         ("", "", f"waves at the valve,\n{OVER}", ""), ("", "", "velocity and flow", ""),
+         ("", ANGLE, "effective area, mm2", "")],
+        f"Dashed: valve events as the file states them. {CAUTION}",
+    ),
+    ("trace", "trace-map"): (
+        [(f"{RESCUE}, 3000 rpm", "", "distance from the mouth, mm", ""),
+         ("", "", "distance from the mouth, mm", ""),
+         ("", ANGLE, "distance from the mouth, mm", ""),
+         ("", "", f"pressure,\n{OVER}", ""), ("", "", f"wave towards the valve,\n{OVER}", ""),
+         ("", "", f"wave towards the mouth,\n{OVER}", "")],
+        "The valve is at the top edge. A wave shows as a slanting band; where it meets an edge, the"
+        f" other family takes over.\n{CAUTION}",
+    ),
+    ("trace", "trace-pv"): (
+        [(f"{RESCUE}, 3000 rpm", "volume, cm3", "cylinder pressure, kPa", ""),
+         ("gas exchange (dotted: plenum mean)", "volume, cm3", "cylinder pressure, kPa", "")],
+        CAUTION,
+    ),
+    ("explain", "explain"): (
+        [(RESCUE, SPEED, "VE, ambient reference", "triangles: humps and hollows"),
+         ("long: hump at 2500 rpm, VE 105.7 %", "crank angle, deg (shaded: intake valve open)",
+          OVER, "")],
+        "Waves at the intake valve. Arrow: from the launch of the suction wave to when its return"
+        f" is due.\n{CAUTION}",
+    ),
+    ("sweep", "study-family"): (
+        [(RESCUE, "", VE, ""),
+         ("", SPEED, "brake torque, N m", "intake.runner.length, mm (bore_to 41 mm)")], CAUTION,
+    ),
+    ("sweep", "study-envelope"): (
+        [(RESCUE, "", "brake torque, N m", ""), ("", "", "intake.runner.length, mm", ""),
+         ("", SPEED, "intake.runner.bore.to, mm", "")],
+        f"Grey: every case. Below: the values that give the most torque. {CAUTION}",
+    ),
+    ("sweep", "study-contour"): (
+        [("Volumetric efficiency at bore_to 41 mm", SPEED, "intake.runner.length, mm", ""),
+         ("Mean torque from 2500 to 4000 rev/min", "intake.runner.bore.to, mm",
+          "intake.runner.length, mm", ""),
+         ("", "", "VE, %", ""), ("", "", "mean torque, N m", "")],
+        f"Dots: the best of each row. {CAUTION}",
+    ),
+    ("search", "study"): (
+        [(f"{RESCUE}\naim: mean torque from 2500 to 4000 rpm", "intake.runner.length, mm",
+          "aim, N m", ""),
+         ("", "intake.valve.closes_abdc, deg", "aim, N m", ""),
+         ("second aim: flatness from 2500 to 4000 rpm", "mean torque from 2500 to 4000 rpm, N m",
+          "second aim", ""),
+         ("", "", "order looked at", ""), ("", "", "order looked at", "")],
+        f"Ring: the best. Crosses: a limit is broken. {CAUTION}",
+    ),
+    ("sensitivity", "study"): (
+        [("", "share of the variance of torque at 4500 rpm", "", "")], CAUTION,
+    ),
+    ("tolerance", "study"): (
+        [(RESCUE, "", "brake torque, N m", ""), ("", SPEED, "torque off by, N m", "")],
+        f"Band: 9 curves within intake.runner.bore +-0.4 mm. {CAUTION}",
+    ),
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def runs(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("labels")
+    with made_up.in_place():
+        found = {n: command(*c, out=folder / n) for n, c in COMMANDS.items()}
+        for name, text in STUDIES.items():
+            (folder / f"{name}.yaml").write_text(HEAD + text)
+            found[name] = command("study", folder / f"{name}.yaml", out=folder / name)
+    return found
+
+
+def test_every_picture_is_looked_at(runs):
+    drawn = {(n, p.removesuffix(".png")) for n, r in runs.items() for p in r.pictures if "png" in p}
+    assert drawn - set(LABELS) == {("manifold", "compare")}  # as ("compare", "compare")
+
+
+@pytest.mark.parametrize("key", LABELS, ids="-".join)
+def test_labels(runs, key):
+    name, picture = key
+    panels, caption = LABELS[key]
+    fig = runs[name].pictures[f"{picture}.png"]
+    found = []
+    for a in fig.axes:
+        legend = a.get_legend()
+        title = "" if legend is None else legend.get_title().get_text()
+        found.append((a.get_title(), a.get_xlabel(), a.get_ylabel(), title))
+    assert found == panels
+    assert fig._supxlabel.get_text() == caption
+    assert runs[name].pictures[f"{picture}.svg"] is fig
