@@ -154,7 +154,7 @@ def test_drift_is_shown_when_a_regression_says_so():
 
 def test_speeds_begin_where_a_pull_does(tmp_path, demo):
     """A pull from 2010 to 3990 rpm is read at 2000 and 4000 too: within a tenth of the step."""
-    rows = "".join(f"{n},{200 + n / 100}\n" for n in range(2010, 4000, 40))
+    rows = "".join(f"{n},{200 + n / 100}\n" for n in range(2010, 3991, 36))
     (tmp_path / "d.csv").write_text("rpm,torque [N m]\n" + rows)
     curve = measured_curve(read_pulls(tmp_path / "d.csv"), demo.engine, "long", "j1349")
     assert list(curve.rpm) == list(np.arange(2000.0, 4001.0, 250.0))
