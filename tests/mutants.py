@@ -46,26 +46,27 @@ TESTS = {
     " study_plans",
     "duct/geometry.py": "division tuning_map area_schedule duct",
     "dyno": "pull_reading written_pull written_verdict written_pull_notes written_pull_files"
-    " calibration_covariance written_check calibration pull",
+    " calibration_covariance written_check calibration pull readme",
     "dyno/atmosphere.py": "atmosphere written_check written_curves written_pull",
     "engine": "point_by_hand sums_by_hand written_check engine manifold engine_as_built"
     " wall_balance",
     "engine/repetition.py": "sums_by_hand engine part_throttle",
+    "engine/ledger.py": "sums_by_hand explain",
     "engine/figures.py": "point_by_hand sums_by_hand gaps engine",
     "network": "duct network division point_by_hand compiled engine",
     "report/atmosphere_report.py": "written_check",
     "report/check.py": "written_check",
-    "report/explain_report.py": "written_trace explain",
+    "report/explain_report.py": "written_trace written_labels explain",
     "report/files.py": "written_curves written_map written_trace written_pull_files written_study"
     " wrong_input commands",
-    "report/plots.py": "written_pictures written_map written_curves",
+    "report/plots.py": "written_labels written_pictures written_map written_curves",
     "report/pull_plots.py": "written_pull_files",
     "report/pull_report.py": "written_pull written_verdict written_pull_notes written_pull_files"
     " pull",
-    "report/study_plots.py": "written_study written_search written_band",
+    "report/study_plots.py": "written_labels written_study written_search written_band",
     "report/study_report.py": "written_study written_search written_band",
     "report/tables.py": "written_curves written_map written_pictures written_check written_pull",
-    "report/trace_plots.py": "written_trace",
+    "report/trace_plots.py": "written_labels written_trace",
     "study": "written_study written_search written_band study_sweep study_search study_plans"
     " study_sensitivity study_resume",
     "tuning/explain.py": "known_waves explain",

@@ -122,5 +122,7 @@ def test_effective_area_uses_its_reference():
     lift = np.array([0.0, 0.005])
     area = effective_area(lift, [0.0, 1.0], [0.6, 0.6], "curtain", 0.035, 0.0015, 45.0, 0.006)
     assert area == pytest.approx([0.0, 0.6 * np.pi * 0.035 * 0.005])
+    seat = effective_area(lift, [0.0, 1.0], [0.6, 0.6], "seat", 0.035, 0.0015, 45.0, 0.006)
+    assert seat == pytest.approx([0.0, 0.6 * np.pi / 4 * 0.035**2])
     with pytest.raises(ValueError, match="unknown reference"):
         effective_area(lift, [0, 1], [1, 1], "other", 0.035, 0.0015, 45.0, 0.006)

@@ -120,3 +120,8 @@ def test_warm_start_changes_the_way_and_not_the_answer(tmp_path, store):
     for name in ("ve", "torque"):
         assert np.max(np.abs(warm[name] / cold[name] - 1.0)) < within
     assert not np.array_equal(warm.ve, cold.ve)
+
+
+def test_the_store_survives_a_killed_process(store):
+    """Write-ahead logging (sqlite.org/wal.html): what is committed is there after a kill."""
+    assert store.base.execute("PRAGMA journal_mode").fetchone()[0] == "wal"

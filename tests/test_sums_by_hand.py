@@ -172,3 +172,15 @@ def test_nothing_may_drift_alone(demo, changed):
         return
     assert not any(period(0.02))
     assert any(period(1e-6))
+
+
+def test_what_starves_is_judged_against_a_fifth_of_a_charge(demo):
+    """Trapped mass of less than 0.2 of a full cylinder, work of less than 1 bar mean pressure."""
+    from aircolumn.engine.repetition import Judge
+
+    engine = demo.engine.changed(model="manifold")
+    run = build(engine).ready(angle=geometry_of(engine).intake_shuts)
+    judge = Judge(5e-4, run)
+    full = ambient_density() * SWEPT  # the air drawn holds fuel vapour
+    assert judge.least[0] == pytest.approx(0.2 * full, rel=0.06)
+    assert judge.least[1] == pytest.approx(1e5 * SWEPT, rel=1e-9)

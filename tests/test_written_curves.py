@@ -238,3 +238,10 @@ def test_two_cylinders_are_two(tmp_path):
     assert rows[0][2:] == [f"{100 * each[0]:.1f}", f"{100 * each[1]:.1f}", "1.0"]
     panel = ran.pictures["curve-cylinders.png"].axes[0]
     assert [list(y) for _, y in lines_of(panel).values()] == [[each[0]], [each[1]]]
+
+
+def test_progress_is_told_after_every_point(demo):
+    seen = []
+    with made_up.in_place(missing=(3000.0,)):
+        aircolumn.compare(demo, [2500.0, 3000.0], lambda done, total: seen.append((done, total)))
+    assert seen == [(k, 6) for k in range(1, 7)]

@@ -136,6 +136,8 @@ def test_labels(runs, key):
         legend = a.get_legend()
         title = "" if legend is None else legend.get_title().get_text()
         found.append((a.get_title(), a.get_xlabel(), a.get_ylabel(), title))
+        named = [m for m in a.lines if not str(m.get_label()).startswith("_")]
+        assert legend is not None or len(named) < 2
     assert found == panels
     assert fig._supxlabel.get_text() == caption
     assert runs[name].pictures[f"{picture}.svg"] is fig

@@ -247,3 +247,13 @@ def test_hidden_values_are_found_and_printed(ran, due):
         near(
             told.groups(), [100 * np.sqrt(np.mean((d[p] / d[m] - 1) ** 2)) for p, m in pairs], 0.12
         )
+
+
+def test_progress_is_told(demo, files):
+    """Two curves of eleven speeds, one after the other."""
+    import aircolumn
+
+    seen = []
+    with made_up.in_place():
+        aircolumn.measure(demo, files, progress=lambda done, total: seen.append((done, total)))
+    assert seen == [(k, None) for k in range(1, 23)]
