@@ -12,6 +12,7 @@ survives is printed with its place: a test is missing there, or the fault has no
 """
 
 import argparse
+import compileall
 import os
 import random
 import re
@@ -21,13 +22,13 @@ import sys
 import tempfile
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from py_compile import PycInvalidationMode
 from queue import Queue
 
 from tests.faults import Finder, Mutant
 
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "solver" / "aircolumn"
-PATIENCE = 240.0  # s a mutant's tests may take
 
 #: module or folder: its tests, quick ones first
 TESTS = {
@@ -144,40 +145,64 @@ def copy_of_the_project(folder: Path) -> Path:
     return copy
 
 
-def noticed(mutant: Mutant, copy: Path) -> bool:
-    """Whether a test fails with the fault in a copy of the project."""
-    target = copy / mutant.file.relative_to(ROOT)
-    source = mutant.file.read_text()
-    target.write_text(mutant.applied(source))
-    environment = {**os.environ, "PYTHONPATH": str(copy / "solver"), "PYTHONDONTWRITEBYTECODE": "1"}
-    command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider",
-               *tests_of(mutant.file)]  # fmt: skip
-    try:
-        done = subprocess.run(command, cwd=copy, env=environment, capture_output=True,
-                              timeout=PATIENCE, start_new_session=True)  # fmt: skip
-        return done.returncode != 0
-    except subprocess.TimeoutExpired:
-        return True
-    finally:
-        target.write_text(source)
+class Judge:
+    """A copy of the project, and a process in it that runs tests (zygote.py)."""
+
+    def __init__(self, folder: Path):
+        self.copy = copy_of_the_project(folder)
+        compileall.compile_dir(
+            self.copy / "solver", quiet=1, invalidation_mode=PycInvalidationMode.CHECKED_HASH
+        )
+        environment = {**os.environ, "PYTHONPATH": str(self.copy / "solver"),
+                       "PYTHONDONTWRITEBYTECODE": "1"}  # fmt: skip
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "tests.zygote"], cwd=self.copy, env=environment, text=True,
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+
+    def notices(self, mutant: Mutant) -> bool:
+        """Whether a test fails, or does not end, with the fault in the copy."""
+        target = self.copy / mutant.file.relative_to(ROOT)
+        source = mutant.file.read_text()
+        target.write_text(mutant.applied(source))
+        try:
+            return not self.passes(tests_of(mutant.file))
+        finally:
+            target.write_text(source)
+
+    def passes(self, files) -> bool:
+        """Whether these tests pass in the copy as it is."""
+        self.process.stdin.write(" ".join(files) + "\n")
+        self.process.stdin.flush()
+        return self.process.stdout.readline().strip() == "0"
+
+    def close(self):
+        """End the process."""
+        self.process.stdin.close()
+        self.process.wait()
 
 
 def campaign(mutants: list[Mutant], workers: int) -> list[Mutant]:
     """Try all; prints each survivor as it is found and the score of each module; the survivors."""
     survivors, done = [], {}
     with tempfile.TemporaryDirectory() as scratch, ThreadPoolExecutor(workers) as pool:
-        copies = Queue()
-        for k in range(workers):
-            copies.put(copy_of_the_project(Path(scratch) / str(k)))
+        judges = [Judge(Path(scratch) / str(k)) for k in range(workers)]
+        free: Queue[Judge] = Queue()
+        for judge in judges:
+            free.put(judge)
+        needed = sorted({name for m in mutants for name in tests_of(m.file)})
+        if not all(pool.map(lambda judge, part: judge.passes(part), judges,
+                            [needed[k::workers] for k in range(workers)])):  # fmt: skip
+            raise SystemExit("the tests fail without a fault: mend that first")
 
-        def judge(mutant):
-            copy = copies.get()
+        def judged(mutant):
+            judge = free.get()
             try:
-                return mutant, noticed(mutant, copy)
+                return mutant, judge.notices(mutant)
             finally:
-                copies.put(copy)
+                free.put(judge)
 
-        for mutant, red in pool.map(judge, mutants):
+        for mutant, red in pool.map(judged, mutants):
             tally = done.setdefault(mutant.file, [0, 0])
             tally[0] += red
             tally[1] += 1
@@ -185,6 +210,8 @@ def campaign(mutants: list[Mutant], workers: int) -> list[Mutant]:
                 survivors.append(mutant)
                 place = mutant.file.relative_to(PACKAGE).parent
                 print(f"survived  {place}/{mutant}", flush=True)
+        for judge in judges:
+            judge.close()
     for file, (red, total) in sorted(done.items()):
         print(f"{red:4d} of {total:4d} noticed  {file.relative_to(PACKAGE)}")
     return survivors
