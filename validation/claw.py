@@ -6,11 +6,27 @@ monotonised-central limiter, Courant number 0.9; area change as a source term,
 Methods for Hyperbolic Problems (2002); Ketcheson et al., SIAM J. Sci. Comput. 34 (2012).
 """
 
+import gc
 import time as clock
+import warnings
 
 import numpy as np
 
 from validation.gas_constants import GAMMA
+
+
+def _clawpack():
+    """PyClaw and its Riemann solvers.
+
+    On import PyClaw sets up logging and leaves a system-log socket to the garbage collector. It is
+    collected here, so that its warning does not strike at some later moment.
+    """
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", ResourceWarning)
+        from clawpack import pyclaw, riemann
+
+        gc.collect()
+    return pyclaw, riemann
 
 
 def solve(cells, length, time, initial, taper=None, periodic=False):
@@ -19,8 +35,7 @@ def solve(cells, length, time, initial, taper=None, periodic=False):
     initial(x) -> (rho, u, p); taper(x) -> d ln F/dx, or None. Units are scaled inside by 1e5 Pa so
     that the solver works with numbers of order one.
     """
-    from clawpack import pyclaw, riemann
-
+    pyclaw, riemann = _clawpack()
     solver = pyclaw.ClawSolver1D(riemann.euler_with_efix_1D)
     kind = pyclaw.BC.periodic if periodic else pyclaw.BC.extrap
     for name in ("bc_lower", "bc_upper"):
