@@ -5,9 +5,13 @@ Single zone, perfectly mixed (Heywood 1988, section 14.2):
     dm/dt = sum m_i,   dU/dt = sum m_i h0_i - p dV/dt - Q_wall,   d(m Y)/dt = sum m_i Y_i + burn
 
 U is sensible energy; burning converts fuel and air to burned gas and adds the heat released.
+
+Burned gas in a cylinder is in chemical equilibrium at the zone's temperature and density
+(gas/products.py). What leaves recombines in the valve and freezes: it passes into the duct with the
+enthalpy it had, as frozen gas, hence with the density of frozen gas of that enthalpy ("leaving").
 """
 
-from math import pi
+from math import log, pi
 
 from aircolumn.compiled.decorators import routine, small
 from aircolumn.compiled.lookup import table_value, within_cycle
@@ -15,7 +19,15 @@ from aircolumn.cylinder.crank import volume_and_slope
 from aircolumn.cylinder.heat import ANNAND, HOHENBERG, NONE, annand, hohenberg, woschni
 from aircolumn.ends.arrays import CYLINDER, RESERVOIR, VESSEL
 from aircolumn.ends.nozzle import mass_flux
-from aircolumn.gas.kernels import cv_at_most, cv_coefficients, energy, gas_constant, temperature_of
+from aircolumn.gas.kernels import (
+    cv_at_most,
+    cv_coefficients,
+    energy,
+    energy_at_most,
+    gas_constant,
+    temperature_of,
+)
+from aircolumn.gas.products import FROZEN, beyond_frozen
 
 MASS, ENERGY, FUEL, BURNED = 0, 1, 2, 3
 PREMIXED, DIRECT, PORT = 0, 1, 2  # how fuel reaches the cylinder
@@ -36,9 +48,22 @@ def cylinder_volume(cranks, c, angle):
     )
 
 
+@small
+def in_equilibrium(gas, products, yf, yb, e, log_density, guess):
+    """Temperature (K) of gas of energy ``e`` (J/kg) whose burned share is in equilibrium, and the
+    gas constant (J/(kg K)) that adds: Newton, as temperature_of."""
+    c = cv_coefficients(gas, yf, yb)
+    t, r = max(guess, FROZEN), 0.0
+    for _ in range(4):
+        held, slope, r = beyond_frozen(products, t, log_density)
+        t -= (energy_at_most(c, t) + yb * held - e) / (cv_at_most(c, t) + yb * slope)
+    return t, yb * r
+
+
 @routine
-def settle(gas, vols, cranks, contents, angle, states):
-    """State of every volume from its contents (volumes x 4) at crank angle ``angle`` (deg)."""
+def settle(gas, products, vols, cranks, contents, angle, states):
+    """State of every volume from its contents (volumes x 4) at crank angle ``angle`` (deg);
+    products: table of gas/products.py."""
     for b in range(vols.kind.size):
         if vols.kind[b] == RESERVOIR:
             continue
@@ -47,12 +72,16 @@ def settle(gas, vols, cranks, contents, angle, states):
         m = contents[b, MASS]
         yf, yb = contents[b, FUEL] / m, contents[b, BURNED] / m
         e = contents[b, ENERGY] / m
-        t = temperature_of(gas, yf, yb, e, states.temperature[b])
-        r = gas_constant(gas, yf, yb)
-        states.rho[b] = m / states.volume[b]
-        states.p[b] = states.rho[b] * r * t
+        rho = m / states.volume[b]
+        t, more = temperature_of(gas, yf, yb, e, states.temperature[b]), 0.0
+        if vols.kind[b] == CYLINDER and t > FROZEN:
+            t, more = in_equilibrium(gas, products, yf, yb, e, log(rho), states.temperature[b])
+        r, c = gas_constant(gas, yf, yb), cv_coefficients(gas, yf, yb)
+        p, cv = rho * (r + more) * t, cv_at_most(c, t)
+        recombined = t + (e + p / rho - energy_at_most(c, t) - r * t) / (cv + r)
+        states.rho[b], states.p[b], states.leaving[b] = rho, p, p / (r * recombined)
         states.temperature[b], states.yf[b], states.yb[b], states.e[b] = t, yf, yb, e
-        states.gamma[b] = 1.0 + r / cv_at_most(cv_coefficients(gas, yf, yb), t)
+        states.gamma[b] = 1.0 + r / cv
 
 
 @routine
@@ -106,7 +135,7 @@ def own_rates(vols, cranks, chambers, orifices, states, angle, omega, out):
     for o in range(orifices.first.size):
         i, j = orifices.first[o], orifices.second[o]
         up, down = (i, j) if states.p[i] >= states.p[j] else (j, i)
-        flux = mass_flux(states.p[up], states.rho[up], states.gamma[up], states.p[down])
+        flux = mass_flux(states.p[up], states.leaving[up], states.gamma[up], states.p[down])
         flow = orifices.area[o] * flux
         h = states.e[up] + states.p[up] / states.rho[up]
         for b, sign in ((up, -1.0), (down, 1.0)):
@@ -162,11 +191,11 @@ def burn(vols, cranks, burn_table, chambers, contents, start, stop, counted):
 def inject(gas, chambers, contents, b, c, fuel):
     """Add ``fuel`` (kg) to cylinder ``c`` as liquid of 25 degC that evaporates at once.
 
-    Its energy is that of vapour, enthalpy h = e + R T, less the latent heat; of that the charge
-    supplies the share included in chambers.latent_heat, walls the rest.
+    Its energy is that of vapour, enthalpy h = e + R T, less what the charge supplies for it
+    (chambers.cooling, J/kg); walls supply the rest.
     """
     vapour = energy(gas, 1.0, 0.0, LIQUID) + gas_constant(gas, 1.0, 0.0) * LIQUID
-    e = vapour - chambers.latent_heat[c]
+    e = vapour - chambers.cooling[c]
     contents[b, MASS] += fuel
     contents[b, FUEL] += fuel
     contents[b, ENERGY] += fuel * e
@@ -193,8 +222,26 @@ def port_fuel(gas, vols, chambers, through, contents):
 
 
 @routine
+def direct_fuel(gas, vols, cranks, chambers, contents, start, stop):
+    """Fuel injected into the cylinder between crank angles ``start`` and ``stop`` (deg), at a
+    steady rate from injection_start on, as long as the intake valve has not shut: in all the dose
+    that the cycles before were found to need (at_ivc)."""
+    for b in range(vols.kind.size):
+        if vols.kind[b] == CYLINDER and chambers.delivery[vols.cylinder[b]] == DIRECT:
+            c = vols.cylinder[b]
+            until = within_cycle(stop - cranks.phase[c] - chambers.injection_start[c])
+            shut = within_cycle(cranks.ivc[c] - chambers.injection_start[c])
+            most = min(chambers.injection_duration[c], shut)
+            share = min(until, most) - min(max(until - (stop - start), 0.0), most)
+            if shut < 360.0 and share > 0.0:
+                dose = chambers.dose[c] * share / chambers.injection_duration[c]
+                inject(gas, chambers, contents, b, c, dose)
+
+
+@routine
 def at_ivc(gas, vols, chambers, contents, states, b):
-    """Note the trapped charge when the intake valve shuts; meter and add directly injected fuel."""
+    """Note the trapped charge when the intake valve shuts; meter directly injected fuel, and add
+    what is still due."""
     c = vols.cylinder[b]
     chambers.ivc_p[c], chambers.ivc_t[c], chambers.ivc_v[c] = (
         states.p[b],
@@ -206,7 +253,9 @@ def at_ivc(gas, vols, chambers, contents, states, b):
     chambers.trapped_mass[c] = contents[b, MASS]
     chambers.trapped_burned[c] = contents[b, BURNED]
     if chambers.delivery[c] == DIRECT:
-        inject(gas, chambers, contents, b, c, air / chambers.air_fuel_ratio[c])
+        due = air / chambers.air_fuel_ratio[c] - contents[b, FUEL]
+        chambers.dose[c] = max(chambers.dose[c] + due, 0.0)
+        inject(gas, chambers, contents, b, c, max(due, 0.0))
     chambers.charge_fuel[c] = contents[b, FUEL]
     residual = contents[b, BURNED] / contents[b, MASS]
     chambers.burn_stretch[c] = 1.0 + chambers.residual_factor[c] * residual

@@ -21,6 +21,7 @@ from aircolumn.description.kinds import (
     WallTemperature,
 )
 from aircolumn.description.measured import Measured
+from aircolumn.description.mixture import Mixture
 from aircolumn.description.parts import Part, given, plain_number, whole_number
 from aircolumn.description.pipes import Collector, Pipe, Runner
 from aircolumn.description.units import quantity
@@ -128,32 +129,6 @@ class Exhaust(Part):
     primary: Pipe
     collector: Collector | None = None
     outlet: Outlet = Outlet()
-
-
-class Mixture(Part):
-    """Fuel and how it reaches the cylinder: as vapour with all the air (premixed), sprayed at the
-    intake valve (port), or into the cylinder after the valve has shut (direct).
-
-    charge_cooling: share of the latent heat that the charge supplies, walls supply the rest; not
-    used for premixed vapour.
-    """
-
-    air_fuel_ratio: Annotated[float, plain_number(8.0, 40.0)] | None = None
-    relative_air_fuel_ratio: Annotated[float, plain_number(0.6, 2.0)] | None = None
-    delivery: Literal["premixed", "port", "direct"] = "premixed"
-    charge_cooling: Annotated[float, plain_number(0.0, 1.0)] = 1.0
-    heating_value: Annotated[
-        float, quantity("specific energy", above="10 MJ/kg", at_most="60 MJ/kg")
-    ] = 44.0e6
-    latent_heat: Annotated[
-        float, quantity("specific energy", at_least="0 kJ/kg", at_most="1500 kJ/kg")
-    ] = 305e3
-
-    @model_validator(mode="after")
-    def _one_ratio(self):
-        if (self.air_fuel_ratio is None) == (self.relative_air_fuel_ratio is None):
-            raise ValueError("give either air_fuel_ratio or relative_air_fuel_ratio (lambda)")
-        return self
 
 
 def _phasing(value):

@@ -42,8 +42,9 @@ VolumeValues = namedtuple("VolumeValues", "conductance wall")
 Volumes = namedtuple("Volumes", "kind cylinder conductance wall")
 
 #: State of every volume at one stage: volume m3, density kg/m3, pressure Pa, temperature K, gamma,
-#: mass fractions of fuel vapour and burned gas, sensible energy J/kg.
-VolumeStates = namedtuple("VolumeStates", "volume rho p temperature gamma yf yb e")
+#: mass fractions of fuel vapour and burned gas, sensible energy J/kg (a cylinder's with what its
+#: burned gas holds in equilibrium), and density with which gas leaves, kg/m3 (cylinder/filling.py).
+VolumeStates = namedtuple("VolumeStates", "volume rho p temperature gamma yf yb e leaving")
 
 #: Throttles and orifices between two volumes: indices (2 x n) and effective area m2 (n).
 Orifices = namedtuple("Orifices", "first second area")

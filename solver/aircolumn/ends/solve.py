@@ -124,7 +124,7 @@ def from_inside(ends, arr, k, v, p, nodes):
 def from_volume(ends, states, k, w, p, nodes):
     """End node whose gas comes in from the volume at inward speed ``w``."""
     j, b = ends.node[k], ends.volume[k]
-    rho = inflow_density(p, w, states.p[b], states.rho[b], states.gamma[b])
+    rho = inflow_density(p, w, states.p[b], states.leaving[b], states.gamma[b])
     nodes.u[j], nodes.p[j], nodes.rho[j] = -w * ends.side[k], p, rho
     nodes.yf[j], nodes.yb[j], nodes.gamma[j] = states.yf[b], states.yb[b], states.gamma[b]
     nodes.a[j] = sqrt(states.gamma[b] * p / rho)
@@ -172,7 +172,7 @@ def opening(ends, states, arr, k, guess, nodes):
         from_inside(ends, arr, k, v, arr.value[k] - arr.z[k] * v, nodes)
     else:
         w, p = opening_inflow(
-            arr.value[k], arr.z[k], p0, states.rho[b], states.gamma[b], ends.loss[k], guess
+            arr.value[k], arr.z[k], p0, states.leaving[b], states.gamma[b], ends.loss[k], guess
         )
         from_volume(ends, states, k, w, p, nodes)
 
@@ -200,7 +200,7 @@ def restriction(mesh, ends, valves, states, arr, k, angle, guess, nodes):
         from_inside(ends, arr, k, (value - p) / z, p, nodes)
     elif value < p0 and inward > 0.0:
         p = restriction_inflow(
-            value, z, area, min(inward, area), p0, states.rho[b], states.gamma[b], guess
+            value, z, area, min(inward, area), p0, states.leaving[b], states.gamma[b], guess
         )
         from_volume(ends, states, k, (p - value) / z, p, nodes)
     else:

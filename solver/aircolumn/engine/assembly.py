@@ -2,13 +2,15 @@
 primary - outlet, for one cylinder whose flow the others repeat, or for the whole manifold.
 """
 
+from dataclasses import replace
+
 from aircolumn.description.models import Engine
 from aircolumn.duct.division import STEEPEST
 from aircolumn.ends.openings import entry_loss
 from aircolumn.engine import start
 from aircolumn.engine.chamber import cylinder_of
 from aircolumn.engine.geometry import firing_phases, geometry_of
-from aircolumn.engine.mixture import ambient_gas, premixed_fuel
+from aircolumn.engine.mixture import ambient_gas, drawn
 from aircolumn.engine.parts import EngineNetwork
 from aircolumn.engine.piping import (
     Piping,
@@ -33,7 +35,9 @@ def build(engine: Engine, refinement: float = 1.0, rpm: float | None = None) -> 
     many = engine.whole
     firing = firing_phases(engine)
     phases = firing if many else [0.0]
-    net = EngineNetwork(gas.gas, conservative=engine.numerics.method == "conservative")
+    net = EngineNetwork(
+        gas.gas, conservative=engine.numerics.method == "conservative", products=gas.products
+    )
     suction = (
         engine.intake.ambient.pressure if rpm is None else start.suction(engine, gas, geometry, rpm)
     )
@@ -52,34 +56,31 @@ def build(engine: Engine, refinement: float = 1.0, rpm: float | None = None) -> 
 
 
 def _add_volumes(net, engine, gas, suction):
-    air, t = engine.intake.ambient, engine.intake.throttle
-    fuel = premixed_fuel(engine, gas)
+    air, t = drawn(engine, gas), engine.intake.throttle
     outlet = engine.exhaust.outlet.temperature
-    net.reservoir(net.AIR, air.pressure, air.temperature, fuel=fuel)
+    net.reservoir(net.AIR, air.pressure, air.temperature, fuel=air.fuel)
     net.reservoir(net.OUTLET, start.back_pressure(engine), outlet, burned=1.0)
     if t is None:  # open air in the plenum's place
-        net.reservoir(net.PLENUM, air.pressure, air.temperature, fuel=fuel)
+        net.reservoir(net.PLENUM, air.pressure, air.temperature, fuel=air.fuel)
         return
     volume = engine.intake.plenum.volume
-    net.vessel(net.PLENUM, volume, suction, air.temperature, fuel=fuel)
+    net.vessel(net.PLENUM, volume, suction, air.temperature, fuel=air.fuel)
     net.orifice(net.AIR, net.PLENUM, start.throttle_area(t))
 
 
 def _add_cylinder(net, engine, gas, geometry, k, phase, suction, refinement):
     """Cylinder ``k``, its intake from the plenum and its exhaust, with the valves between."""
-    air = engine.intake.ambient
-    fuel = premixed_fuel(engine, gas)
+    air = replace(drawn(engine, gas), pressure=suction)
     net.cylinder(
         net.chamber(k),
         cylinder_of(engine, gas, geometry, phase),
         suction,
         start.CHARGE_TEMPERATURE,
-        fuel=fuel * (1.0 - start.BURNED_SHARE),
+        fuel=air.fuel * (1.0 - start.BURNED_SHARE),
         burned=start.BURNED_SHARE,
     )
     intake, exhaust = net.intake(k), net.exhaust(k)
-    _add_duct(net, intake, intake_piping(engine, k), engine.cells[0], refinement,
-              GasState(suction, air.temperature, fuel=fuel))  # fmt: skip
+    _add_duct(net, intake, intake_piping(engine, k), engine.cells[0], refinement, air)
     _add_duct(net, exhaust, exhaust_piping(engine), engine.cells[1], refinement,
               _exhaust_gas(engine))  # fmt: skip
     net.opening(intake, "left", net.PLENUM, loss=mouth_loss(engine.intake.runner))

@@ -10,12 +10,10 @@ from aircolumn.cylinder.heat import LAWS
 from aircolumn.description.models import Engine
 from aircolumn.description.parts import given
 from aircolumn.engine.geometry import Geometry
+from aircolumn.engine.mixture import cooling
 from aircolumn.engine.valves import TABLE_ANGLES
 from aircolumn.gas.mixture import WorkingGas
 from aircolumn.network.declared import Cylinder
-
-DELIVERIES = {"premixed": PREMIXED, "direct": DIRECT, "port": PORT}
-
 
 def cylinder_of(engine: Engine, gas: WorkingGas, geometry: Geometry, phase: float) -> Cylinder:
     """A cylinder of the engine; ``phase``: its firing top dead centre, degrees.
@@ -54,8 +52,17 @@ def cylinder_of(engine: Engine, gas: WorkingGas, geometry: Geometry, phase: floa
         piston_wall=walls.piston,
         liner_wall=walls.liner,
         air_fuel_ratio=gas.air_fuel_ratio,
-        heat_release=gas.heat_release - (1.0 - c.efficiency) * gas.lower_heating_value,
-        delivery=DELIVERIES[engine.mixture.delivery],
-        latent_heat=engine.mixture.charge_cooling * engine.mixture.latent_heat,
+        heat_release=gas.heat_release - (1.0 - c.efficiency) * gas.vapour_heating_value,
+        delivery=_delivery(engine.mixture),
+        cooling=cooling(engine, gas),
+        injection_start=720.0 - engine.mixture.injection_start,
+        injection_duration=engine.mixture.injection_duration,
         burn_table=wiebe_share(TABLE_ANGLES, 0.0, total, c.form),
     )
+
+
+def _delivery(mixture) -> int:
+    """Premixed fuel that is still liquid in part reaches the cylinder like that of a port."""
+    if mixture.delivery == "direct":
+        return DIRECT
+    return PREMIXED if mixture.vapour_share == 1.0 else PORT

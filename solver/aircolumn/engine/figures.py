@@ -177,7 +177,7 @@ def _checks(engine, run, ledger, delivered, fuel, cycles) -> dict:
         "alternation": float(np.max(np.abs(alternate))) / cycles.mean("trapped_air"),
         "mass_error": abs(ledger.mass_gap) / breathed,
         "energy_error": abs(ledger.energy_gap)
-        / (cycles.period * computed * fuel * engine.mixture.heating_value),
+        / (cycles.period * computed * fuel * engine.mixture.burnt.heating_value),
         "periodicity": abs(ledger.mass[STORED]) / (breathed * (1 + run.blocks.echo_phases.size)),
     }
 

@@ -68,11 +68,17 @@ def cv_at_most(c, temperature):
 
 
 @small
+def energy_at_most(c, temperature):
+    """Sensible internal energy, J/kg, with cv held beyond HOTTEST."""
+    fitted = min(temperature, HOTTEST)
+    return energy_from(c, fitted) + cv_at_most(c, temperature) * (temperature - fitted)
+
+
+@small
 def newton_step(c, e, t):
     """Next guess of the temperature at which mixture coefficients ``c`` give energy ``e``, with cv
     held beyond HOTTEST."""
-    fitted, cv = min(t, HOTTEST), cv_at_most(c, t)
-    return t - (energy_from(c, fitted) + cv * (t - fitted) - e) / cv
+    return t - (energy_at_most(c, t) - e) / cv_at_most(c, t)
 
 
 @small
@@ -105,7 +111,7 @@ def viscosity_numerator(temperature):
 def viscosity(temperature):
     """Dynamic viscosity of air, Pa s, also used for burned gas.
 
-    Sutherland's law with the constants of White, Viscous Fluid Flow (1.716e-5 Pa s at 273.15 K,
-    S = 110.4 K). Heywood section 4.8 finds burned gas within 10 % of air.
+    Sutherland's law with the constants of the US Standard Atmosphere 1976 (1.458e-6
+    kg/(m s K^0.5), 110.4 K). Heywood section 4.8 finds burned gas within 10 % of air.
     """
     return viscosity_numerator(temperature) / (temperature + SUTHERLAND)

@@ -2,8 +2,8 @@
 
 Each is a thermally perfect gas: p = rho R T, cv(T) a polynomial of degree five fitted to the
 species data over 220 to 3200 K. The fit keeps the kernels free of branches; how well it fits is
-tested. Dissociation is ignored: above about 1800 K burned gas really holds more energy than is
-counted here.
+tested. Composition is frozen in the ducts; what burned gas in a cylinder holds beyond that in
+equilibrium stands in a table (products.py).
 """
 
 from collections import namedtuple
@@ -13,7 +13,9 @@ from functools import lru_cache
 import numpy as np
 
 from aircolumn.gas import species as sp
+from aircolumn.gas.fuels import GASOLINE, Fuel
 from aircolumn.gas.kernels import HOTTEST
+from aircolumn.gas.products import products_table
 
 DEGREE = 5
 FIT_RANGE = (220.0, HOTTEST)  # K
@@ -31,16 +33,19 @@ class WorkingGas:
     """The gases of one engine.
 
     gas: kernel constants. air_fuel_ratio: kg moist air per kg fuel. stoichiometric: the same at
-    lambda 1. heat_release: J per kg fuel when air, fuel and burned gas share the temperature at
-    which sensible energy is zero (0 K on the fitted curves). lower_heating_value: J/kg at 25 degC.
+    lambda 1. heat_release: J per kg fuel when air, fuel vapour and burned gas share the temperature
+    at which sensible energy is zero (0 K on the fitted curves). vapour_heating_value: lower one of
+    the fuel as vapour at 25 degC, J/kg. products: table of products.py.
     """
 
     gas: Gas
+    fuel: Fuel
     air_fuel_ratio: float
     stoichiometric: float
-    lower_heating_value: float
+    vapour_heating_value: float
     heat_release: float
     burned_moles: dict
+    products: np.ndarray
 
 
 def perfect_gas(gamma: float = 1.4, gas_constant: float = 287.05) -> Gas:
@@ -102,24 +107,23 @@ def moist_air_constant(vapour_mole_fraction):
     return sp.GAS_CONSTANT / _blend(moist_air(vapour_mole_fraction))[0]
 
 
-def stoichiometric_ratio(air: dict) -> float:
+def stoichiometric_ratio(air: dict, fuel: Fuel = GASOLINE) -> float:
     """Kilograms of the given moist air that one kilogram of the fuel needs."""
-    oxygen = sp.FUEL_CARBON + sp.FUEL_HYDROGEN / 4.0
     air_mass, _ = _blend(air)
-    return oxygen / air[sp.O2] * air_mass / sp.FUEL_MOLAR_MASS
+    return fuel.oxygen_needed / air[sp.O2] * air_mass / fuel.molar_mass
 
 
-def burned_products(air: dict, relative_ratio: float) -> dict:
+def burned_products(air: dict, relative_ratio: float, fuel: Fuel = GASOLINE) -> dict:
     """Moles of products per mole of fuel at ``relative_ratio`` (lambda).
 
     Lean: complete combustion, oxygen left over. Rich: all oxygen used, CO and H2 in the water-gas
     equilibrium frozen at K = 3.5 (Heywood 1988, section 4.9.2, from memory).
     """
-    c, h = sp.FUEL_CARBON, sp.FUEL_HYDROGEN
-    oxygen = relative_ratio * (c + h / 4.0)
+    c, h = fuel.carbon, fuel.hydrogen
+    oxygen = relative_ratio * fuel.oxygen_needed
     moles = {s: x / air[sp.O2] * oxygen for s, x in air.items() if s is not sp.O2}
     water_in = moles.pop(sp.H2O)
-    short = 2.0 * (c + h / 4.0 - oxygen)  # moles of CO + H2
+    short = 2.0 * (fuel.oxygen_needed - oxygen)  # moles of CO + H2
     carbon_monoxide = 0.0
     if short > 0.0:
         carbon_monoxide = _water_gas_split(c, h / 2.0 + water_in, short)
@@ -141,33 +145,56 @@ def _water_gas_split(carbon: float, hydrogen: float, short: float, k: float = 3.
 
 @lru_cache(maxsize=64)
 def working_gas(
-    relative_ratio: float, lower_heating_value: float, vapour_mole_fraction: float = 0.0
+    relative_ratio: float, fuel: Fuel = GASOLINE, vapour_mole_fraction: float = 0.0
 ) -> WorkingGas:
-    """Build the three gases of an engine running at lambda ``relative_ratio`` on moist air.
+    """The three gases of an engine.
 
-    lower_heating_value: J/kg of fuel vapour at 25 degC, constant pressure. In a rich mixture the
-    heating value of the CO and H2 left over is not released (their formation enthalpies).
+    The heating value of the CO and H2 left over from a rich mixture is not released (their
+    formation enthalpies).
+
+    Parameters
+    ----------
+    relative_ratio : float
+        Lambda.
+    fuel : Fuel
+        See gas/fuels.py.
+    vapour_mole_fraction : float
+        Of water, in the air.
+
+    Returns
+    -------
+    WorkingGas
     """
     air = moist_air(vapour_mole_fraction)
-    products = burned_products(air, relative_ratio)
+    products = burned_products(air, relative_ratio, fuel)
     air_mass, air_cp = _blend(air)
     burned_mass, burned_cp = _blend(products)
     rows = (
         fit_cv(air_cp, air_mass),
-        fit_cv(sp.fuel_molar_cp, sp.FUEL_MOLAR_MASS, FUEL_TRUSTED_TO),
+        fit_cv(fuel.molar_cp, fuel.molar_mass, FUEL_TRUSTED_TO),
         fit_cv(burned_cp, burned_mass),
     )
-    constants = [sp.GAS_CONSTANT / m for m in (air_mass, sp.FUEL_MOLAR_MASS, burned_mass)]
+    constants = [sp.GAS_CONSTANT / m for m in (air_mass, fuel.molar_mass, burned_mass)]
     gas = Gas(*constants, *np.concatenate(rows))
 
-    ratio = relative_ratio * stoichiometric_ratio(air)
+    stoichiometric = stoichiometric_ratio(air, fuel)
+    ratio = relative_ratio * stoichiometric
     t = sp.REFERENCE_TEMPERATURE
-    left_over = _unreleased(products) / sp.FUEL_MOLAR_MASS
+    left_over = _unreleased(products) / fuel.molar_mass
     enthalpy = [_energy(row, t) + r * t for row, r in zip(rows, constants, strict=True)]
     # Sensible enthalpies are counted from 0 K, the heating value from 25 degC: shift it.
     shift = (1.0 + ratio) * enthalpy[2] - enthalpy[1] - ratio * enthalpy[0]
-    release = lower_heating_value - left_over + shift
-    return WorkingGas(gas, ratio, stoichiometric_ratio(air), lower_heating_value, release, products)
+    as_vapour = fuel.heating_value + fuel.latent_heat
+    return WorkingGas(
+        gas=gas,
+        fuel=fuel,
+        air_fuel_ratio=ratio,
+        stoichiometric=stoichiometric,
+        vapour_heating_value=as_vapour,
+        heat_release=as_vapour - left_over + shift,
+        burned_moles=products,
+        products=products_table(gas, products),
+    )
 
 
 def _unreleased(products: dict) -> float:

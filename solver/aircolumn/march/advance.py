@@ -57,7 +57,7 @@ def settle_start(gas, b, omega):
     vols, cranks = volumes_of(b.volume_links, b.volume_values), cranks_of(b.cranks)
     finish_nodes(gas, old, old.rho.size - 1)
     contents = b.volumes[CONTENTS]
-    settle(gas, vols, cranks, contents, b.clock[ANGLE], states)
+    settle(gas, b.products, vols, cranks, contents, b.clock[ANGLE], states)
     for v in range(vols.kind.size):
         if vols.kind[v] == CYLINDER and b.clock[STARTED] == FRESH:
             at_ivc(gas, vols, chambers, contents, states, v)

@@ -18,26 +18,27 @@ from aircolumn.ends.solve import Arrivals
 
 #: Running account of a cylinder (one entry a cylinder), see cylinder/filling.py; the sums are
 #: work J (total and between the bottom dead centres of gas exchange), wall heat J, fuel kg and J
-#: injected; peak pressure Pa.
+#: injected; peak pressure Pa; dose: fuel kg to be injected directly in a cycle.
 Chambers = namedtuple(
     "Chambers",
     "heat_model heat_factor exchange_heat head_wall piston_wall liner_wall air_fuel_ratio "
-    "heat_release delivery injector_end latent_heat charge_fuel ivc_p ivc_t ivc_v trapped_air "
+    "heat_release delivery injector_end cooling charge_fuel ivc_p ivc_t ivc_v trapped_air "
     "trapped_mass trapped_burned injected injected_energy work pumping wall_heat "
-    "peak_pressure burned_fuel ca50 residual_factor burn_stretch",
+    "peak_pressure burned_fuel ca50 residual_factor burn_stretch injection_start "
+    "injection_duration dose",
 )
 #: Everything the march works on, as blocks (the rows of each kind under each other); the routines
 #: below take what they need out of them by name. links: whole numbers, values: numbers. nodes:
 #: half-time nodes and, taking turns as old and new, the two
 #: others (3 x Nodes x places; see NOW). volumes: contents, predicted contents and own rates at
-#: old, half and new time (5 x volumes x 6). tally_ends: sums through each end, outward: mass,
+#: old, half and new time (5 x volumes x 6). products: table of gas/products.py. tally_ends: sums through each end, outward: mass,
 #: energy, fuel, burned; vessel_heat: J lost to each vessel's wall;
 #: duct_heat: J gained from the wall, per place. echo_*: the other cylinders (ends/echo.py): end,
 #: volume and row of the intake valve's tables, runner's length m, firing intervals in degrees, what
 #: is remembered, and what they have passed into the volume.
 Blocks = namedtuple(
     "Blocks",
-    "mesh ducts end_links end_values valve_out valve_in valve_offset volume_links volume_values "
+    "products mesh ducts end_links end_values valve_out valve_in valve_offset volume_links volume_values "
     "cranks orifice_links orifice_area nodes cells mid prof flux feet arrivals volumes states "
     "chambers burn_table echo_links echo_length echo_phases echo_flow tally_echo tally_ends "
     "vessel_heat duct_heat clock",
@@ -56,7 +57,7 @@ FRESH, MARCHED, TAKEN_OVER = 0.0, 1.0, 2.0  # what the clock's STARTED says
 #: Of Chambers: what a cylinder remembers of its charge from valve closing on.
 CHARGE = (
     "charge_fuel", "ivc_p", "ivc_t", "ivc_v", "trapped_air", "trapped_mass", "trapped_burned",
-    "burn_stretch",
+    "burn_stretch", "dose",
 )  # fmt: skip
 
 mesh_of, nodes_of, cells_of, middle_of = (unpacker(k) for k in (Mesh, Nodes, Cells, Middle))

@@ -5,7 +5,15 @@ from math import sqrt
 
 from aircolumn.compiled.decorators import inlined
 from aircolumn.compiled.lookup import within_cycle
-from aircolumn.cylinder.filling import add_end_flow, at_ivc, burn, own_rates, port_fuel, settle
+from aircolumn.cylinder.filling import (
+    add_end_flow,
+    at_ivc,
+    burn,
+    direct_fuel,
+    own_rates,
+    port_fuel,
+    settle,
+)
 from aircolumn.ends.arrays import CYLINDER, Orifices, Valves
 from aircolumn.ends.echo import MOST_DRAWN, SLOW, answer, echo, remember, send
 from aircolumn.march.blocks import (
@@ -74,7 +82,7 @@ def predict(gas, b, rates, stage, dt, start, stop):
     add_end_flow(mesh_of(b.mesh), ends, nodes_at(b, stage), dt, guess)
     add_echo(b, guess, dt, start, stop, 0.0)
     burn(vols, cranks, b.burn_table, chambers_of(b.chambers), guess, start, stop, 0.0)
-    settle(gas, vols, cranks, guess, stop, volume_states(b.states))
+    settle(gas, b.products, vols, cranks, guess, stop, volume_states(b.states))
 
 
 @inlined
@@ -143,8 +151,9 @@ def finish_volumes(gas, b, dt, start, stop):
     contents = amounts[CONTENTS]
     add_echo(b, contents, dt, start, stop, 1.0)
     port_fuel(gas, vols, chambers, b.tally_ends, contents)
+    direct_fuel(gas, vols, cranks, chambers, contents, start, stop)
     burn(vols, cranks, b.burn_table, chambers, contents, start, stop, 1.0)
-    settle(gas, vols, cranks, contents, stop, states)
+    settle(gas, b.products, vols, cranks, contents, stop, states)
     for v in range(vols.kind.size):
         if vols.kind[v] == CYLINDER:
             c = vols.cylinder[v]

@@ -23,6 +23,7 @@ from aircolumn.compiled.lookup import TABLE_STEPS
 from aircolumn.duct.division import STEEPEST, divide, narrowing_loss
 from aircolumn.ends import arrays as ea
 from aircolumn.gas.mixture import Gas
+from aircolumn.gas.products import NOTHING
 from aircolumn.network.declared import Cylinder, Duct, Echo, End, GasState, Volume, Wall
 from aircolumn.network.run import Run
 
@@ -34,11 +35,13 @@ class Network:
     """Collects ducts, ends, volumes and orifices; ``ready()`` turns them into a :class:`Run`.
 
     gas: constants from aircolumn.gas.mixture. conservative: the default member of the duct
-    family; False selects the classical mesh method (first order, does not conserve).
+    family; False selects the classical mesh method (first order, does not conserve). products:
+    equilibrium of burned gas in cylinders (gas/products.py); by default it stays frozen.
     """
 
     gas: Gas
     conservative: bool = True
+    products: np.ndarray = field(default_factory=NOTHING.copy)
     ducts: dict[str, Duct] = field(default_factory=dict)
     ends: dict[tuple[str, str], End] = field(default_factory=dict)
     volumes: dict[str, Volume] = field(default_factory=dict)

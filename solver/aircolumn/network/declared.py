@@ -123,7 +123,9 @@ class Cylinder:
     air_fuel_ratio: float = 0.0
     heat_release: float = 0.0
     delivery: int = 0
-    latent_heat: float = 0.0
+    cooling: float = 0.0
+    injection_start: float = 0.0
+    injection_duration: float = 1.0
     ca50: float = 0.0
     residual_factor: float = 0.0
 

@@ -91,6 +91,7 @@ def volumes_filled(gas: Gas, volumes: dict[str, Volume]):
         states.yf[b], states.yb[b] = v.fuel, v.burned
         states.gamma[b] = gamma(gas, v.fuel, v.burned, v.temperature)
         states.e[b] = energy(gas, v.fuel, v.burned, v.temperature)
+        states.leaving[b] = states.rho[b]
     mass = states.rho * states.volume
     contents = np.zeros((5, n, 6))
     held = np.array([v.kind != RESERVOIR for v in volumes.values()])

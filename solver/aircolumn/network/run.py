@@ -48,6 +48,7 @@ class Run:
         states, contents = initial.volumes_filled(gas, network.volumes)
         links, values = tables.end_tables(network, self.ducts)
         return mb.Blocks(
+            products=network.products,
             mesh=np.array(mesh),
             ducts=reach_table(self.ducts),
             end_links=links,

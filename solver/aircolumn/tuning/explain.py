@@ -23,7 +23,7 @@ import numpy as np
 from scipy.signal import find_peaks
 
 from aircolumn.ends.arrays import CALM, RESERVOIR
-from aircolumn.engine.mixture import drawn_gas_constant
+from aircolumn.engine.mixture import ambient_gas, drawn, gas_constant
 from aircolumn.network.declared import End
 from aircolumn.tuning.trace import trace
 
@@ -219,13 +219,14 @@ def silent_mouth(engine, pressure=None):
     """Change for trace and converged: the runner's mouth swallows waves instead of reflecting
     them. For asking what the reflection is worth.
 
-    Beyond the mouth lies what the engine draws (air, or the mixture if it is premixed) at ambient
-    temperature and ``pressure``, Pa (default: ambient; at part throttle give the plenum's mean).
+    Beyond the mouth lies what the engine draws (air, or the mixture if it is premixed) at
+    ``pressure``, Pa (default: ambient; at part throttle give the plenum's mean).
     Throttle and plenum no longer count, and gas that enters has the composition of the gas inside.
     """
-    air = engine.intake.ambient
+    gas = ambient_gas(engine)
+    air = drawn(engine, gas)
     p = air.pressure if pressure is None else pressure
-    rho = p / (drawn_gas_constant(engine) * air.temperature)
+    rho = p / (gas_constant(gas.gas, air.fuel, 0.0) * air.temperature)
 
     def change(network):
         network.echoes = None

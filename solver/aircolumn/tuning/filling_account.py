@@ -34,7 +34,8 @@ def no_cylinder_heat(engine: Engine) -> Engine:
 
 def no_vapour(engine: Engine) -> Engine:
     """Fuel comes after the valve has shut and takes no heat from the charge."""
-    return engine.changed(mixture=engine.mixture.changed(delivery="direct", charge_cooling=0.0))
+    mixture = engine.mixture.changed(delivery="direct", charge_cooling=0.0, injection_start=0.0)
+    return engine.changed(mixture=mixture)
 
 
 def no_backflow(engine: Engine) -> Engine:
