@@ -52,7 +52,7 @@ def cylinder_of(engine: Engine, gas: WorkingGas, geometry: Geometry, phase: floa
         piston_wall=walls.piston,
         liner_wall=walls.liner,
         air_fuel_ratio=gas.air_fuel_ratio,
-        heat_release=gas.heat_release - (1.0 - c.efficiency) * gas.vapour_heating_value,
+        heat_release=gas.heat_release - (1.0 - c.efficiency) * gas.released,
         delivery=_delivery(engine.mixture),
         cooling=cooling(engine, gas),
         injection_start=720.0 - engine.mixture.injection_start,

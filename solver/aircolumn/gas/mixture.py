@@ -34,15 +34,16 @@ class WorkingGas:
 
     gas: kernel constants. air_fuel_ratio: kg moist air per kg fuel. stoichiometric: the same at
     lambda 1. heat_release: J per kg fuel when air, fuel vapour and burned gas share the temperature
-    at which sensible energy is zero (0 K on the fitted curves). vapour_heating_value: lower one of
-    the fuel as vapour at 25 degC, J/kg. products: table of products.py.
+    at which sensible energy is zero (0 K on the fitted curves). released: J per kg fuel vapour at
+    25 degC, less than the lower heating value where CO and H2 are left over. products: table of
+    products.py.
     """
 
     gas: Gas
     fuel: Fuel
     air_fuel_ratio: float
     stoichiometric: float
-    vapour_heating_value: float
+    released: float
     heat_release: float
     burned_moles: dict
     products: np.ndarray
@@ -184,14 +185,14 @@ def working_gas(
     enthalpy = [_energy(row, t) + r * t for row, r in zip(rows, constants, strict=True)]
     # Sensible enthalpies are counted from 0 K, the heating value from 25 degC: shift it.
     shift = (1.0 + ratio) * enthalpy[2] - enthalpy[1] - ratio * enthalpy[0]
-    as_vapour = fuel.heating_value + fuel.latent_heat
+    released = fuel.heating_value + fuel.latent_heat - left_over
     return WorkingGas(
         gas=gas,
         fuel=fuel,
         air_fuel_ratio=ratio,
         stoichiometric=stoichiometric,
-        vapour_heating_value=as_vapour,
-        heat_release=as_vapour - left_over + shift,
+        released=released,
+        heat_release=released + shift,
         burned_moles=products,
         products=products_table(gas, products),
     )
