@@ -45,11 +45,13 @@ Cells = namedtuple("Cells", "mass momentum energy fuel burned")
 
 #: Coefficients q = q0 + q1 s + q2 s^2 (s from 0 at the left node to 1 at the right) of the
 #: reconstruction in each cell; wall coefficients held over the step: drag = 2 f / D with bends,
-#: 1/m, film: its part that carries heat; and what follows in the middle of the cell: braking =
-#: friction per mass, m/s2, heating = H of characteristics.py, Pa/s.
+#: 1/m, film: its part that carries heat, swing: friction of the layer, m/s2 (layer.py); and what
+#: follows in the middle of the cell: braking = friction per mass, m/s2, heating = H of
+#: characteristics.py, Pa/s.
 Profile = namedtuple(
     "Profile",
-    "r0 r1 r2 u0 u1 u2 p0 p1 p2 a0 a1 a2 g0 g1 g2 f0 f1 f2 b0 b1 b2 drag film braking heating",
+    "r0 r1 r2 u0 u1 u2 p0 p1 p2 a0 a1 a2 g0 g1 g2 f0 f1 f2 b0 b1 b2 drag film swing "
+    "braking heating",
 )
 
 #: States at the middle of each cell (its temperature is the next step's guess), the means the

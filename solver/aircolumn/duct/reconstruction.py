@@ -266,8 +266,8 @@ def wall_terms(gas, mesh, mid, prof, last):
         wall_a2 = g * gas_constant(gas, mid.yf[j], mid.yb[j]) * mesh.wall[j]
         a2 = mid.a[j] * mid.a[j]
         prof.drag[j], prof.film[j] = drag, film
-        prof.braking[j] = drag * u * abs(u)
-        prof.heating[j] = heating_rate(mid.rho[j], u, a2, g, drag, film, wall_a2)
+        prof.braking[j] = drag * u * abs(u) + prof.swing[j]
+        prof.heating[j] = heating_rate(mid.rho[j], u, a2, g, film, wall_a2, prof.braking[j])
 
 
 @kernel
@@ -280,7 +280,6 @@ def wall_terms_half_way(gas, mesh, half, prof, last):
         a = 0.5 * (half.a[j] + half.a[k])
         g = 0.5 * (half.gamma[j] + half.gamma[k])
         r = gas_constant(gas, 0.5 * (half.yf[j] + half.yf[k]), 0.5 * (half.yb[j] + half.yb[k]))
-        drag, film = prof.drag[j], prof.film[j]
-        prof.braking[j] = drag * u * abs(u)
+        prof.braking[j] = prof.drag[j] * u * abs(u) + prof.swing[j]
         wall_a2 = g * r * mesh.wall[j]
-        prof.heating[j] = heating_rate(rho, u, a * a, g, drag, film, wall_a2)
+        prof.heating[j] = heating_rate(rho, u, a * a, g, prof.film[j], wall_a2, prof.braking[j])

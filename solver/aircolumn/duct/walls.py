@@ -33,10 +33,10 @@ def fanning(inverse_reynolds, roughness_term):
 
 
 @small
-def heating_rate(rho, u, a2, gamma, drag, film, wall_a2):
+def heating_rate(rho, u, a2, gamma, film, wall_a2, braking):
     """(gamma - 1)(q + rho u phi), Pa/s: wall heat and what friction turns into heat.
 
     With the Colburn analogy and (gamma - 1) cp = gamma R the first part is
-    film |u| rho (gamma R T_w - a^2); wall_a2 = gamma R T_w.
+    film |u| rho (gamma R T_w - a^2); wall_a2 = gamma R T_w; braking = phi, m/s2.
     """
-    return abs(u) * rho * (film * (wall_a2 - a2) + (gamma - 1.0) * drag * u * u)
+    return rho * (abs(u) * film * (wall_a2 - a2) + (gamma - 1.0) * u * braking)

@@ -31,7 +31,8 @@ Chambers = namedtuple(
 #: below take what they need out of them by name. links: whole numbers, values: numbers. nodes:
 #: half-time nodes and, taking turns as old and new, the two
 #: others (3 x Nodes x places; see NOW). volumes: contents, predicted contents and own rates at
-#: old, half and new time (5 x volumes x 6). products: table of gas/products.py. tally_ends: sums through each end, outward: mass,
+#: old, half and new time (5 x volumes x 6). products: table of gas/products.py. layer: memory of
+#: the walls' boundary layers, per place (duct/layer.py). tally_ends: sums through each end, outward: mass,
 #: energy, fuel, burned; vessel_heat: J lost to each vessel's wall;
 #: duct_heat: J gained from the wall, per place. echo_*: the other cylinders (ends/echo.py): end,
 #: volume and row of the intake valve's tables, runner's length m, firing intervals in degrees, what
@@ -39,15 +40,16 @@ Chambers = namedtuple(
 Blocks = namedtuple(
     "Blocks",
     "products mesh ducts end_links end_values valve_out valve_in valve_offset volume_links volume_values "
-    "cranks orifice_links orifice_area nodes cells mid prof flux feet arrivals volumes states "
+    "cranks orifice_links orifice_area nodes cells mid prof flux feet layer arrivals volumes states "
     "chambers burn_table echo_links echo_length echo_phases echo_flow tally_echo tally_ends "
     "vessel_heat duct_heat clock",
 )
 
 #: clock columns: time s, crank angle deg, last rate 1/s, steps taken, whether started, which of the
 #: node blocks holds the present state (0 or 2; the other takes the next), share of the cycle before
-#: that echoes keep, the slow part of their answer, Pa (ends/echo.py), whether any cell is steep.
-TIME, ANGLE, RATE, STEPS, STARTED, NOW, KEPT, LAG, STEEP = range(9)
+#: that echoes keep, the slow part of their answer, Pa (ends/echo.py), whether any cell is steep,
+#: length of the last step, s (0 before the first).
+TIME, ANGLE, RATE, STEPS, STARTED, NOW, KEPT, LAG, STEEP, STEP = range(10)
 AREA, NODE, PRESSURE = (f.index(n) for f, n in (  # rows of blocks
     (Mesh._fields, "area"), (EndLinks._fields, "node"), (VolumeStates._fields, "p")))  # fmt: skip
 OLD, HALF, NEW = plain_integers(3)  # stages of a step

@@ -13,6 +13,7 @@ from aircolumn.compiled.bits import from_bits, rank
 from aircolumn.compiled.decorators import inlined, kernel
 from aircolumn.duct.characteristics import full_step, half_step
 from aircolumn.duct.conservation import advance_cells, energies, finish_and_integrate
+from aircolumn.duct.layer import swing
 from aircolumn.duct.reconstruction import (
     any_steep,
     extend,
@@ -39,6 +40,7 @@ from aircolumn.march.blocks import (
     RATE_NEW,
     RATE_OLD,
     STEEP,
+    STEP,
     STEPS,
     TIME,
     arrivals_of,
@@ -92,6 +94,8 @@ def look_inside(gas, b, conservative, has_walls):
         b.clock[STEEP] = 1.0
         lines(gas, old, mid, prof, last)
     if has_walls:
+        if b.clock[STEP] > 0.0:
+            swing(mesh, mid, b.layer, prof.swing, b.clock[STEP], last)
         wall_terms(gas, mesh, mid, prof, last)
 
 
@@ -180,5 +184,6 @@ def step(gas, b, rings, conservative, has_walls, dt, omega):
     b.clock[NOW] = 2.0 - b.clock[NOW]
     rates_now(b, stop, omega, RATE_OLD)
     b.clock[TIME] = time + dt
+    b.clock[STEP] = dt
     b.clock[ANGLE] = stop
     b.clock[STEPS] += 1.0

@@ -4,6 +4,7 @@ import numpy as np
 
 from aircolumn.compiled.decorators import plain
 from aircolumn.duct.arrays import Cells, Middle, Nodes, block, rows
+from aircolumn.duct.layer import MEMORIES
 from aircolumn.ends.arrays import RESERVOIR, VolumeStates
 from aircolumn.gas import kernels
 from aircolumn.gas.mixture import Gas
@@ -78,6 +79,13 @@ def middles_guessed(gas: Gas, nodes) -> np.ndarray:
     guess[:] = temperature
     guess[:-1] = 0.5 * (temperature[:-1] + temperature[1:])
     return scratch
+
+
+def layers_at_rest(nodes) -> np.ndarray:
+    """Boundary layers that have got used to the speed there is (duct/layer.py)."""
+    layer = np.zeros((1 + MEMORIES, nodes.u.size))
+    layer[0, :-1] = 0.5 * (nodes.u[:-1] + nodes.u[1:])
+    return layer
 
 
 def volumes_filled(gas: Gas, volumes: dict[str, Volume]):

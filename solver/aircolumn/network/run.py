@@ -63,6 +63,7 @@ class Run:
             prof=block(Profile, places),
             flux=block(Fluxes, places),
             feet=block(Feet, places),
+            layer=initial.layers_at_rest(nodes),
             arrivals=block(Arrivals, links.shape[1]),
             volumes=contents,
             states=np.array(states),
@@ -70,7 +71,7 @@ class Run:
             tally_ends=np.zeros((links.shape[1], 4)),
             vessel_heat=np.zeros(len(network.volumes)),
             duct_heat=np.zeros(places),
-            clock=np.zeros(9),
+            clock=np.zeros(10),
         )  # fmt: skip
 
     def _take_over(self, other: "Run"):
