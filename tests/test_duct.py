@@ -119,7 +119,7 @@ def test_joined_ducts_are_one_duct():
 
 def test_junction_keeps_mass_energy_and_species():
     """Three closed ducts of different bore and temperature, one of burned gas under pressure."""
-    net = Network(working_gas(0.9, 44e6, 0.01).gas)
+    net = Network(working_gas(0.9, GASOLINE, 0.01).gas)
     for name, bore, pressure, temperature, burned in (
         ("a", 0.03, 1.6 * P, 900.0, 1.0),
         ("b", 0.05, P, 300.0, 0.0),

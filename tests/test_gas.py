@@ -59,7 +59,7 @@ def test_atoms_are_conserved(ratio):
 
 
 def test_temperature_from_energy():
-    gas = working_gas(0.9, 44e6, 0.01).gas
+    gas = working_gas(0.9, GASOLINE, 0.01).gas
     for yf, yb in ((0.0, 0.0), (0.07, 0.1), (0.0, 1.0)):
         for t in (250.0, 400.0, 1200.0, 2800.0):
             e = kernels.energy(gas, yf, yb, t)

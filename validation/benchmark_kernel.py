@@ -10,6 +10,7 @@ import time
 import numpy as np
 
 from aircolumn import GasState, Network, Wall, straight, working_gas
+from aircolumn.gas.fuels import GASOLINE
 
 MESHES = (40, 80, 160, 320)
 REPEATS = 7
@@ -17,7 +18,7 @@ REPEATS = 7
 
 def ready(cells, conservative):
     """A cone of warm, partly burned gas in motion."""
-    net = Network(working_gas(0.9, 44e6, 0.01).gas, conservative=conservative)
+    net = Network(working_gas(0.9, GASOLINE, 0.01).gas, conservative=conservative)
     net.duct(
         "pipe",
         straight(1.0, 0.05, 0.04),

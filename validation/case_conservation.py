@@ -36,7 +36,7 @@ def drift():
 
 def rest(shape, cells) -> float:
     """Largest velocity over sound speed after 0.1 s of gas at rest, burned gas mixed in."""
-    net = Network(working_gas(0.9, 44e6, 0.01).gas)
+    net = Network(working_gas(0.9, GASOLINE, 0.01).gas)
     net.duct("cone", shape, cells, GasState(pressure=P0, temperature=400.0, burned=0.3))
     net.closed("cone", "left")
     net.closed("cone", "right")

@@ -62,7 +62,9 @@ def octane():
     theirs = next(s for s in cantera.Species.list_from_file("nasa_gas.yaml")
                   if s.name == "C8H18,n-octane")  # fmt: skip
     c = theirs.thermo.coeffs
-    return theirs, pure(sp.Species(theirs.molecular_weight, tuple(c[8:15]), tuple(c[1:8])), 8, 18, 0)
+    return theirs, pure(
+        sp.Species(theirs.molecular_weight, tuple(c[8:15]), tuple(c[1:8])), 8, 18, 0
+    )
 
 
 def cantera_efficiency(ratio: float, richness: float) -> float:
@@ -109,7 +111,9 @@ def checks():
     """States, then cycles."""
     energy_off, constant_off = state_errors(300, 7)
     rows = [
-        Check("equilibrium", "energy, worst of 300 states", 0.002, energy_off, 0, SOURCE, "at most"),
+        Check(
+            "equilibrium", "energy, worst of 300 states", 0.002, energy_off, 0, SOURCE, "at most"
+        ),
         Check("equilibrium", "gas constant, the same", 0.002, constant_off, 0, SOURCE, "at most"),
     ]
     for ratio, mixtures in CYCLES:

@@ -10,12 +10,8 @@ from aircolumn.description.units import quantity
 from aircolumn.gas.fuels import FUELS, Fuel, like_gasoline
 
 Atoms = Annotated[float, plain_number(0.0, 60.0)]
-HeatingValue = Annotated[
-    float, quantity("specific energy", above="10 MJ/kg", at_most="60 MJ/kg")
-]
-LatentHeat = Annotated[
-    float, quantity("specific energy", at_least="0 kJ/kg", at_most="1500 kJ/kg")
-]
+HeatingValue = Annotated[float, quantity("specific energy", above="10 MJ/kg", at_most="60 MJ/kg")]
+LatentHeat = Annotated[float, quantity("specific energy", at_least="0 kJ/kg", at_most="1500 kJ/kg")]
 
 #: Share of the latent heat of liquid fuel that the charge supplies, by delivery. Port: fuel sprayed
 #: at the valve lies as a film on warm walls and takes most of its heat from them. Common practice,
@@ -70,9 +66,9 @@ class Mixture(Part):
     injection_start: Annotated[float, quantity("angle", at_least="0 deg", at_most="360 deg")] = (
         300.0
     )
-    injection_duration: Annotated[
-        float, quantity("angle", at_least="1 deg", at_most="240 deg")
-    ] = 60.0
+    injection_duration: Annotated[float, quantity("angle", at_least="1 deg", at_most="240 deg")] = (
+        60.0
+    )
     heating_value: HeatingValue | None = None
     latent_heat: LatentHeat | None = None
 

@@ -7,6 +7,7 @@ from pydantic import BeforeValidator, Field, model_validator
 from aircolumn.description.kinds import Bore, Length, Small, WallTemperature
 from aircolumn.description.parts import Part, given, plain_number
 from aircolumn.description.units import quantity
+from aircolumn.duct.walls import ENGINE_PIPES
 
 
 class Taper(Part):
@@ -42,10 +43,16 @@ class Section(Part):
 
 
 class Entry(Part):
-    """The mouth a runner begins with."""
+    """The mouth a runner begins with (ends/openings.py).
+
+    radius: of a bellmouth; free: it stands free, no wall around it. wall_thickness: of a plain
+    pipe's end.
+    """
 
     shape: Literal["plain", "flanged", "bellmouth"] = "flanged"
     radius: Small | None = None
+    free: bool = False
+    wall_thickness: Small = 0.0015
     loss: Annotated[float, plain_number(0.0, 5.0)] | None = None
     end_correction: bool = True
 
@@ -53,6 +60,8 @@ class Entry(Part):
     def _radius(self):
         if (self.shape == "bellmouth") != (self.radius is not None):
             raise ValueError("radius belongs to shape: bellmouth, and a bellmouth needs it")
+        if self.free and self.shape != "bellmouth":
+            raise ValueError("free belongs to shape: bellmouth (a plain pipe stands free anyway)")
         return self
 
 
@@ -67,7 +76,8 @@ class Surroundings(Part):
 
 class Pipe(Part):
     """A runner, port or exhaust pipe: length and bore, or a list of sections (which the reader
-    makes of an area_schedule too)."""
+    makes of an area_schedule too); friction_factor and heat_factor: multipliers of the steady laws
+    (duct/walls.py)."""
 
     length: Length | None = None
     bore: TaperedBore | None = None
@@ -76,7 +86,7 @@ class Pipe(Part):
     wall_temperature: WallTemperature | None = None
     surroundings: Surroundings | None = None
     friction_factor: Annotated[float, plain_number(0.0, 10.0)] = 1.0
-    heat_factor: Annotated[float, plain_number(0.0, 10.0)] = 1.0
+    heat_factor: Annotated[float, plain_number(0.0, 10.0)] = ENGINE_PIPES
 
     @property
     def total_length(self) -> float:

@@ -1,7 +1,7 @@
 """Valves of the engine file: lift, port flow, timing."""
 
 from itertools import pairwise
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import model_validator
 
@@ -60,8 +60,10 @@ class Lift(Part):
 
 
 class Bench(Part):
-    """Flow-bench readings: volume flow at room state against lift, at a constant depression, with
-    all valves of the port open together; reverse_flow: blown the other way."""
+    """Flow-bench readings: volume flow at room state against lift, at a constant pressure
+    difference (depression), with all valves of the port open together; reverse_flow: the other way.
+    What flows into the cylinder is drawn from the room, what flows out is blown into it
+    (cylinder/flow_bench.py)."""
 
     depression: Annotated[float, quantity("pressure", above="0.1 kPa", at_most="30 kPa")]
     lift: list[Small]
@@ -75,14 +77,22 @@ class Bench(Part):
 
 class Discharge(Part):
     """Discharge coefficient against lift over valve diameter, or the bench readings behind it;
-    factor: multiplier of the coefficients (a calibration against a measured pull gives one)."""
+    factor: multiplier of the coefficients (a calibration against a measured pull gives one).
+    with_port: the port was on the bench, so the readings hold its friction and bends and its pipe
+    has none of its own; left out, it was for bench readings and was not for coefficients."""
 
     factor: Annotated[float, plain_number(0.3, 2.0)] = 1.0
+    with_port: bool | None = None
     reference: Literal["curtain", "geometric", "seat"] = "curtain"
     lift_ratio: list[Annotated[float, plain_number(0.0, 1.0)]] | None = None
     forward: list[Annotated[float, plain_number(0.0, 1.2)]] | None = None
     reverse: list[Annotated[float, plain_number(0.0, 1.2)]] | None = None
     bench: Bench | None = None
+
+    @property
+    def holds_port(self) -> bool:
+        """Whether the coefficients hold the losses of the port."""
+        return self.bench is not None if self.with_port is None else self.with_port
 
     @model_validator(mode="after")
     def _lengths(self):
@@ -122,6 +132,8 @@ class Valve(Part):
     discharge: Discharge
     duration: CrankAngle | None = None
 
+    forward_is_out: ClassVar[bool]  # whether forward flow leaves the cylinder
+
     @model_validator(mode="after")
     def _size(self):
         if self.diameter - 2.0 * self.seat_width <= self.stem:
@@ -146,6 +158,7 @@ class IntakeValve(Valve):
     """Intake valves: events before top and after bottom dead centre, or the lobe's centreline
     after top dead centre."""
 
+    forward_is_out: ClassVar[bool] = False
     opens_btdc: Degrees | None = None
     closes_abdc: Degrees | None = None
     centreline_atdc: Degrees | None = None
@@ -159,6 +172,7 @@ class ExhaustValve(Valve):
     """Exhaust valves: events before bottom and after top dead centre, or the lobe's centreline
     before top dead centre."""
 
+    forward_is_out: ClassVar[bool] = True
     opens_bbdc: Degrees | None = None
     closes_atdc: Degrees | None = None
     centreline_btdc: Degrees | None = None

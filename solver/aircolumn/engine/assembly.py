@@ -60,6 +60,7 @@ def _add_volumes(net, engine, gas, suction):
     outlet = engine.exhaust.outlet.temperature
     net.reservoir(net.AIR, air.pressure, air.temperature, fuel=air.fuel)
     net.reservoir(net.OUTLET, start.back_pressure(engine), outlet, burned=1.0)
+    net.reservoir(net.CRANKCASE, air.pressure, start.CRANKCASE_TEMPERATURE)
     if t is None:  # open air in the plenum's place
         net.reservoir(net.PLENUM, air.pressure, air.temperature, fuel=air.fuel)
         return
@@ -79,6 +80,7 @@ def _add_cylinder(net, engine, gas, geometry, k, phase, suction, refinement):
         fuel=air.fuel * (1.0 - start.BURNED_SHARE),
         burned=start.BURNED_SHARE,
     )
+    net.orifice(net.chamber(k), net.CRANKCASE, engine.rings.area(engine.block.bore))
     intake, exhaust = net.intake(k), net.exhaust(k)
     _add_duct(net, intake, intake_piping(engine, k), engine.cells[0], refinement, air)
     _add_duct(net, exhaust, exhaust_piping(engine), engine.cells[1], refinement,
@@ -96,7 +98,7 @@ def _exhaust_gas(engine) -> GasState:
 
 
 def _open_to_outlet(net, duct):
-    net.opening(duct, "right", net.OUTLET, loss=entry_loss("plain", 0.0, 1.0))
+    net.opening(duct, "right", net.OUTLET, loss=entry_loss("plain", 1.0))
 
 
 def _add_collectors(net, engine, collector, refinement):

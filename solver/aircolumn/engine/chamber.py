@@ -15,6 +15,7 @@ from aircolumn.engine.valves import TABLE_ANGLES
 from aircolumn.gas.mixture import WorkingGas
 from aircolumn.network.declared import Cylinder
 
+
 def cylinder_of(engine: Engine, gas: WorkingGas, geometry: Geometry, phase: float) -> Cylinder:
     """A cylinder of the engine; ``phase``: its firing top dead centre, degrees.
 

@@ -28,6 +28,7 @@ FIGURES = {
     "fmep": ("Pa", "friction mean effective pressure"),
     "residual": ("1", "burned share of the charge at intake-valve closing"),
     "short_circuit": ("1", "share of the delivered air that leaves through the exhaust valve"),
+    "blow_by": ("1", "share of the charge that leaks past the rings"),
     "peak_pressure": ("Pa", "highest cylinder pressure"),
     "air_flow": ("kg/s", "air through all intake valves"),
     "fuel_flow": ("kg/s", "fuel for all cylinders"),
@@ -87,6 +88,11 @@ class Repeated:
         """Its mean over cycles and cylinders."""
         return float(np.mean(self.each(name)))
 
+    def into(self, reservoir: str) -> float:
+        """kg that flowed into a reservoir in a cycle."""
+        before, after = self.snapshots[0], self.snapshots[-1]
+        return float(after.contents[reservoir][0] - before.contents[reservoir][0]) / self.period
+
     def through(self, ends) -> np.ndarray:
         """Mass, energy, fuel and burned gas that left through one of ``ends`` in a cycle (mean)."""
         passed = self.snapshots[-1].ends - self.snapshots[0].ends
@@ -110,6 +116,9 @@ def account(engine: Engine, run: Run, rpm: float, geometry: Geometry, cycles: Re
         **_checks(engine, run, ledger, delivered, fuel, cycles),
         "ve_delivered": delivered / full,
         "short_circuit": escaped / delivered,
+        "blow_by": cycles.into(run.network.CRANKCASE)
+        / len(run.network.cylinders)
+        / cycles.mean("trapped_mass"),
         "air_flow": delivered * per_second * n,
         "fuel_flow": fuel * per_second * n,
         "bsfc": fuel * per_second * n / power if power > 0.0 else float("nan"),

@@ -50,6 +50,7 @@ def ledger_of(run: Run, before: Snapshot, after: Snapshot) -> Ledger:
         "in from the air": drawn(0),
         "to the other cylinders": after.echo[0] - before.echo[0],
         "injected fuel": change("injected"),
+        "past the rings": -gained(net.CRANKCASE, 0),
         "out through the exhaust": -gained(net.OUTLET, 0),
         STORED: -stored(before, after, "mass"),
     }
@@ -62,6 +63,7 @@ def ledger_of(run: Run, before: Snapshot, after: Snapshot) -> Ledger:
         "heat to cylinder walls": -change("wall_heat"),
         "heat from duct walls": change("duct_heat"),
         "heat to the plenum wall": -change("vessel_heat"),
+        "past the rings": -gained(net.CRANKCASE, 1),
         "out through the exhaust": -gained(net.OUTLET, 1),
         STORED: -stored(before, after, "energy"),
     }

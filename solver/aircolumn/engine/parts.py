@@ -4,11 +4,12 @@ from aircolumn.network.declaration import Network
 
 
 class EngineNetwork(Network):
-    """A network that is an engine: volumes AIR, PLENUM, OUTLET and one a cylinder; ducts from the
+    """A network that is an engine: volumes AIR, PLENUM, OUTLET, CRANKCASE and one a
+    cylinder; ducts from the
     plenum to each cylinder and from there out, left to right in the direction of normal flow;
     pipes behind collectors. Cylinders and collectors are counted from 1."""
 
-    AIR, PLENUM, OUTLET = "air", "plenum", "outlet"
+    AIR, PLENUM, OUTLET, CRANKCASE = "air", "plenum", "outlet", "crankcase"
 
     @staticmethod
     def intake(cylinder: int) -> str:

@@ -44,16 +44,20 @@ class Piping:
         self.pieces: list[Piece] = []
         self.open_air_before = 0.0  # m, of the shape's length
 
-    def add(self, pipe):
-        """Append a pipe of the engine file; an open first bore continues the bore before it."""
+    def add(self, pipe, lossless: bool = False):
+        """Append a pipe of the engine file; an open first bore continues the bore before it.
+
+        lossless: its friction and bends are counted elsewhere.
+        """
         before = self.pieces[-1].end if self.pieces else None
         around = pipe.surroundings
         outside, coefficient = (around.temperature, around.coefficient) if around else (300.0, 0.0)
         wall = outside if pipe.wall_temperature is None else pipe.wall_temperature
         for length, start, end, bend in pipe_sections(pipe, before):
+            friction, bends = (0.0, 0.0) if lossless else (pipe.friction_factor, bend / length)
             self.pieces.append(
-                Piece(length, start, end, wall, pipe.roughness, pipe.friction_factor,
-                      pipe.heat_factor, bend / length, outside, coefficient)
+                Piece(length, start, end, wall, pipe.roughness, friction, pipe.heat_factor, bends,
+                      outside, coefficient)
             )  # fmt: skip
 
     def add_open_air(self, length: float, at_start: bool):
@@ -114,17 +118,18 @@ def intake_piping(engine: Engine, cylinder: int = 1) -> Piping:
     """Runner (with its mouth's end correction) and port of a cylinder."""
     piping = Piping()
     piping.add(engine.intake.runner.of_cylinder(cylinder))
-    piping.add(engine.intake.port)
+    piping.add(engine.intake.port, lossless=engine.intake.valve.discharge.holds_port)
     entry = engine.intake.runner.entry
     if entry.end_correction:
-        piping.add_open_air(end_correction(entry.shape, piping.pieces[0].start), at_start=True)
+        length = end_correction(entry.shape, piping.pieces[0].start, entry.free)
+        piping.add_open_air(length, at_start=True)
     return piping
 
 
 def exhaust_piping(engine: Engine) -> Piping:
     """Port and primary pipe, with the end correction of a plain mouth if it has one."""
     piping = Piping()
-    piping.add(engine.exhaust.port)
+    piping.add(engine.exhaust.port, lossless=engine.exhaust.valve.discharge.holds_port)
     piping.add(engine.exhaust.primary)
     if not engine.whole or engine.exhaust.collector is None:
         piping.add_open_air(end_correction("plain", piping.pieces[-1].end), at_start=False)
@@ -140,7 +145,10 @@ def collector_piping(collector) -> Piping:
 
 
 def mouth_loss(runner) -> float:
+    """Loss coefficient of a runner's mouth."""
     entry = runner.entry
     if entry.loss is not None:
         return entry.loss
-    return entry_loss(entry.shape, entry.radius or 0.0, pipe_sections(runner, None)[0][1])
+    bore = pipe_sections(runner, None)[0][1]
+    return entry_loss(entry.shape, bore, radius=entry.radius or 0.0,
+                      thickness=entry.wall_thickness, free=entry.free)  # fmt: skip

@@ -8,6 +8,7 @@ from aircolumn.gas.mixture import WorkingGas
 
 EXHAUST_TEMPERATURE = 900.0  # K
 CHARGE_TEMPERATURE = 350.0  # K
+CRANKCASE_TEMPERATURE = 350.0  # K; what comes back from there on the intake stroke is air
 BURNED_SHARE = 0.05
 FILLING = 0.9
 

@@ -33,10 +33,19 @@ def _discharge_as_given(valve) -> tuple:
     b = d.bench
     area = bench_area(valve)
     forward, reverse = (
-        discharge_coefficients(flow, area, b.depression, b.pressure, b.temperature)
-        for flow in (b.flow, b.reverse_flow or b.flow)
+        discharge_coefficients(flow, area, b.depression, b.pressure, b.temperature, blown)
+        for flow, blown in _readings(valve)
     )
     return np.array(b.lift) / valve.diameter, forward, reverse
+
+
+def _readings(valve):
+    """(flow, whether it is blown out of the cylinder) of the bench, forward and reverse. Without
+    readings in reverse the coefficients hold both ways."""
+    b = valve.discharge.bench
+    if b.reverse_flow is None:
+        return (b.flow, valve.forward_is_out), (b.flow, valve.forward_is_out)
+    return (b.flow, valve.forward_is_out), (b.reverse_flow, not valve.forward_is_out)
 
 
 def bench_area(valve) -> np.ndarray:

@@ -74,6 +74,7 @@ def concentrations(moles: dict, temperature, density) -> np.ndarray:
 
 def _guess(moles, mass, rho, base) -> np.ndarray:
     """Potentials from the species there is most of."""
+
     def log_of(species, least=0.0):
         n = max(moles.get(species, 0.0), least)
         return np.log(n / mass * rho) - base[SPECIES.index(species)]

@@ -5,10 +5,11 @@ from math import pi, sqrt
 import numpy as np
 
 from aircolumn.cylinder.flow_bench import bench_flow
+from aircolumn.description.parts import given
 from aircolumn.description.reader import Description
 from aircolumn.duct.division import sudden_changes
 from aircolumn.engine.geometry import geometry_of
-from aircolumn.engine.mixture import ambient_gas
+from aircolumn.engine.mixture import ambient_gas, drawn
 from aircolumn.engine.piping import exhaust_piping, intake_piping, pipe_shape
 from aircolumn.engine.valves import (
     TABLE_ANGLES,
@@ -37,10 +38,13 @@ def check_text(description: Description) -> str:
         f"air density               {density:.4f} kg/m3, vapour pressure {1e-3 * vapour:.3f} kPa",
         f"air-fuel ratio            {gas.air_fuel_ratio:.2f}"
         f" (lambda {gas.air_fuel_ratio / gas.stoichiometric:.3f})",
+        *_fuel_lines(engine, gas),
         f"valve overlap             {sizes.exhaust_closes - sizes.intake_opens:.0f} deg,"
         f" intake open {sizes.intake_closes - sizes.intake_opens:.0f} deg,"
         f" exhaust open {sizes.exhaust_closes - sizes.exhaust_opens:.0f} deg",
         *_valve_lines(engine, sizes),
+        f"leak past the rings       {1e6 * engine.rings.area(e.bore):.2f} mm2 a cylinder"
+        f"{_assumed(engine.rings.leak_area)}",
         f"mean piston speed         {2 * e.stroke * engine.speeds.stop / 60:.1f} m/s at"
         f" {engine.speeds.stop:.0f} rpm",
     ]
@@ -81,13 +85,45 @@ def _bore(area: float) -> float:
     return 1e3 * sqrt(4.0 * area / pi)
 
 
+def _assumed(value) -> str:
+    """Says so where the file does not give a value."""
+    return " (assumed)" if value is None else ""
+
+
+def _fuel_lines(engine, gas) -> list[str]:
+    """The fuel, how it arrives, and what of that is assumed."""
+    m, fuel = engine.mixture, gas.fuel
+    atoms = f"C{fuel.carbon:.3g} H{fuel.hydrogen:.3g}" + (
+        f" O{fuel.oxygen:.3g}" if fuel.oxygen else ""
+    )
+    walls = (
+        f"of the latent heat of what reaches the cylinder as liquid the charge supplies"
+        f" {100 * m.from_charge:.0f} %{_assumed(m.charge_cooling)}, walls the rest"
+    )
+    how = {
+        "premixed": f"premixed, {100 * m.vapour_share:.0f} % of it as vapour{_assumed(m.evaporated)}"
+        f", drawn in at {drawn(engine, gas).temperature - 273.15:.1f} degC",
+        "port": "at the port",
+        "direct": f"direct, from {m.injection_start:.0f} deg before firing top dead centre on for"
+        f" {m.injection_duration:.0f} deg",
+    }[m.delivery]
+    return [
+        f"fuel                      {m.fuel.name or 'own'} ({atoms}), lower heating value"
+        f" {1e-6 * fuel.heating_value:.2f} MJ/kg, latent heat {1e-3 * fuel.latent_heat:.0f} kJ/kg,"
+        f" stoichiometric air-fuel ratio {gas.stoichiometric:.2f}",
+        f"delivery                  {how}" + (f"; {walls}" if fuel.latent_heat > 0.0 else ""),
+    ]
+
+
 def _valve_lines(engine, sizes) -> list[str]:
     lines = []
     sides = (
-        ("intake", engine.intake.valve, sizes.intake_opens, sizes.intake_closes),
-        ("exhaust", engine.exhaust.valve, sizes.exhaust_opens, sizes.exhaust_closes),
-    )
-    for name, valve, opens, closes in sides:
+        ("intake", engine.intake.valve, sizes.intake_opens, sizes.intake_closes,
+         engine.intake.port.last_bore),
+        ("exhaust", engine.exhaust.valve, sizes.exhaust_opens, sizes.exhaust_closes,
+         given(engine.exhaust.port.first_bore)),
+    )  # fmt: skip
+    for name, valve, opens, closes, bore in sides:
         lift = lift_curve(valve, opens, closes)
         area, _, _ = valve_tables(valve, opens, closes)
         step = TABLE_ANGLES[1]
@@ -100,7 +136,25 @@ def _valve_lines(engine, sizes) -> list[str]:
             f" s/km at {stop:.0f} rpm"
         )
         lines += _bench_lines(valve)
+        lines += _capped_lines(valve, lift, area, bore)
     return lines
+
+
+def _capped_lines(valve, lift, area, bore) -> list[str]:
+    """Says where the valve's effective area is more than the bore behind it has."""
+    most = 0.25 * pi * bore**2
+    beyond = lift[area > most]
+    port = [
+        "  its coefficients hold the port's friction and bends: the port pipe has none of its own"
+    ]
+    lines = port if valve.discharge.holds_port else []
+    if beyond.size == 0:
+        return lines
+    return [
+        *lines,
+        f"  from {1e3 * beyond.min():.2f} mm of lift on its effective area is more than the"
+        f" {1e6 * most:.0f} mm2 of the port's {1e3 * bore:.1f} mm bore, and is taken as that",
+    ]
 
 
 def _bench_lines(valve) -> list[str]:
@@ -108,11 +162,12 @@ def _bench_lines(valve) -> list[str]:
     bench = valve.discharge.bench
     if bench is None:
         return []
-    area = bench_area(valve)
+    area, blown = bench_area(valve), valve.forward_is_out
     _, forward, _ = discharge_tables(valve)
-    again = bench_flow(forward, area, bench.depression, bench.pressure, bench.temperature)
+    again = bench_flow(forward, area, bench.depression, bench.pressure, bench.temperature, blown)
     lines = [
-        f"  bench at {1e-3 * bench.depression:.2f} kPa, Cd on {valve.discharge.reference} area:"
+        f"  bench at {1e-3 * bench.depression:.2f} kPa, {'blown out of' if blown else 'drawn into'} the"
+        f" cylinder, Cd on {valve.discharge.reference} area:"
         " lift mm, reading L/s, Cd, reading from Cd L/s"
     ]
     for row in zip(bench.lift, bench.flow, forward, again, strict=True):
