@@ -4,9 +4,8 @@ from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import write_curves
 from aircolumn.curves.curve import compare
-from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.description.reader import load
-from aircolumn.report.tables import compare_table, ledger_table, verdict
+from aircolumn.report.tables import added_text, compare_table, ledger_table, verdict
 
 
 def arguments(parser):
@@ -18,6 +17,7 @@ def arguments(parser):
         help="compute on three meshes and show the numerical uncertainty of VE (5 times slower)",
     )
     options.speeds(parser)
+    options.only_given(parser)
     options.folder(parser)
     options.correction_and_ledgers(parser)
 
@@ -27,13 +27,12 @@ def run(args):
     options.check_asked_standard(args)
     description = load(args.file)
     engine = description.engine
-    speeds = chosen_speeds(engine, args.rpm)
-    count = len(speeds) * len(description.runners) * (3 if args.uncertainty else 1)
-    with Progress(count) as progress:
+    speeds = options.asked_speeds(args, engine)
+    with Progress(None) as progress:
         data = compare(description, speeds, progress, uncertainty=args.uncertainty)
     options.correct(args, data, engine)
     print(compare_table(data))
-    print("\n" + verdict(data, engine.speeds))
+    print(added_text(data, engine.speeds) + "\n" + verdict(data, engine.speeds))
     if args.uncertainty:
         worst = float(data.ve_uncertainty.max())
         print(

@@ -4,8 +4,7 @@ from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import write_curves
 from aircolumn.curves.curve import curve
-from aircolumn.curves.speeds import chosen_speeds
-from aircolumn.report.tables import curve_table, ledger_table
+from aircolumn.report.tables import added_text, curve_table, ledger_table
 
 
 def arguments(parser):
@@ -13,6 +12,7 @@ def arguments(parser):
     options.engine_file(parser)
     options.runner(parser)
     options.speeds(parser)
+    options.only_given(parser)
     options.folder(parser)
     options.correction_and_ledgers(parser)
 
@@ -21,11 +21,11 @@ def run(args):
     """Compute, print, write."""
     options.check_asked_standard(args)
     engine = options.chosen_engine(args)
-    speeds = chosen_speeds(engine, args.rpm)
-    with Progress(len(speeds)) as progress:
+    speeds = options.asked_speeds(args, engine)
+    with Progress(None) as progress:
         data = curve(engine, speeds, progress)
     options.correct(args, data, engine)
-    print(curve_table(data))
+    print(curve_table(data) + added_text(data, engine.speeds))
     if args.verbose:
         print("\n" + ledger_table(data))
     write_curves(args, data.expand_dims(runner=[args.runner or "runner"]), engine.speeds)

@@ -5,7 +5,6 @@ from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import end_with_gaps, results
 from aircolumn.curves.curve import curve
 from aircolumn.curves.labelled import failed_points
-from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.description.reader import load
 from aircolumn.report.caution import CAUTION
 from aircolumn.tuning.explain import explain
@@ -16,6 +15,7 @@ def arguments(parser):
     options.engine_file(parser)
     options.runner(parser, "only this candidate")
     options.speeds(parser)
+    options.only_given(parser)
     options.folder(parser)
 
 
@@ -24,15 +24,15 @@ def run(args):
     description = load(args.file)
     names = list(description.runners) if args.runner is None else [args.runner]
     engines = {name: options.candidate(args, description, name) for name in names}
-    speeds = chosen_speeds(description.engine, args.rpm)
-    curves, told, gaps = {}, {}, []
-    with Progress(len(names) * len(speeds)) as progress:
-        for k, (name, engine) in enumerate(engines.items()):
-            before = k * len(speeds)
-            data = curve(engine, speeds, lambda n, _, b=before: progress(b + n, 0))
+    speeds = options.asked_speeds(args, description.engine)
+    curves, told, gaps, done = {}, {}, [], 0
+    with Progress(None) as progress:
+        for name, engine in engines.items():
+            data = curve(engine, speeds, lambda n, _, b=done: progress(b + n, 0))
             gaps += [(name, *gap[1:]) for gap in failed_points(data)]
-            ve = data.ve.values
-            curves[name], told[name] = (speeds, ve), explain(engine, speeds, ve)
+            rpm, ve = data.rpm.values, data.ve.values
+            curves[name], told[name] = (rpm, ve), explain(engine, rpm, ve)
+            done += rpm.size
     # loaded during the march
     from aircolumn.report.explain_report import explain_text, plot_explanation
 
@@ -43,4 +43,4 @@ def run(args):
         plot_explanation(curves, told, description.engine.title, folder / "explain")
     for name, rpm, why in gaps:
         print(f"{name}, {rpm:.0f} rpm: {why}")
-    end_with_gaps(len(gaps), len(names) * len(speeds))
+    end_with_gaps(len(gaps), done)

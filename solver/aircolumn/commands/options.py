@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.description.reader import load
 from aircolumn.dyno.atmosphere import STANDARDS, add_corrected, check_standard
 from aircolumn.errors import RequestError
@@ -19,6 +20,22 @@ def speeds(parser):
     parser.add_argument(
         "--rpm", nargs="+", type=float, metavar="N", help="speeds instead of the file's"
     )
+
+
+def only_given(parser):
+    """--only-given."""
+    parser.add_argument(
+        "--only-given",
+        action="store_true",
+        help="add no speeds between the file's to locate humps, hollows and crossings",
+    )
+
+
+def asked_speeds(args, engine):
+    """Speeds to compute alone, or None for the file's and what locates humps between them."""
+    if args.rpm is not None:
+        return check_speeds(args.rpm)
+    return speeds_of(engine) if args.only_given else None
 
 
 def folder(parser, text="folder for results (default: by file name)"):

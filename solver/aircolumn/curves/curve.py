@@ -1,7 +1,10 @@
 """Curves over engine speed, for one engine or all its candidate runners."""
 
+import numpy as np
+
 from aircolumn.curves.labelled import dataset
-from aircolumn.curves.points import as_grid, point_grid, points
+from aircolumn.curves.locate import Located, located
+from aircolumn.curves.points import as_grid, points
 from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.curves.uncertainty import LEVELS, grid_convergence
 from aircolumn.description.models import Engine
@@ -16,7 +19,8 @@ def curve(engine: Engine | Description, rpm=None, progress=None, workers=None):
     engine : Engine or Description
         Of a Description its ``intake.runner`` is used.
     rpm : sequence of float, optional
-        Speeds, rev/min; left out, those of the file.
+        Speeds, rev/min; left out, those of the file and what locates the humps and hollows between
+        them (curves/locate.py).
     progress : callable, optional
         Called as progress(points done, points in all).
     workers : int, optional
@@ -44,9 +48,9 @@ def curve(engine: Engine | Description, rpm=None, progress=None, workers=None):
     """
     if isinstance(engine, Description):
         engine = engine.engine
-    speeds = chosen_speeds(engine, rpm)
-    grid = point_grid([engine], speeds, progress, workers)
-    return dataset(grid, ["runner"], speeds, engine).squeeze("runner", drop=True)
+    asked = chosen_speeds(engine, rpm)
+    found = located([engine], asked, *_adding(engine, rpm), progress, workers)
+    return _labelled(found, asked, ["runner"], engine).squeeze("runner", drop=True)
 
 
 def compare(description: Description, rpm=None, progress=None, workers=None, uncertainty=False):
@@ -73,28 +77,46 @@ def compare(description: Description, rpm=None, progress=None, workers=None, unc
         As for ``curve``.
     """
     engine = description.engine
-    speeds = chosen_speeds(engine, rpm)
-    names = list(description.runners)
-    levels = LEVELS if uncertainty else (1.0,)
-    jobs = [
-        ((name, k, level), description.with_runner(name), float(n), level)
-        for name in names
-        for k, n in enumerate(speeds)
-        for level in levels
-    ]
-    found, failures = points(jobs, progress, workers)
-
-    def at(level):
-        cells = [[(name, k, level) for k in range(len(speeds))] for name in names]
-        return as_grid(cells, found, failures)
-
-    data = dataset(at(1.0), names, speeds, engine)
+    asked = chosen_speeds(engine, rpm)
+    engines = {name: description.with_runner(name) for name in description.runners}
+    found = located(list(engines.values()), asked, *_adding(engine, rpm), progress, workers)
+    data = _labelled(found, asked, list(engines), engine)
     if uncertainty:
-        coarse, middle, fine = (at(level).figure("ve") for level in LEVELS)
-        stated = grid_convergence(coarse, middle, fine, engine.numerics.repeat_within)
+        stated = _uncertainty(engines, found, engine.numerics.repeat_within, progress, workers)
         data["ve_uncertainty"] = (("runner", "rpm"), stated)
         data["ve_uncertainty"].attrs = {
             "units": "1",
             "long_name": "numerical uncertainty of VE, relative (grid convergence index)",
         }
     return data
+
+
+def _adding(engine: Engine, rpm) -> tuple[float, int]:
+    """Within how many rev/min to locate, and how many speeds to add at most: none to speeds asked
+    for one by one."""
+    s = engine.speeds
+    return (0.0, 0) if rpm is not None else (s.locate_within, s.most_added)
+
+
+def _labelled(found: Located, asked, names, engine: Engine):
+    data = dataset(found.grid, names, found.speeds, engine)
+    data.coords["asked"] = ("rpm", np.isin(found.speeds, asked).astype(np.int8))
+    data["asked"].attrs = {"units": "1", "long_name": "1: asked for, 0: added between"}
+    data.attrs["more_wanted"] = int(found.cut_short)
+    return data
+
+
+def _uncertainty(engines, found: Located, repeat_within, progress, workers):
+    """Numerical uncertainty of VE at the points found, from two more meshes."""
+    speeds = found.speeds
+    cells = [[(name, n) for n in speeds] for name in engines]
+    done = found.grid.points
+    ve = {1.0: found.grid.figure("ve")}
+    for k, level in enumerate(lv for lv in LEVELS if lv != 1.0):
+        jobs = [((name, n), engines[name], float(n), level)
+                for row, points_ in zip(cells, done, strict=True)
+                for (name, n), point in zip(row, points_, strict=True) if point]  # fmt: skip
+        before, total = (1 + k) * found.grid.reasons.size, len(LEVELS) * found.grid.reasons.size
+        told = None if progress is None else (lambda n, _, b=before, t=total: progress(b + n, t))
+        ve[level] = as_grid(cells, *points(jobs, told, workers)).figure("ve")
+    return grid_convergence(*(ve[level] for level in LEVELS), repeat_within)

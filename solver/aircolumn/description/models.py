@@ -208,13 +208,21 @@ class Friction(Part):
 
 
 class Speeds(Part):
-    """Engine speeds to compute, and the range that matters to the user."""
+    """Engine speeds to compute, and the range that matters to the user.
+
+    locate_within: speeds are added until humps, hollows and crossings of curves are located within
+    this (curves/locate.py; 0: none are), most_added of them at most.
+    """
 
     start: Speed = Field(default=1500.0, alias="from")
     stop: Speed = Field(default=6000.0, alias="to")
     step: Annotated[float, quantity("speed of rotation", above="0 rpm", at_most="10000 rpm")] = (
         500.0
     )
+    locate_within: Annotated[
+        float, quantity("speed of rotation", at_least="0 rpm", at_most="500 rpm")
+    ] = 25.0
+    most_added: Annotated[int, whole_number(0, 500)] = 40
     interest_from: Speed | None = None
     interest_to: Speed | None = None
 

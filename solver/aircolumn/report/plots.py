@@ -10,6 +10,7 @@ matplotlib.use("Agg")
 import matplotlib.pyplot as plt
 from matplotlib.patheffects import withStroke
 from matplotlib.ticker import PercentFormatter
+from scipy.interpolate import PchipInterpolator
 
 from aircolumn.curves.summary import all_crossings, interest_range, mean_over, peak
 from aircolumn.report.caution import SHORT
@@ -23,6 +24,7 @@ STYLES: list[dict[str, Any]] = [
     {"color": "#8a6fb3", "linestyle": ":", "marker": "D"},
     {"color": "#c9a227", "linestyle": (0, (6, 2, 1, 2, 1, 2)), "marker": "v"},
 ]
+STEPS = 12  # drawn between two points
 LOOK: Any = {
     "figure.figsize": (8.0, 8.4),
     "figure.dpi": 110,
@@ -74,8 +76,7 @@ def plot_runners(data, speeds, base) -> list:
         axes[0].yaxis.set_major_formatter(PercentFormatter(1.0, decimals=0))
         axes[1].set_ylabel("brake torque, N m")
         axes[1].set_xlabel("engine speed, rev/min")
-        for _, _, at in all_crossings(data, "torque"):
-            _mark_crossing(axes[1], at)
+        _mark_crossings(axes[1], sorted(at for _, _, at in all_crossings(data, "torque")))
         axes[0].set_title(data.attrs.get("title") or "Volumetric efficiency and torque")
         fig.supxlabel(_caption(data, span), fontsize=8.5, color="#444444")
         return save(fig, base)
@@ -174,7 +175,7 @@ def _curves(panel, data, name, span):
             mean = mean_over(rpm, values, *span)
             known = f"{100 * mean:.1f} %" if name == "ve" else f"{mean:.1f} N m"
             label += " (mean not known)" if np.isnan(mean) else f" (mean {known})"
-        panel.plot(rpm, values, label=label, **style)
+        through_points(panel, rpm, values, label=label, **style)
         gaps = rpm[np.isnan(values)]
         panel.plot(gaps, np.full(gaps.size, 0.02 + 0.03 * k), "x", color=style["color"],
                    transform=panel.get_xaxis_transform())  # fmt: skip
@@ -188,17 +189,36 @@ def _curves(panel, data, name, span):
                        ha="center", fontsize=9, color=style["color"],
                        path_effects=[withStroke(linewidth=3, foreground="white")])  # fmt: skip
     panel.margins(y=0.12)
-    panel.legend(loc="lower left", frameon=True, framealpha=0.9, edgecolor="none")
+    panel.legend(loc="best", frameon=True, framealpha=0.9, edgecolor="none")
 
 
-def _mark_crossing(panel, at):
-    panel.axvline(at, color="#777777", linewidth=0.9, linestyle=(0, (2, 3)))
-    panel.annotate(f"{at:.0f}", (at, 0.99), xycoords=("data", "axes fraction"), fontsize=8,
-                   rotation=90, ha="right", va="top", color="#555555")  # fmt: skip
+def through_points(panel, rpm, values, **style):
+    """A smooth curve (PCHIP) through computed points, which carry the markers; it breaks where a
+    point is missing."""
+    x, y, at = [], [], []
+    for piece in np.ma.clump_unmasked(np.ma.masked_invalid(values)):
+        own, height = rpm[piece], values[piece]
+        between = np.linspace(own[:-1], own[1:], STEPS, endpoint=False).T.ravel()
+        fine = np.append(between, own[-1])
+        at += [len(x) + STEPS * k for k in range(own.size)]
+        x += [*fine, np.nan]
+        y += [*(PchipInterpolator(own, height)(fine) if own.size > 1 else height), np.nan]
+    return panel.plot(x, y, markevery=at, **style)
+
+
+def _mark_crossings(panel, speeds):
+    """Dotted lines; a number where there is room for one."""
+    last, room = -np.inf, 0.025 * np.diff(panel.get_xlim())[0]
+    for at in speeds:
+        panel.axvline(at, color="#777777", linewidth=0.9, linestyle=(0, (2, 3)))
+        if at - last > room:
+            panel.annotate(f"{at:.0f}", (at, 0.99), xycoords=("data", "axes fraction"), fontsize=8,
+                           rotation=90, ha="right", va="top", color="#555555")  # fmt: skip
+            last = at
 
 
 def _caption(data, span) -> str:
-    text = "Rings: highest computed point. "
+    text = "Markers: computed points. Rings: the highest of them.\n"
     if span:
         text += f"Shaded: range of interest, {span[0]:.0f} to {span[1]:.0f} rev/min. "
     if all_crossings(data, "torque"):

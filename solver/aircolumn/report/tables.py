@@ -49,7 +49,8 @@ def gaps_text(data) -> str:
 
 
 def curve_table(data) -> str:
-    """All figures of one engine over speed."""
+    """All figures of one engine at the speeds asked for."""
+    data = asked_for(data)
     names = [n for n in COLUMNS if n in data]
     lines = []
     for k, rpm in enumerate(data.rpm.values):
@@ -58,8 +59,29 @@ def curve_table(data) -> str:
     return grid(["rpm", *(COLUMNS[n][0] for n in names)], lines)
 
 
+def asked_for(data):
+    """The Dataset without the speeds that were added."""
+    return data.isel(rpm=np.flatnonzero(data.asked.values))
+
+
+def added_text(data, speeds) -> str:
+    """What was added to the file's speeds, as a line of its own; "" if nothing was."""
+    added = int(np.sum(data.asked.values == 0))
+    if not added:
+        return ""
+    text = (
+        f"\n{added} speeds were added (they are in the files) to locate humps, hollows and crossings"
+        f" within {speeds.locate_within:g} rpm"
+    )
+    if data.attrs["more_wanted"]:
+        text += "; more are wanted than speeds.most_added allows, so some are less well located"
+    return text + ".\n"
+
+
 def cylinders_table(data) -> str:
-    """VE of every cylinder and their spread, for each runner (whole manifold only)."""
+    """VE of every cylinder and their spread, for each runner (whole manifold only), at the speeds
+    asked for."""
+    data = asked_for(data)
     runners = data.runner.values if "runner" in data.dims else [None]
     lines = []
     for runner in runners:
@@ -101,7 +123,9 @@ def account_table(data) -> str:
 
 
 def compare_table(data) -> str:
-    """VE and torque of all runners side by side, the best of each marked with *."""
+    """VE and torque of all runners side by side at the speeds asked for, the best of each marked
+    with *."""
+    data = asked_for(data)
     runners = [str(r) for r in data.runner.values]
     headings = ["rpm", *(f"{r} VE %" for r in runners), *(f"{r} N m" for r in runners)]
     lines = []
@@ -146,7 +170,9 @@ def verdict(data, speeds) -> str:
 
 
 def ledger_table(data) -> str:
-    """Mass and energy ledger of every point (over the last cycle, or two if they alternate)."""
+    """Mass and energy ledger of every point asked for (over the last cycle, or two if they
+    alternate)."""
+    data = asked_for(data)
     parts = []
     rows: list[tuple[str | None, Any]] = [(None, data)]
     if "runner" in data.dims:
