@@ -11,6 +11,7 @@ from aircolumn.ends import boundary
 from aircolumn.ends.nozzle import mass_flux
 from aircolumn.ends.openings import end_correction, entry_loss
 from aircolumn.ends.throttle import butterfly_area
+from aircolumn.gas.fuels import GASOLINE
 
 P, T, R, G = 1e5, 300.0, 287.05, 1.4
 

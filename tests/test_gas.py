@@ -5,6 +5,7 @@ import pytest
 
 from aircolumn.gas import kernels
 from aircolumn.gas import species as sp
+from aircolumn.gas.fuels import GASOLINE
 from aircolumn.gas.mixture import (
     burned_products,
     moist_air,
@@ -29,7 +30,7 @@ def test_species_against_cantera():
 def test_heat_of_combustion():
     """Burning at 25 degC releases the lower heating value, whatever energies are counted from."""
     for ratio in (0.85, 1.0, 1.3):
-        w = working_gas(ratio, 44e6, 0.01)
+        w = working_gas(ratio, GASOLINE, 0.01)
         t = sp.REFERENCE_TEMPERATURE
         h = [kernels.energy(w.gas, *y, t) + r * t for y, r in (
             ((0.0, 0.0), w.gas.Ra), ((1.0, 0.0), w.gas.Rf), ((0.0, 1.0), w.gas.Rb))]  # fmt: skip
@@ -37,7 +38,7 @@ def test_heat_of_combustion():
         after = (1.0 + w.air_fuel_ratio) * h[2]
         left = w.burned_moles[sp.CO] * 283.0e6 + w.burned_moles[sp.H2] * 241.8e6  # J/kmol
         released = w.heat_release + before - after
-        assert released == pytest.approx(44e6 - left / sp.FUEL_MOLAR_MASS, rel=1e-4)
+        assert released == pytest.approx(44.35e6 - left / GASOLINE.molar_mass, rel=1e-4)
 
 
 def test_stoichiometric_ratio():
@@ -49,10 +50,10 @@ def test_stoichiometric_ratio():
 def test_atoms_are_conserved(ratio):
     air = moist_air(0.02)
     p = burned_products(air, ratio)
-    oxygen = ratio * (sp.FUEL_CARBON + sp.FUEL_HYDROGEN / 4)
+    oxygen = ratio * (GASOLINE.carbon + GASOLINE.hydrogen / 4)
     water = air[sp.H2O] / air[sp.O2] * oxygen
-    assert p[sp.CO] + p[sp.CO2] == pytest.approx(sp.FUEL_CARBON)
-    assert 2 * (p[sp.H2] + p[sp.H2O]) == pytest.approx(sp.FUEL_HYDROGEN + 2 * water)
+    assert p[sp.CO] + p[sp.CO2] == pytest.approx(GASOLINE.carbon)
+    assert 2 * (p[sp.H2] + p[sp.H2O]) == pytest.approx(GASOLINE.hydrogen + 2 * water)
     atoms = p[sp.CO] + 2 * p[sp.CO2] + p[sp.H2O] + 2 * p.get(sp.O2, 0.0)
     assert atoms == pytest.approx(2 * oxygen + water)
     assert all(n >= 0 for n in p.values())
@@ -74,7 +75,7 @@ def test_perfect_gas_is_perfect():
 
 def test_heat_capacity_is_bounded_beyond_the_fit():
     """The polynomials turn negative beyond 3200 K; the volumes' relations do not."""
-    gas = working_gas(1.0, 44e6, 0.01).gas
+    gas = working_gas(1.0, GASOLINE, 0.01).gas
     c = kernels.cv_coefficients(gas, 0.0, 1.0)
     assert kernels.cv_from(c, 5000.0) < 0.0
     assert kernels.cv_at_most(c, 5000.0) == kernels.cv_from(c, kernels.HOTTEST) > 1000.0

@@ -15,6 +15,7 @@ def main() -> int:
     for check in all_checks():
         failed += not check.passed
         mark = "" if check.passed else "   <-- outside"
+        mark = "   (missed)" if check.passed and check.missed else mark
         tolerance = check.kind if check.kind.startswith("at") else f"{check.tolerance:9.1e}"
         print(f"{check.case:22s} {check.quantity:42s} {check.reference:13.6g}"
               f" {check.computed:13.6g} {check.error:9.1e} {tolerance:>9s}  {check.source}"

@@ -9,6 +9,7 @@ import numpy as np
 
 from aircolumn.gas import kernels
 from aircolumn.gas import species as sp
+from aircolumn.gas.fuels import GASOLINE
 from aircolumn.gas.humid_air import saturation_pressure, vapour_mole_fraction
 from aircolumn.gas.mixture import burned_products, moist_air, working_gas
 from validation.check import Check
@@ -30,7 +31,7 @@ def air_checks():
     from CoolProp.CoolProp import PropsSI
     from CoolProp.HumidAirProp import HAPropsSI
 
-    gas = working_gas(1.0, 44e6, 0.0).gas
+    gas = working_gas(1.0, GASOLINE, 0.0).gas
     rows = []
     for t in TEMPERATURES:
         cp, cv = (PropsSI(q, "T", t, "P", 1e4, "Air") for q in "CO")
@@ -43,7 +44,7 @@ def air_checks():
         rows.append(Check("air", f"viscosity at {t:.0f} K", mu, ours, allowed, "CoolProp"))
     p, t, rh = 99e3, 303.15, 0.4
     x = vapour_mole_fraction(p, t, rh)
-    ours = p / (working_gas(1.0, 44e6, x).gas.Ra * t)
+    ours = p / (working_gas(1.0, GASOLINE, x).gas.Ra * t)
     theirs = 1.0 / HAPropsSI("Vha", "T", t, "P", p, "R", rh)
     rows.append(Check("humid air", "density at 30 degC, 40 %", theirs, ours, 0.001, "CoolProp"))
     for c, digits in ((20, 2338.3), (25, 3168.5), (30, 4245.1)):
@@ -61,7 +62,7 @@ def burned_checks():
     mix = cantera.Solution("gri30.yaml")
     products = burned_products(moist_air(0.0), 1.0)
     moles = {NAMES[s]: n for s, n in products.items() if n > 0.0}
-    gas = working_gas(1.0, 44e6, 0.0).gas
+    gas = working_gas(1.0, GASOLINE, 0.0).gas
     rows = []
     for t in TEMPERATURES:
         mix.TPX = t, 20e5, moles
@@ -91,7 +92,7 @@ def draw(axes):
     mix = cantera.Solution("gri30.yaml")
     products = burned_products(moist_air(0.0), 1.0)
     moles = {NAMES[s]: n for s, n in products.items() if n > 0.0}
-    gas = working_gas(1.0, 44e6, 0.0).gas
+    gas = working_gas(1.0, GASOLINE, 0.0).gas
     t = np.linspace(300.0, 2500.0, 45)
     burned = []
     for value in t:

@@ -119,4 +119,5 @@ def _uncertainty(engines, found: Located, repeat_within, progress, workers):
         before, total = (1 + k) * found.grid.reasons.size, len(LEVELS) * found.grid.reasons.size
         told = None if progress is None else (lambda n, _, b=before, t=total: progress(b + n, t))
         ve[level] = as_grid(cells, *points(jobs, told, workers)).figure("ve")
-    return grid_convergence(*(ve[level] for level in LEVELS), repeat_within)
+    coarse, middle, fine = (ve[level] for level in LEVELS)
+    return grid_convergence(coarse, middle, fine, repeat_within)

@@ -19,6 +19,7 @@ import numpy as np
 from scipy.signal import find_peaks
 
 from aircolumn.curves.points import PointGrid, as_grid, points
+from aircolumn.engine.figures import OperatingPoint
 from aircolumn.errors import ComputationError
 
 ROUGH = 0.01
@@ -41,8 +42,9 @@ def located(engines, speeds, within: float, most: int, progress=None, workers=No
 
     Raises ComputationError if no point at all could be computed.
     """
-    start = len(speeds)
-    speeds, found, failures = np.asarray(speeds, dtype=float), {}, {}
+    start, speeds = len(speeds), np.asarray(speeds, dtype=float)
+    found: dict[tuple, OperatingPoint] = {}
+    failures: dict[tuple, str] = {}
     due, cut_short = list(speeds), False
     while due:
         jobs = [((i, n), engine, float(n), 1.0) for i, engine in enumerate(engines) for n in due]

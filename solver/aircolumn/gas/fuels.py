@@ -109,9 +109,10 @@ def blend(first: Fuel, second: Fuel, mass_share: float) -> Fuel:
     def by_mass(name):
         return (1.0 - mass_share) * getattr(first, name) + mass_share * getattr(second, name)
 
-    atoms = [by_mole(name) for name in ("carbon", "hydrogen", "oxygen")]
-    cp = BlendedCp(first.molar_cp, second.molar_cp, float(other))
-    return Fuel(*atoms, by_mass("heating_value"), by_mass("latent_heat"), cp)
+    return Fuel(
+        by_mole("carbon"), by_mole("hydrogen"), by_mole("oxygen"), by_mass("heating_value"),
+        by_mass("latent_heat"), BlendedCp(first.molar_cp, second.molar_cp, float(other)),
+    )  # fmt: skip
 
 
 def _by_volume(share: float) -> float:

@@ -29,20 +29,20 @@ Chambers = namedtuple(
 )
 #: Everything the march works on, as blocks (the rows of each kind under each other); the routines
 #: below take what they need out of them by name. links: whole numbers, values: numbers. nodes:
-#: half-time nodes and, taking turns as old and new, the two
-#: others (3 x Nodes x places; see NOW). volumes: contents, predicted contents and own rates at
-#: old, half and new time (5 x volumes x 6). products: table of gas/products.py. layer: memory of
-#: the walls' boundary layers, per place (duct/layer.py). tally_ends: sums through each end, outward: mass,
-#: energy, fuel, burned; vessel_heat: J lost to each vessel's wall;
-#: duct_heat: J gained from the wall, per place. echo_*: the other cylinders (ends/echo.py): end,
-#: volume and row of the intake valve's tables, runner's length m, firing intervals in degrees, what
-#: is remembered, and what they have passed into the volume.
+#: half-time nodes and, taking turns as old and new, the two others (3 x Nodes x places; see NOW).
+#: volumes: contents, predicted contents and own rates at old, half and new time (5 x volumes x 6).
+#: products: table of gas/products.py. layer: memory of the walls' boundary layers, per place
+#: (duct/layer.py). tally_ends: sums through each end, outward: mass, energy, fuel, burned;
+#: vessel_heat: J lost to each vessel's wall; duct_heat: J gained from the wall, per place. echo_*:
+#: the other cylinders (ends/echo.py): end, volume and row of the intake valve's tables, runner's
+#: length m, firing intervals in degrees, what is remembered, and what they have passed into the
+#: volume.
 Blocks = namedtuple(
     "Blocks",
-    "products mesh ducts end_links end_values valve_out valve_in valve_offset volume_links volume_values "
-    "cranks orifice_links orifice_area nodes cells mid prof flux feet layer arrivals volumes states "
-    "chambers burn_table echo_links echo_length echo_phases echo_flow tally_echo tally_ends "
-    "vessel_heat duct_heat clock",
+    "products mesh ducts end_links end_values valve_out valve_in valve_offset volume_links "
+    "volume_values cranks orifice_links orifice_area nodes cells mid prof flux feet layer arrivals "
+    "volumes states chambers burn_table echo_links echo_length echo_phases echo_flow tally_echo "
+    "tally_ends vessel_heat duct_heat clock",
 )
 
 #: clock columns: time s, crank angle deg, last rate 1/s, steps taken, whether started, which of the

@@ -19,6 +19,7 @@ from aircolumn.engine.valves import (
     valve_tables,
 )
 from aircolumn.gas.humid_air import vapour_mole_fraction
+from aircolumn.network.declared import along
 from aircolumn.tuning.rules import NECK_K, mean_neck, neck_and_volume_speed
 
 
@@ -100,9 +101,10 @@ def _fuel_lines(engine, gas) -> list[str]:
         f"of the latent heat of what reaches the cylinder as liquid the charge supplies"
         f" {100 * m.from_charge:.0f} %{_assumed(m.charge_cooling)}, walls the rest"
     )
+    inlet = along(drawn(engine, gas).temperature, 0.0) - 273.15
     how = {
-        "premixed": f"premixed, {100 * m.vapour_share:.0f} % of it as vapour{_assumed(m.evaporated)}"
-        f", drawn in at {drawn(engine, gas).temperature - 273.15:.1f} degC",
+        "premixed": f"premixed, {100 * m.vapour_share:.0f} % of it as vapour"
+        f"{_assumed(m.evaporated)}, drawn in at {inlet:.1f} degC",
         "port": "at the port",
         "direct": f"direct, from {m.injection_start:.0f} deg before firing top dead centre on for"
         f" {m.injection_duration:.0f} deg",
@@ -166,8 +168,8 @@ def _bench_lines(valve) -> list[str]:
     _, forward, _ = discharge_tables(valve)
     again = bench_flow(forward, area, bench.depression, bench.pressure, bench.temperature, blown)
     lines = [
-        f"  bench at {1e-3 * bench.depression:.2f} kPa, {'blown out of' if blown else 'drawn into'} the"
-        f" cylinder, Cd on {valve.discharge.reference} area:"
+        f"  bench at {1e-3 * bench.depression:.2f} kPa,"
+        f" {'blown out of' if blown else 'drawn into'} the cylinder, Cd on {valve.discharge.reference} area:"
         " lift mm, reading L/s, Cd, reading from Cd L/s"
     ]
     for row in zip(bench.lift, bench.flow, forward, again, strict=True):

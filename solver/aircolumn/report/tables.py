@@ -70,8 +70,8 @@ def added_text(data, speeds) -> str:
     if not added:
         return ""
     text = (
-        f"\n{added} speeds were added (they are in the files) to locate humps, hollows and crossings"
-        f" within {speeds.locate_within:g} rpm"
+        f"\n{added} speeds were added (they are in the files) to locate humps, hollows and"
+        f" crossings within {speeds.locate_within:g} rpm"
     )
     if data.attrs["more_wanted"]:
         text += "; more are wanted than speeds.most_added allows, so some are less well located"
