@@ -77,9 +77,17 @@ def is_picture(path) -> bool:
 
 
 def lines_of(panel) -> dict:
-    """{label: (x, y)} of the lines with a label of their own."""
-    return {line.get_label(): line.get_data() for line in panel.lines
+    """{label: (x, y)} of the lines with a label of their own: where they carry markers, if only at
+    some points."""
+    return {line.get_label(): marked(line) for line in panel.lines
             if not str(line.get_label()).startswith("_")}  # fmt: skip
+
+
+def marked(line):
+    """Points of a line that carry markers."""
+    x, y = line.get_data()
+    at = line.get_markevery()
+    return (x, y) if at is None else (np.asarray(x)[at], np.asarray(y)[at])
 
 
 def texts_of(panel) -> list[str]:
@@ -99,8 +107,10 @@ class Ran:
     pictures: dict
 
 
-def command(*arguments, out) -> Ran:
-    """Run a command of the program here."""
+def command(*arguments, out, only_given=True) -> Ran:
+    """Run a command of the program here; unless said otherwise, no speeds are added."""
+    if only_given and arguments[0] in ("curve", "compare", "explain"):
+        arguments = (*arguments, "--only-given")
     said, complaints = io.StringIO(), io.StringIO()
     with drawn() as pictures, redirect_stdout(said), redirect_stderr(complaints):
         code = main([*map(str, arguments), "--out", str(out)])

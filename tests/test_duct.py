@@ -175,12 +175,22 @@ def test_throat_conserves_mass(k, p0, throat, z, t0):
 
 
 def test_openings():
-    assert entry_loss("flanged", 0.0, 0.04) == 0.5
-    assert entry_loss("bellmouth", 0.02, 0.04) < 0.05
-    assert entry_loss("bellmouth", 0.0, 0.04) == pytest.approx(0.5)
-    assert end_correction("plain", 0.04) == pytest.approx(0.6133 * 0.02)
+    """Idelchik, diagrams 3-1 and 3-4, as quoted in the Modelica Standard Library."""
+    bore = 0.04
+    assert entry_loss("flanged", bore) == 0.5
+    for share, loss in ((0.0, 1.0), (0.008, 0.88), (0.016, 0.77), (0.024, 0.68), (0.04, 0.54)):
+        assert entry_loss("plain", bore, thickness=share * bore) == pytest.approx(loss)
+    assert entry_loss("plain", bore, thickness=bore) == 0.5
+    table = (0.01, 0.03, 0.05, 0.08, 0.16, 0.20)
+    for share, loss in zip(table, (0.44, 0.31, 0.22, 0.15, 0.06, 0.03), strict=True):
+        assert entry_loss("bellmouth", bore, radius=share * bore) == pytest.approx(loss, abs=0.017)
+    for share, loss in zip(table, (0.87, 0.61, 0.40, 0.20, 0.06, 0.03), strict=True):
+        assert entry_loss("bellmouth", bore, radius=share * bore, free=True) == pytest.approx(loss)
+    assert end_correction("plain", bore) == pytest.approx(0.6133 * 0.02)
+    assert end_correction("bellmouth", bore, free=True) == end_correction("plain", bore)
+    assert end_correction("bellmouth", bore) == pytest.approx(0.8216 * 0.02)
     with pytest.raises(ValueError, match="unknown mouth"):
-        entry_loss("trumpet", 0.0, 0.04)
+        entry_loss("trumpet", bore)
 
 
 def test_butterfly():

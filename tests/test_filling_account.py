@@ -77,7 +77,9 @@ WITHOUT = {
         ("    wall_temperature: 90 degC\n", "    wall_temperature: 90 degC\n    heat_factor: 0\n"),
     ],
     "heating in the cylinder": [("mixture: {", "cylinder_walls: {exchange_factor: 0}\nmixture: {")],
-    "fuel vapour and its cooling": [("delivery: premixed", "delivery: direct, charge_cooling: 0")],
+    "fuel vapour and its cooling": [
+        ("delivery: port", "delivery: direct, charge_cooling: 0, injection_start: 0 deg")
+    ],
     "backflow through the intake valve": [
         ("reverse:    [0.68, 0.66, 0.61, 0.56, 0.51, 0.46]", "reverse: [0, 0, 0, 0, 0, 0]"),
     ],

@@ -85,6 +85,8 @@ def test_waves_are_counted_from_where_the_column_rests(demo):
 def test_the_silent_mouth_draws_the_mixture(demo):
     """Premixed gas is 5 % heavier than air: with air's constant the inflow was 16 K too warm."""
     engine = demo.with_runner("long")
+    vapour = engine.mixture.changed(delivery="premixed", latent_heat=0.0)
+    engine = engine.changed(mixture=vapour)
     cycle = trace(engine, 2500.0, silent_mouth(engine))
     mouth = cycle.isel(distance=0)
     entering = mouth.u.values > 20.0

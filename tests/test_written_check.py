@@ -99,7 +99,61 @@ def test_figures_of_the_demo(tmp_path, capsys):
         )
         told = [float(n) for n in re.findall(r"\d+", words)[-2:]]
         assert told == pytest.approx([low, high], abs=1.5)
-    assert len(said["all"]) == 12
+    # C8.26 H15.5: O2 per mole 8.26 + 15.5 / 4, air per O2 1 / (0.20946 x dry share of the air)
+    needed = (8.26 + 15.5 / 4) / (0.20946 * (1 - vapour / 99e3))
+    air = (1 - vapour / 99e3) * 28.965 + vapour / 99e3 * 18.015
+    stoichiometric = needed * air / (12.011 * 8.26 + 1.008 * 15.5)
+    assert said["fuel"] == (
+        "gasoline (C8.26 H15.5), lower heating value 44.00 MJ/kg, latent heat 350 kJ/kg,"
+        f" stoichiometric air-fuel ratio {stoichiometric:.2f}"
+    )
+    assert said["delivery"] == (
+        "at the port; of the latent heat of what reaches the cylinder as liquid the charge supplies"
+        " 10 % (assumed), walls the rest"
+    )
+    assert said["leak past the rings"] == f"{2.0 * 0.089:.2f} mm2 a cylinder (assumed)"
+    assert len(said["all"]) == 15
+
+
+def test_how_the_fuel_arrives(tmp_path, capsys):
+    def delivery(text):
+        return checked(tmp_path, changed(("delivery: port", text)), capsys)["delivery"]
+
+    walls = "of the latent heat of what reaches the cylinder as liquid the charge supplies"
+    assert delivery("delivery: direct, charge_cooling: 0.8, injection_start: 280 deg") == (
+        "direct, from 280 deg before firing top dead centre on for 60 deg;"
+        f" {walls} 80 %, walls the rest"
+    )
+    said = delivery("delivery: premixed")
+    assert re.fullmatch(
+        r"premixed, 60 % of it as vapour \(assumed\), drawn in at \d+\.\d degC;"
+        rf" {walls} 10 % \(assumed\), walls the rest", said,
+    )  # fmt: skip
+    # 60 % of 350 kJ/kg at 13.8 kg of air per kg: cp of air 1.006 kJ/(kg K), of vapour about 1.6
+    vapour = 0.6 / 13.8
+    cooled = float(re.search(r"at (\d+\.\d) degC", said)[1])
+    assert 25.0 - cooled == pytest.approx(vapour * 350.0 / (1.015 + 1.6 * vapour), abs=0.3)
+    gas = checked(tmp_path, changed(("fuel: gasoline, delivery: port",
+                                     "fuel: methane, delivery: premixed")), capsys)  # fmt: skip
+    assert gas["delivery"] == "premixed, 100 % of it as vapour (assumed), drawn in at 25.0 degC"
+    assert gas["fuel"].startswith("methane (C1 H4), lower heating value 50.0")
+
+
+def test_what_caps_a_valve(tmp_path, capsys):
+    """Two 35 mm valves at Cd 0.9 of the curtain pass more than a 30 mm port."""
+    text = changed(
+        ("bore: {to: 38 mm}  ", "bore: {to: 30 mm}  "),
+        ("[0.70, 0.68, 0.64, 0.59, 0.54, 0.48]", "[0.9, 0.9, 0.9, 0.9, 0.9, 0.9]"),
+        ("reference: curtain\n", "reference: curtain\n      with_port: true\n"),
+    )
+    lines = checked(tmp_path, text, capsys)["all"]
+    at = next(k for k, line in enumerate(lines) if line.startswith("intake valve"))
+    assert lines[at + 1] == (
+        "  its coefficients hold the port's friction and bends: the port pipe has none of its own"
+    )
+    lift_there, bore_area = re.findall(r"(\d+\.\d+) mm of lift.*?the (\d+) mm2", lines[at + 2])[0]
+    assert int(bore_area) == round(np.pi / 4 * 30.0**2)
+    assert float(lift_there) == pytest.approx(225.0 * np.pi / (2 * np.pi * 35.0 * 0.9), abs=0.05)
 
 
 def test_the_mouth_adds_its_end_correction(tmp_path, capsys):
@@ -142,8 +196,8 @@ def test_manifold_bench_and_steps(tmp_path, capsys):
     assert lines[at + 1 :] == [step(100, 50.0, 60.0)]
     at = next(k for k, line in enumerate(lines) if line.startswith("  bench at "))
     assert lines[at] == (
-        f"  bench at {28 * 0.249089:.2f} kPa, Cd on curtain area: lift mm, reading L/s, Cd, reading"
-        " from Cd L/s"
+        f"  bench at {28 * 0.249089:.2f} kPa, drawn into the cylinder, Cd on curtain area: lift mm,"
+        " reading L/s, Cd, reading from Cd L/s"
     )
     for row, opening, flow in zip(lines[at + 1 : at + 4], (2, 6, 10), (60, 155, 190), strict=True):
         told = [float(v) for v in row.split()]

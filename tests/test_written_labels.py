@@ -29,8 +29,8 @@ VE = "volumetric efficiency\n(trapped air, ambient reference)"
 LABELS = {
     ("compare", "compare"): (
         [(RESCUE, "", VE, ""), ("", SPEED, "brake torque, N m", "")],
-        "Rings: highest computed point. Shaded: range of interest, 2500 to 4000 rev/min. Dotted:"
-        f" speeds at which torque curves cross.\n{CAUTION}",
+        "Markers: computed points. Rings: the highest of them.\nShaded: range of interest, 2500 to"
+        f" 4000 rev/min. Dotted: speeds at which torque curves cross.\n{CAUTION}",
     ),
     ("manifold", "compare-cylinders"): (
         [("Mountain-rescue 2.5-litre four, whole manifold (invented)", "",
@@ -70,7 +70,7 @@ LABELS = {
     ),
     ("explain", "explain"): (
         [(RESCUE, SPEED, "VE, ambient reference", "triangles: humps and hollows"),
-         ("long: hump at 2500 rpm, VE 105.7 %", "crank angle, deg (shaded: intake valve open)",
+         ("long: hump at 2500 rpm, VE 102.8 %", "crank angle, deg (shaded: intake valve open)",
           OVER, "")],
         "Waves at the intake valve. Arrow: from the launch of the suction wave to when its return"
         f" is due.\n{CAUTION}",

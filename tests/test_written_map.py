@@ -146,7 +146,7 @@ ENTRIES = {
 
 
 # Cooling helps; so does the made-up plenum, by its 6 litres.
-GIVEN = {"fuel vapour and its cooling": 1.001 * 0.9,
+GIVEN = {"fuel vapour and its cooling": 1.001 * 0.1 * 0.9,
          "throttle, plenum, mouth and pipe losses": 0.3}  # fmt: skip
 
 

@@ -86,8 +86,9 @@ def test_curves_drawn(ran, due):
     dotted = [m.get_xdata()[0] for m in fig.axes[1].lines if list(m.get_ydata()) == [0, 1]]
     assert any(x == pytest.approx(at) for x in dotted)
     assert fig._supxlabel.get_text() == (
-        "Rings: highest computed point. Shaded: range of interest, 2500 to 4000 rev/min. Dotted:"
-        " speeds at which torque curves cross.\nA prediction is not a clearance to run."
+        "Markers: computed points. Rings: the highest of them.\nShaded: range of interest, 2500 to"
+        " 4000 rev/min. Dotted: speeds at which torque curves cross.\nA prediction is not a"
+        " clearance to run."
     )
     assert ran["compare"].pictures["compare.svg"] is fig
 

@@ -49,14 +49,17 @@ def cylinder_volume(cranks, c, angle):
 
 
 @small
-def in_equilibrium(gas, products, yf, yb, e, log_density, guess):
+def in_equilibrium(c, products, yb, e, log_density, guess):
     """Temperature (K) of gas of energy ``e`` (J/kg) whose burned share is in equilibrium, and the
-    gas constant (J/(kg K)) that adds: Newton, as temperature_of."""
-    c = cv_coefficients(gas, yf, yb)
-    t, r = max(guess, FROZEN), 0.0
-    for _ in range(4):
+    gas constant (J/(kg K)) that adds. Newton from a temperature close by (the last one): two steps,
+    more where burning is sudden."""
+    t, r, step = guess, 0.0, 0.0
+    for k in range(6):
         held, slope, r = beyond_frozen(products, t, log_density)
-        t -= (energy_at_most(c, t) + yb * held - e) / (cv_at_most(c, t) + yb * slope)
+        step = (energy_at_most(c, t) + yb * held - e) / (cv_at_most(c, t) + yb * slope)
+        t -= step
+        if k > 0 and abs(step) < 0.1:  # what is left is of its square
+            break
     return t, yb * r
 
 
@@ -73,11 +76,13 @@ def settle(gas, products, vols, cranks, contents, angle, states):
         yf, yb = contents[b, FUEL] / m, contents[b, BURNED] / m
         e = contents[b, ENERGY] / m
         rho = m / states.volume[b]
-        t, more = temperature_of(gas, yf, yb, e, states.temperature[b]), 0.0
+        c, t, more = cv_coefficients(gas, yf, yb), states.temperature[b], 0.0
         if vols.kind[b] == CYLINDER and t > FROZEN:
-            t, more = in_equilibrium(gas, products, yf, yb, e, log(rho), states.temperature[b])
-        r, c = gas_constant(gas, yf, yb), cv_coefficients(gas, yf, yb)
-        p, cv = rho * (r + more) * t, cv_at_most(c, t)
+            t, more = in_equilibrium(c, products, yb, e, log(rho), t)
+        else:
+            t = temperature_of(gas, yf, yb, e, t)
+        r, cv = gas_constant(gas, yf, yb), cv_at_most(c, t)
+        p = rho * (r + more) * t
         recombined = t + (e + p / rho - energy_at_most(c, t) - r * t) / (cv + r)
         states.rho[b], states.p[b], states.leaving[b] = rho, p, p / (r * recombined)
         states.temperature[b], states.yf[b], states.yb[b], states.e[b] = t, yf, yb, e

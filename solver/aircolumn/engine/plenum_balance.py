@@ -17,6 +17,7 @@ from aircolumn.network.run import Run
 # while its change per cycle exceeds JUMP_FROM of the charge (smaller changes are noise of the step
 # sequence and form no series).
 MOST_JUMPS, MOST_JUMP, JUMP_FROM = 40, 0.3, 1e-4
+MOVE_FROM = 1.6  # times the tolerance: nearer to its balance the plenum gets there by itself
 SLOPES = (1.0, 10.0)
 GAMMA = 1.4
 
@@ -58,7 +59,9 @@ class Plenum:
         held = self.contents[:4]
         self._learn()
         jump = self._one_series(JUMP_FROM * after.trapped_mass.sum())
-        if jump is None and np.abs(self.off / self.slope).max() > self.within:
+        if jump is not None and np.abs(jump / held[:2]).max() < self.within:
+            return False  # it is there in a cycle or two
+        if jump is None and np.abs(self.off / self.slope).max() > MOVE_FROM * self.within:
             jump = self.off / self.slope * held[:2]
         if jump is None and np.abs(self._last_shares() - self.shares[-1]).max() > self.within:
             jump = np.zeros(2)
