@@ -2,14 +2,15 @@
 
 Livengood & Stanitz, NACA TN 918 (1943); Taylor, The Internal Combustion Engine, vol. 1 (shape, from
 memory). B bore, D valve diameter, n valves, Sp mean piston speed, a sound speed, Ci: mean effective
-area while open over pi D^2 / 4. The engine has no pipes to tune it: short stubs on both sides.
+area while open over pi D^2 / 4. The engine has no pipes to tune it (short stubs on both
+sides), and they do not heat the air, which would take from VE at low speed.
 """
 
 import numpy as np
 
 from aircolumn.engine.geometry import geometry_of
 from aircolumn.engine.valves import valve_tables
-from aircolumn.tuning.filling_account import no_exhaust_waves, no_intake_waves
+from aircolumn.tuning.filling_account import no_exhaust_waves, no_intake_waves, no_pipe_heat
 from validation.check import Check
 from validation.engine_sweeps import classroom, figures
 
@@ -23,7 +24,7 @@ def engine_with(diameter):
     """The engine without pipes, intake valves of ``diameter``."""
     base = classroom()
     bare = base.with_intake(valve=base.intake.valve.changed(diameter=diameter))
-    return no_exhaust_waves(no_intake_waves(bare))
+    return no_exhaust_waves(no_intake_waves(no_pipe_heat(bare)))
 
 
 def mach_index(engine):
