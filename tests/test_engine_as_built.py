@@ -154,15 +154,21 @@ def test_bench_in_the_engine_file_gives_its_readings_back(tmp_path, capsys):
     assert ratio == pytest.approx(np.array(b.lift) / valve.diameter)
     assert np.array_equal(forward, reverse)
     assert main(["check", str(tmp_path / "engine.yaml")]) == 0
-    assert "bench at 6.97 kPa, drawn into the cylinder, Cd on curtain area" in capsys.readouterr().out
+    assert (
+        "bench at 6.97 kPa, drawn into the cylinder, Cd on curtain area" in capsys.readouterr().out
+    )
 
 
 def test_bench_and_table_of_its_coefficients_breathe_alike(tmp_path, demo):
     measured = loaded(tmp_path, changed((TABLE, BENCH))).engine
     ratio, forward, _ = discharge_tables(measured.intake.valve)
     discharge = demo.engine.intake.valve.discharge.model_copy(
-        update={"lift_ratio": list(ratio), "forward": list(forward), "reverse": None,
-                "with_port": True}
+        update={
+            "lift_ratio": list(ratio),
+            "forward": list(forward),
+            "reverse": None,
+            "with_port": True,
+        }
     )
     valve = demo.engine.intake.valve.model_copy(update={"discharge": discharge})
     intake = demo.engine.intake.model_copy(update={"valve": valve})
@@ -220,8 +226,8 @@ def test_port_fuel_is_metered_on_net_air_and_cools_the_charge(demo):
         assert f["air_flow"] / f["fuel_flow"] == pytest.approx(ratio, rel=1e-6)
         assert f["mass_error"] < 1e-9
         assert f["energy_error"] < 1e-9
-    # All latent heat from the charge: about L / (AFR cp) = 350e3 / (13.8 * 1010) = 25 K; none of it,
-    # and vapour that leaves the port's wall at 90 degC: 65 K x 1.75 / (13.8 * 1.01) = 8 K more.
+    # All latent heat from the charge: about L / (AFR cp) = 350e3 / (13.8 * 1010) = 25 K; none of
+    # it, and vapour that leaves the port's wall at 90 degC: 65 K x 1.75 / (13.8 * 1.01) = 8 K more.
     drop = uncooled["charge_temperature"] - cooled["charge_temperature"]
     assert 20.0 < drop < 33.0
     assert cooled["ve"] > 1.03 * uncooled["ve"]

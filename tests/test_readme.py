@@ -65,7 +65,7 @@ def test_every_option_named_exists():
     for name in cli.COMMANDS:
         (commands,) = (a for a in cli.parser(name)._actions if a.choices)
         known |= {o for a in commands.choices[name]._actions for o in a.option_strings}
-    named = set(re.findall(r"`[^`]*?(--[a-z]+)", README))
+    named = set(re.findall(r"`[^`]*?(--[a-z-]+)", README))
     assert named <= known | {"--version"}
     assert {"--standard", "--fit", "--workers", "--rpm", "--uncertainty"} <= named
 

@@ -114,7 +114,8 @@ def test_ledgers_of_known_sums(accounted):
     ledger, all_four = accounted[0].ledger, 4.6
     assert ledger.mass == pytest.approx({
         "in from the air": 2 * all_four * 6.51e-4, "to the other cylinders": 0.0,
-        "injected fuel": 2 * all_four * 2e-6, "past the rings": -2 * all_four * 3e-6, "out through the exhaust": -2 * all_four * 7.2e-4,
+        "injected fuel": 2 * all_four * 2e-6, "past the rings": -2 * all_four * 3e-6,
+        "out through the exhaust": -2 * all_four * 7.2e-4,
         "stored in ducts, plenum and cylinders": -6e-7,
     })  # fmt: skip
     heat = accounted[1].chambers.heat_release[0]
@@ -124,7 +125,8 @@ def test_ledgers_of_known_sums(accounted):
         "to the other cylinders": 0.0, "injected fuel": -2 * all_four * 0.5,
         "work on the piston": -2 * all_four * 700.0,
         "heat to cylinder walls": -2 * all_four * 250.0, "heat from duct walls": 16.0,
-        "heat to the plenum wall": -6.0, "past the rings": -2 * all_four * 2.0, "out through the exhaust": -2 * all_four * 400.0,
+        "heat to the plenum wall": -6.0, "past the rings": -2 * all_four * 2.0,
+        "out through the exhaust": -2 * all_four * 400.0,
         "stored in ducts, plenum and cylinders": -0.06,
     })  # fmt: skip
     assert ledger.mass_gap == pytest.approx(sum(ledger.mass.values()))

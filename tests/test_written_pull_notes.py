@@ -8,6 +8,7 @@ from tests import made_up
 from tests.conftest import DEMO
 from tests.printed import command, left_aligned, right_aligned, rows_of
 
+import aircolumn
 from aircolumn.dyno.calibration import with_values
 
 SPEEDS = np.arange(2000.0, 4501.0, 250.0)
@@ -167,6 +168,30 @@ def test_lambda_alone_is_an_air_fuel_ratio(demo, tmp_path):
         command("pull", DEMO, f"long={path}", out=tmp_path / "o")
     (row, *_) = rows_of(tmp_path / "o" / "pull.csv")
     assert float(row["air-fuel ratio [1]"]) == pytest.approx(13.02, rel=1e-9)
+
+
+@pytest.mark.parametrize("fuel", ["gasoline", "e85"])
+def test_a_gauge_that_shows_lambda_times_a_ratio(demo, tmp_path, fuel):
+    """13.02 on a gauge that has 14.7 at lambda 1 is lambda 0.886 of any fuel; not stated, the
+    column is kilograms, and for a fuel far from 14.7 the report asks."""
+    from aircolumn.dyno.measured_curve import stoichiometric_of
+
+    path = write(tmp_path, demo, "long")
+    text = DEMO.read_text().replace("fuel: gasoline", f"fuel: {fuel}")
+    stated = "pull: {columns: {air_fuel_ratio: {name: AFR, at_lambda_one: 14.7}}}\n"
+    said = {}
+    for name, more in (("plain", ""), ("stated", stated)):
+        (tmp_path / f"{name}.yaml").write_text(text + more)
+        with made_up.in_place():
+            ran = command("pull", tmp_path / f"{name}.yaml", f"long={path}", out=tmp_path / name)
+        (row, *_) = rows_of(tmp_path / name / "pull.csv")
+        said[name] = float(row["air-fuel ratio [1]"]), ran.said
+    own = stoichiometric_of(aircolumn.load(tmp_path / "stated.yaml").engine)
+    assert said["plain"][0] == pytest.approx(13.02, rel=1e-9)
+    assert said["stated"][0] == pytest.approx(13.02 * own / 14.7, rel=1e-7)
+    assert f"14.7 on the gauge is lambda 1, which is {own:.2f} of this fuel" in said["stated"][1]
+    asked = "if the gauge shows lambda times a fixed ratio" in " ".join(said["plain"][1].split())
+    assert asked == (fuel == "e85")
 
 
 def test_torque_from_power(demo, files, tmp_path):

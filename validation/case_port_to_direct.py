@@ -2,8 +2,8 @@
 
 On one single-cylinder engine at stoichiometric mixture with unleaded gasoline, going from port to
 direct injection raised volumetric efficiency by 9 % (Wyszynski, Stone & Kalghatgi, SAE
-2002-01-0839, abstract). The classroom engine with the defaults, mean of speeds over its range: 6 to 10 %. The
-whole latent heat of the fuel would cool a stoichiometric charge by some 24 K.
+2002-01-0839, abstract). The classroom engine with the defaults, mean of speeds over its range: 6 to
+10 %. The whole latent heat of the fuel would cool a stoichiometric charge by some 24 K.
 """
 
 import numpy as np

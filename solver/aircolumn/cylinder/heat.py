@@ -10,8 +10,8 @@ C1 = 6.18 during gas exchange, 2.28 otherwise; C2 = 3.24e-3 m/(s K) from start o
 0. Exponent -0.55 follows from Nu = 0.035 Re^0.8 with conductivity as T^0.75 and viscosity as T^0.62
 (course notes of Colorado State University: 0.75 - 1.62 x 0.8 = -0.546) and is kept; the form in bar
 that is printed with -0.53 gives 13 to 17 % more heat and 1 to 2 % less torque, VE within 0.4 point.
-The laws differ by more than that: on the rescue engine at 1500 rpm Hohenberg takes 271 J a cycle,
-Woschni 299 J, Annand 439 J, torque 216, 210, 199 N m (before burned gas dissociated).
+The laws differ by more than that: on the rescue engine at 1500 rpm Hohenberg takes 269 J a cycle,
+Woschni 296 J, Annand 438 J, torque 209, 203, 193 N m.
 r: state at IVC; pm: motored pressure, polytropic from there with exponent MOTORED.
 
 Annand (Proc. IMechE 177, 1963; Heywood section 12.4.3), spark ignition:

@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, model_validator
 
 from aircolumn.description.parts import Part, plain_number
 from aircolumn.description.units import quantity
@@ -17,10 +17,16 @@ Accuracy = Annotated[float, quantity("share", above="0 %", at_most="20 %")]
 
 
 class Column(Part):
-    """A column of the data file: its heading, and its unit where the heading names none."""
+    """A column of the data file: its heading, and its unit where the heading names none.
+
+    at_lambda_one: of an air-fuel ratio: what the gauge shows at lambda 1. Gauges measure lambda and
+    show it times a fixed ratio (mostly 14.7), whatever the fuel; left out, the column is taken as
+    kilograms of air to one of fuel.
+    """
 
     name: str
     unit: str | None = None
+    at_lambda_one: Annotated[float, plain_number(2.0, 40.0)] | None = None
 
 
 def _column(value):
@@ -73,3 +79,10 @@ class Measured(Part):
     )
     bands: Bands = Bands()
     accuracy: Accuracies = Accuracies()
+
+    @model_validator(mode="after")
+    def _gauge(self):
+        for channel, column in self.columns.items():
+            if column.at_lambda_one is not None and channel != "air_fuel_ratio":
+                raise ValueError(f"at_lambda_one goes with air_fuel_ratio, not with {channel}")
+        return self

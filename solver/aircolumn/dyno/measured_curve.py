@@ -28,6 +28,8 @@ from aircolumn.gas.mixture import moist_air_constant
 MANY_ROWS = 8  # from which a parabola is fitted
 ALTITUDE_GAP = 0.05  # by which a barometer may differ from the standard atmosphere at its altitude
 
+USUAL_GAUGE = 14.7  # what most gauges show at lambda 1; common practice, no source
+
 
 @dataclass
 class MeasuredCurve:
@@ -95,9 +97,25 @@ def measured_curve(file: PullFile, engine: Engine, name: str, standard: str) -> 
         remarks.append("air flow is a volume flow: taken at the pressure and temperature drawn")
     if "lambda" in readings and "air_fuel_ratio" not in readings:
         readings["air_fuel_ratio"] = readings["lambda"] * stoichiometric_of(engine)
+    elif "air_fuel_ratio" in readings:
+        _gauge_undone(readings, engine, remarks)
     for s in dict.fromkeys((file.stated, standard)):
         remarks += warnings(s, air)
     return MeasuredCurve(name, speeds[covered], readings, air, file.stated, standard, remarks)
+
+
+def _gauge_undone(readings, engine: Engine, remarks):
+    """Air-fuel ratio as kilograms to one, where the gauge shows lambda times a fixed ratio."""
+    column, own = engine.pull.columns.get("air_fuel_ratio"), stoichiometric_of(engine)
+    shown = None if column is None else column.at_lambda_one
+    if shown is not None:
+        readings["air_fuel_ratio"] = readings["air_fuel_ratio"] * own / shown
+        remarks.append(f"air-fuel ratio: {shown:g} on the gauge is lambda 1, which is {own:.2f} of"
+                       " this fuel and air")  # fmt: skip
+    elif abs(own / USUAL_GAUGE - 1.0) > 0.02:
+        remarks.append("air-fuel ratio is taken as kilograms of air to one of fuel; if the gauge"
+                       " shows lambda times a fixed ratio, state that as at_lambda_one in"
+                       " pull.columns")  # fmt: skip
 
 
 def stoichiometric_of(engine: Engine) -> float:

@@ -54,8 +54,8 @@ def operating_point(engine: Engine, rpm: float, refinement: float = 1.0) -> Oper
     --------
     >>> import aircolumn
     >>> engine = aircolumn.load("configs/classroom-single.yaml").engine
-    >>> round(float(operating_point(engine, 4500.0).figures["ve"]), 2)
-    1.11
+    >>> round(float(operating_point(engine, 4500.0).figures["ve"]), 1)
+    1.1
     """
     return converged(engine, rpm, refinement)[2]
 
