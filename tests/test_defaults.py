@@ -111,7 +111,7 @@ def test_cells_follow_the_cylinder(least):
 
 
 @pytest.mark.parametrize(
-    "delivery, fuel, vapour, charge",
+    ("delivery", "fuel", "vapour", "charge"),
     [("premixed", "gasoline", 0.6, 0.1), ("premixed", "methane", 1.0, 0.1),
      ("port", "gasoline", 0.0, 0.1), ("direct", "gasoline", 0.0, 0.9)],
 )  # fmt: skip

@@ -20,11 +20,12 @@ T = np.linspace(300.0, 2000.0, 18)
 def test_species_against_cantera():
     ct = pytest.importorskip("cantera", reason="Cantera is not installed (test extra)")
     reference = ct.Solution("gri30.yaml")
-    for name in ("N2", "O2", "AR", "CO2", "H2O", "CO", "H2"):
+    for name in ("N2", "O2", "AR", "CO2", "H2O", "CO", "H2", "OH", "O", "H", "NO", "CH4"):
         ours, theirs = getattr(sp, name), reference.species(name).thermo
         for t in T:
             assert ours.molar_cp(t) == pytest.approx(theirs.cp(t), rel=1e-8)
             assert ours.molar_enthalpy(t) == pytest.approx(theirs.h(t), rel=1e-8, abs=10.0)
+            assert ours.molar_entropy(t) == pytest.approx(theirs.s(t), rel=1e-4)
 
 
 def test_heat_of_combustion():
@@ -85,3 +86,14 @@ def test_heat_capacity_is_bounded_beyond_the_fit():
         e = kernels.energy_from(c, fitted) + (t - fitted) * kernels.cv_at_most(c, t)
         assert kernels.temperature_of(gas, 0.0, 1.0, e, 0.9 * t) == pytest.approx(t, rel=1e-6)
     assert kernels.temperature_of(gas, 0.0, 1.0, 1.5 * at_end, 2000.0) > 4000.0
+
+
+def test_fuels_of_one_species_against_cantera():
+    ct = pytest.importorskip("cantera", reason="Cantera is not installed (test extra)")
+    theirs = {s.name: s.thermo for s in ct.Species.list_from_file("nasa_gas.yaml")}
+    for name, known in (("C2H5OH", "C2H5OH"), ("CH3OH", "CH3OH"), ("C3H8", "C3H8")):
+        ours, reference = getattr(sp, name), theirs[known]
+        for t in T:
+            assert ours.molar_cp(t) == pytest.approx(reference.cp(t), rel=1e-6)
+            assert ours.molar_enthalpy(t) == pytest.approx(reference.h(t), rel=1e-6, abs=1e3)
+            assert ours.molar_entropy(t) == pytest.approx(reference.s(t), rel=1e-5)

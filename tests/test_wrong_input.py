@@ -76,6 +76,43 @@ WRONG = {
         changed("air_fuel_ratio: 13.8", "air_fuel_ratio: 13.8, relative_air_fuel_ratio: 0.9"),
         "give either",
     ),
+    "no delivery": (changed(", delivery: port", ""), "mixture.delivery: this key is missing"),
+    "unknown delivery": (changed("delivery: port", "delivery: carburettor"), "use premixed, port"),
+    "unknown fuel": (changed("fuel: gasoline", "fuel: petrole"), "use gasoline, e10"),
+    "a fuel of one's own by half": (
+        changed("fuel: gasoline", "fuel: {carbon: 7}"),
+        "carbon and hydrogen must both be given",
+    ),
+    "a fuel of one's own without its heat": (
+        changed("fuel: gasoline", "fuel: {carbon: 7, hydrogen: 14}"),
+        "needs heating_value and latent_heat",
+    ),
+    "a fuel with a name and atoms": (
+        changed("fuel: gasoline", "fuel: {name: gasoline, carbon: 7, hydrogen: 14}"),
+        "give the fuel's name, or carbon and hydrogen",
+    ),
+    "a fuel that is burnt already": (
+        changed("fuel: gasoline", "fuel: {carbon: 1, hydrogen: 2, oxygen: 3}"),
+        "nothing left to burn",
+    ),
+    "vapour with port injection": (
+        changed("delivery: port", "delivery: port, evaporated: 0.5"),
+        "evaporated goes with delivery: premixed",
+    ),
+    "a gas to evaporate": (
+        changed(
+            "fuel: gasoline, delivery: port", "fuel: methane, delivery: premixed, evaporated: 0.5"
+        ),
+        "a gas has nothing to evaporate",
+    ),
+    "heating value without unit": (
+        changed("delivery: port", "delivery: port, heating_value: 43"),
+        "has no unit",
+    ),
+    "injection after the cycle": (
+        changed("delivery: port", "delivery: direct, injection_start: 400 deg"),
+        "at most 360 deg",
+    ),
     "unknown choice": (changed("reference: curtain", "reference: courtain"), "use curtain"),
     "table lengths": (changed("forward:    [0.70, ", "forward:    ["), "same number"),
     "no wall temperature": (

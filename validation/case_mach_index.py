@@ -1,16 +1,18 @@
 """VE against inlet Mach index Z = (B/D)^2 Sp / (n Ci a): flat to about 0.5, falling beyond 0.6.
 
-Livengood & Stanitz, NACA TN 918 (1943); Taylor, The Internal Combustion Engine, vol. 1 (shape, from
+The fall from 0.5: encyclopedia of the Japan Society of Mechanical Engineers, 11:1002813, with
+this definition of Z. Livengood & Stanitz, NACA TN 918 (1943) and Taylor, vol. 1 (shape, both from
 memory). B bore, D valve diameter, n valves, Sp mean piston speed, a sound speed, Ci: mean effective
-area while open over pi D^2 / 4. The engine has no pipes to tune it (short stubs on both
-sides), and they do not heat the air, which would take from VE at low speed.
+area while open over pi D^2 / 4. The engine has no pipes to tune it: short stubs on both sides. Its
+fuel is vapour in the air, as from the heated mixing tank of such rigs (from memory): a liquid that
+evaporates in the cylinder takes from VE at low speed, and the curve is no longer one of flow alone.
 """
 
 import numpy as np
 
 from aircolumn.engine.geometry import geometry_of
 from aircolumn.engine.valves import valve_tables
-from aircolumn.tuning.filling_account import no_exhaust_waves, no_intake_waves, no_pipe_heat
+from aircolumn.tuning.filling_account import no_exhaust_waves, no_intake_waves
 from validation.check import Check
 from validation.engine_sweeps import classroom, figures
 
@@ -24,7 +26,8 @@ def engine_with(diameter):
     """The engine without pipes, intake valves of ``diameter``."""
     base = classroom()
     bare = base.with_intake(valve=base.intake.valve.changed(diameter=diameter))
-    return no_exhaust_waves(no_intake_waves(no_pipe_heat(bare)))
+    vapour = base.mixture.changed(delivery="premixed", evaporated=1.0)
+    return no_exhaust_waves(no_intake_waves(bare.changed(mixture=vapour)))
 
 
 def mach_index(engine):

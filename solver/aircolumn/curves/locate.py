@@ -7,9 +7,11 @@ are:
   more than ROUGH of the curve's height, the intervals beside it are halved;
 - at the top of the parabola through each hump or hollow that stands out by PROMINENCE and its
   neighbours, until a point lies within half of ``within`` of it and its neighbours are close;
-- where the straight line between two curves' points says that they cross.
+- where straight lines through the points of two curves say that the lead passes over.
 
-It ends when nothing is wanted any more or the budget is spent. All curves get all speeds.
+It ends when nothing is wanted any more or the budget is spent. Rough places may use some of it,
+and the last is kept for the highest hump of each curve, which is read off first (SHARES). All
+curves get all speeds.
 """
 
 from dataclasses import dataclass
@@ -19,17 +21,22 @@ import numpy as np
 from scipy.signal import find_peaks
 
 from aircolumn.curves.points import PointGrid, as_grid, points
+from aircolumn.curves.summary import crossings
 from aircolumn.engine.figures import OperatingPoint
 from aircolumn.errors import ComputationError
 
 ROUGH = 0.01
 PROMINENCE = 0.005  # of the curve's height; smaller humps and hollows are not looked for
-CLOSE = 5.0  # times ``within``: how far a hump's neighbours may lie for its parabola to be trusted
+CLOSE = 3.0  # times ``within``: how far a hump's neighbours may lie for its parabola to be trusted
+#: Of the budget, up to where it may be spent on: the highest humps; other humps, hollows and
+#: crossings; rough places.
+SHARES = (1.0, 0.85, 0.6)
 
 
 @dataclass(frozen=True)
 class Located:
-    """Rising speeds (rev/min), the points there of all engines, and whether the budget ended it."""
+    """Rising speeds (rev/min), the points there of all engines, and whether humps, hollows or
+    crossings are left that the budget did not allow to locate."""
 
     speeds: np.ndarray
     grid: PointGrid
@@ -42,20 +49,22 @@ def located(engines, speeds, within: float, most: int, progress=None, workers=No
 
     Raises ComputationError if no point at all could be computed.
     """
-    start, speeds = len(speeds), np.asarray(speeds, dtype=float)
+    speeds = np.asarray(speeds, dtype=float)
     found: dict[tuple, OperatingPoint] = {}
     failures: dict[tuple, str] = {}
     due, cut_short = list(speeds), False
+    asked = len(speeds)
     while due:
         jobs = [((i, n), engine, float(n), 1.0) for i, engine in enumerate(engines) for n in due]
         before, total = len(found) + len(failures), len(engines) * len(speeds)
         told = None if progress is None else (lambda n, _, b=before, t=total: progress(b + n, t))
         _compute(jobs, found, failures, told, workers)
         grid = as_grid([[(i, n) for n in speeds] for i in range(len(engines))], found, failures)
-        due = wanted(speeds, [grid.figure("ve"), grid.figure("torque")], within)
-        room = start + most - len(speeds)
-        cut_short = len(due) > room
-        due = due[:room]
+        kinds = wanted(speeds, [grid.figure("ve"), grid.figure("torque")], within)
+        due = []
+        for kind, share in zip(kinds, SHARES, strict=True):
+            due += kind[: max(round(share * most) - (len(speeds) - asked) - len(due), 0)]
+        cut_short = not {*kinds[0], *kinds[1]} <= set(due)
         speeds = np.sort(np.concatenate([speeds, due]))
     return Located(speeds, grid, cut_short)
 
@@ -72,36 +81,44 @@ def _compute(jobs, found, failures, progress, workers):
     failures.update(reasons)
 
 
-def wanted(speeds, figures, within: float) -> list[float]:
-    """Speeds to add, most wanted first. figures: arrays (curves, speeds); crossings are looked for
-    between the curves of the last one."""
+def wanted(speeds, figures, within: float) -> tuple[list[float], list[float], list[float]]:
+    """Speeds to add: for the highest hump of each curve; for other humps, hollows and crossings;
+    for rough places. figures: arrays (curves, speeds); crossings are looked for between the curves
+    of the last one."""
+    highest: list[float] = []
+    others: list[float] = []
+    halves: list[float] = []
     if within <= 0.0 or len(speeds) < 4:
-        return []
-    tops, halves = [], []
+        return highest, others, halves
     for values in (row for figure in figures for row in figure):
         known = np.isfinite(values)
         if np.count_nonzero(known) < 4:
             continue
         x, y = speeds[known], values[known] / np.nanmax(np.abs(values))
-        tops += _tops(x, y, within)
+        humps = _tops(x, y, within)
+        highest += [speed for height, speed in humps if height == y.max()]
+        others += [speed for height, speed in humps if height < y.max()]
+        others += [speed for _, speed in _tops(x, -y, within)]
         halves += _rough(x, y, within)
     for first, second in combinations(figures[-1], 2):
-        tops += _meetings(speeds, first - second, within)
-    return _apart([*tops, *halves], speeds, 0.5 * within)
+        others += _meetings(speeds, first, second, within)
+    highest = _apart(highest, speeds, within)
+    others = _apart(others, [*speeds, *highest], within)
+    return highest, others, _apart(halves, [*speeds, *highest, *others], within)
 
 
-def _tops(x, y, within) -> list[float]:
-    """Tops of the parabolas through humps and hollows that no point lies close to."""
+def _tops(x, y, within) -> list[tuple[float, float]]:
+    """(height, speed) to add at humps whose top is not located: the top of the parabola, or what
+    lies between a hump and its neighbours."""
     found = []
-    for sign in (1.0, -1.0):
-        for k in find_peaks(sign * y, prominence=PROMINENCE)[0]:
-            (a, b, c), (l, m, r) = x[k - 1 : k + 2], y[k - 1 : k + 2]
-            rise, fall = (m - l) / (b - a), (m - r) / (c - b)
-            top = b + 0.5 * (rise * (c - b) - fall * (b - a)) / (rise + fall)
-            if abs(top - b) > 0.5 * within:
-                found.append(top)
-            elif max(b - a, c - b) > CLOSE * within:
-                found += [0.5 * (p + q) for p, q in ((a, b), (b, c)) if q - p > CLOSE * within]
+    for k in find_peaks(y, prominence=PROMINENCE)[0]:
+        (a, b, c), (l, m, r) = x[k - 1 : k + 2], y[k - 1 : k + 2]
+        rise, fall = (m - l) / (b - a), (m - r) / (c - b)
+        top = b + 0.5 * (rise * (c - b) - fall * (b - a)) / (rise + fall)
+        if abs(top - b) > 0.5 * within:
+            found.append((m, top))
+        elif max(b - a, c - b) > CLOSE * within:
+            found += [(m, 0.5 * (p + q)) for p, q in ((a, b), (b, c)) if q - p > CLOSE * within]
     return found
 
 
@@ -117,19 +134,21 @@ def _rough(x, y, within) -> list[float]:
     return found
 
 
-def _meetings(x, gap, within) -> list[float]:
-    """Where curves cross between points that stand further apart than ``within``."""
+def _meetings(x, first, second, within) -> list[float]:
+    """Where the lead passes over between points that stand further apart than ``within``."""
     found = []
-    for k in np.flatnonzero(gap[:-1] * gap[1:] < 0.0):
-        if x[k + 1] - x[k] > within:
-            found.append(x[k] + (x[k + 1] - x[k]) * gap[k] / (gap[k] - gap[k + 1]))
+    for at in crossings(x, first, second):
+        k = np.searchsorted(x, at)
+        if x[k] - x[k - 1] > within:
+            found.append(at)
     return found
 
 
-def _apart(found, speeds, least) -> list[float]:
-    """Whole speeds, in order, no closer than ``least`` to each other or to what there is."""
+def _apart(found, speeds, within) -> list[float]:
+    """Whole speeds, in order, no closer than half of ``within`` to each other or to what there
+    is."""
     kept: list[float] = []
     for n in (float(round(n)) for n in found):
-        if all(abs(n - other) >= least for other in [*speeds, *kept]):
+        if all(abs(n - other) >= 0.5 * within for other in [*speeds, *kept]):
             kept.append(n)
     return kept

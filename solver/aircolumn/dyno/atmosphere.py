@@ -9,11 +9,14 @@ SAE J1349 (June 1990 form)  1.180 (99 kPa / pd) sqrt((t + 273)/298) - 0.18. Fric
     friction gives c = g / 0.85 - 0.15 / 0.85, rounded to 1.18 g - 0.18.
 SAE J607 (withdrawn, in use on many dynos)  (29.92 inHg / pd) sqrt((t_F + 460)/520)
 DIN 70020  (101.3 kPa / p) sqrt((t + 273)/293), no humidity
-ISO 1585 (1992), spark ignition  (99 kPa / pd)^1.2 ((t + 273)/298)^0.6
+ISO 1585 (1992), spark ignition  (99 kPa / pd)^1.2 ((t + 273)/298)^0.6; the exponents also in
+    directive 80/1269/EEC, by which engines are stated "EEC". An older form with exponents 1 and
+    0.5 is in print under the same name: it differs by 0.8 % at 95 kPa. Ask which one was used.
 
 Outside the range in which a standard allows its factor the value still follows, with a warning.
-For J607 and DIN 70020 no limit is known to this project; J1349's pressures and temperatures are
-used to warn (common practice, no source).
+The ranges of pressure and temperature are from memory. For the factors 0.93 to 1.07 no source was
+found, nor any limit for J607 and DIN 70020, where J1349's pressures and temperatures are used:
+they only warn (common practice, no source).
 """
 
 from collections.abc import Callable

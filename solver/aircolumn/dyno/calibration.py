@@ -310,7 +310,8 @@ def _check_told_apart(problem, start, names):
     wide = _half_widths(jacobian, 1.0, len(jacobian) - len(names))
     rooms = [0.5 * (u.plausible[1] - u.plausible[0]) for u in problem.unknowns]
     said = [
-        f"{name} better than +-{u.scale * w:.2g} {u.unit} (plausible: +-{u.scale * room:.2g})"
+        f"{name} better than +-{f'{u.scale * w:.2g} {u.unit}'.strip()}"
+        f" (plausible: +-{u.scale * room:.2g})"
         for name, u, w, room in zip(names, problem.unknowns, wide, rooms, strict=True)
         if w > room
     ]

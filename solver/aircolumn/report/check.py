@@ -167,9 +167,10 @@ def _bench_lines(valve) -> list[str]:
     area, blown = bench_area(valve), valve.forward_is_out
     _, forward, _ = discharge_tables(valve)
     again = bench_flow(forward, area, bench.depression, bench.pressure, bench.temperature, blown)
+    way = "blown out of" if blown else "drawn into"
     lines = [
-        f"  bench at {1e-3 * bench.depression:.2f} kPa,"
-        f" {'blown out of' if blown else 'drawn into'} the cylinder, Cd on {valve.discharge.reference} area:"
+        f"  bench at {1e-3 * bench.depression:.2f} kPa, {way} the cylinder,"
+        f" Cd on {valve.discharge.reference} area:"
         " lift mm, reading L/s, Cd, reading from Cd L/s"
     ]
     for row in zip(bench.lift, bench.flow, forward, again, strict=True):

@@ -1,0 +1,216 @@
+"""Speeds added between those of the file: peaks, hollows and crossings of known curves are found,
+within a budget; what is shown of it, and where."""
+
+from itertools import chain
+
+import numpy as np
+import pytest
+import xarray as xr
+from tests import made_up
+from tests.conftest import DEMO
+from tests.printed import command, drawn
+from tests.random_engines import plausible
+
+import aircolumn
+from aircolumn.curves import locate
+from aircolumn.curves.locate import located, wanted
+from aircolumn.curves.points import points
+from aircolumn.engine.figures import OperatingPoint
+from aircolumn.report.plots import through_points
+
+NOTHING = ([], [], [])
+ASKED = np.arange(1500.0, 6001.0, 500.0)
+
+
+def narrow(rpm, at):
+    """A hump that 500 rpm steps cut off: 116.6 % at ``at``."""
+    return 1.0 + 0.166 * np.exp(-(((rpm - at) / 300.0) ** 2)) - 0.03 * np.sin(rpm / 700.0)
+
+
+def filled_in(shapes, within=25.0):
+    """Speeds once nothing more is wanted of the curves ``shapes``."""
+    speeds = ASKED
+    for _ in range(50):
+        due = list(chain(*wanted(speeds, [np.array([f(speeds) for f in shapes])], within)))
+        if not due:
+            break
+        speeds = np.sort(np.append(speeds, due))
+    return speeds
+
+
+@pytest.mark.parametrize("at", [2260.0, 3333.0, 4300.0, 4490.0, 5710.0])
+def test_a_narrow_hump_is_located(at):
+    speeds = filled_in([lambda n: narrow(n, at)])
+    fine = np.arange(1500.0, 6001.0)
+    values, exact = narrow(speeds, at), narrow(fine, at)
+    assert abs(speeds[values.argmax()] - fine[exact.argmax()]) <= 25.0
+    assert exact.max() - values.max() < 0.002
+    assert speeds.size <= ASKED.size + 30
+
+
+def test_hollows_too():
+    speeds = filled_in([lambda n: 2.0 - narrow(n, 3720.0)])
+    values = 2.0 - narrow(speeds, 3720.0)
+    inner = slice(1, -1)
+    fine = np.arange(3000.0, 4500.0)
+    exact = fine[(2.0 - narrow(fine, 3720.0)).argmin()]
+    assert abs(speeds[inner][values[inner].argmin()] - exact) <= 25.0
+
+
+def test_crossings_are_closed_in_on():
+    shapes = (lambda n: 1.0 + n * 1e-5, lambda n: 1.12 - n * 1e-5 + 1e-9 * (n - 3000.0) ** 2)
+    speeds = filled_in(shapes)
+    fine = np.arange(1500.0, 6000.0, 0.5)
+    at = fine[np.abs(shapes[0](fine) - shapes[1](fine)).argmin()]
+    below, above = speeds[speeds <= at].max(), speeds[speeds > at].min()
+    assert above - below <= 25.0 or min(at - below, above - at) <= 12.5
+
+
+def test_a_straight_curve_wants_nothing():
+    assert wanted(ASKED, [np.array([1.0 + 1e-5 * ASKED])], 25.0) == NOTHING
+    assert wanted(ASKED, [np.array([narrow(ASKED, 4300.0)])], 0.0) == NOTHING
+    assert wanted(ASKED[:3], [np.array([narrow(ASKED[:3], 2000.0)])], 25.0) == NOTHING
+
+
+def test_points_that_failed_are_left_out():
+    values = narrow(ASKED, 4300.0)
+    values[2] = np.nan
+    highest, others, halves = wanted(ASKED, [np.array([values])], 25.0)
+    assert highest
+    assert np.all(np.isfinite([*highest, *others, *halves]))
+    assert wanted(ASKED, [np.full((1, ASKED.size), np.nan)], 25.0) == NOTHING
+
+
+@pytest.fixture
+def engine():
+    with made_up.in_place():
+        yield aircolumn.load(DEMO).with_runner("long")
+
+
+def test_located_on_the_made_up_engine(engine):
+    found = located([engine], ASKED, 25.0, 40)
+    fine = np.arange(1500.0, 6001.0, 5.0)
+    exact = np.array([made_up.point(engine, n).figures["torque"] for n in fine])
+    torque = found.grid.figure("torque")[0]
+    assert abs(found.speeds[torque.argmax()] - fine[exact.argmax()]) <= 25.0
+    assert not found.cut_short
+    assert set(ASKED) < set(found.speeds)
+    assert np.all(np.diff(found.speeds) >= 12.5)
+
+
+def test_budget_is_kept_and_said(engine):
+    found = located([engine], ASKED, 5.0, 3)
+    assert found.speeds.size == ASKED.size + 3
+    assert found.cut_short
+    none = located([engine], ASKED, 0.0, 40)
+    assert np.array_equal(none.speeds, ASKED)
+    assert not none.cut_short
+
+
+@pytest.fixture(scope="module")
+def compared_both_ways(tmp_path_factory):
+    """(with added speeds, with a budget of two, with the file's speeds alone)."""
+    out = tmp_path_factory.mktemp("located")
+    few = DEMO.read_text().replace("speeds:\n", "speeds:\n  most_added: 2\n")
+    assert few != DEMO.read_text()
+    (out / "few.yaml").write_text(few)
+    with made_up.in_place():
+        return [command("compare", DEMO, out=out / "all", only_given=False),
+                command("compare", out / "few.yaml", out=out / "few", only_given=False),
+                command("compare", DEMO, out=out / "given")]  # fmt: skip
+
+
+def test_tables_show_what_was_asked_files_hold_all(compared_both_ways):
+    ran, _, given = compared_both_ways
+    data = xr.open_dataset(ran.out / "compare.nc")
+    added = int((data.asked == 0).sum())
+    assert added > 3
+    assert data.sizes["rpm"] == ASKED.size + added
+    assert f"{added} speeds were added" in " ".join(ran.said.split())
+    shown = [line.split()[0] for line in ran.said.splitlines() if line[:6].strip().isdigit()]
+    assert [float(n) for n in shown] == list(ASKED)
+    rows = (ran.out / "compare.csv").read_text().splitlines()
+    assert sum(not r.startswith("#") for r in rows) == 1 + data.sizes["rpm"] * data.sizes["runner"]
+    assert "speeds were added" not in given.said
+    assert xr.open_dataset(given.out / "compare.nc").sizes["rpm"] == ASKED.size
+
+
+def test_a_spent_budget_is_told(compared_both_ways):
+    ran = compared_both_ways[1]
+    said = " ".join(ran.said.split())
+    assert "2 speeds were added" in said
+    assert "more are wanted than speeds.most_added allows" in said
+
+
+def test_curve_runs_through_the_points_and_breaks_where_one_is_missing():
+    import matplotlib.pyplot as plt
+
+    rpm, values = ASKED, narrow(ASKED, 4300.0)
+    values[5] = np.nan
+    with drawn():
+        _, panel = plt.subplots()
+        (line,) = through_points(panel, rpm, values)
+    x, y = (np.asarray(v) for v in line.get_data())
+    at = line.get_markevery()
+    known = np.isfinite(values)
+    assert x[at] == pytest.approx(rpm[known])
+    assert y[at] == pytest.approx(values[known])
+    assert np.all(np.isnan(y[(x > rpm[4]) & (x < rpm[6])]))
+    whole = np.isfinite(y)
+    assert y[whole].max() == pytest.approx(values[known].max())  # no overshoot
+    assert np.count_nonzero(whole) > 5 * known.sum()
+
+
+def test_the_last_of_the_budget_is_for_the_highest_hump(monkeypatch):
+    """A curve that wants more than there is: its highest hump is located all the same."""
+
+    def busy(rpm):
+        return narrow(rpm, 3860.0) + 0.05 * np.sin(rpm / 61.0) + 0.03 * np.sin(rpm / 137.0)
+
+    def marched(jobs, *_):
+        return {key: made_up_point(busy(rpm), rpm) for key, _, rpm, _ in jobs}, {}
+
+    def made_up_point(value, rpm):
+        return OperatingPoint(rpm, {"ve": value, "torque": value}, None, np.array([value]))
+
+    monkeypatch.setattr(locate, "points", marched)
+    found = located([None], ASKED, 25.0, 40)
+    assert found.cut_short
+    assert found.speeds.size <= ASKED.size + 40
+    values = busy(found.speeds)
+    top = found.speeds[values.argmax()]
+    near = np.arange(top - 80.0, top + 81.0)
+    assert abs(top - near[busy(near).argmax()]) <= 25.0
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(100, 120))
+def test_random_engines_against_a_dense_sweep(seed):
+    """Highest VE and torque within 25 rpm and 0.2 point of a sweep in steps of 10 rpm (of 50 where
+    the curve lies more than 1 % below its best); speeds whose figures differ by less than a point
+    repeats within count as one."""
+    engine, _ = plausible(seed)
+    low, high = (50.0 * round(v * 30.0 / engine.block.stroke / 50.0) for v in (5.0, 20.0))
+    found = located([engine], np.linspace(low, high, 10), 25.0, 40)
+    swept = {}
+
+    def sweep(speeds):
+        swept.update(points([(n, engine, float(n), 1.0) for n in speeds if n not in swept])[0])
+
+    def figure(name):
+        return np.array(sorted((n, p.figures[name]) for n, p in swept.items())).T
+
+    sweep(np.arange(low, high + 1.0, 50.0))
+    for name in ("ve", "torque"):
+        rpm, values = figure(name)
+        high_up = rpm[values > 0.99 * values.max()]
+        sweep({n + d for n in high_up for d in range(-40, 50, 10) if low <= n + d <= high})
+        rpm, values = figure(name)
+        best = rpm[values >= values.max() * (1.0 - engine.numerics.repeat_within)]
+        reported = found.grid.figure(name)[0]
+        k = np.nanargmax(reported)
+        off = np.abs(best - found.speeds[k]).min()
+        print(f"{seed} {name}: {found.speeds[k]:.0f} rpm, {off:.0f} rpm and"
+              f" {100 * (reported[k] / values.max() - 1):+.3f} % off")  # fmt: skip
+        assert off <= 25.0
+        assert abs(reported[k] / values.max() - 1.0) <= 0.002
