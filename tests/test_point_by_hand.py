@@ -163,6 +163,10 @@ def test_one_cylinder_with_its_echoes_is_the_manifold(demo, rpm):
     assert one.figures["cylinders_computed"] == 1.0
     assert whole.figures["cylinders_computed"] == 4.0
     assert whole.ve_cylinder == pytest.approx(one.figures["ve"], rel=5e-4)
+    # What is stored in a cycle, of what all four draw: the plenum fills for all of them.
+    drawn = one.figures["ve_delivered"] * ambient_density() * SWEPT
+    stored = abs(one.ledger.mass["stored in ducts, plenum and cylinders"])
+    assert one.figures["periodicity"] == pytest.approx(stored / (4.0 * drawn), rel=1e-3)
     for point in (one, whole):
         assert point.figures["mass_error"] < 1e-9
         assert point.figures["energy_error"] < 1e-9

@@ -1,5 +1,7 @@
 """Measured pulls: read-off at common speeds, like for like, VE, overlay and calibration."""
 
+import re
+
 import numpy as np
 import pytest
 from tests.conftest import DEMO
@@ -231,7 +233,9 @@ def test_barometer_that_cannot_be_at_this_altitude(demo, truth, tmp_path):
     high = high.changed(pull=high.pull.changed(altitude=1000.0))
     write_pulls(tmp_path / "p.csv", truth["long"], high, np.random.default_rng(1), 1, Cell())
     remarks = measured_curve(read_pulls(tmp_path / "p.csv"), high, "long", "j1349").remarks
-    assert any("reduced to sea level" in r for r in remarks)
+    (told,) = (r for r in remarks if "reduced to sea level" in r)
+    shown = [float(x) for x in re.findall(r"([\d.]+) kPa", told)]
+    assert shown == pytest.approx([1e-3 * high.intake.ambient.pressure, 89.9], abs=0.051)
 
 
 # --- the command

@@ -6,6 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from aircolumn.description.measured import Measured
+from aircolumn.dyno import log_table
+from aircolumn.dyno.measured_curve import at_speeds
 from aircolumn.dyno.reading import read_pulls
 from aircolumn.errors import InputError
 
@@ -179,6 +181,31 @@ def test_unusable_files_are_refused_with_a_reason(name, tmp_path):
         read_pulls(written(tmp_path, content))
     assert said in str(error.value)
     assert "data.csv:" in str(error.value)
+
+
+def test_a_file_too_large_to_be_a_pull_is_not_read(tmp_path, monkeypatch):
+    monkeypatch.setattr(log_table, "LARGEST_FILE", 10)
+    with pytest.raises(InputError, match=r"data\.csv:1:1: \d+ bytes; a data file has at most 10"):
+        read_pulls(written(tmp_path, PLAIN))
+
+
+def test_headings_are_looked_for_in_the_first_200_lines(tmp_path):
+    for above, found in ((199, True), (200, False)):
+        text = "".join(f"note {k}\n" for k in range(above)) + PLAIN
+        if found:
+            assert read_pulls(written(tmp_path, text)).pulls
+        else:
+            with pytest.raises(InputError, match="no line of headings"):
+                read_pulls(written(tmp_path, text))
+
+
+def test_values_between_rows(tmp_path):
+    """Few rows: a straight line between the nearest on both sides, equal speeds as their mean;
+    three about a speed: a line through them."""
+    rpm, torque = np.array([2400.0, 2400.0, 2600.0]), np.array([200.0, 202.0, 211.0])
+    assert at_speeds(rpm, torque, [2500.0], 150.0) == pytest.approx([206.0])
+    rpm, torque = np.array([2440.0, 2500.0, 2560.0]), np.array([200.0, 209.0, 206.0])
+    assert at_speeds(rpm, torque, [2500.0], 250.0) == pytest.approx([205.0])
 
 
 def test_missing_file_and_missing_column(tmp_path):

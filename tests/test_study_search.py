@@ -97,7 +97,7 @@ def test_search_beats_a_dense_grid_with_a_tenth_of_it(tmp_path, monkeypatch):
     lengths, bores = np.linspace(200, 900, 29), np.linspace(38, 48, 16)
     rpm = np.array([3000.0])
     best = max(two_humps(rpm, length, bore)[0] for length in lengths for bore in bores)
-    for seed in range(10):
+    for seed in range(4):
         looked = analytic(monkeypatch, two_humps)
         plan = plan_of(tmp_path, f"{SEARCH}search: {{evaluations: 32, seed: {seed}}}\n")
         found = RunnerSearch(plan, None, None).run()
@@ -189,7 +189,7 @@ def test_real_search_against_a_dense_sweep(tmp_path, store):
     curves = data.torque.values.reshape(-1, data.sizes["rpm"])
     best = max(value_of(aim, data.rpm.values, c) for c in curves)
     found = []
-    for seed in range(10):
+    for seed in range(4):
         plan = plan_of(tmp_path, f"{SEARCH}search: {{evaluations: 32, seed: {seed}}}\n")
         result = RunnerSearch(plan, store, Threads()).run()
         assert len(result.known) <= len(curves) // 10

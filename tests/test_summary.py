@@ -5,8 +5,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from aircolumn.curves.points import as_grid
+from aircolumn.curves.speeds import check_speeds
 from aircolumn.curves.summary import crossings, mean_over, peak
-from aircolumn.description.units import to_si
+from aircolumn.description.units import split_quantity, to_si
+from aircolumn.errors import RequestError
 
 RPM = np.array([1000.0, 2000.0, 3000.0, 4000.0])
 
@@ -82,3 +85,24 @@ def test_any_text_is_a_number_or_a_clear_error(text):
     except ValueError as error:
         value = 0.0 if str(error) else np.nan
     assert np.isfinite(value)
+
+
+@pytest.mark.parametrize(("rpm", "fits"), [(100.0, True), (99.9, False), (30000.0, True),
+                                           (30000.5, False), (np.nan, False)])  # fmt: skip
+def test_speeds_an_engine_turns_at(rpm, fits):
+    if fits:
+        assert list(check_speeds([rpm, 3000.0, 3000.0])) == sorted({rpm, 3000.0})
+    else:
+        with pytest.raises(RequestError):
+            check_speeds([3000.0, rpm])
+
+
+def test_a_grid_is_complete_if_no_point_is_missing():
+    cells = [["a", "b"]]
+    assert as_grid(cells, {"a": 1, "b": 2}, {}).complete
+    assert not as_grid(cells, {"a": 1}, {"b": "did not repeat"}).complete
+
+
+def test_what_is_no_number_is_shown_by_its_first_sixty_letters():
+    with pytest.raises(ValueError, match="^'" + 60 * "x" + "' is not a number with a unit"):
+        split_quantity(61 * "x")

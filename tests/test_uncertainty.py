@@ -36,6 +36,10 @@ def test_index_of_known_series():
     assert grid_convergence(1.00, 1.01, 1.00) >= 3.0 * 0.01 / 1.01
     assert grid_convergence(1.03, 1.02, 1.00) >= 3.0 * 0.02
     assert grid_convergence(1.0, 1.0, 1.0) == 0.0
+    # More than second order: as second, with the larger factor.
+    third = [1.0 + 0.01 * h**3 for h in (2.0, 1.0, 0.5)]
+    change = (third[1] - third[2]) / third[1]
+    assert grid_convergence(*third) == pytest.approx(3.0 * change / (1.0 - 0.25), rel=1e-9)
     values = grid_convergence(np.ones(3), np.ones(3), [1.0, 1.1, np.nan])
     assert values.shape == (3,)
     assert np.isnan(values[2])

@@ -242,6 +242,8 @@ TITLES = {"observed": "observed", "j1349": "SAE J1349", "j607": "SAE J607",
 @pytest.mark.parametrize("stated", FACTORS)
 def test_atmosphere_table(stated, capsys):
     given = ["--pressure", "95 kPa", "--temperature", "32 degC", "--humidity", "50 %"]
+    assert main(["atmosphere", "180 hp", "--stated", stated, *given[:-1], "100 %"]) == 0
+    assert "degC, 100 % humidity: vapour" in capsys.readouterr().out
     assert main(["atmosphere", "180 hp", "--stated", stated, *given]) == 0
     out = capsys.readouterr().out
     head = re.match(

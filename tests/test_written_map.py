@@ -175,6 +175,7 @@ def test_account_table_and_files(ran, demo):
                 given = GIVEN.get(entry, 0.0)
                 assert value == pytest.approx(given - taken, abs=2e-3), entry
     assert list(said) == ["full at ambient density", *map(str, data.entry.values), "VE, %"]
+    assert data.rpm.attrs == {"units": "rev/min", "long_name": "engine speed"}
     assert data.attrs["title"] == "Mountain-rescue 2.5-litre four (invented)"
     assert data.attrs["method"].startswith("the operating point is computed again with one effect")
 
