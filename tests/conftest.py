@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import aircolumn
@@ -19,4 +20,4 @@ def demo():
 @pytest.fixture(scope="session")
 def compared(demo):
     """The demo's comparison, each point also with cells and step halved."""
-    return aircolumn.compare(demo, uncertainty=True)
+    return aircolumn.compare(demo, np.arange(1500.0, 6001.0, 250.0), uncertainty=True)

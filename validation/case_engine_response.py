@@ -19,6 +19,7 @@ from validation.check import Check
 from validation.engine_sweeps import RPM, SWEEPS, figures, long, peak_speed, sweep
 
 SOUND = 343.2  # m/s at 20 degC
+SHORTEST = 0.15  # m, of the runners
 TRADE = "common practice, no source"
 
 
@@ -27,15 +28,18 @@ def peaks(name) -> list[float]:
     return [peak_speed(row) for row in sweep(name)]
 
 
-def rule_factors(lengths) -> list[float]:
-    """K of the neck-and-volume rule that would give the computed peak."""
-    found = []
-    for length, row in zip(lengths, figures([long(x) for x in lengths]), strict=True):
+def rule_factors() -> dict[float, float]:
+    """K of the neck-and-volume rule that would give the computed peak, by runner length, m."""
+    swept = SWEEPS["runner length, mm"][1]
+    rows = [*figures([long(SHORTEST)]), *sweep("runner length, mm")]
+    found = {}
+    for length, row in zip((SHORTEST, *swept), rows, strict=True):
         engine = long(length)
         neck = mean_neck(intake_piping(engine).shape)
         ratio = engine.block.compression_ratio
-        swept = geometry_of(engine).swept
-        found.append(neck_and_volume_speed(1.0, neck, swept, ratio, SOUND, 1.0) / peak_speed(row))
+        displaced = geometry_of(engine).swept
+        rule = neck_and_volume_speed(1.0, neck, displaced, ratio, SOUND, 1.0)
+        found[length] = rule / peak_speed(row)
     return found
 
 
@@ -65,9 +69,8 @@ def checks():
     rising("wider runner", peaks("bore of runner and port, mm"))
     rising("shorter runner", peaks("runner length, mm")[::-1])
     rising("shorter exhaust primary", exhaust_effect()[::-1])
-    lengths = (0.15, 0.2, 0.3, 0.4, 0.6)
     source = "Engelman 1973 (from memory)"
-    for length, k in zip(lengths, rule_factors(lengths), strict=True):
+    for length, k in rule_factors().items():
         label = f"neck and volume, runner {1e3 * length:.0f} mm: K"
         rows.append(Check("engine response", label, 2.25, k, 0.25 + 0.225, source, "absolute"))
     label = "torque ~ T^-n: n"

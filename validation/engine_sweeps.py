@@ -1,5 +1,6 @@
 """The classroom engine with one thing varied: VE or torque over speed."""
 
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -84,6 +85,7 @@ SWEEPS = {
 }
 
 
+@lru_cache
 def sweep(name) -> np.ndarray:
     """The figure of a sweep (values x RPM)."""
     build, values, _, figure = SWEEPS[name]

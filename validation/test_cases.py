@@ -1,4 +1,4 @@
-"""pytest runs every published case."""
+"""pytest runs every published case; those of half a minute are marked slow."""
 
 from importlib import import_module
 
@@ -7,7 +7,12 @@ import pytest
 from validation.cases import NAMES, missing
 
 
-@pytest.mark.parametrize("name", NAMES)
+SLOW = {"case_engine_response"}
+
+
+@pytest.mark.parametrize(
+    "name", [pytest.param(n, marks=pytest.mark.slow if n in SLOW else ()) for n in NAMES]
+)
 def test_case(name):
     module = import_module(f"validation.{name}")
     if missing(module):
