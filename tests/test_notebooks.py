@@ -11,13 +11,17 @@ nbclient = pytest.importorskip("nbclient")
 
 FOLDER = Path(__file__).resolve().parent.parent / "notebooks"
 LESSONS = sorted(FOLDER.glob("*.ipynb"))
+SLOW = {"4-long-and-short-runner"}
 
 
 def test_all_lessons_are_here():
     assert [p.name[0] for p in LESSONS] == ["1", "2", "3", "4", "5"]
 
 
-@pytest.mark.parametrize("path", LESSONS, ids=lambda p: p.stem)
+@pytest.mark.parametrize(
+    "path", [pytest.param(p, id=p.stem, marks=pytest.mark.slow if p.stem in SLOW else ())
+             for p in LESSONS]
+)  # fmt: skip
 def test_lesson(path):
     book = nbformat.read(path, as_version=4)
     stored = [_printed(c) for c in book.cells if c.cell_type == "code"]

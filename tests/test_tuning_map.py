@@ -54,6 +54,7 @@ def test_ridge_lies_near_neck_and_volume(chart):
         assert abs(off) < 0.1
 
 
+@pytest.mark.slow
 def test_ridge_bends_from_square_root_toward_quarter_wave(engine):
     """N falls about as L^-0.5 while the runner is short and steeper, toward L^-1, as it grows."""
     chart = tuning_map(engine, [0.2, 0.3, 0.4, 0.5, 0.6, 0.7], SPEEDS)

@@ -9,6 +9,7 @@ import pytest
 from tests.conftest import DEMO
 
 from aircolumn.cli import main
+from aircolumn.curves import points
 
 TEXT = DEMO.read_text()
 
@@ -179,12 +180,19 @@ def test_error_in_a_candidate_points_there(tmp_path, capsys):
         (["--rpm", "0"], "100 to 30000"),
         (["--rpm", "nan"], "finite"),
         (["--rpm", "99999"], "100 to 30000"),
-        (["--out", str(DEMO)], "is a file"),
     ],
 )
 def test_wrong_request(extra, expected, capsys):
     assert main(["compare", str(DEMO), *extra]) == 2
     assert expected in capsys.readouterr().err
+
+
+def test_a_file_for_results_is_refused_before_anything_is_computed(capsys, monkeypatch):
+    monkeypatch.setattr(points, "operating_point", None)
+    with pytest.raises(SystemExit) as stop:
+        main(["compare", str(DEMO), "--out", str(DEMO)])
+    assert stop.value.code == 2
+    assert f"argument --out: {DEMO} is a file; a folder is due" in capsys.readouterr().err
 
 
 def test_missing_file_and_folder(tmp_path, capsys):

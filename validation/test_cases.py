@@ -6,7 +6,6 @@ import pytest
 
 from validation.cases import NAMES, missing
 
-
 SLOW = {"case_engine_response"}
 
 

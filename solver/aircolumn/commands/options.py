@@ -1,5 +1,6 @@
 """Arguments that several commands take, and what follows from them."""
 
+from argparse import ArgumentTypeError
 from pathlib import Path
 
 from aircolumn.curves.speeds import check_speeds, speeds_of
@@ -40,7 +41,14 @@ def asked_speeds(args, engine):
 
 def folder(parser, text="folder for results (default: by file name)"):
     """--out."""
-    parser.add_argument("--out", type=Path, metavar="DIR", help=text)
+    parser.add_argument("--out", type=_no_file, metavar="DIR", help=text)
+
+
+def _no_file(text):
+    """Refused before anything is computed."""
+    if Path(text).is_file():
+        raise ArgumentTypeError(f"{text} is a file; a folder is due")
+    return Path(text)
 
 
 def runner(parser, text="candidate to use instead of intake.runner"):
