@@ -102,8 +102,8 @@ def test_wrong_requests(tmp_path, capsys, monkeypatch):
     assert main(["study", "aim.yaml"]) == 2
     assert "the aim needs 3000 rpm" in capsys.readouterr().err
     assert not (tmp_path / "aim-study").exists()
-    (tmp_path / "here").write_text("a file")
-    assert main(["study", "study.yaml", "--out", "here"]) == 2
+    (tmp_path / "study-study").write_text("a file where the results are due")
+    assert main(["study", "study.yaml"]) == 2
     assert "cannot be a folder" in capsys.readouterr().err
     (tmp_path / "out").mkdir()
     (tmp_path / "out" / "points.sqlite").write_text("no store of points at all, but long enough")
