@@ -4,8 +4,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from tests import made_up, made_up_curves, made_up_pulls
+from tests.printed import command
 
 import aircolumn
+from aircolumn.study.store import Store
 
 ROOT = Path(__file__).resolve().parent.parent
 DEMO = ROOT / "configs" / "rescue-four.yaml"
@@ -21,3 +24,61 @@ def demo():
 def compared(demo):
     """The demo's comparison, each point also with cells and step halved."""
     return aircolumn.compare(demo, np.arange(1500.0, 6001.0, 250.0), uncertainty=True)
+
+
+@pytest.fixture(scope="session")
+def pull_files(demo, tmp_path_factory):
+    """Made-up pulls of two manifolds: {runner: file}."""
+    folder = tmp_path_factory.mktemp("pulls")
+    return {name: made_up_pulls.write(folder, demo, name) for name in made_up_pulls.AIR}
+
+
+@pytest.fixture(scope="session")
+def pulled(pull_files, tmp_path_factory):
+    """What ``pull --fit`` made of them."""
+    data = [f"{name}={path}" for name, path in pull_files.items()]
+    out = tmp_path_factory.mktemp("pull") / "o"
+    with made_up.in_place():
+        found = command("pull", DEMO, *data, "--fit", "discharge", "fmep", "cam", out=out)
+    assert found.code == 0, found.complaints
+    return found
+
+
+@pytest.fixture(scope="session")
+def pull_due(demo):
+    """Hand calculation: {runner: {figure: values at each speed}}."""
+    return made_up_pulls.by_hand(demo)
+
+
+@pytest.fixture(scope="session")
+def curves_due(demo):
+    """{runner: [figures at each speed]} of the demo, with the corrected ones."""
+    return made_up_curves.by_hand(demo)
+
+
+@pytest.fixture(scope="session")
+def written(tmp_path_factory):
+    """Every command that computes curves, once, with the made-up engine."""
+    folder = tmp_path_factory.mktemp("written")
+    commands = {
+        "curve": ("curve", DEMO, "--runner", "long", "--standard", "j607", "--verbose"),
+        "compare": ("compare", DEMO, "--standard", "j607", "--verbose", "--uncertainty"),
+        "manifold": ("compare", ROOT / "configs" / "rescue-four-manifold.yaml", "--rpm", "3000",
+                     "4500"),
+        "map": ("map", CLASSROOM, "--from", "200 mm", "--to", "800 mm", "--steps", "4"),
+        "bore": ("map", CLASSROOM, "--vary", "bore", "--from", "36 mm", "--to", "44 mm",
+                 "--steps", "3"),
+        "account": ("account", DEMO, "--runner", "short", "--rpm", "2000", "3500", "5000"),
+    }  # fmt: skip
+    with made_up.in_place():
+        found = {name: command(*c, out=folder / name) for name, c in commands.items()}
+    assert not any(r.code for r in found.values()), [r.complaints for r in found.values()]
+    return found
+
+
+@pytest.fixture
+def store(tmp_path):
+    """A store of points."""
+    store = Store(tmp_path / "points.sqlite")
+    yield store
+    store.close()

@@ -4,25 +4,10 @@ from pathlib import Path
 
 import pytest
 from tests.conftest import CLASSROOM, DEMO
+from tests.studies import GRID, ONE, plan_of
 
 from aircolumn.cli import main
 from aircolumn.study.plan import read_study
-
-GRID = f"""engine: {CLASSROOM}
-vary:
-  intake.runner.length: {{from: 250 mm, to: 400 mm, steps: 4}}
-  intake.valve.closes_abdc: [44 deg, 48 deg]
-speeds: [4000 rpm, 5000 rpm, 6000 rpm]
-"""
-
-
-ONE = f"engine: {CLASSROOM}\nspeeds: [4000 rpm, 5000 rpm]\n"
-
-
-def plan_of(folder, text=GRID):
-    path = folder / "study.yaml"
-    path.write_text(text)
-    return read_study(path)
 
 
 def test_grid_sample_and_cases(tmp_path):

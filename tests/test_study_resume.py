@@ -10,33 +10,13 @@ import time
 
 import pytest
 from tests.conftest import CLASSROOM
+from tests.studies import GRID, plan_of
 
 from aircolumn.cli import main
 from aircolumn.study.executors import Threads
-from aircolumn.study.plan import read_study
 from aircolumn.study.store import Store
 from aircolumn.study.sweep import sweep
 from aircolumn.study.work import solver_version
-
-GRID = f"""engine: {CLASSROOM}
-vary:
-  intake.runner.length: {{from: 250 mm, to: 400 mm, steps: 4}}
-  intake.valve.closes_abdc: [44 deg, 48 deg]
-speeds: [4000 rpm, 5000 rpm, 6000 rpm]
-"""
-
-
-def plan_of(folder, text=GRID):
-    path = folder / "study.yaml"
-    path.write_text(text)
-    return read_study(path)
-
-
-@pytest.fixture
-def store(tmp_path):
-    store = Store(tmp_path / "points.sqlite")
-    yield store
-    store.close()
 
 
 def study_command(folder, out, *more):

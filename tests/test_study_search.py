@@ -2,38 +2,17 @@
 
 import numpy as np
 import pytest
-from tests.conftest import CLASSROOM, DEMO
+from tests.conftest import DEMO
+from tests.studies import plan_of
 
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.study import search as searching
 from aircolumn.study.aims import check_aim, value_of
 from aircolumn.study.executors import Threads
 from aircolumn.study.models import Aim
-from aircolumn.study.plan import read_study
 from aircolumn.study.search import Candidate, RunnerSearch, front_of
-from aircolumn.study.store import Store
 from aircolumn.study.sweep import sweep
 from aircolumn.study.work import NAMES, Outcome
-
-GRID = f"""engine: {CLASSROOM}
-vary:
-  intake.runner.length: {{from: 250 mm, to: 400 mm, steps: 4}}
-  intake.valve.closes_abdc: [44 deg, 48 deg]
-speeds: [4000 rpm, 5000 rpm, 6000 rpm]
-"""
-
-
-def plan_of(folder, text=GRID):
-    path = folder / "study.yaml"
-    path.write_text(text)
-    return read_study(path)
-
-
-@pytest.fixture
-def store(tmp_path):
-    store = Store(tmp_path / "points.sqlite")
-    yield store
-    store.close()
 
 
 def test_aims_by_hand():

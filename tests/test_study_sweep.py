@@ -4,39 +4,14 @@ import sqlite3
 
 import numpy as np
 import pytest
-from tests.conftest import CLASSROOM
+from tests.studies import GRID, ONE, plan_of
 
 import aircolumn
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.study import work
 from aircolumn.study.executors import Threads
-from aircolumn.study.plan import read_study
-from aircolumn.study.store import Store
 from aircolumn.study.sweep import sweep
 from aircolumn.study.work import NAMES, Outcome, Task, compute
-
-GRID = f"""engine: {CLASSROOM}
-vary:
-  intake.runner.length: {{from: 250 mm, to: 400 mm, steps: 4}}
-  intake.valve.closes_abdc: [44 deg, 48 deg]
-speeds: [4000 rpm, 5000 rpm, 6000 rpm]
-"""
-
-
-ONE = f"engine: {CLASSROOM}\nspeeds: [4000 rpm, 5000 rpm]\n"
-
-
-def plan_of(folder, text=GRID):
-    path = folder / "study.yaml"
-    path.write_text(text)
-    return read_study(path)
-
-
-@pytest.fixture
-def store(tmp_path):
-    store = Store(tmp_path / "points.sqlite")
-    yield store
-    store.close()
 
 
 def test_points_are_found_by_all_they_depend_on(tmp_path, monkeypatch):

@@ -6,42 +6,12 @@ from threading import Barrier, BrokenBarrierError
 import numpy as np
 import pytest
 from tests import made_up
-from tests.conftest import DEMO
 from tests.printed import command, lines_of, right_aligned, rows_of
+from tests.studies import HEAD, RPM, SPAN, SPEEDS, asked, torque_of
 
 from aircolumn.study import work
 from aircolumn.study.aims import check_aim, shown, value_of, words
 from aircolumn.study.models import Aim
-from aircolumn.study.plan import read_study
-
-RPM = np.arange(2000.0, 5001.0, 500.0)
-
-
-SPEEDS = "speeds: {from: 2000 rpm, to: 5000 rpm, step: 500 rpm}\n"
-
-
-HEAD = f"engine: {DEMO}\n"
-
-
-SPAN = (
-    "vary:\n  intake.runner.length: {from: 250 mm, to: 650 mm}\n"
-    "  intake.valve.closes_abdc: {from: 40 deg, to: 50 deg}\n"
-)
-
-
-def asked(folder, text, *more, missing=()):
-    """A study that was run: (what came of the command, its plan)."""
-    folder.mkdir(exist_ok=True)
-    (folder / "study.yaml").write_text(HEAD + text)
-    with made_up.in_place(missing):
-        ran = command("study", folder / "study.yaml", *more, out=folder / "o")
-    return ran, read_study(folder / "study.yaml")
-
-
-def torque_of(plan, values, refinement=1.0):
-    """Torque of the made-up engine at the plan's speeds."""
-    engine = plan.case(values).engine
-    return np.array([made_up.point(engine, n, refinement).figures["torque"] for n in plan.speeds])
 
 
 def test_a_tolerance_that_cannot_be_computed_says_why(tmp_path):

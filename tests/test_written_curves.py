@@ -3,18 +3,12 @@ is made up (made_up.py), so that all of it is known beforehand."""
 
 import numpy as np
 import pytest
-import xarray as xr
 from tests import made_up
-from tests.conftest import CLASSROOM, DEMO, ROOT
+from tests.conftest import DEMO, ROOT
+from tests.made_up_curves import J607, RUNNERS, SPEEDS, netcdf
 from tests.printed import command, lines_of, right_aligned, rows_of, significant
 
 import aircolumn
-
-SPEEDS = np.arange(1500.0, 6001.0, 500.0)
-
-
-RUNNERS = {"short": 0.29, "middle": 0.43, "long": 0.65}  # m
-
 
 #: heading: (figure, factor from SI, digits)
 COLUMNS = {
@@ -31,76 +25,36 @@ COLUMNS = {
 UNITS = {
     "ve": "1", "ve_delivered": "1", "ve_plenum": "1", "ve_spread": "1", "torque": "N m",
     "power": "W", "bmep": "Pa", "imep": "Pa", "pmep": "Pa", "fmep": "Pa", "residual": "1",
-    "short_circuit": "1", "peak_pressure": "Pa", "air_flow": "kg/s", "fuel_flow": "kg/s",
-    "bsfc": "kg/J", "charge_temperature": "K", "ca50": "deg", "plenum_pressure": "Pa",
+    "short_circuit": "1", "blow_by": "1", "peak_pressure": "Pa", "air_flow": "kg/s",
+    "fuel_flow": "kg/s", "bsfc": "kg/J", "charge_temperature": "K", "ca50": "deg", "plenum_pressure": "Pa",
     "wall_heat": "J", "cycles": "1", "cylinders_computed": "1", "alternation": "1",
     "mass_error": "1", "energy_error": "1", "periodicity": "1",
 }  # fmt: skip
 
 
-# SAE J607 at 99 kPa, 25 degC, 40 % (water's vapour pressure at 25 degC 3169.8 Pa, IAPWS).
-J607 = 29.92 * 3386.389 / (99e3 - 0.4 * 3169.8) * (537.0 / 520.0) ** 0.5
-
-
-@pytest.fixture(scope="module")
-def due(demo):
-    """{runner: [figures at each speed]} of the demo, with the corrected ones."""
-    table = {}
-    for name in RUNNERS:
-        points = [made_up.point(demo.with_runner(name), n).figures for n in SPEEDS]
-        table[name] = [p | {f"{k}_corrected": J607 * p[k] for k in ("torque", "power")}
-                       for p in points]  # fmt: skip
-    return table
-
-
-@pytest.fixture(scope="module")
-def ran(tmp_path_factory):
-    """Every command once."""
-    folder = tmp_path_factory.mktemp("written")
-    commands = {
-        "curve": ("curve", DEMO, "--runner", "long", "--standard", "j607", "--verbose"),
-        "compare": ("compare", DEMO, "--standard", "j607", "--verbose", "--uncertainty"),
-        "manifold": ("compare", ROOT / "configs" / "rescue-four-manifold.yaml", "--rpm", "3000",
-                     "4500"),
-        "map": ("map", CLASSROOM, "--from", "200 mm", "--to", "800 mm", "--steps", "4"),
-        "bore": ("map", CLASSROOM, "--vary", "bore", "--from", "36 mm", "--to", "44 mm",
-                 "--steps", "3"),
-        "account": ("account", DEMO, "--runner", "short", "--rpm", "2000", "3500", "5000"),
-    }  # fmt: skip
-    with made_up.in_place():
-        found = {name: command(*c, out=folder / name) for name, c in commands.items()}
-    assert not any(r.code for r in found.values()), [r.complaints for r in found.values()]
-    return found
-
-
-def netcdf(ran, name):
-    (path,) = ran[name].out.glob("*.nc")
-    return xr.load_dataset(path)
-
-
-def test_curve_table(ran, due):
-    headings, rows = right_aligned(ran["curve"].said, "rpm")
+def test_curve_table(written, curves_due):
+    headings, rows = right_aligned(written["curve"].said, "rpm")
     assert headings == ["rpm", *COLUMNS]
-    data = netcdf(ran, "curve").sel(runner="long")
+    data = netcdf(written, "curve").sel(runner="long")
     corrected = ("torque_corrected", "power_corrected")
-    for row, rpm, figures in zip(rows, SPEEDS, due["long"], strict=True):
+    for row, rpm, figures in zip(rows, SPEEDS, curves_due["long"], strict=True):
         figures = figures | {n: float(data[n].sel(rpm=rpm)) for n in corrected}
         cells = [
             f"{factor * figures[name]:.{digits}f}" for name, factor, digits in COLUMNS.values()
         ]
         assert row == [f"{rpm:.0f}", *cells]
-    head, _, factor = ran["curve"].said.splitlines()[0].rpartition(" x ")
+    head, _, factor = written["curve"].said.splitlines()[0].rpartition(" x ")
     assert head == "SAE J607: observed"
     assert float(factor) == pytest.approx(J607, rel=2e-5)
 
 
 @pytest.mark.parametrize(("name", "runners"), [("curve", ["long"]), ("compare", list(RUNNERS))])
-def test_files_of_curves(ran, due, name, runners):
-    data = netcdf(ran, name)
+def test_files_of_curves(written, curves_due, name, runners):
+    data = netcdf(written, name)
     assert list(data.runner.values) == runners
     assert list(data.rpm.values) == list(SPEEDS)
-    rows = rows_of(ran[name].out / f"{name}.csv")
-    points = [(r, n, f) for r in runners for n, f in zip(SPEEDS, due[r], strict=True)]
+    rows = rows_of(written[name].out / f"{name}.csv")
+    points = [(r, n, f) for r in runners for n, f in zip(SPEEDS, curves_due[r], strict=True)]
     columns = UNITS | {"torque_corrected": "N m", "power_corrected": "W"}
     for row, (runner, rpm, figures) in zip(rows, points, strict=True):
         assert (row["runner"], float(row["rpm [rev/min]"])) == (runner, rpm)
@@ -124,16 +78,16 @@ def test_files_of_curves(ran, due, name, runners):
         assert data.ve_uncertainty.values == pytest.approx(np.hypot(index, 5e-4), rel=1e-6)
         stated = [float(r["ve_uncertainty [1]"]) for r in rows]
         assert stated == pytest.approx(data.ve_uncertainty.values.ravel(), rel=1e-9)
-        assert "numerical uncertainty of VE: at most 0.13 %" in ran["compare"].said
+        assert "numerical uncertainty of VE: at most 0.13 %" in written["compare"].said
 
 
-def test_compare_table(ran, due):
-    headings, rows = right_aligned(ran["compare"].said, "rpm")
+def test_compare_table(written, curves_due):
+    headings, rows = right_aligned(written["compare"].said, "rpm")
     assert headings == ["rpm", *(f"{r} VE %" for r in RUNNERS), *(f"{r} N m" for r in RUNNERS)]
     for k, row in enumerate(rows):
         cells = [f"{SPEEDS[k]:.0f}"]
         for figure, factor in (("ve", 100.0), ("torque", 1.0)):
-            values = [factor * due[r][k][figure] for r in RUNNERS]
+            values = [factor * curves_due[r][k][figure] for r in RUNNERS]
             cells += [f"{v:.1f}{'*' if v == max(values) else ''}" for v in values]
         assert row == cells
     assert len(rows) == len(SPEEDS)
@@ -146,12 +100,12 @@ def crossing(first, second):
             for k in range(len(gap) - 1) if gap[k] * gap[k + 1] < 0.0]  # fmt: skip
 
 
-def test_verdict(ran, due):
-    said = ran["compare"].said.splitlines()
-    torque = {r: [f["torque"] for f in due[r]] for r in RUNNERS}
+def test_verdict(written, curves_due):
+    said = written["compare"].said.splitlines()
+    torque = {r: [f["torque"] for f in curves_due[r]] for r in RUNNERS}
     means = {}
     for r in RUNNERS:
-        ve = [f["ve"] for f in due[r]]
+        ve = [f["ve"] for f in curves_due[r]]
         best = (f"peak VE {100 * max(ve):.1f} % at {SPEEDS[np.argmax(ve)]:.0f} rpm, peak torque"
                 f" {max(torque[r]):.1f} N m at {SPEEDS[np.argmax(torque[r])]:.0f} rpm")  # fmt: skip
         assert f"{r}: {best}" in said
@@ -172,9 +126,9 @@ def test_verdict(ran, due):
 
 
 @pytest.mark.parametrize("name", ["curve", "compare"])
-def test_ledgers(ran, name):
-    data = netcdf(ran, name)
-    said = ran[name].said.splitlines()
+def test_ledgers(written, name):
+    data = netcdf(written, name)
+    said = written[name].said.splitlines()
     runners = list(RUNNERS) if name == "compare" else ["long"]
     for r in runners:
         at = f"{r} at " if name == "compare" else ""
@@ -200,12 +154,12 @@ def test_ledgers(ran, name):
     assert data.energy_ledger.attrs["units"] == "J"
 
 
-def test_manifold_table_and_files(ran):
+def test_manifold_table_and_files(written):
     description = aircolumn.load(ROOT / "configs" / "rescue-four-manifold.yaml")
-    data = netcdf(ran, "manifold")
-    headings, rows = right_aligned(ran["manifold"].said, "runner")
+    data = netcdf(written, "manifold")
+    headings, rows = right_aligned(written["manifold"].said, "runner")
     assert headings == ["runner", "rpm", "cyl. 1", "cyl. 2", "cyl. 3", "cyl. 4", "spread %"]
-    written = rows_of(ran["manifold"].out / "compare.csv")
+    written = rows_of(written["manifold"].out / "compare.csv")
     expected = [(r, n) for r in ("equal", "unequal") for n in (3000.0, 4500.0)]
     for (r, rpm), row, line in zip(expected, rows, written, strict=True):
         point = made_up.point(description.with_runner(r), rpm)

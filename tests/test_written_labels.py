@@ -4,7 +4,8 @@ import pytest
 from tests import made_up
 from tests.conftest import CLASSROOM, DEMO, ROOT
 from tests.printed import command
-from tests.test_written_study import GRID, HEAD, SPAN, SPEEDS
+from tests.studies import HEAD, SPAN, SPEEDS
+from tests.test_written_study import GRID
 
 RESCUE, SPEED = "Mountain-rescue 2.5-litre four (invented)", "engine speed, rev/min"
 CAUTION = "A prediction is not a clearance to run."

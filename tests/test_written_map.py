@@ -2,70 +2,25 @@
 
 import numpy as np
 import pytest
-import xarray as xr
 from tests import made_up
-from tests.conftest import CLASSROOM, DEMO, ROOT
-from tests.printed import command, lines_of, right_aligned, rows_of, spaced
+from tests.conftest import CLASSROOM
+from tests.made_up_curves import SPEEDS, netcdf
+from tests.printed import lines_of, right_aligned, rows_of, spaced
 
 import aircolumn
 from aircolumn.engine.piping import intake_piping
 
-SPEEDS = np.arange(1500.0, 6001.0, 500.0)
-
-
-RUNNERS = {"short": 0.29, "middle": 0.43, "long": 0.65}  # m
-
-
-# SAE J607 at 99 kPa, 25 degC, 40 % (water's vapour pressure at 25 degC 3169.8 Pa, IAPWS).
-J607 = 29.92 * 3386.389 / (99e3 - 0.4 * 3169.8) * (537.0 / 520.0) ** 0.5
-
-
-@pytest.fixture(scope="module")
-def due(demo):
-    """{runner: [figures at each speed]} of the demo, with the corrected ones."""
-    table = {}
-    for name in RUNNERS:
-        points = [made_up.point(demo.with_runner(name), n).figures for n in SPEEDS]
-        table[name] = [p | {f"{k}_corrected": J607 * p[k] for k in ("torque", "power")}
-                       for p in points]  # fmt: skip
-    return table
-
-
-@pytest.fixture(scope="module")
-def ran(tmp_path_factory):
-    """Every command once."""
-    folder = tmp_path_factory.mktemp("written")
-    commands = {
-        "curve": ("curve", DEMO, "--runner", "long", "--standard", "j607", "--verbose"),
-        "compare": ("compare", DEMO, "--standard", "j607", "--verbose", "--uncertainty"),
-        "manifold": ("compare", ROOT / "configs" / "rescue-four-manifold.yaml", "--rpm", "3000",
-                     "4500"),
-        "map": ("map", CLASSROOM, "--from", "200 mm", "--to", "800 mm", "--steps", "4"),
-        "bore": ("map", CLASSROOM, "--vary", "bore", "--from", "36 mm", "--to", "44 mm",
-                 "--steps", "3"),
-        "account": ("account", DEMO, "--runner", "short", "--rpm", "2000", "3500", "5000"),
-    }  # fmt: skip
-    with made_up.in_place():
-        found = {name: command(*c, out=folder / name) for name, c in commands.items()}
-    assert not any(r.code for r in found.values()), [r.complaints for r in found.values()]
-    return found
-
-
-def netcdf(ran, name):
-    (path,) = ran[name].out.glob("*.nc")
-    return xr.load_dataset(path)
-
 
 @pytest.mark.parametrize(("name", "key"), [("map", "length"), ("bore", "bore")])
-def test_map_table_and_files(ran, name, key):
+def test_map_table_and_files(written, name, key):
     """Ridge by the parabola through the highest point, rules by their closed forms."""
     engine = aircolumn.load(CLASSROOM).engine
-    data = netcdf(ran, name)
+    data = netcdf(written, name)
     sizes = np.linspace(0.2, 0.8, 4) if key == "length" else np.linspace(0.036, 0.044, 3)
-    headings, rows = right_aligned(ran[name].said, "runner")
+    headings, rows = right_aligned(written[name].said, "runner")
     assert headings == [f"runner {key} mm", "hump at rpm", "K that fits", "neck and volume off %",
                         "nearest order", "quarter wave off %"]  # fmt: skip
-    written = rows_of(ran[name].out / "map.csv")
+    written = rows_of(written[name].out / "map.csv")
     swept = np.pi / 4 * 0.086**2 * 0.086
     assert data[key].values == pytest.approx(sizes)
     assert data[key].attrs["units"] == "m"
@@ -150,15 +105,15 @@ GIVEN = {"fuel vapour and its cooling": 1.001 * 0.1 * 0.9,
          "throttle, plenum, mouth and pipe losses": 0.3}  # fmt: skip
 
 
-def test_account_table_and_files(ran, demo):
+def test_account_table_and_files(written, demo):
     """Each entry is what the made-up engine loses to the things it removes, and nothing else."""
     engine = demo.with_runner("short")
     speeds = [2000.0, 3500.0, 5000.0]
-    data = netcdf(ran, "account")
-    headings, *rows = spaced(ran["account"].said, "points of VE at rpm")
+    data = netcdf(written, "account")
+    headings, *rows = spaced(written["account"].said, "points of VE at rpm")
     assert headings == ["points of VE at rpm", "2000", "3500", "5000"]
     said = {row[0]: row[1:] for row in rows}
-    written = {row["points of VE"]: row for row in rows_of(ran["account"].out / "account.csv")}
+    written = {row["points of VE"]: row for row in rows_of(written["account"].out / "account.csv")}
     loss = made_up.taken(engine)
     for k, rpm in enumerate(speeds):
         ve = made_up.point(engine, rpm).figures["ve"]
@@ -181,9 +136,9 @@ def test_account_table_and_files(ran, demo):
 
 
 @pytest.mark.parametrize(("name", "key"), [("map", "length"), ("bore", "bore")])
-def test_map_drawn(ran, name, key):
-    data = netcdf(ran, name)
-    fig = ran[name].pictures["map.png"]
+def test_map_drawn(written, name, key):
+    data = netcdf(written, name)
+    fig = written[name].pictures["map.png"]
     panel, bar = fig.axes
     lines, size = lines_of(panel), 1e3 * data[key].values
     for label, due in (
@@ -211,9 +166,9 @@ def test_map_drawn(ran, name, key):
     assert bar.get_ylabel() == "volumetric efficiency, % (ambient reference)"
 
 
-def test_account_drawn(ran):
-    data = netcdf(ran, "account")
-    top, below = ran["account"].pictures["account.png"].axes
+def test_account_drawn(written):
+    data = netcdf(written, "account")
+    top, below = written["account"].pictures["account.png"].axes
     lines = lines_of(top)
     assert list(lines) == list(data.entry.values)
     for entry, (x, y) in lines.items():

@@ -2,55 +2,10 @@
 
 import numpy as np
 import pytest
-import xarray as xr
 from tests import made_up
-from tests.conftest import CLASSROOM, DEMO, ROOT
+from tests.conftest import DEMO
+from tests.made_up_curves import RUNNERS, SPEEDS, netcdf
 from tests.printed import command, lines_of, right_aligned, rows_of, texts_of
-
-SPEEDS = np.arange(1500.0, 6001.0, 500.0)
-
-
-RUNNERS = {"short": 0.29, "middle": 0.43, "long": 0.65}  # m
-
-
-# SAE J607 at 99 kPa, 25 degC, 40 % (water's vapour pressure at 25 degC 3169.8 Pa, IAPWS).
-J607 = 29.92 * 3386.389 / (99e3 - 0.4 * 3169.8) * (537.0 / 520.0) ** 0.5
-
-
-@pytest.fixture(scope="module")
-def due(demo):
-    """{runner: [figures at each speed]} of the demo, with the corrected ones."""
-    table = {}
-    for name in RUNNERS:
-        points = [made_up.point(demo.with_runner(name), n).figures for n in SPEEDS]
-        table[name] = [p | {f"{k}_corrected": J607 * p[k] for k in ("torque", "power")}
-                       for p in points]  # fmt: skip
-    return table
-
-
-@pytest.fixture(scope="module")
-def ran(tmp_path_factory):
-    """Every command once."""
-    folder = tmp_path_factory.mktemp("written")
-    commands = {
-        "curve": ("curve", DEMO, "--runner", "long", "--standard", "j607", "--verbose"),
-        "compare": ("compare", DEMO, "--standard", "j607", "--verbose", "--uncertainty"),
-        "manifold": ("compare", ROOT / "configs" / "rescue-four-manifold.yaml", "--rpm", "3000",
-                     "4500"),
-        "map": ("map", CLASSROOM, "--from", "200 mm", "--to", "800 mm", "--steps", "4"),
-        "bore": ("map", CLASSROOM, "--vary", "bore", "--from", "36 mm", "--to", "44 mm",
-                 "--steps", "3"),
-        "account": ("account", DEMO, "--runner", "short", "--rpm", "2000", "3500", "5000"),
-    }  # fmt: skip
-    with made_up.in_place():
-        found = {name: command(*c, out=folder / name) for name, c in commands.items()}
-    assert not any(r.code for r in found.values()), [r.complaints for r in found.values()]
-    return found
-
-
-def netcdf(ran, name):
-    (path,) = ran[name].out.glob("*.nc")
-    return xr.load_dataset(path)
 
 
 def crossing(first, second):
@@ -60,13 +15,13 @@ def crossing(first, second):
             for k in range(len(gap) - 1) if gap[k] * gap[k + 1] < 0.0]  # fmt: skip
 
 
-def test_curves_drawn(ran, due):
-    fig = ran["compare"].pictures["compare.png"]
+def test_curves_drawn(written, curves_due):
+    fig = written["compare"].pictures["compare.png"]
     for panel, figure in zip(fig.axes, ("ve", "torque"), strict=True):
         lines = lines_of(panel)
         assert len(lines) == len(RUNNERS)
         for (label, (x, y)), r in zip(lines.items(), RUNNERS, strict=True):
-            values = [f[figure] for f in due[r]]
+            values = [f[figure] for f in curves_due[r]]
             assert list(x) == list(SPEEDS)
             assert list(y) == values
             part = values[2:6]
@@ -80,7 +35,7 @@ def test_curves_drawn(ran, due):
             assert ring.get_xdata()[0] == SPEEDS[np.argmax(values)]
         span = panel.patches[0]
         assert (span.get_x(), span.get_width()) == (2500.0, 1500.0)
-    torque = {r: [f["torque"] for f in due[r]] for r in RUNNERS}
+    torque = {r: [f["torque"] for f in curves_due[r]] for r in RUNNERS}
     at = crossing(torque["short"], torque["long"])[0]
     assert f"{at:.0f}" in texts_of(fig.axes[1])
     dotted = [m.get_xdata()[0] for m in fig.axes[1].lines if list(m.get_ydata()) == [0, 1]]
@@ -90,12 +45,12 @@ def test_curves_drawn(ran, due):
         " 4000 rev/min. Dotted: speeds at which torque curves cross.\nA prediction is not a"
         " clearance to run."
     )
-    assert ran["compare"].pictures["compare.svg"] is fig
+    assert written["compare"].pictures["compare.svg"] is fig
 
 
-def test_cylinders_drawn(ran):
-    data = netcdf(ran, "manifold")
-    fig = ran["manifold"].pictures["compare-cylinders.png"]
+def test_cylinders_drawn(written):
+    data = netcdf(written, "manifold")
+    fig = written["manifold"].pictures["compare-cylinders.png"]
     for panel, r in zip(fig.axes, ("equal", "unequal"), strict=True):
         assert panel.get_ylabel().startswith(r)
         for k in (1, 2, 3, 4):
@@ -104,8 +59,8 @@ def test_cylinders_drawn(ran):
             assert list(y) == list(data.ve_cylinder.sel(runner=r, cylinder=k).values)
 
 
-def test_every_picture_has_its_title_and_the_caution(ran):
-    for name, r in ran.items():
+def test_every_picture_has_its_title_and_the_caution(written):
+    for name, r in written.items():
         for fig in r.pictures.values():
             title = "Classroom 500 cc single" if name in ("map", "bore") else "Mountain-rescue"
             assert title in fig.axes[0].get_title()

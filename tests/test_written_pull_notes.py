@@ -1,113 +1,14 @@
 """What the engine file says about pulls where the data cannot, and columns that stand in."""
 
-import re
-
 import numpy as np
 import pytest
 from tests import made_up
 from tests.conftest import DEMO
+from tests.made_up_pulls import AIR, HIDDEN, SPEEDS, dry, figures, j1349, section, write
 from tests.printed import command, left_aligned, right_aligned, rows_of
 
 import aircolumn
 from aircolumn.dyno.calibration import with_values
-
-SPEEDS = np.arange(2000.0, 4501.0, 250.0)
-
-
-GAINS = np.array([0.998, 1.0, 1.002])  # of the pulls: standard deviation 0.2 %
-
-
-HIDDEN = {"discharge": 0.95, "fmep": 0.12e5, "cam": 2.0}
-
-
-AIR = {"long": (98.0e3, 301.15, 0.35), "short": (98.3e3, 302.15, 0.35)}  # Pa, K, share
-
-
-AFR = {"long": 13.0 + 0.02 * np.arange(3), "short": 13.3 + 0.02 * np.arange(3)}
-
-
-SPARK = {"long": 24.0 + 0.1 * np.arange(3), "short": 24.5 + 0.1 * np.arange(3)}
-
-
-RATE = {"long": (299.0, 300.0, 301.0), "short": (299.0, 300.0, 301.0)}  # rpm/s
-
-
-VAPOUR = {301.15: 3782.0, 302.15: 4008.0}  # saturation, Pa (IAPWS: 28 and 29 degC)
-
-
-def dry(name):
-    p, t, h = AIR[name]
-    return p - h * VAPOUR[t]
-
-
-def j1349(name):
-    return 1.18 * (99e3 / dry(name)) * ((AIR[name][1] - 0.15) / 298.0) ** 0.5 - 0.18
-
-
-def in_its_air(engine, name):
-    pressure, temperature, humidity = AIR[name]
-    air = engine.intake.ambient.changed(
-        pressure=pressure, temperature=temperature, humidity=humidity
-    )
-    mixture = engine.mixture.changed(air_fuel_ratio=float(AFR[name].mean()))
-    return engine.with_intake(ambient=air).changed(mixture=mixture)
-
-
-def figures(engine, name, figure):
-    """A figure of the made-up engine in the air of a manifold's pulls, at every speed."""
-    return np.array([made_up.point(in_its_air(engine, name), n).figures[figure] for n in SPEEDS])
-
-
-def write(folder, demo, name, drop=()):
-    """A logger's file of three pulls, its hidden values in; one torque and one oil reading bad."""
-    engine = with_values(demo.with_runner(name), HIDDEN)
-    torque, air = (figures(engine, name, f) for f in ("torque", "air_flow"))
-    pressure, temperature, humidity = AIR[name]
-    columns = {
-        "pull": lambda k: np.full(SPEEDS.size, k + 1.0),
-        "time [s]": lambda k: (SPEEDS - SPEEDS[0]) / RATE[name][k],
-        "rpm": lambda k: SPEEDS, "torque [N m]": lambda k: torque * GAINS[k],
-        "air flow [kg/h]": lambda k: 3600.0 * air * GAINS[k] ** 2,
-        "AFR": lambda k: np.full(SPEEDS.size, AFR[name][k]),
-        "spark [deg]": lambda k: np.full(SPEEDS.size, SPARK[name][k]),
-        "coolant [degC]": lambda k: np.full(SPEEDS.size, 88.0 + k),
-        "oil [degC]": lambda k: np.full(SPEEDS.size, 104.0 + 3.0 * k),
-        "inlet air [degC]": lambda k: np.full(SPEEDS.size, temperature - 273.15),
-        "barometer [kPa]": lambda k: np.full(SPEEDS.size, 1e-3 * pressure),
-        "humidity [%]": lambda k: np.full(SPEEDS.size, 100.0 * humidity),
-        "gear": lambda k: np.full(SPEEDS.size, 4.0),
-    }  # fmt: skip
-    kept = {h: c for h, c in columns.items() if h not in drop}
-    lines = ["# made up\n", ",".join(kept) + "\n"]
-    for k in range(3):
-        for row in zip(*(c(k) for c in kept.values()), strict=True):
-            lines.append(",".join(f"{v:.12g}" for v in row) + "\n")
-    spoiled = lines[-1].split(",")
-    lines.append(",".join([*spoiled[:3], "???", *spoiled[4:]]))
-    path = folder / f"{name}.csv"
-    path.write_text("".join(lines))
-    return path
-
-
-@pytest.fixture(scope="module")
-def files(demo, tmp_path_factory):
-    folder = tmp_path_factory.mktemp("pulls")
-    return {name: write(folder, demo, name) for name in AIR}
-
-
-@pytest.fixture(scope="module")
-def ran(files, tmp_path_factory):
-    data = [f"{name}={path}" for name, path in files.items()]
-    out = tmp_path_factory.mktemp("pull") / "o"
-    with made_up.in_place():
-        found = command("pull", DEMO, *data, "--fit", "discharge", "fmep", "cam", out=out)
-    assert found.code == 0, found.complaints
-    return found
-
-
-def section(ran, start):
-    """The printed report from the line that begins with ``start``."""
-    return ran.said[re.search(f"^{re.escape(start)}", ran.said, re.MULTILINE).start() :]
 
 
 def test_single_pulls_say_that_nothing_is_proved(demo, tmp_path):
@@ -194,16 +95,16 @@ def test_a_gauge_that_shows_lambda_times_a_ratio(demo, tmp_path, fuel):
     assert asked == (fuel == "e85")
 
 
-def test_torque_from_power(demo, files, tmp_path):
+def test_torque_from_power(demo, pull_files, tmp_path):
     """P = T omega; 1 kW = 1000 W."""
-    lines = files["long"].read_text().replace("torque [N m]", "power [kW]").splitlines()
+    lines = pull_files["long"].read_text().replace("torque [N m]", "power [kW]").splitlines()
     cells = [line.split(",") for line in lines]
     for row in cells[2:-1]:
         row[3] = f"{float(row[3]) * float(row[2]) * np.pi / 30.0 * 1e-3:.12g}"
     path = tmp_path / "power.csv"
     path.write_text("\n".join(map(",".join, cells)) + "\n")
     with made_up.in_place():
-        for name, data in (("one", path), ("other", files["long"])):
+        for name, data in (("one", path), ("other", pull_files["long"])):
             ran = command("pull", DEMO, f"long={data}", out=tmp_path / name)
             assert ("- torque from power and speed" in ran.said) == (name == "one")
     one, other = (rows_of(tmp_path / n / "pull.csv") for n in ("one", "other"))
@@ -213,10 +114,10 @@ def test_torque_from_power(demo, files, tmp_path):
         )
 
 
-def test_stated_and_wanted_standards_and_missing_prediction(demo, files, tmp_path):
+def test_stated_and_wanted_standards_and_missing_prediction(demo, pull_files, tmp_path):
     engine = with_notes(tmp_path, "{stated: j607}")
     with made_up.in_place(missing=(3000.0,)):
-        ran = command("pull", engine, f"long={files['long']}", "--standard", "iso1585",
+        ran = command("pull", engine, f"long={pull_files['long']}", "--standard", "iso1585",
                       out=tmp_path / "o")  # fmt: skip
     assert ran.code == 1
     assert "torque stated as corrected to SAE J607" in ran.said

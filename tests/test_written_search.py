@@ -2,38 +2,8 @@
 
 import numpy as np
 import pytest
-from tests import made_up
-from tests.conftest import DEMO
-from tests.printed import command, lines_of, right_aligned, rows_of
-
-from aircolumn.study.plan import read_study
-
-SPEEDS = "speeds: {from: 2000 rpm, to: 5000 rpm, step: 500 rpm}\n"
-
-
-HEAD = f"engine: {DEMO}\n"
-
-
-SPAN = (
-    "vary:\n  intake.runner.length: {from: 250 mm, to: 650 mm}\n"
-    "  intake.valve.closes_abdc: {from: 40 deg, to: 50 deg}\n"
-)
-
-
-def asked(folder, text, *more, missing=()):
-    """A study that was run: (what came of the command, its plan)."""
-    folder.mkdir(exist_ok=True)
-    (folder / "study.yaml").write_text(HEAD + text)
-    with made_up.in_place(missing):
-        ran = command("study", folder / "study.yaml", *more, out=folder / "o")
-    return ran, read_study(folder / "study.yaml")
-
-
-def torque_of(plan, values, refinement=1.0):
-    """Torque of the made-up engine at the plan's speeds."""
-    engine = plan.case(values).engine
-    return np.array([made_up.point(engine, n, refinement).figures["torque"] for n in plan.speeds])
-
+from tests.printed import lines_of, right_aligned, rows_of
+from tests.studies import SPAN, SPEEDS, asked, torque_of
 
 SEARCH = SPAN + SPEEDS + (
     "search:\n  aim: {of: mean_torque, from: 2500 rpm, to: 4000 rpm}\n"

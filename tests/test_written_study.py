@@ -6,46 +6,14 @@ import numpy as np
 import pytest
 import xarray as xr
 from tests import made_up
-from tests.conftest import DEMO
-from tests.printed import command, lines_of, rows_of
+from tests.printed import lines_of, rows_of
+from tests.studies import RPM, SPAN, SPEEDS, asked, torque_of
 from tests.test_written_curves import UNITS
-
-from aircolumn.study.plan import read_study
-
-RPM = np.arange(2000.0, 5001.0, 500.0)
-
-
-SPEEDS = "speeds: {from: 2000 rpm, to: 5000 rpm, step: 500 rpm}\n"
-
-
-HEAD = f"engine: {DEMO}\n"
-
 
 GRID = (
     "vary:\n  intake.runner.length: {from: 250 mm, to: 650 mm, steps: 5}\n"
     "  intake.runner.bore.to: [39 mm, 40 mm, 41 mm, 42 mm]\n"
 )
-
-
-SPAN = (
-    "vary:\n  intake.runner.length: {from: 250 mm, to: 650 mm}\n"
-    "  intake.valve.closes_abdc: {from: 40 deg, to: 50 deg}\n"
-)
-
-
-def asked(folder, text, *more, missing=()):
-    """A study that was run: (what came of the command, its plan)."""
-    folder.mkdir(exist_ok=True)
-    (folder / "study.yaml").write_text(HEAD + text)
-    with made_up.in_place(missing):
-        ran = command("study", folder / "study.yaml", *more, out=folder / "o")
-    return ran, read_study(folder / "study.yaml")
-
-
-def torque_of(plan, values, refinement=1.0):
-    """Torque of the made-up engine at the plan's speeds."""
-    engine = plan.case(values).engine
-    return np.array([made_up.point(engine, n, refinement).figures["torque"] for n in plan.speeds])
 
 
 @pytest.fixture(scope="module")

@@ -2,7 +2,7 @@
 
 Five single-character changes of the kernels (a sign, a factor, an index) and one of the arrays'
 layout with compiled code in the cache, each in a copy of the project in a scratch folder; the
-validation cases must be green without a fault and go red for every one. Exit code 0 if they do.
+cases of pipe flow must be green without a fault and go red for every one. Exit code 0 if they do.
 """
 
 import os
@@ -21,6 +21,11 @@ MUTATIONS = (
     ("duct/conservation.py", "flux.mass[j] - flux.mass[k]", "flux.mass[j] - flux.mass[j]"),
     ("duct/characteristics.py", "0.25 * (plus[2] + minus[2])", "0.25 * (plus[2] + minus[3])"),
 )
+
+
+#: The cases that are run.
+PIPES = ("closed_end", "simple_wave", "entropy_wave", "shock_tubes", "conservation", "reflection",
+         "chained_sections", "throat", "steady_flow")  # fmt: skip
 
 
 #: A fault in the layout of the arrays, planted after sound code was compiled and kept: two rows
@@ -45,7 +50,7 @@ def goes_red(file, text, changed, warm=False) -> bool:
             "XDG_CACHE_HOME": str(Path(scratch) / "cache"),
         }
         if warm:
-            _validated(copy, environment, "-k", "closed_end")
+            _validated(copy, environment, ["closed_end"])
         target = copy / "solver" / "aircolumn" / file
         source = target.read_text()
         if source.count(text) != 1:
@@ -54,11 +59,15 @@ def goes_red(file, text, changed, warm=False) -> bool:
         return _validated(copy, environment) == 1
 
 
-def _validated(copy, environment, *options) -> int:
+def _validated(copy, environment, cases=PIPES) -> int:
     """Exit code of the validation in a copy of the project."""
     command = [sys.executable, "-m", "pytest", "-q", "-x", "validation", "-p", "no:cacheprovider"]
     done = subprocess.run(
-        [*command, *options], cwd=copy, env=environment, capture_output=True, text=True
+        [*command, "-k", " or ".join(cases)],
+        cwd=copy,
+        env=environment,
+        capture_output=True,
+        text=True,
     )
     return done.returncode
 

@@ -4,10 +4,9 @@ from aircolumn.network.declaration import Network
 
 
 class EngineNetwork(Network):
-    """A network that is an engine: volumes AIR, PLENUM, OUTLET, CRANKCASE and one a
-    cylinder; ducts from the
-    plenum to each cylinder and from there out, left to right in the direction of normal flow;
-    pipes behind collectors. Cylinders and collectors are counted from 1."""
+    """A network that is an engine: volumes AIR, PLENUM, OUTLET, CRANKCASE and one a cylinder; ducts
+    from the plenum to each cylinder and from there out, left to right in the direction of normal
+    flow; pipes behind collectors. Cylinders and collectors are counted from 1."""
 
     AIR, PLENUM, OUTLET, CRANKCASE = "air", "plenum", "outlet", "crankcase"
 
