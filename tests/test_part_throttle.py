@@ -27,7 +27,8 @@ def difference(engine, angle, rpm) -> float:
     )
     assert one["cylinders_computed"] == 1.0  # the echoes did it
     assert all_["cylinders_computed"] == engine.block.cylinders
-    assert one["alternation"] == all_["alternation"] == 0.0
+    # Nearly shut, the four may take turns a little; the figures are then means.
+    assert max(one["alternation"], all_["alternation"]) < 0.005
     return 100.0 * (one["ve"] - all_["ve"])
 
 
