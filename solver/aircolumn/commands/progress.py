@@ -14,7 +14,7 @@ class Progress:
 
     def __init__(self, total: int | None):
         if not is_compiled():
-            print("compiling the solver (first run only, about 20 s) ...", file=sys.stderr)
+            print("compiling the solver (first run only, about half a minute) ...", file=sys.stderr)
         self.bar = tqdm(total=total, unit="point", disable=None, leave=False)
 
     def __enter__(self):

@@ -18,7 +18,6 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from scipy.signal import find_peaks
 
 from aircolumn.curves.points import PointGrid, as_grid, points
 from aircolumn.curves.summary import crossings
@@ -110,6 +109,8 @@ def wanted(speeds, figures, within: float) -> tuple[list[float], list[float], li
 def _tops(x, y, within) -> list[tuple[float, float]]:
     """(height, speed) to add at humps whose top is not located: the top of the parabola, or what
     lies between a hump and its neighbours."""
+    from scipy.signal import find_peaks  # slow to load, and not needed for given speeds
+
     found = []
     for k in find_peaks(y, prominence=PROMINENCE)[0]:
         (a, b, c), (l, m, r) = x[k - 1 : k + 2], y[k - 1 : k + 2]
