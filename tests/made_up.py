@@ -99,6 +99,7 @@ def point(engine: Engine, rpm: float, refinement: float = 1.0) -> OperatingPoint
         "peak_pressure": 52e5 * ve, "air_flow": delivered, "fuel_flow": delivered / ratio,
         "bsfc": delivered / ratio / power,
         "charge_temperature": 371.0 + 1e-3 * rpm, "ca50": engine.combustion.ca50,
+        "inlet_mach": 0.4 + 1e-4 * rpm if engine.intake.inlet else 0.0,
         "plenum_pressure": 0.985 * air.pressure - rpm, "wall_heat": 310.0 - 0.02 * rpm,
         "cycles": 4.0 + rpm // 2000.0, "cylinders_computed": float(each.size),
         "alternation": 1e-4 + 1e-9 * rpm, "mass_error": 1e-12 * rpm, "energy_error": 2e-12 * rpm,

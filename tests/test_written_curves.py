@@ -27,8 +27,8 @@ UNITS = {
     "power": "W", "bmep": "Pa", "imep": "Pa", "pmep": "Pa", "fmep": "Pa", "residual": "1",
     "short_circuit": "1", "blow_by": "1", "peak_pressure": "Pa", "air_flow": "kg/s",
     "fuel_flow": "kg/s", "bsfc": "kg/J", "charge_temperature": "K", "ca50": "deg",
-    "plenum_pressure": "Pa", "wall_heat": "J", "cycles": "1", "cylinders_computed": "1",
-    "alternation": "1",
+    "inlet_mach": "1", "plenum_pressure": "Pa", "wall_heat": "J", "cycles": "1",
+    "cylinders_computed": "1", "alternation": "1",
     "mass_error": "1", "energy_error": "1", "periodicity": "1",
 }  # fmt: skip
 

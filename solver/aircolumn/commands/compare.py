@@ -2,7 +2,7 @@
 
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import write_curves
+from aircolumn.commands.results import tell_choke, write_curves
 from aircolumn.curves.curve import compare
 from aircolumn.description.reader import load
 from aircolumn.report.tables import added_text, compare_table, ledger_table, verdict
@@ -33,6 +33,7 @@ def run(args):
     options.correct(args, data, engine)
     print(compare_table(data))
     print(added_text(data, engine.speeds) + "\n" + verdict(data, engine.speeds))
+    tell_choke(data, engine)
     if args.uncertainty:
         worst = float(data.ve_uncertainty.max())
         print(

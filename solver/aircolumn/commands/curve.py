@@ -2,7 +2,7 @@
 
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import write_curves
+from aircolumn.commands.results import tell_choke, write_curves
 from aircolumn.curves.curve import curve
 from aircolumn.report.tables import added_text, curve_table, ledger_table
 
@@ -26,6 +26,7 @@ def run(args):
         data = curve(engine, speeds, progress)
     options.correct(args, data, engine)
     print(curve_table(data) + added_text(data, engine.speeds))
+    tell_choke(data, engine)
     if args.verbose:
         print("\n" + ledger_table(data))
     write_curves(args, data.expand_dims(runner=[args.runner or "runner"]), engine.speeds)

@@ -7,6 +7,7 @@ from aircolumn.curves.labelled import failed_points
 from aircolumn.errors import ComputationError
 from aircolumn.report.caution import CAUTION
 from aircolumn.report.files import result_folder, write_csv, write_netcdf
+from aircolumn.report.inlet_report import choke_text
 from aircolumn.report.tables import cylinders_table, gaps_text
 
 
@@ -35,6 +36,13 @@ def end_with_gaps(missing: int, total: int):
     """Raise ComputationError if points are missing."""
     if missing:
         raise ComputationError(f"{missing} of {total} points; the others are written")
+
+
+def tell_choke(data, engine):
+    """Print where the restrictor of the inlet chokes, if it has one."""
+    text = choke_text(data, engine)
+    if text:
+        print("\n" + text)
 
 
 def write_curves(args, data, speeds):

@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
+from aircolumn.description.inlet import Inlet, check_order
 from aircolumn.description.kinds import (
     Bore,
     CrankAngle,
@@ -95,9 +96,13 @@ class Plenum(Part):
 
 
 class Intake(Part):
-    """From the air to the cylinder; without throttle and plenum the runners draw from open air."""
+    """From the air to the cylinder; without throttle and plenum the runners draw from open air.
+
+    inlet: what the air passes before the throttle, in order; left out, open air.
+    """
 
     ambient: Ambient = Ambient()
+    inlet: Inlet | None = None
     throttle: Throttle | None = None
     plenum: Plenum | None = None
     runner: Runner
@@ -111,6 +116,10 @@ class Intake(Part):
             raise ValueError(
                 f"{missing} is missing (or leave out both: the runners then draw from open air)"
             )
+        if self.inlet is not None:
+            if self.throttle is None:
+                raise ValueError("an inlet leads to a throttle and a plenum: both are missing")
+            check_order(self.inlet)
         return self
 
 

@@ -1,8 +1,9 @@
-"""The engine as a network: air - throttle - plenum - runner and port - cylinder - port and
+"""The engine as a network: air - inlet - throttle - plenum - runner and port - cylinder - port and
 primary - outlet, for one cylinder whose flow the others repeat, or for the whole manifold.
 """
 
 from dataclasses import replace
+from functools import partial
 
 from aircolumn.description.models import Engine
 from aircolumn.duct.division import STEEPEST
@@ -10,6 +11,7 @@ from aircolumn.ends.openings import entry_loss
 from aircolumn.engine import start
 from aircolumn.engine.chamber import cylinder_of
 from aircolumn.engine.geometry import firing_phases, geometry_of
+from aircolumn.engine.inlet import add_inlet
 from aircolumn.engine.mixture import ambient_gas, drawn
 from aircolumn.engine.parts import EngineNetwork
 from aircolumn.engine.piping import (
@@ -41,7 +43,7 @@ def build(engine: Engine, refinement: float = 1.0, rpm: float | None = None) -> 
     suction = (
         engine.intake.ambient.pressure if rpm is None else start.suction(engine, gas, geometry, rpm)
     )
-    _add_volumes(net, engine, gas, suction)
+    _add_volumes(net, engine, gas, suction, refinement)
     for k, phase in enumerate(phases, 1):
         _add_cylinder(net, engine, gas, geometry, k, phase, suction, refinement)
     if not many and engine.intake.plenum is not None:
@@ -55,7 +57,7 @@ def build(engine: Engine, refinement: float = 1.0, rpm: float | None = None) -> 
     return net
 
 
-def _add_volumes(net, engine, gas, suction):
+def _add_volumes(net, engine, gas, suction, refinement):
     air, t = drawn(engine, gas), engine.intake.throttle
     outlet = engine.exhaust.outlet.temperature
     net.reservoir(net.AIR, air.pressure, air.temperature, fuel=air.fuel)
@@ -66,7 +68,8 @@ def _add_volumes(net, engine, gas, suction):
         return
     volume = engine.intake.plenum.volume
     net.vessel(net.PLENUM, volume, suction, air.temperature, fuel=air.fuel)
-    net.orifice(net.AIR, net.PLENUM, start.throttle_area(t))
+    add_inlet(net, engine, air, start.throttle_area(t), partial(
+        _add_duct, net, cell=engine.cells[0], refinement=refinement))  # fmt: skip
 
 
 def _add_cylinder(net, engine, gas, geometry, k, phase, suction, refinement):
@@ -82,9 +85,9 @@ def _add_cylinder(net, engine, gas, geometry, k, phase, suction, refinement):
     )
     net.orifice(net.chamber(k), net.CRANKCASE, engine.rings.area(engine.block.bore))
     intake, exhaust = net.intake(k), net.exhaust(k)
-    _add_duct(net, intake, intake_piping(engine, k), engine.cells[0], refinement, air)
-    _add_duct(net, exhaust, exhaust_piping(engine), engine.cells[1], refinement,
-              _exhaust_gas(engine))  # fmt: skip
+    _add_duct(net, intake, intake_piping(engine, k), air, engine.cells[0], refinement)
+    _add_duct(net, exhaust, exhaust_piping(engine), _exhaust_gas(engine), engine.cells[1],
+              refinement)  # fmt: skip
     net.opening(intake, "left", net.PLENUM, loss=mouth_loss(engine.intake.runner))
     iv, ev = engine.intake.valve, engine.exhaust.valve
     into, back_out, offset = valve_tables(iv, geometry.intake_opens, geometry.intake_closes)
@@ -106,13 +109,13 @@ def _add_collectors(net, engine, collector, refinement):
     groups = collector.groups or [list(range(1, engine.block.cylinders + 1))]
     for number, group in enumerate(groups, 1):
         name = net.collector(number)
-        _add_duct(net, name, collector_piping(collector), engine.cells[1], refinement,
-                  _exhaust_gas(engine))  # fmt: skip
+        _add_duct(net, name, collector_piping(collector), _exhaust_gas(engine), engine.cells[1],
+                  refinement)  # fmt: skip
         net.junction(*((net.exhaust(k), "right") for k in group), (name, "left"))
         _open_to_outlet(net, name)
 
 
-def _add_duct(net, name, piping: Piping, cell, refinement, state: GasState):
+def _add_duct(net, name, piping: Piping, state: GasState, cell, refinement):
     net.duct(
         name,
         piping.shape,

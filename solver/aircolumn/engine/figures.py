@@ -35,6 +35,7 @@ FIGURES = {
     "bsfc": ("kg/J", "fuel flow over brake power"),
     "charge_temperature": ("K", "cylinder temperature at intake-valve closing"),
     "ca50": ("deg", "crank angle after top dead centre at which half is burned"),
+    "inlet_mach": ("1", "highest Mach number ahead of the plenum as the cycle ends"),
     "plenum_pressure": ("Pa", "time-mean plenum pressure"),
     "wall_heat": ("J", "heat to the cylinder walls per cycle and cylinder"),
     "cycles": ("1", "cycles marched until they repeated (full mesh)"),
@@ -171,6 +172,7 @@ def _filling(run, geometry, full, ve_cylinder, cycles) -> dict:
         "ve_spread": float(np.ptp(ve_cylinder)) / (trapped / full),
         "residual": cycles.mean("residual"),
         "charge_temperature": cycles.mean("charge_temperature"),
+        "inlet_mach": _inlet_mach(run),
         "plenum_pressure": cycles.plenum_pressure,
     }
 
@@ -189,6 +191,13 @@ def _checks(engine, run, ledger, delivered, fuel, cycles) -> dict:
         / (cycles.period * computed * fuel * engine.mixture.burnt.heating_value),
         "periodicity": abs(ledger.mass[STORED]) / (breathed * (1 + run.blocks.echo_phases.size)),
     }
+
+
+def _inlet_mach(run: Run) -> float:
+    """Highest Mach number in the ducts between the open air and the plenum, now; 0 without one."""
+    nodes, network = run.nodes, run.network
+    inlet = [d.nodes for name, d in run.ducts.items() if network.is_inlet(name)]
+    return max((float(np.max(np.abs(nodes.u[n] / nodes.a[n]))) for n in inlet), default=0.0)
 
 
 def _plenum_gas(run: Run) -> tuple[float, float, float]:

@@ -11,6 +11,21 @@ class EngineNetwork(Network):
     AIR, PLENUM, OUTLET, CRANKCASE = "air", "plenum", "outlet", "crankcase"
 
     @staticmethod
+    def inlet(number: int) -> str:
+        """Duct ``number`` between the open air and the plenum, or an airbox."""
+        return f"inlet {number}"
+
+    @staticmethod
+    def is_inlet(duct: str) -> bool:
+        """Whether a duct is one of those."""
+        return duct.startswith("inlet ")
+
+    @staticmethod
+    def airbox(number: int) -> str:
+        """The airbox at the end of that."""
+        return f"airbox {number}"
+
+    @staticmethod
     def intake(cylinder: int) -> str:
         """The duct from the plenum to a cylinder."""
         return f"intake {cylinder}"

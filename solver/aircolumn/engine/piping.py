@@ -37,6 +37,11 @@ class Piece:
     coefficient: float = 0.0
 
 
+def _air(length: float, bore: float) -> Piece:
+    """A piece of open air: no wall there."""
+    return Piece(length, bore, bore, 300.0, 0.0, 0.0, 0.0, 0.0)
+
+
 class Piping:
     """Pipes one behind the other as one duct: its shape, and its wall data by distance."""
 
@@ -60,13 +65,18 @@ class Piping:
                       outside, coefficient)
             )  # fmt: skip
 
-    def add_open_air(self, length: float, at_start: bool):
-        """Lengthen one end by the air that moves with the column (no wall there)."""
+    def add_mouth(self, pipe):
+        """Begin with the air that moves in front of a pipe with an entry."""
+        entry, bore = pipe.entry, given(pipe.first_bore)
+        length = end_correction(entry.shape, bore, entry.free) if entry.end_correction else 0.0
         if length > 0.0:
-            bore = self.pieces[0].start if at_start else self.pieces[-1].end
-            piece = Piece(length, bore, bore, 300.0, 0.0, 0.0, 0.0, 0.0)
-            self.pieces.insert(0 if at_start else len(self.pieces), piece)
-            self.open_air_before += length * at_start
+            self.pieces.append(_air(length, bore))
+            self.open_air_before += length
+
+    def add_open_air(self):
+        """Lengthen the end by the air that moves with the column behind a plain mouth."""
+        bore = self.pieces[-1].end
+        self.pieces.append(_air(end_correction("plain", bore), bore))
 
     @property
     def shape(self) -> Shape:
@@ -117,12 +127,10 @@ def pipe_shape(pipe) -> Shape:
 def intake_piping(engine: Engine, cylinder: int = 1) -> Piping:
     """Runner (with its mouth's end correction) and port of a cylinder."""
     piping = Piping()
-    piping.add(engine.intake.runner.of_cylinder(cylinder))
+    runner = engine.intake.runner.of_cylinder(cylinder)
+    piping.add_mouth(runner)
+    piping.add(runner)
     piping.add(engine.intake.port, lossless=engine.intake.valve.discharge.holds_port)
-    entry = engine.intake.runner.entry
-    if entry.end_correction:
-        length = end_correction(entry.shape, piping.pieces[0].start, entry.free)
-        piping.add_open_air(length, at_start=True)
     return piping
 
 
@@ -132,7 +140,7 @@ def exhaust_piping(engine: Engine) -> Piping:
     piping.add(engine.exhaust.port, lossless=engine.exhaust.valve.discharge.holds_port)
     piping.add(engine.exhaust.primary)
     if not engine.whole or engine.exhaust.collector is None:
-        piping.add_open_air(end_correction("plain", piping.pieces[-1].end), at_start=False)
+        piping.add_open_air()
     return piping
 
 
@@ -140,7 +148,7 @@ def collector_piping(collector) -> Piping:
     """A collector's pipe with the end correction of its plain mouth."""
     piping = Piping()
     piping.add(collector)
-    piping.add_open_air(end_correction("plain", piping.pieces[-1].end), at_start=False)
+    piping.add_open_air()
     return piping
 
 

@@ -4,6 +4,7 @@ from aircolumn.description.models import Engine
 from aircolumn.ends.nozzle import mass_flux
 from aircolumn.ends.throttle import butterfly_area
 from aircolumn.engine.geometry import Geometry
+from aircolumn.engine.inlet import smallest_area
 from aircolumn.gas.mixture import WorkingGas
 
 EXHAUST_TEMPERATURE = 900.0  # K
@@ -31,7 +32,8 @@ def suction(engine: Engine, gas: WorkingGas, geometry: Geometry, rpm: float) -> 
     air = engine.intake.ambient
     if engine.intake.throttle is None:
         return air.pressure
-    area, flux = throttle_area(engine.intake.throttle), mass_flux.py_func
+    area = smallest_area(engine, throttle_area(engine.intake.throttle))
+    flux = mass_flux.py_func
     rho, behind = air.pressure / (gas.gas.Ra * air.temperature), back_pressure(engine)
     most = FILLING * geometry.swept * engine.block.cylinders * rpm / 120.0 * rho / air.pressure
     residual = 1.0 / (1.35 * (engine.block.compression_ratio - 1.0))

@@ -20,6 +20,7 @@ from aircolumn.engine.valves import (
 )
 from aircolumn.gas.humid_air import vapour_mole_fraction
 from aircolumn.network.declared import along
+from aircolumn.report.inlet_report import inlet_lines
 from aircolumn.tuning.rules import NECK_K, mean_neck, neck_and_volume_speed
 
 
@@ -49,6 +50,7 @@ def check_text(description: Description) -> str:
         f"mean piston speed         {2 * e.stroke * engine.speeds.stop / 60:.1f} m/s at"
         f" {engine.speeds.stop:.0f} rpm",
     ]
+    lines += inlet_lines(engine)
     intake, exhaust = engine.cells
     lines.append(
         f"computed                  {'all cylinders' if engine.whole else 'one cylinder'}, cells of"

@@ -58,7 +58,8 @@ def no_flow_losses(engine: Engine) -> Engine:
 
     runner = smooth(i.runner)
     runner = runner.changed(entry=runner.entry.changed(loss=0.0))
-    return engine.with_intake(runner=runner, port=smooth(i.port), throttle=None, plenum=None)
+    return engine.with_intake(runner=runner, port=smooth(i.port), inlet=None,
+                              throttle=None, plenum=None)  # fmt: skip
 
 
 def no_valve_loss(engine: Engine) -> Engine:

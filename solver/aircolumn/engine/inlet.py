@@ -1,0 +1,163 @@
+"""The inlet as ducts, airboxes and losses between the open air and the plenum.
+
+A filter is a throat whose effective area loses its pressure drop at its flow (incompressible):
+
+    A = m / sqrt(2 rho dp)
+
+Throats without room between them, a filter at the throttle, act as one: 1/A^2 = sum 1/A_k^2.
+
+A restrictor is a duct with the shape of nozzle, throat and diffuser, in which the gas chokes and
+recovers by itself. What it loses beyond that is spread along nozzle and diffuser so that slow flow
+loses K of the throat's dynamic head: a drag k per metre on the local head, with
+
+    K = k int (A_t / A)^2 dx.
+
+K of the nozzle: 0.04, a well-rounded inlet; of the diffuser, over the whole angle theta from bore
+d to D, beta = d/D (both Crane TP-410, 2009, appendix A, which rests on Gibson's measurements),
+
+    K = 2.6 sin(theta/2) (1 - beta^2)^2 up to 45 degrees, (1 - beta^2)^2 beyond;
+
+wall friction is part of these.
+
+The flow chokes at (NACA Report 1135, eq. 99, with isentropic flow to M = 1)
+
+    m = A p0 sqrt(gamma / (R T0)) (2 / (gamma + 1))^((gamma + 1) / (2 (gamma - 1)))
+"""
+
+from dataclasses import dataclass, replace
+from math import atan, inf, pi, radians, sin, sqrt
+
+from aircolumn.description.models import Engine
+from aircolumn.description.parts import given
+from aircolumn.ends.nozzle import mass_flux
+from aircolumn.engine.piping import Piece, Piping, mouth_loss
+from aircolumn.network.declared import GasState
+
+GAMMA, GAS_CONSTANT = 1.4, 287.05  # of air, for losses and choking
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """From one volume to the next: a duct (None: a mere throat), the loss of its mouth, and the
+    effective areas, m2, of throats at its beginning and its end (inf: none); beyond: volume of the
+    airbox at its end, m3 (None: the plenum)."""
+
+    piping: Piping | None = None
+    mouth: float = 0.0
+    first: float = inf
+    last: float = inf
+    beyond: float | None = None
+
+
+def stretches(engine: Engine, throttle: float) -> list[Stretch]:
+    """The inlet of an engine whose throttle has the effective area ``throttle``, m2."""
+    air = engine.intake.ambient
+    density = air.pressure / (GAS_CONSTANT * air.temperature)
+    found: list[Stretch] = []
+    now = Stretch()
+    for element in engine.intake.inlet or ():
+        if element.filter is not None:
+            area = filter_area(element.filter, density)
+            now = replace(now, first=area) if now.piping is None else replace(now, last=area)
+        elif element.airbox is not None:
+            found.append(replace(now, beyond=element.airbox.volume))
+            now = Stretch()
+        else:
+            now = _begun(now, element) if now.piping is None else now
+            _add(given(now.piping), element)
+    return [*found, replace(now, last=in_series(now.last, throttle))]
+
+
+def _begun(stretch: Stretch, element) -> Stretch:
+    """With a duct that begins with an element, and the loss of its mouth."""
+    piping = Piping()
+    if element.pipe is None:  # the nozzle of a restrictor is its own mouth
+        return replace(stretch, piping=piping)
+    piping.add_mouth(element.pipe)
+    return replace(stretch, piping=piping, mouth=mouth_loss(element.pipe))
+
+
+def in_series(*areas: float) -> float:
+    """The effective area that loses what several lose together."""
+    return sum(a**-2.0 for a in areas) ** -0.5
+
+
+def filter_area(element, density: float) -> float:
+    """Effective area of a filter, m2."""
+    return element.flow / sqrt(2.0 * density * element.pressure_drop)
+
+
+def smallest_area(engine: Engine, throttle: float) -> float:
+    """Effective area, m2, that would pass what the inlet with its throttle passes, roughly."""
+    ends = (area for s in stretches(engine, throttle) for area in (s.first, s.last))
+    return min(*ends, *(0.25 * pi * r.throat**2 for r in restrictors(engine)))
+
+
+def choked_flow(engine: Engine) -> float:
+    """The mass flow, kg/s, that the narrowest restrictor of the inlet can pass at most; inf without
+    one."""
+    air, flux = engine.intake.ambient, mass_flux.py_func
+    density = air.pressure / (GAS_CONSTANT * air.temperature)
+    most = flux(air.pressure, density, GAMMA, 0.0)
+    return 0.25 * pi * min((r.throat for r in restrictors(engine)), default=inf) ** 2 * most
+
+
+def restrictors(engine: Engine) -> list:
+    """Those of its inlet."""
+    return [e.restrictor for e in engine.intake.inlet or () if e.restrictor is not None]
+
+
+def loss_behind(restrictor) -> float:
+    """K of its diffuser: as stated, or that of a cone."""
+    if restrictor.diffuser_loss is not None:
+        return restrictor.diffuser_loss
+    return cone_loss(restrictor.throat, restrictor.bore, restrictor.diffuser_length)
+
+
+def cone_loss(narrow: float, wide: float, length: float) -> float:
+    """K of a widening cone on the dynamic head in its narrow end (Crane TP-410)."""
+    half = atan(0.5 * (wide - narrow) / length)
+    lost = (1.0 - (narrow / wide) ** 2) ** 2
+    return 2.6 * sin(half) * lost if half <= radians(22.5) else lost
+
+
+def _add(piping: Piping, element):
+    """Append a pipe or restrictor."""
+    if element.restrictor is None:
+        piping.add(element.pipe)
+        return
+    r = element.restrictor
+    # int (A_t / A)^2 dx over the length of a cone
+    spread = (1.0 - (r.throat / r.bore) ** 3) / (3.0 * (r.bore / r.throat - 1.0))
+    for length, start, end, loss in (
+        (r.nozzle_length, r.bore, r.throat, r.nozzle_loss / (spread * r.nozzle_length)),
+        (r.throat_length, r.throat, r.throat, 0.0),
+        (r.diffuser_length, r.throat, r.bore, loss_behind(r) / (spread * r.diffuser_length)),
+    ):
+        if length > 0.0:
+            piping.pieces.append(Piece(length, start, end, 300.0, 0.0, 0.0, 0.0, loss))
+
+
+def add_inlet(net, engine: Engine, air: GasState, throttle: float, add_duct):
+    """Airboxes and ducts from AIR to PLENUM. add_duct(name, piping, state): declares a duct."""
+    upstream = net.AIR
+    for number, s in enumerate(stretches(engine, throttle), 1):
+        downstream = net.PLENUM
+        if s.beyond is not None:
+            downstream = net.airbox(number)
+            net.vessel(downstream, s.beyond, air.pressure, air.temperature, fuel=air.fuel)
+        if s.piping is None:
+            net.orifice(upstream, downstream, in_series(s.first, s.last))
+        else:
+            name = net.inlet(number)
+            add_duct(name, s.piping, air)
+            _end(net, name, "left", upstream, s.first, s.mouth)
+            _end(net, name, "right", downstream, s.last, 0.0)
+        upstream = downstream
+
+
+def _end(net, duct, side, volume, area, loss):
+    if area < inf:
+        net.restriction(duct, side, volume, area)
+    else:
+        net.opening(duct, side, volume, loss=loss)

@@ -1,0 +1,57 @@
+"""The inlet in words: what its elements come to, and where a restrictor chokes."""
+
+import numpy as np
+
+from aircolumn.engine.inlet import (
+    GAS_CONSTANT,
+    choked_flow,
+    filter_area,
+    loss_behind,
+    restrictors,
+)
+
+
+def inlet_lines(engine) -> list[str]:
+    """Lines of ``check``, one an element."""
+    air = engine.intake.ambient
+    density = air.pressure / (GAS_CONSTANT * air.temperature)
+    lines = []
+    for element in engine.intake.inlet or ():
+        if element.pipe is not None:
+            bore = 1e3 * element.pipe.last_bore
+            said = f"pipe, {1e3 * element.pipe.total_length:.0f} mm, {bore:.1f} mm wide at its end"
+        elif element.filter is not None:
+            f, area = element.filter, 1e4 * filter_area(element.filter, density)
+            said = (f"filter, {1e-3 * f.pressure_drop:.2f} kPa at {1e3 * f.flow:.0f} g/s:"
+                    f" effective area {area:.1f} cm2")  # fmt: skip
+        elif element.airbox is not None:
+            said = f"airbox, {1e3 * element.airbox.volume:.2f} L"
+        else:
+            r = element.restrictor
+            said = (f"restrictor, throat {1e3 * r.throat:.1f} mm: of the throat's dynamic head the"
+                    f" nozzle loses {100 * r.nozzle_loss:.0f} % and the diffuser"
+                    f" {100 * loss_behind(r):.0f} %"
+                    f"{'' if r.diffuser_loss is not None else ' (Crane TP-410)'}")  # fmt: skip
+        lines.append(f"inlet: {said}")
+    if restrictors(engine):
+        lines.append(f"inlet: the restrictor chokes at {1e3 * choked_flow(engine):.1f} g/s")
+    return lines
+
+
+def choke_text(data, engine) -> str:
+    """Where the restrictor chokes and how much of what it can pass is drawn, a line for each
+    runner; "" without one."""
+    if not restrictors(engine):
+        return ""
+    most = choked_flow(engine)
+    lines = []
+    for name in data.runner.values if "runner" in data.dims else [None]:
+        one = data if name is None else data.sel(runner=name)
+        flow, mach = float(np.nanmax(one.air_flow)), one.inlet_mach.values
+        choked = np.flatnonzero(mach >= 1.0)
+        where = (f"choked from {one.rpm.values[choked[0]]:.0f} rpm on" if choked.size
+                 else f"not choked: its Mach number reaches {np.nanmax(mach):.2f}")  # fmt: skip
+        who = "" if name is None else f"{name}: "
+        lines.append(f"{who}restrictor {where}; the engine draws at most {1e3 * flow:.1f} g/s,"
+                     f" {100 * flow / most:.1f} % of what chokes it")  # fmt: skip
+    return "\n".join(lines)
