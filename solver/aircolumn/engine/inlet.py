@@ -125,17 +125,28 @@ def _add(piping: Piping, element):
     """Append a pipe or restrictor."""
     if element.restrictor is None:
         piping.add(element.pipe)
-        return
-    r = element.restrictor
+    else:
+        piping.pieces += _pieces(element.restrictor)
+
+
+def restrictor_piping(restrictor) -> Piping:
+    """A restrictor alone."""
+    piping = Piping()
+    piping.pieces += _pieces(restrictor)
+    return piping
+
+
+def _pieces(r) -> list[Piece]:
+    """Nozzle, throat and diffuser of a restrictor."""
     # int (A_t / A)^2 dx over the length of a cone
     spread = (1.0 - (r.throat / r.bore) ** 3) / (3.0 * (r.bore / r.throat - 1.0))
-    for length, start, end, loss in (
+    parts = (
         (r.nozzle_length, r.bore, r.throat, r.nozzle_loss / (spread * r.nozzle_length)),
         (r.throat_length, r.throat, r.throat, 0.0),
         (r.diffuser_length, r.throat, r.bore, loss_behind(r) / (spread * r.diffuser_length)),
-    ):
-        if length > 0.0:
-            piping.pieces.append(Piece(length, start, end, 300.0, 0.0, 0.0, 0.0, loss))
+    )
+    return [Piece(length, start, end, 300.0, 0.0, 0.0, 0.0, loss)
+            for length, start, end, loss in parts if length > 0.0]  # fmt: skip
 
 
 def add_inlet(net, engine: Engine, air: GasState, throttle: float, add_duct):
