@@ -38,12 +38,14 @@ TESTS = {
     "commands/study.py": "written_study written_search written_band study_plans",
     "curves": "written_curves written_pictures gaps commands engine",
     "curves/locate.py": "locate",
+    "curves/switchable.py": "switchable",
     "curves/summary.py": "summary written_curves",
     "curves/uncertainty.py": "uncertainty written_curves",
     "cylinder/flow_bench.py": "engine_as_built written_check",
     "cylinder/friction.py": "point_by_hand",
     "cylinder/valve_area.py": "cylinder written_check engine_as_built",
     "cylinder/valve_lift.py": "cylinder written_check engine_as_built",
+    "description/inlet.py": "inlet",
     "description/mixture.py": "defaults wrong_input mixture written_check",
     "description": "defaults area_schedule summary written_check wrong_input engine_as_built"
     " study_plans",
@@ -53,6 +55,7 @@ TESTS = {
     "dyno/atmosphere.py": "atmosphere written_check written_curves written_pull",
     "engine": "point_by_hand sums_by_hand written_check engine manifold engine_as_built"
     " wall_balance",
+    "engine/inlet.py": "inlet",
     "engine/mixture.py": "mixture point_by_hand",
     "engine/repetition.py": "sums_by_hand engine part_throttle",
     "engine/ledger.py": "sums_by_hand explain",
@@ -61,6 +64,7 @@ TESTS = {
     "network": "duct network division point_by_hand compiled engine",
     "report/atmosphere_report.py": "written_check",
     "report/check.py": "written_check",
+    "report/inlet_report.py": "inlet",
     "report/explain_report.py": "written_trace written_labels explain",
     "report/files.py": "written_curves written_map written_trace written_pull_files written_study"
     " wrong_input commands",

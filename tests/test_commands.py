@@ -22,7 +22,8 @@ def written(tmp_path_factory):
 
 def test_files(written):
     names = sorted(p.name for p in written.iterdir())
-    assert names == ["compare.csv", "compare.nc", "compare.png", "compare.svg"]
+    assert names == ["compare-switchable.csv", "compare.csv", "compare.nc", "compare.png",
+                     "compare.svg"]  # fmt: skip
     assert is_picture(written / "compare.png")
 
 

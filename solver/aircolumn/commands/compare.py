@@ -4,8 +4,15 @@ from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import tell_choke, write_curves
 from aircolumn.curves.curve import compare
+from aircolumn.curves.switchable import all_switched
 from aircolumn.description.reader import load
-from aircolumn.report.tables import added_text, compare_table, ledger_table, verdict
+from aircolumn.report.tables import (
+    added_text,
+    compare_table,
+    ledger_table,
+    switched_text,
+    verdict,
+)
 
 
 def arguments(parser):
@@ -34,6 +41,9 @@ def run(args):
     print(compare_table(data))
     print(added_text(data, engine.speeds) + "\n" + verdict(data, engine.speeds))
     tell_choke(data, engine)
+    manifolds = all_switched(description, data)
+    for manifold in manifolds:
+        print(switched_text(manifold))
     if args.uncertainty:
         worst = float(data.ve_uncertainty.max())
         print(
@@ -42,4 +52,4 @@ def run(args):
         )
     if args.verbose:
         print("\n" + ledger_table(data))
-    write_curves(args, data, engine.speeds)
+    write_curves(args, data, engine.speeds, manifolds)

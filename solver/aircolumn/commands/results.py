@@ -6,7 +6,7 @@ from pathlib import Path
 from aircolumn.curves.labelled import failed_points
 from aircolumn.errors import ComputationError
 from aircolumn.report.caution import CAUTION
-from aircolumn.report.files import result_folder, write_csv, write_netcdf
+from aircolumn.report.files import result_folder, write_csv, write_netcdf, write_switched
 from aircolumn.report.inlet_report import choke_text
 from aircolumn.report.tables import cylinders_table, gaps_text
 
@@ -45,14 +45,17 @@ def tell_choke(data, engine):
         print("\n" + text)
 
 
-def write_curves(args, data, speeds):
-    """Table, NetCDF and pictures of a Dataset of curves, and VE of each cylinder."""
+def write_curves(args, data, speeds, manifolds=()):
+    """Table, NetCDF and pictures of a Dataset of curves, and VE of each cylinder; manifolds: what
+    switchable ones make of them."""
     from aircolumn.report.plots import plot_cylinders, plot_runners  # loaded during the march
 
     with gaps_told(data), results(args) as folder:
         write_csv(data, folder / f"{args.command}.csv")
         write_netcdf(data, folder / f"{args.command}.nc")
-        plot_runners(data, speeds, folder / args.command)
+        plot_runners(data, speeds, folder / args.command, manifolds)
+        if manifolds:
+            write_switched(manifolds, folder / f"{args.command}-switchable.csv")
         if data.sizes["cylinder"] > 1:
             plot_cylinders(data, folder / f"{args.command}-cylinders")
             print("\nVE of each cylinder, %\n" + cylinders_table(data))

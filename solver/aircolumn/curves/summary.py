@@ -37,13 +37,14 @@ def crossings(rpm, first, second) -> list[float]:
     found, leader = [], None
     for k in np.flatnonzero(leads):
         if leader is not None and gap[k] * gap[leader] < 0.0:
-            found.append(_last_zero(rpm[leader : k + 1], gap[leader : k + 1]))
+            found.append(last_meeting(rpm[leader : k + 1], gap[leader : k + 1]))
         leader = k
     return found
 
 
-def _last_zero(rpm, gap) -> float:
-    """Where the piecewise straight ``gap`` last passes zero."""
+def last_meeting(rpm, gap) -> float:
+    """Where the piecewise straight ``gap`` between two curves, which ends on the other side than it
+    began, last passes zero."""
     k = np.flatnonzero(gap[:-1] * gap[-1] <= 0.0)[-1]
     return float(rpm[k] + (rpm[k + 1] - rpm[k]) * gap[k] / (gap[k] - gap[k + 1]))
 

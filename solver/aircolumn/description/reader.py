@@ -1,7 +1,7 @@
 """An engine file to a checked :class:`Description`: one engine, several candidate runners."""
 
 import difflib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from pydantic import BaseModel, ValidationError
@@ -17,11 +17,13 @@ _SHAPE_KEYS = ("length", "bore", "sections")
 
 @dataclass(frozen=True)
 class Description:
-    """A checked engine file: the engine (SI) and its candidate runners by name."""
+    """A checked engine file: the engine (SI), its candidate runners by name, and which of them are
+    also looked at as one switchable manifold."""
 
     path: Path
     engine: Engine
     runners: dict[str, Runner]
+    switchable: dict[str, list[str]] = field(default_factory=dict)
 
     def with_runner(self, name: str) -> Engine:
         """The engine with the candidate ``name`` bolted on."""
@@ -59,14 +61,15 @@ def described(source: Source) -> Description:
     """Check the data of an engine file. Raises InputError listing every problem found."""
     problems: list[Problem] = []
     data = _with_schedules(source.data, source, problems, ())
-    candidates = data.pop("runners", None)
+    candidates, manifolds = data.pop("runners", None), data.pop("switchable", None)
     engine = validated(Engine, data, source, problems, ())
     runners = _candidates(data, candidates, source, problems)
+    switchable = _switchable(manifolds, candidates, source, problems)
     if engine is not None and not problems:
         problems += check_together(engine, runners, source)
     if problems:
         raise InputError(source.path, sorted(problems, key=lambda p: (p.line, p.column)))
-    return Description(source.path, engine, runners)
+    return Description(source.path, engine, runners, switchable)
 
 
 def _with_schedules(data, source, problems, path):
@@ -114,6 +117,26 @@ def _candidates(data, candidates, source, problems) -> dict[str, Runner]:
         if runner is not None:
             runners[name] = runner
     return runners
+
+
+def _switchable(manifolds, candidates, source, problems) -> dict[str, list[str]]:
+    """Manifolds that change over between candidates, by name."""
+    if manifolds is None:
+        return {}
+    if not isinstance(manifolds, dict) or not manifolds:
+        problems.append(_problem(source, ("switchable",), "give 'name: [runner, runner]' here"))
+        return {}
+    known = list(candidates) if isinstance(candidates, dict) else []
+    for name, runners in manifolds.items():
+        path, listed = ("switchable", name), isinstance(runners, list)
+        if name in known:
+            problems.append(_problem(source, path, "a runner has this name already"))
+        elif not listed or len(runners) < 2 or len({str(r) for r in runners}) < len(runners):
+            problems.append(_problem(source, path, "a list of two or more runners is due here"))
+        elif strange := [str(r) for r in runners if r not in known]:
+            message = f"no runner '{strange[0]}' under runners; there are: {', '.join(known)}"
+            problems.append(_problem(source, path, message))
+    return manifolds
 
 
 def changed_runner(base: dict, changes: dict) -> dict:

@@ -65,6 +65,15 @@ def write_csv(data, path):
     write_rows(path, ["runner", "rpm [rev/min]", *frame], [[*p, *values] for p, values in rows])
 
 
+def write_switched(manifolds, path):
+    """What switchable manifolds give as CSV, one row a speed."""
+    headings = ["manifold", "rpm [rev/min]", "runner in use", "torque [N m]", "ve [1]"]
+    write_rows(path, headings, (
+        [m.name, f"{rpm:.10g}", runner, float(torque), float(ve)] for m in manifolds
+        for rpm, runner, torque, ve in zip(m.rpm, m.runner, m.torque, m.ve, strict=True)
+    ))  # fmt: skip
+
+
 def write_account(data, path):
     """The filling account as CSV: one row an entry, one column a speed, in points of VE."""
     rows = [

@@ -61,16 +61,19 @@ def save(fig, base) -> list:
     return paths
 
 
-def plot_runners(data, speeds, base) -> list:
+def plot_runners(data, speeds, base, manifolds=()) -> list:
     """VE and torque of all runners against speed, as ``base``.png and .svg.
 
     Peaks are ringed, torque crossings marked on the speed axis, the range of interest shaded and
-    the mean over it given in the legend.
+    the mean over it given in the legend. What switchable manifolds give lies broad and pale behind.
     """
     rpm = data.rpm.values
     span = interest_range(speeds, rpm)
     with figure(2) as (fig, axes):
         for panel, name in zip(axes, ("ve", "torque"), strict=True):
+            for m in manifolds:
+                panel.plot(m.rpm, getattr(m, name), color="#b0b0b0", linewidth=8, alpha=0.5,
+                           marker="", zorder=0.5, label=m.name)  # fmt: skip
             _curves(panel, data, name, span)
         axes[0].set_ylabel("volumetric efficiency\n(trapped air, ambient reference)")
         axes[0].yaxis.set_major_formatter(PercentFormatter(1.0, decimals=0))

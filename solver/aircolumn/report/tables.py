@@ -169,6 +169,21 @@ def verdict(data, speeds) -> str:
     return "\n".join(lines)
 
 
+def switched_text(manifold) -> str:
+    """Where a switchable manifold changes over and what it gains, in sentences."""
+    m = manifold
+    steps = [f"{below} below {at:.0f} rpm" for at, below, _ in m.changes]
+    steps.append(f"{m.runner[-1]} above" if m.changes else f"{m.runner[-1]} at all speeds")
+    lines = [f"{m.name}: {', '.join(steps)}"]
+    if m.changes:
+        lines[0] += " (equal torque where it changes over)"
+    for (low, high), (mean, alone) in m.means.items():
+        gains = ", ".join(f"{mean - one:+.1f} over {name} alone" for name, one in alone.items())
+        lines.append(f"{m.name}: mean torque from {low:.0f} to {high:.0f} rpm {mean:.1f} N m,"
+                     f" {gains}")  # fmt: skip
+    return "\n".join(lines)
+
+
 def ledger_table(data) -> str:
     """Mass and energy ledger of every point asked for (over the last cycle, or two if they
     alternate)."""

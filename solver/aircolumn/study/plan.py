@@ -112,6 +112,7 @@ class Plan:
         """The engine file's data with the chosen runner bolted on, without its candidates."""
         data = dict(self.engine_source.data)
         candidates = data.pop("runners", None) or {}
+        data.pop("switchable", None)
         name = self.study.runner
         if name is None:
             return data
