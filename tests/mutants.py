@@ -45,6 +45,7 @@ TESTS = {
     "cylinder/friction.py": "point_by_hand",
     "cylinder/valve_area.py": "cylinder written_check engine_as_built",
     "cylinder/valve_lift.py": "cylinder written_check engine_as_built",
+    "description/supply.py": "supply",
     "description/inlet.py": "inlet",
     "description/mixture.py": "defaults wrong_input mixture written_check",
     "description": "defaults area_schedule summary written_check wrong_input engine_as_built"

@@ -31,9 +31,9 @@ def arguments(parser):
 
 def run(args):
     """Compute, print, write."""
-    options.check_asked_standard(args)
     description = load(args.file)
     engine = description.engine
+    options.check_asked_standard(args, engine)
     speeds = options.asked_speeds(args, engine)
     with Progress(None) as progress:
         data = compare(description, speeds, progress, uncertainty=args.uncertainty)

@@ -19,8 +19,8 @@ def arguments(parser):
 
 def run(args):
     """Compute, print, write."""
-    options.check_asked_standard(args)
     engine = options.chosen_engine(args)
+    options.check_asked_standard(args, engine)
     speeds = options.asked_speeds(args, engine)
     with Progress(None) as progress:
         data = curve(engine, speeds, progress)

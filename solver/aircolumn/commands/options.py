@@ -5,7 +5,7 @@ from pathlib import Path
 
 from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.description.reader import load
-from aircolumn.dyno.atmosphere import STANDARDS, add_corrected, check_standard
+from aircolumn.dyno.atmosphere import STANDARDS, add_corrected, check_draws_itself, check_standard
 from aircolumn.errors import RequestError
 
 NAMES_OF_STANDARDS = ", ".join(STANDARDS)
@@ -82,10 +82,11 @@ def candidate(args, description, name):
     return description.with_runner(name)
 
 
-def check_asked_standard(args):
-    """Raise RequestError for a standard that is not known."""
+def check_asked_standard(args, engine):
+    """Raise RequestError for a standard that is not known, or does not fit the engine."""
     if args.standard is not None:
         check_standard(args.standard)
+        check_draws_itself(engine)
 
 
 def correct(args, data, engine):

@@ -62,10 +62,17 @@ def _about(engine: Engine) -> dict:
         "ambient_pressure_Pa": air.pressure,
         "ambient_temperature_K": air.temperature,
         "relative_humidity": air.humidity,
+        "supplied": int(engine.intake.supply is not None),
         "model": "one cylinder computed, the others repeat it in their turn"
         if not engine.whole
         else "whole manifold, every cylinder computed",
     }
+
+
+def shown_ve(data) -> tuple[str, str]:
+    """The VE that says most of the runner, and the density it refers to: with supplied air that in
+    the plenum."""
+    return ("ve_plenum", "plenum") if data.attrs.get("supplied") else ("ve", "ambient")
 
 
 def failed_points(data) -> list[tuple[str, float, str]]:

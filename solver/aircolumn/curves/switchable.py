@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from aircolumn.curves.labelled import shown_ve
 from aircolumn.curves.summary import TIE, interest_range, last_meeting, mean_over
 
 
@@ -41,7 +42,7 @@ def switched(name: str, data, runners, span=None) -> Switched:
     that of all speeds. Speeds where one of them could not be computed are left out, and
     means are then not known."""
     torque = np.array([data.torque.sel(runner=r).values for r in runners])
-    ve = np.array([data.ve.sel(runner=r).values for r in runners])
+    ve = np.array([data[shown_ve(data)[0]].sel(runner=r).values for r in runners])
     known = np.isfinite(torque).all(axis=0)
     rpm, torque, ve = data.rpm.values[known], torque[:, known], ve[:, known]
     used, changes = _in_use(rpm, torque)

@@ -25,6 +25,7 @@ from aircolumn.description.measured import Measured
 from aircolumn.description.mixture import Mixture
 from aircolumn.description.parts import Part, given, plain_number, whole_number
 from aircolumn.description.pipes import Collector, Pipe, Runner
+from aircolumn.description.supply import Source, Supply
 from aircolumn.description.units import quantity
 from aircolumn.description.valves import Cam, ExhaustValve, IntakeValve
 
@@ -98,16 +99,25 @@ class Plenum(Part):
 class Intake(Part):
     """From the air to the cylinder; without throttle and plenum the runners draw from open air.
 
-    inlet: what the air passes before the throttle, in order; left out, open air.
+    inlet: what the air passes before the throttle, in order; left out, open air. supply: the state
+    of the air that is fed to it, as by a compressor; left out, the open air's.
     """
 
     ambient: Ambient = Ambient()
+    supply: Supply | None = None
     inlet: Inlet | None = None
     throttle: Throttle | None = None
     plenum: Plenum | None = None
     runner: Runner
     port: Pipe
     valve: IntakeValve
+
+    @property
+    def source(self) -> Source:
+        """State of the air that comes in (of a supply by speed: at the first; see Supply.at)."""
+        if self.supply is not None:
+            return self.supply.source
+        return Source(self.ambient.pressure, self.ambient.temperature)
 
     @model_validator(mode="after")
     def _space(self):

@@ -106,6 +106,13 @@ def check_standard(name: str):
         raise RequestError(f"unknown standard '{name}'; there are: {', '.join(STANDARDS)}")
 
 
+def check_draws_itself(engine):
+    """Raise RequestError for supplied air, for which the standards' factors are not."""
+    if engine.intake.supply is not None:
+        raise RequestError("the factors of the standards are for engines that draw from the open"
+                           " air; this one has intake.supply")  # fmt: skip
+
+
 def factor(standard: str, air: Atmosphere):
     """Corrected over observed torque or power; 1 for "observed". KeyError for unknown names."""
     if standard == OBSERVED:

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 from aircolumn.curves.summary import interest_range
 from aircolumn.description.reader import Description
-from aircolumn.dyno.atmosphere import check_standard
+from aircolumn.dyno.atmosphere import check_draws_itself, check_standard
 from aircolumn.dyno.calibration import Calibration, calibrate, with_values
 from aircolumn.dyno.like_for_like import LikeForLike, like_for_like
 from aircolumn.dyno.measured_curve import measured_curve
@@ -55,6 +55,7 @@ def measure(description: Description, data: dict, standard="j1349", fit=(), prog
         For a file that cannot be used, a request that cannot be met, points that fail.
     """
     _check(description, data, standard)
+    check_draws_itself(description.engine)
     notes = description.engine.pull
     files = {name: read_pulls(path, notes) for name, path in data.items()}
     engines = {name: description.with_runner(name) for name in data}

@@ -41,7 +41,7 @@ def build(engine: Engine, refinement: float = 1.0, rpm: float | None = None) -> 
         gas.gas, conservative=engine.numerics.method == "conservative", products=gas.products
     )
     suction = (
-        engine.intake.ambient.pressure if rpm is None else start.suction(engine, gas, geometry, rpm)
+        engine.intake.source.pressure if rpm is None else start.suction(engine, gas, geometry, rpm)
     )
     _add_volumes(net, engine, gas, suction, refinement)
     for k, phase in enumerate(phases, 1):
@@ -62,7 +62,7 @@ def _add_volumes(net, engine, gas, suction, refinement):
     outlet = engine.exhaust.outlet.temperature
     net.reservoir(net.AIR, air.pressure, air.temperature, fuel=air.fuel)
     net.reservoir(net.OUTLET, start.back_pressure(engine), outlet, burned=1.0)
-    net.reservoir(net.CRANKCASE, air.pressure, start.CRANKCASE_TEMPERATURE)
+    net.reservoir(net.CRANKCASE, engine.intake.ambient.pressure, start.CRANKCASE_TEMPERATURE)
     if t is None:  # open air in the plenum's place
         net.reservoir(net.PLENUM, air.pressure, air.temperature, fuel=air.fuel)
         return

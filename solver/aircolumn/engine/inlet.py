@@ -51,7 +51,7 @@ class Stretch:
 
 def stretches(engine: Engine, throttle: float) -> list[Stretch]:
     """The inlet of an engine whose throttle has the effective area ``throttle``, m2."""
-    air = engine.intake.ambient
+    air = engine.intake.source
     density = air.pressure / (GAS_CONSTANT * air.temperature)
     found: list[Stretch] = []
     now = Stretch()
@@ -96,7 +96,7 @@ def smallest_area(engine: Engine, throttle: float) -> float:
 def choked_flow(engine: Engine) -> float:
     """The mass flow, kg/s, that the narrowest restrictor of the inlet can pass at most; inf without
     one."""
-    air, flux = engine.intake.ambient, mass_flux.py_func
+    air, flux = engine.intake.source, mass_flux.py_func
     density = air.pressure / (GAS_CONSTANT * air.temperature)
     most = flux(air.pressure, density, GAMMA, 0.0)
     return 0.25 * pi * min((r.throat for r in restrictors(engine)), default=inf) ** 2 * most

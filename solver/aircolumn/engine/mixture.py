@@ -26,14 +26,14 @@ def ambient_gas(engine: Engine) -> WorkingGas:
 
 
 def drawn(engine: Engine, gas: WorkingGas) -> GasState:
-    """What comes in through the throttle, at ambient pressure: air, or air with vapour that has
-    cooled it:
+    """What comes in through the throttle, at the pressure of its source: air, or air with vapour
+    that has cooled it:
 
-        h_air(T) + f h_vapour(T) = h_air(T_ambient) + f (h_vapour(25 degC) - L)
+        h_air(T) + f h_vapour(T) = h_air(T_source) + f (h_vapour(25 degC) - L)
 
     f: vapour per kilogram of air, from liquid of 25 degC; L: latent heat.
     """
-    air = engine.intake.ambient
+    air = engine.intake.source
     vapour = engine.mixture.vapour_share / gas.air_fuel_ratio
     share = vapour / (1.0 + vapour)
     if share == 0.0:

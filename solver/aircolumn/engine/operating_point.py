@@ -114,8 +114,10 @@ def _with_combustion(engine: Engine, **changes) -> Engine:
 
 
 def _at_speed(engine: Engine, rpm: float) -> Engine:
-    """The engine with the burn duration of this speed."""
-    c = engine.combustion
+    """The engine with the burn duration and the supply of this speed."""
+    c, supply = engine.combustion, engine.intake.supply
+    if supply is not None:
+        engine = engine.with_intake(supply=supply.at(rpm))
     scale = (rpm / c.reference_speed) ** c.speed_exponent
     return _with_combustion(engine, duration_10_90=c.duration_10_90 * scale)
 

@@ -30,7 +30,7 @@ class Plenum:
         self.contents = run.blocks.volumes[0, run.volume(run.network.PLENUM)]
         self.names = run.network.PLENUM, run.network.AIR
         self.fixed = run.network.volumes[run.network.PLENUM].kind == RESERVOIR
-        self.ambient, self.within = engine.intake.ambient, within
+        self.source, self.within = engine.intake.source, within
         self.outlet = engine.exhaust.outlet.pressure or engine.intake.ambient.pressure
         self.residual = 1.0 / (GAMMA * (engine.block.compression_ratio - 1.0))
         self.changes: list[np.ndarray] = []
@@ -105,7 +105,7 @@ class Plenum:
 
     def _throttle_exponent(self, p) -> float:
         """d ln(flow) / d ln(p) of the throttle, p in the plenum."""
-        p0, flux = self.ambient.pressure, mass_flux.py_func
+        p0, flux = self.source.pressure, mass_flux.py_func
         low = min(p, 0.9999 * p0)
         step = 1e-3 * (p0 - low)
         flows = [flux(p0, 1.0, GAMMA, low + d) for d in (-step, step)]

@@ -29,7 +29,7 @@ def suction(engine: Engine, gas: WorkingGas, geometry: Geometry, rpm: float) -> 
     """A plenum pressure to start from, Pa: what comes in through the throttle is what an engine
     draws that fills to FILLING of an ideal one, whose residual gas expands to the plenum's
     pressure: VE = 1 - (pe/p - 1) / (gamma (r - 1)) (Heywood 1988, section 5.6)."""
-    air = engine.intake.ambient
+    air = engine.intake.source
     if engine.intake.throttle is None:
         return air.pressure
     area = smallest_area(engine, throttle_area(engine.intake.throttle))

@@ -12,10 +12,10 @@ from aircolumn.engine.inlet import (
 
 
 def inlet_lines(engine) -> list[str]:
-    """Lines of ``check``, one an element."""
-    air = engine.intake.ambient
+    """Lines of ``check``: the supply, and one an element."""
+    air = engine.intake.source
     density = air.pressure / (GAS_CONSTANT * air.temperature)
-    lines = []
+    lines = [_supply_line(engine.intake.supply)] if engine.intake.supply is not None else []
     for element in engine.intake.inlet or ():
         if element.pipe is not None:
             bore = 1e3 * element.pipe.last_bore
@@ -36,6 +36,16 @@ def inlet_lines(engine) -> list[str]:
     if restrictors(engine):
         lines.append(f"inlet: the restrictor chokes at {1e3 * choked_flow(engine):.1f} g/s")
     return lines
+
+
+def _supply_line(supply) -> str:
+    spread = [
+        f"{low:.0f} {unit}" if low == high else f"{low:.0f} to {high:.0f} {unit}"
+        for values, scale, shift, unit in ((supply.pressure, 1e-3, 0.0, "kPa"),
+                                           (supply.temperature, 1.0, -273.15, "degC"))
+        for low, high in [(scale * min(values) + shift, scale * max(values) + shift)]
+    ]  # fmt: skip
+    return f"supply: air at {spread[0]} and {spread[1]}"
 
 
 def choke_text(data, engine) -> str:

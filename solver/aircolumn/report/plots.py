@@ -12,6 +12,7 @@ from matplotlib.patheffects import withStroke
 from matplotlib.ticker import PercentFormatter
 from scipy.interpolate import PchipInterpolator
 
+from aircolumn.curves.labelled import shown_ve
 from aircolumn.curves.summary import all_crossings, interest_range, mean_over, peak
 from aircolumn.report.caution import SHORT
 
@@ -70,12 +71,14 @@ def plot_runners(data, speeds, base, manifolds=()) -> list:
     rpm = data.rpm.values
     span = interest_range(speeds, rpm)
     with figure(2) as (fig, axes):
-        for panel, name in zip(axes, ("ve", "torque"), strict=True):
-            for m in manifolds:
-                panel.plot(m.rpm, getattr(m, name), color="#b0b0b0", linewidth=8, alpha=0.5,
-                           marker="", zorder=0.5, label=m.name)  # fmt: skip
+        ve, density = shown_ve(data)
+        for m in manifolds:
+            for panel, values in zip(axes, (m.ve, m.torque), strict=True):
+                panel.plot(m.rpm, values, color="#b0b0b0", linewidth=8, alpha=0.5, marker="",
+                           zorder=0.5, label=m.name)  # fmt: skip
+        for panel, name in zip(axes, (ve, "torque"), strict=True):
             _curves(panel, data, name, span)
-        axes[0].set_ylabel("volumetric efficiency\n(trapped air, ambient reference)")
+        axes[0].set_ylabel(f"volumetric efficiency\n(trapped air, {density} reference)")
         axes[0].yaxis.set_major_formatter(PercentFormatter(1.0, decimals=0))
         axes[1].set_ylabel("brake torque, N m")
         axes[1].set_xlabel("engine speed, rev/min")
@@ -176,7 +179,7 @@ def _curves(panel, data, name, span):
         label = str(runner)
         if span:
             mean = mean_over(rpm, values, *span)
-            known = f"{100 * mean:.1f} %" if name == "ve" else f"{mean:.1f} N m"
+            known = f"{100 * mean:.1f} %" if name != "torque" else f"{mean:.1f} N m"
             label += " (mean not known)" if np.isnan(mean) else f" (mean {known})"
         through_points(panel, rpm, values, label=label, **style)
         gaps = rpm[np.isnan(values)]
@@ -187,7 +190,7 @@ def _curves(panel, data, name, span):
         top = peak(rpm, values)
         panel.plot(top.rpm, top.value, marker="o", markersize=12, fillstyle="none",
                    color=style["color"])  # fmt: skip
-        text = f"{100 * top.value:.1f} %" if name == "ve" else f"{top.value:.0f} N m"
+        text = f"{100 * top.value:.1f} %" if name != "torque" else f"{top.value:.0f} N m"
         panel.annotate(text, (top.rpm, top.value), xytext=(0, 10), textcoords="offset points",
                        ha="center", fontsize=9, color=style["color"],
                        path_effects=[withStroke(linewidth=3, foreground="white")])  # fmt: skip

@@ -4,12 +4,13 @@ from typing import Any
 
 import numpy as np
 
-from aircolumn.curves.labelled import failed_points
+from aircolumn.curves.labelled import failed_points, shown_ve
 from aircolumn.curves.summary import all_crossings, interest_range, mean_over, peak
 
 #: figure: (heading, factor from SI, format)
 COLUMNS = {
     "ve": ("VE %", 100.0, "{:.1f}"),
+    "ve_plenum": ("VE % (plenum)", 100.0, "{:.1f}"),
     "torque": ("torque N m", 1.0, "{:.1f}"),
     "power": ("power kW", 1e-3, "{:.1f}"),
     "torque_corrected": ("corrected N m", 1.0, "{:.1f}"),
@@ -51,7 +52,8 @@ def gaps_text(data) -> str:
 def curve_table(data) -> str:
     """All figures of one engine at the speeds asked for."""
     data = asked_for(data)
-    names = [n for n in COLUMNS if n in data]
+    ve, _ = shown_ve(data)
+    names = [ve, *(n for n in COLUMNS if n in data and n not in ("ve", "ve_plenum"))]
     lines = []
     for k, rpm in enumerate(data.rpm.values):
         cells = [COLUMNS[n][2].format(COLUMNS[n][1] * float(data[n][k])) for n in names]
@@ -127,11 +129,13 @@ def compare_table(data) -> str:
     with *."""
     data = asked_for(data)
     runners = [str(r) for r in data.runner.values]
-    headings = ["rpm", *(f"{r} VE %" for r in runners), *(f"{r} N m" for r in runners)]
+    ve, density = shown_ve(data)
+    heading = "VE %" if density == "ambient" else f"{density} VE %"
+    headings = ["rpm", *(f"{r} {heading}" for r in runners), *(f"{r} N m" for r in runners)]
     lines = []
     for k, rpm in enumerate(data.rpm.values):
         line = [f"{rpm:.0f}"]
-        for name, factor in (("ve", 100.0), ("torque", 1.0)):
+        for name, factor in ((ve, 100.0), ("torque", 1.0)):
             values = data[name].isel(rpm=k).values * factor
             best = -1 if np.all(np.isnan(values)) else int(np.nanargmax(values))
             line += [f"{v:.1f}{'*' if i == best else ' '}" for i, v in enumerate(values)]
@@ -141,16 +145,17 @@ def compare_table(data) -> str:
 
 def verdict(data, speeds) -> str:
     """Peaks, crossings and means over the range of interest, in sentences."""
-    rpm = data.rpm.values
+    rpm, (figure, density) = data.rpm.values, shown_ve(data)
+    word = "VE" if density == "ambient" else f"VE ({density})"
     lines = []
     for name in data.runner.values:
-        ve, torque = data.ve.sel(runner=name).values, data.torque.sel(runner=name).values
+        ve, torque = (data[f].sel(runner=name).values for f in (figure, "torque"))
         if np.all(np.isnan(ve)):
             lines.append(f"{name}: no point could be computed")
             continue
         v, t = peak(rpm, ve), peak(rpm, torque)
         lines.append(
-            f"{name}: peak VE {100 * v.value:.1f} % at {v.rpm:.0f} rpm,"
+            f"{name}: peak {word} {100 * v.value:.1f} % at {v.rpm:.0f} rpm,"
             f" peak torque {t.value:.1f} N m at {t.rpm:.0f} rpm"
         )
     for a, b, at in all_crossings(data, "torque"):
