@@ -24,7 +24,7 @@ from aircolumn.description.kinds import (
 from aircolumn.description.measured import Measured
 from aircolumn.description.mixture import Mixture
 from aircolumn.description.parts import Part, given, plain_number, whole_number
-from aircolumn.description.pipes import Collector, Pipe, Runner
+from aircolumn.description.pipes import Collector, Pipe, PipeOfEach, Runner
 from aircolumn.description.supply import Source, Supply
 from aircolumn.description.units import quantity
 from aircolumn.description.valves import Cam, ExhaustValve, IntakeValve
@@ -140,14 +140,37 @@ class Outlet(Part):
     temperature: GasTemperature = 600.0
 
 
+class Silencer(Part):
+    """A volume at the end of the exhaust and what it loses: ``pressure_drop`` at the mass flow
+    ``flow`` of gas of ``temperature``, and with the flow squared; of the whole engine."""
+
+    volume: Volume
+    pressure_drop: Annotated[float, quantity("pressure", above="0 Pa", at_most="100 kPa")]
+    flow: Annotated[float, quantity("mass flow", above="0 g/s", at_most="5 kg/s")]
+    temperature: GasTemperature = 673.15
+
+
 class Exhaust(Part):
-    """From the cylinder to the air."""
+    """From the cylinder to the air.
+
+    collector: where primaries meet; merge: where the collectors of several groups meet and go on as
+    one pipe (4-2-1); silencer: what the last pipe opens into.
+    """
 
     valve: ExhaustValve
     port: Pipe
-    primary: Pipe
+    primary: PipeOfEach
     collector: Collector | None = None
+    merge: Pipe | None = None
+    silencer: Silencer | None = None
     outlet: Outlet = Outlet()
+
+    @model_validator(mode="after")
+    def _merging(self):
+        groups = self.collector and self.collector.groups
+        if self.merge is not None and len(groups or []) < 2:
+            raise ValueError("a merge needs a collector with two or more groups")
+        return self
 
 
 def _phasing(value):
@@ -326,9 +349,14 @@ class Engine(Part):
         """What makes the cylinders differ, so that one cannot stand for all; "" if nothing does."""
         if self.exhaust.collector is not None:
             return "exhaust.collector"
-        lengths, angles = self.intake.runner.lengths, self.block.firing_angles
-        if lengths is not None and max(lengths) - min(lengths) > SAME_LENGTH:
-            return "intake.runner.lengths"
+        if self.exhaust.silencer is not None and self.block.cylinders > 1:
+            return "exhaust.silencer"  # they share it, and what swings in it
+        for name, pipe in (("intake.runner", self.intake.runner),
+                           ("exhaust.primary", self.exhaust.primary)):  # fmt: skip
+            lengths = pipe.lengths or [0.0]
+            if max(lengths) - min(lengths) > SAME_LENGTH:
+                return f"{name}.lengths"
+        angles = self.block.firing_angles
         even = 720.0 / self.block.cylinders
         uneven = angles and any(abs(a - k * even) > SAME_ANGLE for k, a in enumerate(angles))
         return "engine.firing_angles" if uneven else ""

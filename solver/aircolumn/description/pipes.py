@@ -1,6 +1,6 @@
 """Pipes of the engine file: runner, port, primary, collector, with their walls and mouths."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
@@ -119,14 +119,13 @@ class Pipe(Part):
         return self
 
 
-class Runner(Pipe):
-    """An intake runner with its mouth in the plenum.
+class PipeOfEach(Pipe):
+    """A pipe that every cylinder has.
 
-    lengths: where the cylinders' runners differ (all are then computed), one length for each
+    lengths: where the cylinders' pipes differ (all are then computed), one length for each
     cylinder in order of cylinder number.
     """
 
-    entry: Entry = Entry()
     lengths: list[Length] | None = None
 
     @model_validator(mode="after")
@@ -135,11 +134,17 @@ class Runner(Pipe):
             raise ValueError("lengths goes with length and bore, not with sections")
         return self
 
-    def of_cylinder(self, number: int) -> "Runner":
-        """The runner of cylinder ``number`` (1, 2, ...)."""
+    def of_cylinder(self, number: int) -> Self:
+        """The pipe of cylinder ``number`` (1, 2, ...)."""
         if self.lengths is None:
             return self
         return self.changed(length=self.lengths[number - 1], lengths=None)
+
+
+class Runner(PipeOfEach):
+    """An intake runner with its mouth in the plenum."""
+
+    entry: Entry = Entry()
 
 
 class Collector(Pipe):

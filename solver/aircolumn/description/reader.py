@@ -274,6 +274,10 @@ def _check_manifold(engine, runners, wrong):
         path = ("runners", name, "lengths") if name else ("intake", "runner", "lengths")
         if runner.lengths is not None and len(runner.lengths) != n:
             wrong(path, f"{len(runner.lengths)} lengths for {n} cylinders; give one for each")
+    lengths = engine.exhaust.primary.lengths
+    if lengths is not None and len(lengths) != n:
+        message = f"{len(lengths)} lengths for {n} cylinders; give one for each"
+        wrong(("exhaust", "primary", "lengths"), message)
     if engine.model == "single":
         _check_alike(engine, runners, wrong)
     collector = engine.exhaust.collector
@@ -285,6 +289,9 @@ def _check_manifold(engine, runners, wrong):
         wrong((*path, "groups"), f"groups must name each of the {n} cylinders once")
     if collector.first_bore is None:
         wrong(path, "the collector's bore needs both 'from' and 'to' (or one number)")
+    merge = engine.exhaust.merge
+    if merge is not None and merge.first_bore is None:
+        wrong(("exhaust", "merge"), "the merge's bore needs both 'from' and 'to' (or one number)")
 
 
 def _check_alike(engine, runners, wrong):
@@ -323,8 +330,9 @@ def _check_walls(engine, runners, wrong):
         ("exhaust", "port"): engine.exhaust.port,
         ("exhaust", "primary"): engine.exhaust.primary,
     }
-    if engine.exhaust.collector is not None:
-        pipes["exhaust", "collector"] = engine.exhaust.collector
+    for name in ("collector", "merge"):
+        if getattr(engine.exhaust, name) is not None:
+            pipes["exhaust", name] = getattr(engine.exhaust, name)
     for path, pipe in pipes.items():
         given = pipe.wall_temperature is not None or pipe.surroundings is not None
         if not given and pipe.heat_factor > 0.0:

@@ -4,6 +4,7 @@ primary - outlet, for one cylinder whose flow the others repeat, or for the whol
 
 from dataclasses import replace
 from functools import partial
+from math import sqrt
 
 from aircolumn.description.models import Engine
 from aircolumn.duct.division import STEEPEST
@@ -16,13 +17,15 @@ from aircolumn.engine.mixture import ambient_gas, drawn
 from aircolumn.engine.parts import EngineNetwork
 from aircolumn.engine.piping import (
     Piping,
-    collector_piping,
     exhaust_piping,
+    gathered_piping,
     intake_piping,
     mouth_loss,
 )
 from aircolumn.engine.valves import valve_tables
 from aircolumn.network.declared import GasState
+
+EXHAUST_GAS = 288.0  # J/(kg K)
 
 
 def build(engine: Engine, refinement: float = 1.0, rpm: float | None = None) -> EngineNetwork:
@@ -62,6 +65,8 @@ def _add_volumes(net, engine, gas, suction, refinement):
     outlet = engine.exhaust.outlet.temperature
     net.reservoir(net.AIR, air.pressure, air.temperature, fuel=air.fuel)
     net.reservoir(net.OUTLET, start.back_pressure(engine), outlet, burned=1.0)
+    if engine.exhaust.silencer is not None:
+        _add_silencer(net, engine)
     net.reservoir(net.CRANKCASE, engine.intake.ambient.pressure, start.CRANKCASE_TEMPERATURE)
     if t is None:  # open air in the plenum's place
         net.reservoir(net.PLENUM, air.pressure, air.temperature, fuel=air.fuel)
@@ -86,7 +91,7 @@ def _add_cylinder(net, engine, gas, geometry, k, phase, suction, refinement):
     net.orifice(net.chamber(k), net.CRANKCASE, engine.rings.area(engine.block.bore))
     intake, exhaust = net.intake(k), net.exhaust(k)
     _add_duct(net, intake, intake_piping(engine, k), air, engine.cells[0], refinement)
-    _add_duct(net, exhaust, exhaust_piping(engine), _exhaust_gas(engine), engine.cells[1],
+    _add_duct(net, exhaust, exhaust_piping(engine, k), _exhaust_gas(engine), engine.cells[1],
               refinement)  # fmt: skip
     net.opening(intake, "left", net.PLENUM, loss=mouth_loss(engine.intake.runner))
     iv, ev = engine.intake.valve, engine.exhaust.valve
@@ -100,19 +105,36 @@ def _exhaust_gas(engine) -> GasState:
     return GasState(start.back_pressure(engine), start.EXHAUST_TEMPERATURE, burned=1.0)
 
 
+def _add_silencer(net, engine):
+    """A vessel and a throat with the silencer's loss (incompressible: A = m / sqrt(2 rho dp))."""
+    s = engine.exhaust.silencer
+    pressure = start.back_pressure(engine)
+    density = pressure / (EXHAUST_GAS * s.temperature)
+    net.vessel(net.SILENCER, s.volume, pressure, s.temperature, burned=1.0)
+    net.orifice(net.SILENCER, net.OUTLET, s.flow / sqrt(2.0 * density * s.pressure_drop))
+
+
 def _open_to_outlet(net, duct):
-    net.opening(duct, "right", net.OUTLET, loss=entry_loss("plain", 1.0))
+    end = net.SILENCER if net.SILENCER in net.volumes else net.OUTLET
+    net.opening(duct, "right", end, loss=entry_loss("plain", 1.0))
 
 
 def _add_collectors(net, engine, collector, refinement):
-    """The primaries of each group meet in a junction and go on as one pipe."""
+    """The primaries of each group meet in a junction and go on as one pipe; these may meet too."""
+    cell, gas, merge = engine.cells[1], _exhaust_gas(engine), engine.exhaust.merge
     groups = collector.groups or [list(range(1, engine.block.cylinders + 1))]
     for number, group in enumerate(groups, 1):
         name = net.collector(number)
-        _add_duct(net, name, collector_piping(collector), _exhaust_gas(engine), engine.cells[1],
-                  refinement)  # fmt: skip
+        piping = gathered_piping(collector, ends=merge is None)
+        _add_duct(net, name, piping, gas, cell, refinement)
         net.junction(*((net.exhaust(k), "right") for k in group), (name, "left"))
-        _open_to_outlet(net, name)
+        if merge is None:
+            _open_to_outlet(net, name)
+    if merge is not None:
+        _add_duct(net, net.MERGE, gathered_piping(merge, ends=True), gas, cell, refinement)
+        meeting = [(net.collector(k), "right") for k in range(1, len(groups) + 1)]
+        net.junction(*meeting, (net.MERGE, "left"))
+        _open_to_outlet(net, net.MERGE)
 
 
 def _add_duct(net, name, piping: Piping, state: GasState, cell, refinement):

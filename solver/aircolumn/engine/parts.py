@@ -4,11 +4,13 @@ from aircolumn.network.declaration import Network
 
 
 class EngineNetwork(Network):
-    """A network that is an engine: volumes AIR, PLENUM, OUTLET, CRANKCASE and one a cylinder; ducts
-    from the plenum to each cylinder and from there out, left to right in the direction of normal
-    flow; pipes behind collectors. Cylinders and collectors are counted from 1."""
+    """A network that is an engine: volumes AIR, PLENUM, OUTLET, CRANKCASE, perhaps airboxes and a
+    SILENCER, and one a cylinder; ducts from the air to the plenum, from there to each cylinder and
+    out, left to right in the direction of normal flow; pipes behind collectors, and one behind the
+    MERGE of these. Cylinders and collectors are counted from 1."""
 
     AIR, PLENUM, OUTLET, CRANKCASE = "air", "plenum", "outlet", "crankcase"
+    SILENCER, MERGE = "silencer", "merge"
 
     @staticmethod
     def inlet(number: int) -> str:

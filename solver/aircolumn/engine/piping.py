@@ -134,21 +134,23 @@ def intake_piping(engine: Engine, cylinder: int = 1) -> Piping:
     return piping
 
 
-def exhaust_piping(engine: Engine) -> Piping:
-    """Port and primary pipe, with the end correction of a plain mouth if it has one."""
+def exhaust_piping(engine: Engine, cylinder: int = 1) -> Piping:
+    """Port and primary pipe of a cylinder, with the end correction of a plain mouth if it has
+    one."""
     piping = Piping()
     piping.add(engine.exhaust.port, lossless=engine.exhaust.valve.discharge.holds_port)
-    piping.add(engine.exhaust.primary)
+    piping.add(engine.exhaust.primary.of_cylinder(cylinder))
     if not engine.whole or engine.exhaust.collector is None:
         piping.add_open_air()
     return piping
 
 
-def collector_piping(collector) -> Piping:
-    """A collector's pipe with the end correction of its plain mouth."""
+def gathered_piping(pipe, ends: bool) -> Piping:
+    """The pipe behind a junction; ends: with a plain mouth, which adds its end correction."""
     piping = Piping()
-    piping.add(collector)
-    piping.add_open_air()
+    piping.add(pipe)
+    if ends:
+        piping.add_open_air()
     return piping
 
 

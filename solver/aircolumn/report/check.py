@@ -65,10 +65,11 @@ def check_text(description: Description) -> str:
     changes = _change_lines(exhaust_piping(engine).shape, 0.0)
     if changes:
         lines += ["exhaust port and primary", *changes]
-    collector = engine.exhaust.collector
-    changes = [] if collector is None else _change_lines(pipe_shape(collector), 0.0)
-    if changes:
-        lines += ["exhaust collector", *changes]
+    for name in ("collector", "merge"):
+        pipe = getattr(engine.exhaust, name)
+        changes = [] if pipe is None else _change_lines(pipe_shape(pipe), 0.0)
+        if changes:
+            lines += [f"exhaust {name}", *changes]
     return "\n".join(lines)
 
 

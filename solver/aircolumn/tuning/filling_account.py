@@ -101,6 +101,8 @@ def no_exhaust_waves(engine: Engine) -> Engine:
         port=_stub(x.port, bore, half),
         primary=_stub(x.primary, bore, half),
         collector=None,
+        merge=None,
+        silencer=None,
         outlet=x.outlet.changed(pressure=engine.intake.ambient.pressure),
     )
     return engine.changed(exhaust=exhaust)
