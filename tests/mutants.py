@@ -56,6 +56,7 @@ TESTS = {
     "dyno/atmosphere.py": "atmosphere written_check written_curves written_pull",
     "engine": "point_by_hand sums_by_hand written_check engine manifold engine_as_built"
     " wall_balance",
+    "engine/flow_path.py": "layout",
     "engine/inlet.py": "inlet",
     "engine/mixture.py": "mixture point_by_hand",
     "engine/repetition.py": "sums_by_hand engine part_throttle",
@@ -66,6 +67,7 @@ TESTS = {
     "report/atmosphere_report.py": "written_check",
     "report/check.py": "written_check",
     "report/inlet_report.py": "inlet",
+    "report/layout_plot.py": "layout",
     "report/explain_report.py": "written_trace written_labels explain",
     "report/files.py": "written_curves written_map written_trace written_pull_files written_study"
     " wrong_input commands",

@@ -3,15 +3,16 @@
 from aircolumn.commands import options
 from aircolumn.description.area_schedule import write_area_schedule
 from aircolumn.description.reader import load
+from aircolumn.engine.flow_path import flow_path
 from aircolumn.engine.piping import pipe_shape
 from aircolumn.report.check import check_text
 from aircolumn.report.files import result_folder
 
 
 def arguments(parser):
-    """FILE and a folder for area schedules."""
+    """FILE and a folder for the drawing and area schedules."""
     options.engine_file(parser)
-    options.folder(parser, "write each runner's area schedule there (CSV)")
+    options.folder(parser, "write a drawing and each runner's area schedule (CSV) there")
 
 
 def run(args):
@@ -19,11 +20,16 @@ def run(args):
     description = load(args.file)
     print(check_text(description))
     if args.out is not None:
-        _write_schedules(args.out, description)
+        _write(args.out, description)
 
 
-def _write_schedules(out, description):
+def _write(out, description):
+    from aircolumn.report.layout_plot import plot_layout  # slow to load
+
+    paths = {name: flow_path(description.with_runner(name)) for name in description.runners}
     with result_folder(out) as folder:
         for name, runner in description.runners.items():
             write_area_schedule(folder / f"{name}-area.csv", pipe_shape(runner))
-    print(f"written to {out}: {', '.join(f'{n}-area.csv' for n in description.runners)}")
+        plot_layout(paths, description.engine.title or description.path.name, folder / "layout")
+        names = sorted(p.name for p in folder.iterdir())
+    print(f"written to {out}: {', '.join(names)}")

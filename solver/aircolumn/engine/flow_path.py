@@ -1,0 +1,115 @@
+"""What the air passes on its way through an engine, in order: for its drawing.
+
+The way is that of the first cylinder; where cylinders differ, that of a stated one.
+"""
+
+from dataclasses import dataclass
+
+from aircolumn.description.models import Engine
+from aircolumn.description.parts import given
+from aircolumn.engine.geometry import geometry_of
+from aircolumn.engine.piping import pipe_sections
+
+INTAKE, EXHAUST = "intake", "exhaust"
+
+
+@dataclass(frozen=True)
+class Bore:
+    """A pipe: (length, first bore, last bore) of each of its sections, m."""
+
+    name: str
+    side: str
+    sections: list[tuple[float, float, float]]
+
+    @property
+    def length(self) -> float:
+        """All of it, m."""
+        return sum(s[0] for s in self.sections)
+
+
+@dataclass(frozen=True)
+class Vessel:
+    """A volume, m3."""
+
+    name: str
+    side: str
+    volume: float
+
+
+@dataclass(frozen=True)
+class Gate:
+    """A valve, throttle or filter: how many side by side, and how wide, m (0: as what is beside
+    it)."""
+
+    name: str
+    side: str
+    count: int
+    width: float
+
+
+@dataclass(frozen=True)
+class Chamber:
+    """The cylinder: bore, stroke, m; displacement of one, m3."""
+
+    name: str
+    side: str
+    bore: float
+    stroke: float
+    volume: float
+
+
+def flow_path(engine: Engine, cylinder: int = 1) -> list[Bore | Vessel | Gate | Chamber]:
+    """From the open air to the open air through one cylinder."""
+    i, block = engine.intake, engine.block
+    runner = i.runner.of_cylinder(cylinder)
+    path = [*_inlet(i.inlet or ())]
+    if i.throttle is not None:
+        path += [Gate("throttle", INTAKE, 1, i.throttle.bore),
+                 Vessel("plenum", INTAKE, given(i.plenum).volume)]  # fmt: skip
+    swept = geometry_of(engine).swept
+    path += [
+        Bore("runner", INTAKE, _sections(runner)),
+        Bore("intake port", INTAKE, _sections(i.port, runner.last_bore)),
+        Gate("intake valve", INTAKE, i.valve.count, i.valve.diameter),
+        Chamber("cylinder", EXHAUST, block.bore, block.stroke, swept),
+        *_exhaust(engine, cylinder),
+    ]
+    return path
+
+
+def _inlet(elements):
+    """The things ahead of the throttle."""
+    before = None
+    for element in elements:
+        if element.airbox is not None:
+            yield Vessel("airbox", INTAKE, element.airbox.volume)
+        elif element.filter is not None:
+            yield Gate("filter", INTAKE, 1, 0.0)
+        elif element.restrictor is not None:
+            r = element.restrictor
+            before = r.bore
+            parts = ((r.nozzle_length, r.bore, r.throat), (r.throat_length, r.throat, r.throat),
+                     (r.diffuser_length, r.throat, r.bore))  # fmt: skip
+            yield Bore("restrictor", INTAKE, [p for p in parts if p[0] > 0.0])
+        else:
+            yield Bore("inlet pipe", INTAKE, _sections(element.pipe, before))
+            before = element.pipe.last_bore
+
+
+def _exhaust(engine, cylinder):
+    """From the exhaust valve on."""
+    x = engine.exhaust
+    primary = x.primary.of_cylinder(cylinder)
+    yield Gate("exhaust valve", EXHAUST, x.valve.count, x.valve.diameter)
+    yield Bore("exhaust port", EXHAUST, _sections(x.port))
+    yield Bore("primary", EXHAUST, _sections(primary, x.port.last_bore))
+    for name in ("collector", "merge"):
+        pipe = getattr(x, name)
+        if pipe is not None:
+            yield Bore(name, EXHAUST, _sections(pipe))
+    if x.silencer is not None:
+        yield Vessel("silencer", EXHAUST, x.silencer.volume)
+
+
+def _sections(pipe, before=None):
+    return [s[:3] for s in pipe_sections(pipe, before)]

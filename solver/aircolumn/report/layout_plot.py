@@ -1,0 +1,125 @@
+"""A drawing of the engine file: what the air passes, to scale along its way.
+
+Lengths are to scale; widths too, WIDER times. A volume is drawn as the side of a cube that holds
+it, a cylinder by its bore and stroke.
+"""
+
+from matplotlib.patches import Polygon, Rectangle
+
+from aircolumn.engine.flow_path import INTAKE, Bore, Chamber, Gate, Vessel
+from aircolumn.report.caution import SHORT
+from aircolumn.report.plots import figure, save
+
+WIDER = 3.0
+LOOKS = {INTAKE: ("#dbe7ee", "#14213d"), "exhaust": ("#f1ddcc", "#7a3512")}  # face, edge
+VALVES = {"intake valve": "right", "exhaust valve": "left"}  # their names stand apart
+LEVELS = 2  # of names, one below the other
+
+
+def plot_layout(paths, title, base) -> list:
+    """The way through each engine of ``paths`` ({name: flow path}), one panel each, as
+    ``base``.png and .svg."""
+    size = (12.0, 1.0 + 2.9 * len(paths))
+    with figure(len(paths), squeeze=False, figsize=size) as (fig, axes):
+        for panel, (name, path) in zip(axes[:, 0], paths.items(), strict=True):
+            _draw(panel, path)
+            panel.set_ylabel(name)
+        axes[0, 0].set_title(title)
+        axes[-1, 0].set_xlabel("distance along the flow, mm")
+        caption = f"Lengths to scale, widths {WIDER:.0f} times as large. Volumes: sides of a cube."
+        fig.supxlabel(f"{caption}\n{SHORT}", fontsize=8.5, color="#444444")
+        return save(fig, base)
+
+
+def _draw(panel, path):
+    """One way, mm, around the axis; names of gates above, all others below."""
+    x, half, below = 0.0, max(_height(part) for part in path) / 2.0, 0
+    for k, part in enumerate(path):
+        face, edge = LOOKS[part.side]
+        start, width, height = x, _length(part), _height(part)
+        if isinstance(part, Bore):
+            x = _bore(panel, part, x, face, edge)
+        elif isinstance(part, Gate):
+            height = height or 1e3 * WIDER * _beside(path, k)
+            panel.plot([x, x], [-height / 2.0, height / 2.0], color=edge, linewidth=2.2, marker="")
+        else:
+            panel.add_patch(Rectangle((x, -height / 2.0), width, height, facecolor=face,
+                                      edgecolor=edge, linewidth=1.2))  # fmt: skip
+            x += width
+        middle = start + width / 2.0
+        if isinstance(part, Gate):
+            _name(panel, part, (middle, height / 2.0), (middle, 1.12 * half), "bottom", edge)
+        else:
+            low = -half * (1.15 + 0.55 * (below % LEVELS))
+            _name(panel, part, (middle, -height / 2.0), (middle, low), "top", edge)
+            below += 1
+    panel.set(xlim=(-0.03 * x, 1.02 * x), ylim=(-2.45 * half, 1.6 * half), yticks=[])
+    panel.grid(visible=False)
+    panel.spines["left"].set_visible(False)
+    panel.axhline(0.0, color="#999999", linewidth=0.5, linestyle=(0, (12, 3, 2, 3)), zorder=0)
+
+
+def _name(panel, part, at, place, side, colour):
+    """Name and size, with a thin line to the part."""
+    line = {"arrowstyle": "-", "color": "#aaaaaa", "linewidth": 0.6}
+    across = VALVES.get(part.name, "center")
+    panel.annotate(words(part), at, place, ha=across, va=side, fontsize=7.5, color=colour,
+                   arrowprops=line)  # fmt: skip
+
+
+def _bore(panel, part, x, face, edge):
+    """A pipe from ``x`` on; where it ends."""
+    upper = []
+    for length, first, last in part.sections:
+        upper += [(x, 0.5e3 * WIDER * first), (x + 1e3 * length, 0.5e3 * WIDER * last)]
+        x += 1e3 * length
+    lower = [(a, -b) for a, b in reversed(upper)]
+    panel.add_patch(Polygon([*upper, *lower], facecolor=face, edgecolor=edge, linewidth=1.2))
+    return x
+
+
+def _length(part) -> float:
+    """Along the flow, mm."""
+    if isinstance(part, Bore):
+        return 1e3 * part.length
+    if isinstance(part, Chamber):
+        return 1e3 * part.stroke
+    return 0.0 if isinstance(part, Gate) else 1e3 * part.volume ** (1.0 / 3.0)
+
+
+def _height(part) -> float:
+    """Across it as drawn, mm."""
+    if isinstance(part, Bore):
+        widest = max(max(s[1:]) for s in part.sections)
+    elif isinstance(part, Chamber):
+        widest = part.bore
+    elif isinstance(part, Vessel):
+        return 1e3 * part.volume ** (1.0 / 3.0)
+    else:
+        widest = part.width * part.count**0.5
+    return 1e3 * WIDER * widest
+
+
+def _beside(path, k) -> float:
+    """Width of the pipe next to place ``k``, m."""
+    pipes = [(abs(j - k), p.sections[0][1]) for j, p in enumerate(path) if isinstance(p, Bore)]
+    return min(pipes)[1]
+
+
+def words(part) -> str:
+    """Name and size."""
+    if isinstance(part, Bore):
+        bores = [b for s in part.sections for b in s[1:]]
+        shown = " - ".join(
+            f"{1e3 * b:.1f}" for k, b in enumerate(bores) if k == 0 or b != bores[k - 1]
+        )
+        return f"{part.name}\n{1e3 * part.length:.0f} mm\nbore {shown}"
+    if isinstance(part, Chamber):
+        return (f"{part.name}\n{1e3 * part.bore:.1f} x {1e3 * part.stroke:.1f} mm\n"
+                f"{1e6 * part.volume:.0f} cm3")  # fmt: skip
+    if isinstance(part, Vessel):
+        return f"{part.name}\n{1e3 * part.volume:.2f} L"
+    if part.width == 0.0:
+        return part.name
+    many = f"{part.count} x " if part.count > 1 else ""
+    return f"{part.name}\n{many}{1e3 * part.width:.1f} mm"
