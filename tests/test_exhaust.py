@@ -46,6 +46,7 @@ def test_four_two_one_runs_and_balances(tmp_path):
     assert 0.7 < f["ve"] < 1.2
 
 
+@pytest.mark.slow
 def test_a_merge_of_no_length_but_its_bore_is_one_collector(tmp_path):
     """Pairs that meet at once, 10 mm behind, breathe like four that meet in one place."""
     short = PAIRS.replace("400 mm", "15 mm").replace("45 mm", "55 mm")
@@ -82,16 +83,16 @@ def test_silencer_loses_what_is_stated(tmp_path):
     (area,) = (a for one, other, a in net.orifices if one == "silencer")
     assert area == pytest.approx(0.110 / np.sqrt(2.0 * 99e3 / (288.0 * 673.15) * 15e3))
     assert net.volumes["silencer"].size == pytest.approx(9e-3)
-    for rpm in (2500.0, 5000.0):
-        _, run, point = converged(engine, rpm)
-        omega = rpm * np.pi / 30.0
-        record = run.march(4.0 * np.pi / omega, omega=omega, probes={})
-        time, p = record.time, record.volumes["silencer"].p
-        mean = np.trapezoid(p, time) / (time[-1] - time[0]) - 99e3
-        flow = point.figures["air_flow"] + point.figures["fuel_flow"]
-        hot = run.states.temperature[run.volume("silencer")] / 673.15
-        assert 0.95 < mean / (15e3 * (flow / 0.110) ** 2 * hot) < 1.6
-        assert point.figures["mass_error"] < 1e-9
+    rpm = 5000.0
+    _, run, point = converged(engine, rpm)
+    omega = rpm * np.pi / 30.0
+    record = run.march(4.0 * np.pi / omega, omega=omega, probes={})
+    time, p = record.time, record.volumes["silencer"].p
+    mean = np.trapezoid(p, time) / (time[-1] - time[0]) - 99e3
+    flow = point.figures["air_flow"] + point.figures["fuel_flow"]
+    hot = run.states.temperature[run.volume("silencer")] / 673.15
+    assert 0.95 < mean / (15e3 * (flow / 0.110) ** 2 * hot) < 1.6
+    assert point.figures["mass_error"] < 1e-9
 
 
 def test_silencer_costs_torque_most_at_speed(tmp_path, demo):
