@@ -68,6 +68,24 @@ def test_ledgers_close(demo, n):
         assert point.figures["ve_spread"] > 0.02
 
 
+def test_cross_plane_pairs_differ_and_those_of_a_flat_plane_do_not(demo):
+    """Two banks of 4-into-1. A cross-plane eight fires two cylinders of a bank 90 degrees apart (5
+    and 7, 8 and 4): the first of them breathes unlike the second. A flat-plane one fires its banks
+    in turn, each evenly."""
+    cross = manifold(demo.engine, 8)
+    block = cross.block.model_copy(update={"firing_order": [1, 8, 3, 6, 7, 2, 5, 4]})
+    flat = cross.model_copy(update={"block": block})
+    uneven, even = (operating_point(e, 4000.0) for e in (cross, flat))
+    by_number = dict(zip(range(1, 9), uneven.ve_cylinder, strict=True))
+    for first, second in ((5, 7), (8, 4)):
+        assert abs(by_number[first] - by_number[second]) > 0.03
+    assert by_number[5] == pytest.approx(by_number[8], abs=2e-3)  # the banks are alike
+    assert even.figures["ve_spread"] < 2e-3
+    for point in (uneven, even):
+        assert point.figures["mass_error"] < 1e-10
+        assert point.figures["energy_error"] < 1e-10
+
+
 def test_unequal_runners_spread_and_mirror(demo):
     """Cylinders 1 and 4, and 2 and 3, are each half a cycle apart: swapping the lengths of such a
     pair swaps their VE."""
