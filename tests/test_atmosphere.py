@@ -41,6 +41,8 @@ def test_warns_outside_what_the_standard_allows():
     hot = Atmosphere(np.array([98e3, 98e3]), np.array([298.15, 312.0]), 0.3)
     assert all(any("temperature" in w for w in warnings(name, hot)) for name in STANDARDS)
     assert warnings("observed", high_up) == []
+    assert any("pressure 111 kPa is outside 80 to 110 kPa" in w
+               for w in warnings("iso1585", Atmosphere(111e3, 298.15, 0.0)))  # fmt: skip
     climbing = Atmosphere(np.array([85e3, 98e3, 98e3]), 298.15, 0.0)
     (told,) = (w for w in warnings("j1349", climbing) if "dry pressure" in w)
     assert told.endswith("dry pressure 85 kPa is outside 90 to 105 kPa")

@@ -98,6 +98,17 @@ def test_located_on_the_made_up_engine(engine):
     assert np.all(np.diff(found.speeds) >= 12.5)
 
 
+def test_progress_counts_up_to_all_points(engine):
+    told = []
+    found = located(
+        [engine, engine], ASKED, 25.0, 40, lambda done, total: told.append((done, total))
+    )
+    done, total = np.array(told).T
+    assert list(done) == list(range(1, 2 * found.speeds.size + 1))
+    assert total[0] == 2 * ASKED.size
+    assert total[-1] == done[-1]
+
+
 def test_budget_is_kept_and_said(engine):
     found = located([engine], ASKED, 5.0, 3)
     assert found.speeds.size == ASKED.size + 3
@@ -124,6 +135,7 @@ def test_tables_show_what_was_asked_files_hold_all(compared_both_ways):
     ran, _, given = compared_both_ways
     data = xr.open_dataset(ran.out / "compare.nc")
     added = int((data.asked == 0).sum())
+    assert data.asked.attrs == {"units": "1", "long_name": "1: asked for, 0: added between"}
     assert added > 3
     assert data.sizes["rpm"] == ASKED.size + added
     assert f"{added} speeds were added" in " ".join(ran.said.split())

@@ -118,6 +118,10 @@ def test_flows_and_fuel(marched):
     per_cycle = f["air_flow"] / N / (RPM / 120.0)
     assert f["ve_delivered"] == pytest.approx(per_cycle / (ambient_density() * SWEPT), rel=2e-4)
     assert f["ve"] == pytest.approx(f["ve_delivered"] * (1.0 - f["short_circuit"]), rel=1e-3)
+    # What comes in leaves through the exhaust, but for what leaks past the rings.
+    leaked = f["blow_by"] * float(recorded.cylinder_mass.max())
+    out = float(recorded.exhaust_flow.sum()) * seconds
+    assert out == pytest.approx(air * (1.0 + 1.0 / 13.8) - leaked, rel=3e-3)
     assert f["ca50"] == 8.0
 
 

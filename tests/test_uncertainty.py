@@ -36,6 +36,7 @@ def test_index_of_known_series():
     assert grid_convergence(1.00, 1.01, 1.00) >= 3.0 * 0.01 / 1.01
     assert grid_convergence(1.03, 1.02, 1.00) >= 3.0 * 0.02
     assert grid_convergence(1.0, 1.0, 1.0) == 0.0
+    assert grid_convergence(1.03, 1.00, 1.01) == pytest.approx(3.0 * 0.015 / 0.5)
     # More than second order: as second, with the larger factor.
     third = [1.0 + 0.01 * h**3 for h in (2.0, 1.0, 0.5)]
     change = (third[1] - third[2]) / third[1]

@@ -95,6 +95,15 @@ def test_a_gauge_that_shows_lambda_times_a_ratio(demo, tmp_path, fuel):
     assert asked == (fuel == "e85")
 
 
+def test_without_a_range_of_interest_means_are_over_all_speeds(pull_files, tmp_path):
+    rows = [r for r in DEMO.read_text().splitlines() if "interest_" not in r]
+    (tmp_path / "e.yaml").write_text("\n".join(rows) + "\n")
+    with made_up.in_place():
+        data = f"long={pull_files['long']}"
+        ran = command("pull", tmp_path / "e.yaml", data, out=tmp_path / "o")
+    assert f"From {SPEEDS[0]:.0f} to {SPEEDS[-1]:.0f} rpm" in ran.said
+
+
 def test_torque_from_power(demo, pull_files, tmp_path):
     """P = T omega; 1 kW = 1000 W."""
     lines = pull_files["long"].read_text().replace("torque [N m]", "power [kW]").splitlines()
