@@ -14,7 +14,7 @@ from aircolumn.engine.inlet import choked_flow, cone_loss, in_series, stretches
 from aircolumn.engine.operating_point import operating_point
 
 STUDENT = ROOT / "configs" / "student-four.yaml"
-PIPE = "{pipe: {length: 0.3 m, bore: 60 mm}}"
+PIPE = "{pipe: {length: 0.3 m, bore: 60 mm, wall_temperature: 300 K}}"
 FILTER = "{filter: {pressure_drop: 1 kPa, flow: 100 g/s}}"
 BOX = "{airbox: {volume: 5 L}}"
 RESTRICTOR = (
@@ -120,7 +120,7 @@ def test_one_cylinder_is_the_manifold_behind_an_inlet(student):
 
 def test_an_inlet_that_hardly_hinders_changes_little(tmp_path, demo):
     """A mouth of 200 mm, 50 mm long."""
-    wide = "{pipe: {length: 50 mm, bore: 200 mm, entry: {shape: flanged, end_correction: false}}}"
+    wide = "{pipe: {length: 50 mm, bore: 200 mm, heat_factor: 0, entry: {end_correction: false}}}"
     engine = aircolumn.load(with_inlet(tmp_path, wide)).engine
     found, plain = (operating_point(e, 3500.0).figures for e in (engine, demo.engine))
     assert found["ve"] == pytest.approx(plain["ve"], abs=2e-3)
@@ -145,10 +145,13 @@ WRONG = {
     "an airbox in the air": ([BOX], "an airbox needs a pipe"),
     "two airboxes": ([PIPE, BOX, BOX], "an airbox needs a pipe"),
     "a filter in a pipe": ([PIPE, FILTER, PIPE], "a filter between two pipes"),
-    "no first bore": (["{pipe: {length: 1 m, bore: {to: 60 mm}}}"], "needs 'from' and 'to'"),
+    "no first bore": (
+        ["{pipe: {length: 1 m, bore: {to: 60 mm}, heat_factor: 0}}"], "needs 'from' and 'to'",
+    ),
+    "no wall": (["{pipe: {length: 1 m, bore: 60 mm}}"], "0.pipe: wall_temperature is missing"),
     "a wide throat": ([RESTRICTOR.replace("20 mm", "50 mm")], "narrower than its bore"),
     "flow by volume": ([FILTER.replace("100 g/s", "100 L/s")], "is no mass flow"),
-}
+}  # fmt: skip
 
 
 @pytest.mark.parametrize("name", WRONG)

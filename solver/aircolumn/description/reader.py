@@ -8,7 +8,7 @@ from pydantic import BaseModel, ValidationError
 
 from aircolumn.description.area_schedule import KEY, as_sections, read_area_schedule
 from aircolumn.description.models import Engine
-from aircolumn.description.pipes import Runner
+from aircolumn.description.pipes import Pipe, Runner
 from aircolumn.description.source import Source, read_source
 from aircolumn.errors import InputError, Problem
 
@@ -324,12 +324,15 @@ def _check_events(duration, path, wrong):
 
 def _check_walls(engine, runners, wrong):
     """Wall temperatures have no default: heat transfer rests on them."""
-    pipes = {
+    pipes: dict[tuple, Pipe] = {
         ("intake", "runner"): engine.intake.runner,
         ("intake", "port"): engine.intake.port,
         ("exhaust", "port"): engine.exhaust.port,
         ("exhaust", "primary"): engine.exhaust.primary,
     }
+    for k, element in enumerate(engine.intake.inlet or ()):
+        if element.pipe is not None:
+            pipes["intake", "inlet", k, "pipe"] = element.pipe
     for name in ("collector", "merge"):
         if getattr(engine.exhaust, name) is not None:
             pipes["exhaust", name] = getattr(engine.exhaust, name)
