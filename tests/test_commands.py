@@ -6,6 +6,7 @@ import sys
 import numpy as np
 import pytest
 import xarray as xr
+from tests import made_up
 from tests.conftest import DEMO
 from tests.printed import is_picture
 
@@ -25,6 +26,20 @@ def test_files(written):
     assert names == ["compare-switchable.csv", "compare.csv", "compare.nc", "compare.png",
                      "compare.svg"]  # fmt: skip
     assert is_picture(written / "compare.png")
+
+
+def test_a_folder_within_folders_is_made(tmp_path):
+    with made_up.in_place():
+        for command in ("curve", "study"):
+            file = DEMO
+            if command == "study":
+                file = tmp_path / "study.yaml"
+                file.write_text(f"engine: {DEMO}\nvary:\n  intake.runner.length: [0.3 m, 0.4 m]\n"
+                                "speeds: [3000 rpm]\n")  # fmt: skip
+            out = tmp_path / "a" / command / "c"
+            more = ["--rpm", "3000"] if command == "curve" else []
+            assert main([command, str(file), *more, "--out", str(out)]) == 0
+            assert any(out.iterdir())
 
 
 def test_netcdf_is_labelled(written):

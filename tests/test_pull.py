@@ -298,3 +298,18 @@ def test_pull_that_covers_no_speed(demo, tmp_path):
     (tmp_path / "d.csv").write_text("rpm,torque [N m]\n2110,200\n2120,201\n2130,202\n")
     with pytest.raises(RequestError, match=r"make pull\.step smaller"):
         measured_curve(read_pulls(tmp_path / "d.csv"), demo.engine, "long", "j1349")
+
+
+def test_a_small_lead_that_is_shown_wins():
+    """Half a newton metre, either way."""
+
+    class Shown:
+        rpm, torque = np.array([2000.0, 2500.0]), np.array([0.5, -0.5])
+        comparable = np.array([True, True])
+
+        def meaningful(self):
+            return np.array([True, True])
+
+    assert winners(Shown(), ("long", "short")) == [
+        (2000.0, 2000.0, "long"), (2500.0, 2500.0, "short"),
+    ]  # fmt: skip

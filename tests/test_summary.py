@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from aircolumn.curves.points import as_grid
-from aircolumn.curves.speeds import check_speeds
+from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.curves.summary import crossings, mean_over, peak
 from aircolumn.description.units import split_quantity, to_si
 from aircolumn.errors import RequestError
@@ -106,3 +106,13 @@ def test_a_grid_is_complete_if_no_point_is_missing():
 def test_what_is_no_number_is_shown_by_its_first_sixty_letters():
     with pytest.raises(ValueError, match="^'" + 60 * "x" + "' is not a number with a unit"):
         split_quantity(61 * "x")
+
+
+@pytest.mark.parametrize(("stop", "step", "due"), [
+    (3000.0, 500.0, [1500, 2000, 2500, 3000]), (3100.0, 500.0, [1500, 2000, 2500, 3000, 3100]),
+    (1500.0, 500.0, [1500]), (2000.0, 900.0, [1500, 2000]),
+])  # fmt: skip
+def test_speeds_of_a_file(demo, stop, step, due):
+    """The last one too, and once."""
+    speeds = demo.engine.speeds.changed(start=1500.0, stop=stop, step=step)
+    assert list(speeds_of(demo.engine.changed(speeds=speeds))) == due

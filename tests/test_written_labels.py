@@ -1,6 +1,7 @@
 """Every word in the pictures: titles, axes, legends, captions. They are part of what is said."""
 
 import pytest
+from matplotlib.ticker import PercentFormatter
 from tests import made_up
 from tests.conftest import CLASSROOM, DEMO, ROOT
 from tests.printed import command
@@ -137,6 +138,9 @@ def test_labels(runs, key):
         legend = a.get_legend()
         title = "" if legend is None else legend.get_title().get_text()
         found.append((a.get_title(), a.get_xlabel(), a.get_ylabel(), title))
+        percent = a.yaxis.get_major_formatter()
+        if isinstance(percent, PercentFormatter):
+            assert (percent.xmax, percent.decimals) in ((1.0, 0), (100.0, 0))
         named = [m for m in a.lines if not str(m.get_label()).startswith("_")]
         shared = picture == "study-family"  # the legend stands in the panel below
         assert legend is not None or len(named) < 2 or shared

@@ -177,6 +177,34 @@ def test_account_drawn(written):
     assert list(below.lines[0].get_ydata()) == list(data.ve.values)
 
 
+def test_a_hump_beside_the_end_is_inside_the_map():
+    """The highest of four speeds is the last but one, or the second."""
+    from aircolumn.tuning.tuning_map import tuning_map
+
+    engine = aircolumn.load(CLASSROOM).engine
+    for speeds in ([2500.0, 3000.0, 3500.0, 4000.0], [3000.0, 3500.0, 4000.0, 4500.0]):
+        with made_up.in_place():
+            data = tuning_map(engine, [0.40, 0.41], speeds)
+        top = data.ve.argmax("rpm").values
+        assert set(top) <= {1, 2}
+        assert np.isfinite(data.ridge).all()
+
+
+@pytest.mark.parametrize(
+    ("bore", "fits"), [(0.2, True), (0.201, False), (0.01, True), (0.0099, False)]
+)
+def test_limits_of_a_map_over_bore(bore, fits):
+    from aircolumn.tuning.tuning_map import tuning_map
+
+    engine = aircolumn.load(CLASSROOM).engine
+    with made_up.in_place():
+        if fits:
+            assert tuning_map(engine, [0.05, bore], SPEEDS, vary="bore").sizes["bore"] == 2
+        else:
+            with pytest.raises(aircolumn.RequestError, match="10 mm to 200 mm"):
+                tuning_map(engine, [0.05, bore], SPEEDS, vary="bore")
+
+
 def test_a_gap_far_from_the_hump_leaves_the_ridge():
     from aircolumn.tuning.tuning_map import tuning_map
 

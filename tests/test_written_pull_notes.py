@@ -102,6 +102,7 @@ def test_without_a_range_of_interest_means_are_over_all_speeds(pull_files, tmp_p
         data = f"long={pull_files['long']}"
         ran = command("pull", tmp_path / "e.yaml", data, out=tmp_path / "o")
     assert f"From {SPEEDS[0]:.0f} to {SPEEDS[-1]:.0f} rpm" in ran.said
+    assert len(ran.pictures["pull.png"].axes) == 3  # nothing to compare with
 
 
 def test_torque_from_power(demo, pull_files, tmp_path):
