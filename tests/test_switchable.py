@@ -40,7 +40,7 @@ def test_two_lines_that_cross():
     assert whole[1] == pytest.approx({"short": 125.0, "long": 125.0})
     assert (part[0], part[1]["short"]) == pytest.approx((135.0, 115.0))
     assert switched_text(m) == (
-        "two: long below 3500 rpm, short above (equal torque where it changes over)\n"
+        "two: long up to 3500 rpm, short above (equal torque where it changes over)\n"
         "two: mean torque from 2000 to 3000 rpm 135.0 N m, +20.0 over short alone, +0.0 over long"
         " alone\n"
         "two: mean torque from 1000 to 6000 rpm 137.5 N m, +12.5 over short alone, +12.5 over long"

@@ -177,7 +177,7 @@ def verdict(data, speeds) -> str:
 def switched_text(manifold) -> str:
     """Where a switchable manifold changes over and what it gains, in sentences."""
     m = manifold
-    steps = [f"{below} below {at:.0f} rpm" for at, below, _ in m.changes]
+    steps = [f"{below} up to {at:.0f} rpm" for at, below, _ in m.changes]
     steps.append(f"{m.runner[-1]} above" if m.changes else f"{m.runner[-1]} at all speeds")
     lines = [f"{m.name}: {', '.join(steps)}"]
     if m.changes:
