@@ -202,7 +202,7 @@ def campaign(mutants: list[Mutant], workers: int) -> list[Mutant]:
         for judge in judges:
             free.put(judge)
         needed = sorted({name for m in mutants for name in tests_of(m.file)})
-        if not all(pool.map(lambda judge, part: judge.passes(part), judges,
+        if not all(pool.map(lambda judge, part: all(judge.passes([f]) for f in part), judges,
                             [needed[k::workers] for k in range(workers)])):  # fmt: skip
             raise SystemExit("the tests fail without a fault: mend that first")
 
