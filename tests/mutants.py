@@ -38,6 +38,8 @@ TESTS = {
     "commands/study.py": "written_study written_search written_band study_plans",
     "curves": "written_curves written_pictures gaps commands engine",
     "curves/locate.py": "locate",
+    "curves/points.py": "summary written_curves written_pictures gaps commands",
+    "curves/speeds.py": "summary written_curves commands",
     "curves/switchable.py": "switchable",
     "curves/summary.py": "summary written_curves",
     "curves/uncertainty.py": "uncertainty written_curves",

@@ -71,6 +71,7 @@ def test_pull_drawn(pulled):
     predicted = [table[n]["torque predicted, corrected [N m]"] for n in ("long", "short")]
     assert lines_of(below)["predicted"][1] == pytest.approx(predicted[0] - predicted[1], abs=1e-4)
     assert below.get_xlabel() == "engine speed, rev/min"
+    assert middle.get_ylabel() == "brake torque, N m\n(SAE J1349)"
     assert not low.get_xlabel()
     for panel in (low, below):  # the zero line
         assert any(list(m.get_ydata()) == [0.0, 0.0] for m in panel.lines)
