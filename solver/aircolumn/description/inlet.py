@@ -45,6 +45,15 @@ class Restrictor(Part):
     nozzle_loss: Annotated[float, plain_number(0.0, 1.0)] = 0.04
     diffuser_loss: Annotated[float, plain_number(0.0, 1.0)] | None = None
 
+    @property
+    def sections(self) -> list[tuple[float, float, float]]:
+        """(length, first bore, last bore) of nozzle, throat and diffuser, m."""
+        return [
+            (self.nozzle_length, self.bore, self.throat),
+            (self.throat_length, self.throat, self.throat),
+            (self.diffuser_length, self.throat, self.bore),
+        ]
+
     @model_validator(mode="after")
     def _narrow(self):
         if self.throat >= self.bore:

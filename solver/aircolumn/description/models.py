@@ -9,13 +9,12 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
+from aircolumn.description.exhaust import Exhaust
 from aircolumn.description.inlet import Inlet, check_order
 from aircolumn.description.kinds import (
     Bore,
     CrankAngle,
-    GasTemperature,
     Length,
-    Pressure,
     Share,
     Speed,
     Volume,
@@ -24,10 +23,10 @@ from aircolumn.description.kinds import (
 from aircolumn.description.measured import Measured
 from aircolumn.description.mixture import Mixture
 from aircolumn.description.parts import Part, given, plain_number, whole_number
-from aircolumn.description.pipes import Collector, Pipe, PipeOfEach, Runner
+from aircolumn.description.pipes import Pipe, Runner
 from aircolumn.description.supply import Source, Supply
 from aircolumn.description.units import quantity
-from aircolumn.description.valves import Cam, ExhaustValve, IntakeValve
+from aircolumn.description.valves import Cam, IntakeValve
 
 
 class Cylinders(Part):
@@ -130,46 +129,6 @@ class Intake(Part):
             if self.throttle is None:
                 raise ValueError("an inlet leads to a throttle and a plenum: both are missing")
             check_order(self.inlet)
-        return self
-
-
-class Outlet(Part):
-    """What the exhaust pipe opens into."""
-
-    pressure: Pressure | None = None
-    temperature: GasTemperature = 600.0
-
-
-class Silencer(Part):
-    """A volume at the end of the exhaust and what it loses: ``pressure_drop`` at the mass flow
-    ``flow`` of gas of ``temperature``, and with the flow squared; of the whole engine."""
-
-    volume: Volume
-    pressure_drop: Annotated[float, quantity("pressure", above="0 Pa", at_most="100 kPa")]
-    flow: Annotated[float, quantity("mass flow", above="0 g/s", at_most="5 kg/s")]
-    temperature: GasTemperature = 673.15
-
-
-class Exhaust(Part):
-    """From the cylinder to the air.
-
-    collector: where primaries meet; merge: where the collectors of several groups meet and go on as
-    one pipe (4-2-1); silencer: what the last pipe opens into.
-    """
-
-    valve: ExhaustValve
-    port: Pipe
-    primary: PipeOfEach
-    collector: Collector | None = None
-    merge: Pipe | None = None
-    silencer: Silencer | None = None
-    outlet: Outlet = Outlet()
-
-    @model_validator(mode="after")
-    def _merging(self):
-        groups = self.collector and self.collector.groups
-        if self.merge is not None and len(groups or []) < 2:
-            raise ValueError("a merge needs a collector with two or more groups")
         return self
 
 

@@ -270,14 +270,15 @@ def check_together(engine: Engine, runners: dict, source: Source) -> list[Proble
 def _check_manifold(engine, runners, wrong):
     """What names cylinders must name those the engine has."""
     n = engine.block.cylinders
-    for name, runner in {"": engine.intake.runner, **runners}.items():
-        path = ("runners", name, "lengths") if name else ("intake", "runner", "lengths")
-        if runner.lengths is not None and len(runner.lengths) != n:
-            wrong(path, f"{len(runner.lengths)} lengths for {n} cylinders; give one for each")
-    lengths = engine.exhaust.primary.lengths
-    if lengths is not None and len(lengths) != n:
-        message = f"{len(lengths)} lengths for {n} cylinders; give one for each"
-        wrong(("exhaust", "primary", "lengths"), message)
+    of_each = {
+        ("intake", "runner"): engine.intake.runner,
+        **{("runners", name): runner for name, runner in runners.items()},
+        ("exhaust", "primary"): engine.exhaust.primary,
+    }
+    for path, pipe in of_each.items():
+        if pipe.lengths is not None and len(pipe.lengths) != n:
+            message = f"{len(pipe.lengths)} lengths for {n} cylinders; give one for each"
+            wrong((*path, "lengths"), message)
     if engine.model == "single":
         _check_alike(engine, runners, wrong)
     collector = engine.exhaust.collector
@@ -287,11 +288,10 @@ def _check_manifold(engine, runners, wrong):
     named = sorted(k for group in collector.groups or [list(range(1, n + 1))] for k in group)
     if named != list(range(1, n + 1)):
         wrong((*path, "groups"), f"groups must name each of the {n} cylinders once")
-    if collector.first_bore is None:
-        wrong(path, "the collector's bore needs both 'from' and 'to' (or one number)")
-    merge = engine.exhaust.merge
-    if merge is not None and merge.first_bore is None:
-        wrong(("exhaust", "merge"), "the merge's bore needs both 'from' and 'to' (or one number)")
+    for name, pipe in engine.exhaust.gathered.items():
+        if pipe.first_bore is None:
+            message = f"the {name}'s bore needs both 'from' and 'to' (or one number)"
+            wrong(("exhaust", name), message)
 
 
 def _check_alike(engine, runners, wrong):
@@ -333,9 +333,7 @@ def _check_walls(engine, runners, wrong):
     for k, element in enumerate(engine.intake.inlet or ()):
         if element.pipe is not None:
             pipes["intake", "inlet", k, "pipe"] = element.pipe
-    for name in ("collector", "merge"):
-        if getattr(engine.exhaust, name) is not None:
-            pipes["exhaust", name] = getattr(engine.exhaust, name)
+    pipes |= {("exhaust", name): pipe for name, pipe in engine.exhaust.gathered.items()}
     for path, pipe in pipes.items():
         given = pipe.wall_temperature is not None or pipe.surroundings is not None
         if not given and pipe.heat_factor > 0.0:

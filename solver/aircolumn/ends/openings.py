@@ -14,6 +14,8 @@ A bellmouth takes that of its surroundings: flanged in a wall, plain in the open
 part of the outer field (common practice, no source for a flare).
 """
 
+from math import sqrt
+
 import numpy as np
 
 END_CORRECTION = {"plain": 0.6133, "flanged": 0.8216, "bellmouth": 0.8216}
@@ -57,6 +59,12 @@ def entry_loss(shape: str, bore: float, *, radius=0.0, thickness=0.0, free=False
     if shape == "bellmouth":
         return 0.03 + 0.47 * 10.0 ** (-7.7 * radius / bore)
     raise ValueError(f"unknown mouth shape {shape!r}")
+
+
+def area_of_loss(flow: float, density: float, pressure_drop: float) -> float:
+    """Effective area, m2, of a throat that loses ``pressure_drop`` (Pa) at the mass flow ``flow``
+    (kg/s), incompressible: A = m / sqrt(2 rho dp)."""
+    return flow / sqrt(2.0 * density * pressure_drop)
 
 
 def end_correction(shape: str, bore: float, free: bool = False) -> float:

@@ -4,11 +4,10 @@ primary - outlet, for one cylinder whose flow the others repeat, or for the whol
 
 from dataclasses import replace
 from functools import partial
-from math import sqrt
 
 from aircolumn.description.models import Engine
 from aircolumn.duct.division import STEEPEST
-from aircolumn.ends.openings import entry_loss
+from aircolumn.ends.openings import area_of_loss, entry_loss
 from aircolumn.engine import start
 from aircolumn.engine.chamber import cylinder_of
 from aircolumn.engine.geometry import firing_phases, geometry_of
@@ -46,9 +45,12 @@ def build(engine: Engine, refinement: float = 1.0, rpm: float | None = None) -> 
     suction = (
         engine.intake.source.pressure if rpm is None else start.suction(engine, gas, geometry, rpm)
     )
-    _add_volumes(net, engine, gas, suction, refinement)
+    air = drawn(engine, gas)
+    _add_volumes(net, engine, air, suction, refinement)
+    filled = replace(air, pressure=suction)
     for k, phase in enumerate(phases, 1):
-        _add_cylinder(net, engine, gas, geometry, k, phase, suction, refinement)
+        chamber = cylinder_of(engine, gas, geometry, phase)
+        _add_cylinder(net, engine, chamber, geometry, k, filled, refinement)
     if not many and engine.intake.plenum is not None:
         net.echo(net.intake(1), "left", firing[1:])
     collector = engine.exhaust.collector if many else None
@@ -60,8 +62,8 @@ def build(engine: Engine, refinement: float = 1.0, rpm: float | None = None) -> 
     return net
 
 
-def _add_volumes(net, engine, gas, suction, refinement):
-    air, t = drawn(engine, gas), engine.intake.throttle
+def _add_volumes(net, engine, air, suction, refinement):
+    t = engine.intake.throttle
     outlet = engine.exhaust.outlet.temperature
     net.reservoir(net.AIR, air.pressure, air.temperature, fuel=air.fuel)
     net.reservoir(net.OUTLET, start.back_pressure(engine), outlet, burned=1.0)
@@ -77,13 +79,14 @@ def _add_volumes(net, engine, gas, suction, refinement):
         _add_duct, net, cell=engine.cells[0], refinement=refinement))  # fmt: skip
 
 
-def _add_cylinder(net, engine, gas, geometry, k, phase, suction, refinement):
-    """Cylinder ``k``, its intake from the plenum and its exhaust, with the valves between."""
-    air = replace(drawn(engine, gas), pressure=suction)
+def _add_cylinder(net, engine, chamber, geometry, k, air, refinement):
+    """Cylinder ``k``, its intake from the plenum and its exhaust, with the valves between; air:
+    what its intake holds."""
+    phase = chamber.phase
     net.cylinder(
         net.chamber(k),
-        cylinder_of(engine, gas, geometry, phase),
-        suction,
+        chamber,
+        air.pressure,
         start.CHARGE_TEMPERATURE,
         fuel=air.fuel * (1.0 - start.BURNED_SHARE),
         burned=start.BURNED_SHARE,
@@ -106,12 +109,13 @@ def _exhaust_gas(engine) -> GasState:
 
 
 def _add_silencer(net, engine):
-    """A vessel and a throat with the silencer's loss (incompressible: A = m / sqrt(2 rho dp))."""
+    """A vessel and a throat with the silencer's loss."""
     s = engine.exhaust.silencer
     pressure = start.back_pressure(engine)
     density = pressure / (EXHAUST_GAS * s.temperature)
     net.vessel(net.SILENCER, s.volume, pressure, s.temperature, burned=1.0)
-    net.orifice(net.SILENCER, net.OUTLET, s.flow / sqrt(2.0 * density * s.pressure_drop))
+    area = area_of_loss(s.flow, density, s.pressure_drop)
+    net.orifice(net.SILENCER, net.OUTLET, area)
 
 
 def _open_to_outlet(net, duct):

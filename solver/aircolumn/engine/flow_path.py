@@ -86,11 +86,8 @@ def _inlet(elements):
         elif element.filter is not None:
             yield Gate("filter", INTAKE, 1, 0.0)
         elif element.restrictor is not None:
-            r = element.restrictor
-            before = r.bore
-            parts = ((r.nozzle_length, r.bore, r.throat), (r.throat_length, r.throat, r.throat),
-                     (r.diffuser_length, r.throat, r.bore))  # fmt: skip
-            yield Bore("restrictor", INTAKE, [p for p in parts if p[0] > 0.0])
+            before = element.restrictor.bore
+            yield Bore("restrictor", INTAKE, [s for s in element.restrictor.sections if s[0] > 0.0])
         else:
             yield Bore("inlet pipe", INTAKE, _sections(element.pipe, before))
             before = element.pipe.last_bore
@@ -103,10 +100,8 @@ def _exhaust(engine, cylinder):
     yield Gate("exhaust valve", EXHAUST, x.valve.count, x.valve.diameter)
     yield Bore("exhaust port", EXHAUST, _sections(x.port))
     yield Bore("primary", EXHAUST, _sections(primary, x.port.last_bore))
-    for name in ("collector", "merge"):
-        pipe = getattr(x, name)
-        if pipe is not None:
-            yield Bore(name, EXHAUST, _sections(pipe))
+    for name, pipe in x.gathered.items():
+        yield Bore(name, EXHAUST, _sections(pipe))
     if x.silencer is not None:
         yield Vessel("silencer", EXHAUST, x.silencer.volume)
 

@@ -25,11 +25,12 @@ The flow chokes at (NACA Report 1135, eq. 99, with isentropic flow to M = 1)
 """
 
 from dataclasses import dataclass, replace
-from math import atan, inf, pi, radians, sin, sqrt
+from math import atan, inf, pi, radians, sin
 
 from aircolumn.description.models import Engine
 from aircolumn.description.parts import given
 from aircolumn.ends.nozzle import mass_flux
+from aircolumn.ends.openings import area_of_loss
 from aircolumn.engine.piping import Piece, Piping, mouth_loss
 from aircolumn.network.declared import GasState
 
@@ -51,8 +52,7 @@ class Stretch:
 
 def stretches(engine: Engine, throttle: float) -> list[Stretch]:
     """The inlet of an engine whose throttle has the effective area ``throttle``, m2."""
-    air = engine.intake.source
-    density = air.pressure / (GAS_CONSTANT * air.temperature)
+    density = outside_density(engine)
     found: list[Stretch] = []
     now = Stretch()
     for element in engine.intake.inlet or ():
@@ -77,6 +77,12 @@ def _begun(stretch: Stretch, element) -> Stretch:
     return replace(stretch, piping=piping, mouth=mouth_loss(element.pipe))
 
 
+def outside_density(engine: Engine) -> float:
+    """Density of the air that comes in, kg/m3."""
+    air = engine.intake.source
+    return air.pressure / (GAS_CONSTANT * air.temperature)
+
+
 def in_series(*areas: float) -> float:
     """The effective area that loses what several lose together."""
     return sum(a**-2.0 for a in areas) ** -0.5
@@ -84,7 +90,7 @@ def in_series(*areas: float) -> float:
 
 def filter_area(element, density: float) -> float:
     """Effective area of a filter, m2."""
-    return element.flow / sqrt(2.0 * density * element.pressure_drop)
+    return area_of_loss(element.flow, density, element.pressure_drop)
 
 
 def smallest_area(engine: Engine, throttle: float) -> float:
@@ -96,9 +102,8 @@ def smallest_area(engine: Engine, throttle: float) -> float:
 def choked_flow(engine: Engine) -> float:
     """The mass flow, kg/s, that the narrowest restrictor of the inlet can pass at most; inf without
     one."""
-    air, flux = engine.intake.source, mass_flux.py_func
-    density = air.pressure / (GAS_CONSTANT * air.temperature)
-    most = flux(air.pressure, density, GAMMA, 0.0)
+    flux = mass_flux.py_func
+    most = flux(engine.intake.source.pressure, outside_density(engine), GAMMA, 0.0)
     return 0.25 * pi * min((r.throat for r in restrictors(engine)), default=inf) ** 2 * most
 
 
@@ -140,13 +145,10 @@ def _pieces(r) -> list[Piece]:
     """Nozzle, throat and diffuser of a restrictor."""
     # int (A_t / A)^2 dx over the length of a cone
     spread = (1.0 - (r.throat / r.bore) ** 3) / (3.0 * (r.bore / r.throat - 1.0))
-    parts = (
-        (r.nozzle_length, r.bore, r.throat, r.nozzle_loss / (spread * r.nozzle_length)),
-        (r.throat_length, r.throat, r.throat, 0.0),
-        (r.diffuser_length, r.throat, r.bore, loss_behind(r) / (spread * r.diffuser_length)),
-    )
-    return [Piece(length, start, end, 300.0, 0.0, 0.0, 0.0, loss)
-            for length, start, end, loss in parts if length > 0.0]  # fmt: skip
+    losses = r.nozzle_loss, 0.0, loss_behind(r)
+    return [Piece(length, start, end, 300.0, 0.0, 0.0, 0.0, loss / (spread * length))
+            for (length, start, end), loss in zip(r.sections, losses, strict=True)
+            if length > 0.0]  # fmt: skip
 
 
 def add_inlet(net, engine: Engine, air: GasState, throttle: float, add_duct):

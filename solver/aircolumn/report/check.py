@@ -65,9 +65,8 @@ def check_text(description: Description) -> str:
     changes = _change_lines(exhaust_piping(engine).shape, 0.0)
     if changes:
         lines += ["exhaust port and primary", *changes]
-    for name in ("collector", "merge"):
-        pipe = getattr(engine.exhaust, name)
-        changes = [] if pipe is None else _change_lines(pipe_shape(pipe), 0.0)
+    for name, pipe in engine.exhaust.gathered.items():
+        changes = _change_lines(pipe_shape(pipe), 0.0)
         if changes:
             lines += [f"exhaust {name}", *changes]
     return "\n".join(lines)

@@ -3,18 +3,17 @@
 import numpy as np
 
 from aircolumn.engine.inlet import (
-    GAS_CONSTANT,
     choked_flow,
     filter_area,
     loss_behind,
+    outside_density,
     restrictors,
 )
 
 
 def inlet_lines(engine) -> list[str]:
     """Lines of ``check``: the supply, and one an element."""
-    air = engine.intake.source
-    density = air.pressure / (GAS_CONSTANT * air.temperature)
+    density = outside_density(engine)
     lines = [_supply_line(engine.intake.supply)] if engine.intake.supply is not None else []
     for element in engine.intake.inlet or ():
         if element.pipe is not None:
