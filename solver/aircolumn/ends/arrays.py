@@ -17,14 +17,15 @@ STEP = 7  # sudden change of bore, with its loss
 #: throat.
 EndLinks = namedtuple("EndLinks", "kind node cell side volume to_volume valve")
 
-#: loss: entry-loss coefficient, or that of narrowing into the throat of a STEP. throat: fixed
-#: effective area m2, or that of the narrowest place of a STEP. speed, frequency: of a piston, m/s
-#: and Hz. p, rho: state beyond a CALM end. inertance: of the air in a STEP's throat, 1/m.
-EndValues = namedtuple("EndValues", "loss throat speed frequency p rho inertance")
+#: loss: entry-loss coefficient, or that of narrowing into the throat of a STEP (ends/junction.py:
+#: PIPE for a leg that is no mouth in a wall). throat: fixed effective area m2, or that of the
+#: narrowest place of a STEP. speed, frequency: of a piston, m/s and Hz. p, rho: state beyond a CALM
+#: end. inertance: of the air in a STEP's throat, 1/m. angle: of a JUNCTION's leg, rad.
+EndValues = namedtuple("EndValues", "loss throat speed frequency p rho inertance angle")
 
 Ends = namedtuple(
     "Ends",
-    "kind node cell side volume to_volume valve loss throat speed frequency p rho inertance",
+    "kind node cell side volume to_volume valve loss throat speed frequency p rho inertance angle",
 )
 
 #: Area tables: effective (Cd A) area, m2, at equal crank-angle steps over 720 degrees, per valve,

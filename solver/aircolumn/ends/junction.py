@@ -1,15 +1,37 @@
-"""Where several ducts meet: one pressure, what flows in mixes, and leaves mixed.
+"""Where several ducts meet: what flows in mixes, and leaves mixed, with the losses of a branch.
 
 No volume, so mass, energy and species balance at every instant:
 
     sum m_k = 0,   h0 of what leaves = sum(m h0) / sum(m) of what enters,   Y likewise.
 
-Pressure is common to all branches (Benson, vol. 1, the constant-pressure model): exact for sound,
-without the recovery or loss of a real branch. Two ducts of the same bore are joined without any of
-this (a copy of one node state).
+All that enter do so at one pressure p. What a leg that is left through begins with, p_j, follows
+from the directions of the legs (theta, from the axis outward) and the speeds:
+
+- a pipe: momentum along its axis, of which a stream that turns by delta brings cos(3/4 delta)
+  (Hager, Proc. IMechE 198C, 1984; Bassett, Winterbone & Pearson, Proc. IMechE 215C, 2001; from
+  memory):
+
+    p - p_j = rho u_j (u_j - U_j),   U_j = sum(m_i u_i cos(3/4 delta_ij)) / sum(m_i)
+
+  and in line with a leg of speed u_t > u_j, because only a part turns off, p_j is higher by
+  rho u_t (u_t - u_j) / 4 (their K = q^2 - 1.5 q + 0.5 for the share q that goes straight on);
+- a mouth in a wall, of entry loss K and area A in a duct of area A_c: the wall's pressure is that
+  of flow along it, and what turns off brings or costs a part of its head (Gardel, Bulletin
+  technique de la Suisse romande 83, 1957, from memory; his sharp-edged mouth, K = 0.4, is replaced
+  by the mouth's own):
+
+    p - p_j = (1 + K - 1.3 (1 - tan(delta/2)) (A/A_c)^2) rho u_j^2 / 2
+
+Both are steady losses of air that keeps its density, counted with that of the mixture. Where two
+legs in line both enter, the slower does so at a pressure higher by rho (u_t^2 - u_j^2) / 4: the
+rise above, carried on so that nothing jumps where the flow turns round. Legs that were given no
+directions have one pressure, without recovery or loss (Benson, vol. 1, the constant-pressure
+model); all of it is exact for sound. Flow into and out of the junction is sonic at most.
 """
 
-from aircolumn.compiled.decorators import inlined, routine
+from math import cos, pi, sqrt, tan
+
+from aircolumn.compiled.decorators import inlined, routine, small
 from aircolumn.ends.boundary import leaving_density
 from aircolumn.gas.kernels import (
     cv_coefficients,
@@ -19,26 +41,77 @@ from aircolumn.gas.kernels import (
     gas_constant,
 )
 
-ROUNDS = 60
+ROUNDS, HALVE_EVERY = 80, 8
+PIPE, NO_DIRECTION = -1.0, -1.0  # in place of a mouth's loss, of an angle
+SAME = 1e-6  # rad
 
 
 @inlined
 def outflow(ends, arr, k, p):
     """Outward speed and density at the mouth of branch ``k`` for gas that leaves it."""
-    v = (arr.value[k] - p) / arr.z[k]
-    return v, leaving_density(p, arr.rho[k], arr.p[k], arr.a2[k])
+    v = min((arr.value[k] - p) / arr.z[k], sqrt(arr.a2[k]))
+    return v, leaving_density(arr.value[k] - arr.z[k] * v, arr.rho[k], arr.p[k], arr.a2[k])
 
 
-@routine
-def mix(gas, mesh, ends, arr, first, p):
-    """What enters the junction at pressure ``p``: flow kg/s, stagnation enthalpy J/kg, yf, yb."""
+@small
+def in_line(ends, k, m):
+    """Whether ``k`` and ``m`` are pipes that go straight on into each other."""
+    a, b = ends.angle[k], ends.angle[m]
+    return (
+        ends.loss[k] == PIPE
+        and ends.loss[m] == PIPE
+        and abs(a + b - pi) < SAME
+        and abs(abs(a - b) - pi) < SAME
+    )
+
+
+@inlined
+def enter(ends, arr, first, p):
+    """Outward speeds ``arr.out`` and densities ``arr.behind`` of the legs whose gas enters the
+    junction at ``p``; speed 0 for all others."""
+    k = first
+    while True:
+        v, arr.behind[k] = outflow(ends, arr, k, p)
+        arr.out[k] = max(v, 0.0)
+        k = ends.volume[k]
+        if k == first:
+            break
+    if ends.angle[first] == NO_DIRECTION:
+        return
+    k = first
+    while True:
+        m = ends.volume[k]
+        while m != k:
+            if in_line(ends, k, m) and arr.out[m] > arr.out[k] > 0.0:
+                head = 0.25 * arr.behind[m] * arr.out[m]
+                arr.out[k] = slower(arr, k, p + head * arr.out[m], arr.behind[m])
+            m = ends.volume[m]
+        k = ends.volume[k]
+        if k == first:
+            break
+
+
+@inlined
+def slower(arr, k, p, rho):
+    """Speed at which leg ``k`` enters at p - rho v^2 / 4; its density then goes into ``behind``."""
+    z, rise = arr.z[k], arr.value[k] - p
+    v = 2.0 * rise / (z + sqrt(max(z * z - rho * rise, 0.0)))
+    v = min(max(v, 0.0), arr.out[k])
+    arr.behind[k] = leaving_density(arr.value[k] - z * v, arr.rho[k], arr.p[k], arr.a2[k])
+    return v
+
+
+@inlined
+def mix(gas, mesh, ends, arr, first):
+    """What enters the junction: flow kg/s, stagnation enthalpy J/kg, yf, yb."""
     total, heat, fuel, burned = 0.0, 0.0, 0.0, 0.0
     k = first
     while True:
-        v, rho = outflow(ends, arr, k, p)
+        v = arr.out[k]
         if v > 0.0:
+            rho, yf, yb = arr.behind[k], arr.yf[k], arr.yb[k]
+            p = arr.value[k] - arr.z[k] * v
             flow = mesh.area[ends.node[k]] * rho * v
-            yf, yb = arr.yf[k], arr.yb[k]
             t = p / (rho * gas_constant(gas, yf, yb))
             h = energy_from(cv_coefficients(gas, yf, yb), t) + p / rho + 0.5 * v * v
             total += flow
@@ -65,61 +138,158 @@ def cooled(gas, yf, yb, h0, w, guess):
     return t
 
 
-@routine
-def surplus(gas, mesh, ends, arr, first, p, mixed, guess):
-    """Flow into the junction less flow out of it, kg/s, and its slope with falling pressure."""
+@inlined
+def streams(mesh, ends, arr, k):
+    """What the legs that enter mean for leg ``k``: speed U along it, speed u_t of the leg in line
+    with it and rho u_t / 4, and for a mouth the part 1.3 (1 - tan(delta/2)) (A/A_c)^2."""
+    total, along, ahead, rise, turned = 0.0, 0.0, 0.0, 0.0, 0.0
+    area = mesh.area[ends.node[k]]
+    m = ends.volume[k]
+    while m != k:
+        v = arr.out[m]
+        if v > 0.0:
+            flow = mesh.area[ends.node[m]] * arr.behind[m] * v
+            delta = pi - abs(ends.angle[m] - ends.angle[k])
+            total += flow
+            if ends.loss[k] == PIPE:
+                along += flow * v * cos(0.75 * delta)
+                if in_line(ends, k, m):
+                    ahead, rise = v, 0.25 * arr.behind[m] * v
+            elif ends.loss[m] == PIPE:
+                ratio = area / mesh.area[ends.node[m]]
+                turned += flow * 1.3 * (1.0 - tan(0.5 * delta)) * ratio * ratio
+        m = ends.volume[m]
+    return along / total, ahead, rise, turned / total
+
+
+@small
+def root(square, linear, constant):
+    """Positive root of square w^2 + linear w = constant."""
+    s = sqrt(linear * linear + 4.0 * square * constant)
+    return 2.0 * constant / (linear + s) if linear > 0.0 else (s - linear) / (2.0 * square)
+
+
+@small
+def into_pipe(drop, z, rho, along, ahead, rise):
+    """Inward speed of a pipe whose pressure may be ``drop`` Pa higher than what arrives in it."""
+    w = root(rho, z - rho * along + rise, drop + rise * ahead)
+    if w > ahead:  # not slower than what flows in line with it: nothing turns off
+        w = max(root(rho, z - rho * along, max(drop, 0.0)), ahead)
+    return w
+
+
+@inlined
+def leave(gas, mesh, ends, arr, k, p, mixed, still):
+    """Inward speed and density of leg ``k`` that is left through; ``still``: temperature, K, of the
+    mixture at rest."""
     _, h0, yf, yb = mixed
     r = gas_constant(gas, yf, yb)
-    flow, slope = 0.0, 0.0
+    c = cv_coefficients(gas, yf, yb)
+    cp = cv_from(c, still) + r
+    sonic = sqrt(2.0 * cp * r * still / (2.0 * cp - r))
+    along, ahead, rise, turned = 0.0, 0.0, 0.0, 0.0
+    if ends.angle[k] != NO_DIRECTION:
+        along, ahead, rise, turned = streams(mesh, ends, arr, k)
+    z, drop = arr.z[k], p - arr.value[k]
+    w, begins = 0.0, p
+    for _ in range(2):  # what is left is of the fourth power of the Mach number
+        rho = begins / (r * (still - 0.5 * w * w / cp))
+        if drop + rise * ahead <= 0.0:
+            w = 0.0
+        elif ends.angle[k] == NO_DIRECTION:
+            w = drop / z
+        elif ends.loss[k] != PIPE:
+            w = root(0.5 * rho * (1.0 + ends.loss[k] - turned), z, drop)
+        else:
+            w = into_pipe(drop, z, rho, along, ahead, rise)
+        w = min(w, sonic)
+        begins = arr.value[k] + z * w
+    h = h0 - 0.5 * w * w
+    t = still - 0.5 * w * w / cp
+    t -= (energy_from(c, t) + r * t - h) / (cv_from(c, t) + r)
+    t -= (energy_from(c, t) + r * t - h) / (cv_from(c, t) + r)
+    return w, begins / (r * t)
+
+
+@inlined
+def surplus(gas, mesh, ends, arr, first, p, guess):
+    """Flow into the junction less flow out of it, kg/s, at pressure ``p``, which it falls with, and
+    what flows in (as mix). Fills ``arr.out`` and ``arr.behind`` of all legs."""
+    enter(ends, arr, first, p)
+    mixed = mix(gas, mesh, ends, arr, first)
+    flow, h0, yf, yb = mixed
+    if flow <= 0.0:
+        return -1.0, mixed
+    still = cooled(gas, yf, yb, h0, 0.0, guess)
     k = first
     while True:
-        v, rho = outflow(ends, arr, k, p)
-        if v <= 0.0 and h0 > 0.0:
-            rho = p / (r * cooled(gas, yf, yb, h0, v, guess))
-        area = mesh.area[ends.node[k]]
-        flow += area * rho * v
-        slope += area * rho / arr.z[k]
+        if arr.out[k] == 0.0:
+            w, arr.behind[k] = leave(gas, mesh, ends, arr, k, p, mixed, still)
+            arr.out[k] = -w
+            flow -= mesh.area[ends.node[k]] * arr.behind[k] * w
         k = ends.volume[k]
         if k == first:
             break
-    return flow, slope
+    return flow, mixed
 
 
 @routine
-def junction(gas, mesh, ends, arr, first, nodes):
-    """Set the end nodes of all branches of the ring that starts at end ``first``."""
-    top, bottom = 0.0, 0.0
+def junction(gas, mesh, ends, arr, first, earlier, nodes):
+    """Set the end nodes of all branches of the ring that starts at end ``first``: at the pressure
+    at which flows balance, found by secants inside a bracket that is halved now and then."""
+    guess = arr.p[first] / (arr.rho[first] * gas_constant(gas, arr.yf[first], arr.yb[first]))
+    top, bottom, slope = 0.0, 0.0, 0.0
+    lo = hi = arr.value[first]
     k = first
     while True:
         share = mesh.area[ends.node[k]] / arr.z[k]
         top += share * arr.value[k]
         bottom += share
+        slope += share * arr.rho[k]
+        lo, hi = min(lo, arr.value[k]), max(hi, arr.value[k])
         k = ends.volume[k]
         if k == first:
             break
     p = top / bottom
-    guess = arr.p[first] / (arr.rho[first] * gas_constant(gas, arr.yf[first], arr.yb[first]))
-    mixed = mix(gas, mesh, ends, arr, first, p)
-    for _ in range(ROUNDS):
-        flow, slope = surplus(gas, mesh, ends, arr, first, p, mixed, guess)
-        p += flow / slope
-        mixed = mix(gas, mesh, ends, arr, first, p)
-        if abs(flow) <= 1e-14 * slope * p:
-            break
-    _, h0, yf, yb = mixed
     k = first
     while True:
         j = ends.node[k]
-        v, rho = outflow(ends, arr, k, p)
-        nodes.yf[j], nodes.yb[j] = arr.yf[k], arr.yb[k]
-        nodes.gamma[j] = arr.gamma[k]
-        if v <= 0.0 and h0 > 0.0:
-            t = cooled(gas, yf, yb, h0, v, guess)
-            rho = p / (gas_constant(gas, yf, yb) * t)
+        if ends.side[k] * earlier.u[j] > 0.0 and lo < earlier.p[j] < hi:
+            p = earlier.p[j]  # the stage before is close
+        k = ends.volume[k]
+        if k == first:
+            break
+    scale = 1e-12 * slope * p
+    before, flow_before, n = p, 0.0, 0
+    while True:
+        flow, mixed = surplus(gas, mesh, ends, arr, first, p, guess)
+        n += 1
+        if abs(flow) <= scale or hi - lo <= 1e-15 * hi or n == ROUNDS:
+            break
+        lo, hi = (p, hi) if flow > 0.0 else (lo, p)
+        if n > 1 and (flow_before - flow) * (p - before) > 0.0:
+            slope = (flow_before - flow) / (p - before)
+        before, flow_before = p, flow
+        p += flow / slope
+        if not lo < p < hi or n % HALVE_EVERY == 0:
+            p = 0.5 * (lo + hi)
+    set_nodes(gas, ends, arr, first, mixed, nodes)
+
+
+@inlined
+def set_nodes(gas, ends, arr, first, mixed, nodes):
+    """End nodes of a junction's legs, from what ``surplus`` found."""
+    _, _, yf, yb = mixed
+    k = first
+    while True:
+        j, v, rho = ends.node[k], arr.out[k], arr.behind[k]
+        p = arr.value[k] - arr.z[k] * v
+        nodes.yf[j], nodes.yb[j], nodes.gamma[j] = arr.yf[k], arr.yb[k], arr.gamma[k]
+        if v < 0.0:
             nodes.yf[j], nodes.yb[j] = yf, yb
-            nodes.gamma[j] = gamma(gas, yf, yb, t)
+            nodes.gamma[j] = gamma(gas, yf, yb, p / (rho * gas_constant(gas, yf, yb)))
         nodes.u[j], nodes.p[j], nodes.rho[j] = ends.side[k] * v, p, rho
-        nodes.a[j] = (nodes.gamma[j] * p / rho) ** 0.5
+        nodes.a[j] = sqrt(nodes.gamma[j] * p / rho)
         k = ends.volume[k]
         if k == first:
             break

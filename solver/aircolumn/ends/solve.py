@@ -26,8 +26,11 @@ from aircolumn.ends.step import sudden_step
 
 #: What reaches each end: outward relation p + z v = value, the particle path's density (wall heat
 #: included), pressure, a^2, composition and gamma at its foot, and the slopes found at the feet;
-#: where the flow leaves faster than sound, also the other wave (see meet_fast).
-Arrivals = namedtuple("Arrivals", "value z rho p a2 yf yb gamma fast slow drift behind z_behind")
+#: where the flow leaves faster than sound, also the other wave (see meet_fast). At a junction, out
+#: and behind are the outward speed and the density of what flows (ends/junction.py).
+Arrivals = namedtuple(
+    "Arrivals", "value z rho p a2 yf yb gamma fast slow drift behind z_behind out"
+)
 
 FIRST_HALF, SECOND_HALF, FULL = plain_integers(3)
 
@@ -240,7 +243,7 @@ def meet_others(gas, mesh, ends, arr, k, old, earlier, target, tau):
         if ends.volume[k] > k:
             sudden_step(gas, mesh, ends, arr, k, old, earlier, target, tau)
     elif leads_ring(ends, k):
-        junction(gas, mesh, ends, arr, k, target)
+        junction(gas, mesh, ends, arr, k, earlier, target)
 
 
 @inlined

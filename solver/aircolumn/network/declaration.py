@@ -16,12 +16,14 @@ The engine model (engine/assembly.py) builds its network with the same calls.
 """
 
 from dataclasses import dataclass, field
+from math import radians
 
 import numpy as np
 
 from aircolumn.compiled.lookup import TABLE_STEPS
 from aircolumn.duct.division import STEEPEST, divide, narrowing_loss
 from aircolumn.ends import arrays as ea
+from aircolumn.ends.junction import NO_DIRECTION, PIPE
 from aircolumn.gas.mixture import Gas
 from aircolumn.gas.products import NOTHING
 from aircolumn.network.declared import Cylinder, Duct, Echo, End, GasState, Volume, Wall
@@ -125,12 +127,25 @@ class Network:
         reach = self.ducts[duct].reaches[0 if side == "left" else -1]
         return float(reach.shape.area(0.0 if side == "left" else reach.shape.length))
 
-    def junction(self, *meeting):
-        """Let two or more (duct, side) ends of any bores meet: one pressure, inflow mixes."""
-        if len(meeting) < 2 or len(set(meeting)) != len(meeting):
+    def junction(self, *meeting, angles=None, mouths=None):
+        """Let two or more (duct, side) ends of any bores meet; what flows in mixes.
+
+        angles: of the legs, degrees from an axis outward, 0 to 180, for the losses of turning and
+        of sudden widening (ends/junction.py; default: one pressure, no losses). mouths: entry-loss
+        coefficients of legs that are mouths in the wall of the others, None for other legs.
+        """
+        n = len(meeting)
+        if n < 2 or len(set(meeting)) != n:
             raise ValueError("a junction needs two or more different (duct, side) ends")
-        for one, following in zip(meeting, meeting[1:] + meeting[:1], strict=True):
-            self._end(*one, End(ea.JUNCTION, partner=following))
+        legs = zip(angles or [None] * n, mouths or [None] * n, strict=True)
+        for k, (angle, mouth) in enumerate(legs):
+            end = End(
+                ea.JUNCTION,
+                partner=meeting[(k + 1) % n],
+                angle=NO_DIRECTION if angle is None else radians(angle),
+                loss=PIPE if mouth is None else mouth,
+            )
+            self._end(*meeting[k], end)
 
     def reservoir(self, name, pressure, temperature, fuel=0.0, burned=0.0):
         """Space whose state never changes."""

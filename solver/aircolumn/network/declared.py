@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from aircolumn.duct.geometry import Shape
+from aircolumn.ends.junction import NO_DIRECTION
 
 Along = float | Callable
 
@@ -76,6 +77,7 @@ class End:
     p: float = 0.0
     rho: float = 0.0
     inertance: float = 0.0
+    angle: float = NO_DIRECTION
 
 
 @dataclass(frozen=True)
