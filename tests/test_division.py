@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from tests.conftest import DEMO
 
 from aircolumn import GasState, Network, Shape, perfect_gas, straight
-from aircolumn.description.pipes import Pipe, Runner
+from aircolumn.description.pipes import PipeOfEach, Runner
 from aircolumn.description.reader import load
 from aircolumn.duct.division import divide, sudden_changes
 from aircolumn.engine.operating_point import operating_point
@@ -91,7 +91,7 @@ def test_a_choke_in_the_port_is_resolved():
     def choke(shift):
         sections = [piece(60 + shift, 38), piece(15, 38, 33), piece(15, 33, 38),
                     piece(30 - shift, 38)]  # fmt: skip
-        return Pipe.model_validate({"sections": sections, "wall_temperature": "90 degC"})
+        return PipeOfEach.model_validate({"sections": sections, "wall_temperature": "90 degC"})
 
     runner = Runner.model_validate({**piece(430, 46, 38), **ENTRY, **WALL})
     found = [ve(engine, 5500.0, runner=runner, port=choke(s)) for s in (0, 2, 4, 6, 8, 10)]

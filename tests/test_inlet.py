@@ -7,10 +7,12 @@ import pytest
 from tests import made_up
 from tests.conftest import DEMO, ROOT
 from tests.printed import command
+from validation import case_inlet
+from validation.gas_constants import A0
 
 import aircolumn
 from aircolumn.cli import main
-from aircolumn.engine.inlet import choked_flow, cone_loss, in_series, stretches
+from aircolumn.engine.inlet import choked_flow, cone_loss, in_series, pitches, stretches
 from aircolumn.engine.operating_point import operating_point
 
 STUDENT = ROOT / "configs" / "student-four.yaml"
@@ -179,6 +181,11 @@ def test_check_lists_the_inlet(tmp_path, capsys):
     path = with_inlet(tmp_path, FILTER, BOX, PIPE, RESTRICTOR)
     assert main(["check", str(path)]) == 0
     said = [r for r in capsys.readouterr().out.splitlines() if r.startswith("inlet: ")]
+    # One column between two volumes (the filter is no column), by hand.
+    mouth = 0.8217 * 0.03  # of a flanged pipe
+    column = 4.0 / np.pi * ((0.3 + mouth) / 0.06**2 + (0.04 + 0.2) / (0.046 * 0.02))
+    sound = np.sqrt(1.4 * 287.05 * 298.15)
+    pitch = sound / (2.0 * np.pi) * np.sqrt((1.0 / 5e-3 + 1.0 / 6e-3) / column)
     assert said == [
         "inlet: filter, 1.00 kPa at 100 g/s: effective area 20.8 cm2",
         "inlet: airbox, 5.00 L",
@@ -186,7 +193,24 @@ def test_check_lists_the_inlet(tmp_path, capsys):
         "inlet: restrictor, throat 20.0 mm: of the throat's dynamic head the nozzle loses 4 % and"
         " the diffuser 11 % (Crane TP-410)",
         "inlet: the restrictor chokes at 72.8 g/s",
+        f"inlet: its air can swing at {pitch:.1f} Hz (columns on the volumes behind them); intake"
+        f" strokes come as often at {30.0 * pitch:.0f} rpm",
     ]
+
+
+def test_pitches_of_two_columns(tmp_path):
+    """Two degrees of freedom (closed form, as in validation/case_inlet.py)."""
+    pipe = (
+        "{{pipe: {{length: {} m, bore: {} m, heat_factor: 0, entry: {{end_correction: false}}}}}}"
+    )
+    box = f"{{airbox: {{volume: {1e3 * case_inlet.V1} L}}}}"
+    one, two = (pipe.format(length, case_inlet.D) for length in (case_inlet.L1, case_inlet.L2))
+    path = with_inlet(tmp_path, one, box, two)
+    text = path.read_text()
+    path.write_text(text.replace("volume: 6 L", f"volume: {1e3 * case_inlet.V2} L"))
+    found = np.array(pitches(aircolumn.load(path).engine))
+    sound = np.sqrt(1.4 * 287.05 * 298.15)
+    assert found / sound == pytest.approx(case_inlet.lumped()[0] / A0, rel=1e-9)
 
 
 def test_curve_tells_where_it_chokes(tmp_path):

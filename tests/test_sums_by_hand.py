@@ -43,7 +43,7 @@ def made_up_sums(run, k):
     volumes["plenum"] = np.array([7e-3 + 1e-7 * k, 1500.0 + 0.01 * k, 5e-4, 1e-5])
     return Snapshot(
         duct_mass=2e-3 + 2e-7 * k, duct_energy=900.0 + 0.02 * k, contents=volumes,
-        reservoirs=frozenset(("air", "outlet", "crankcase")), ends=ends,
+        reservoirs=frozenset(("air", "outlet", "crankcase")), plenum=volumes["plenum"], ends=ends,
         echo=k * np.array([3e-5, 11.0, 0.0, 0.0]),
         vessel_heat=3.0 * k, duct_heat=8.0 * k, residual=each * (0.05 + 0.01 * (k % 2)),
         pressures=np.ones(3), work=700.0 * each * k, pumping=-30.0 * each * k,
@@ -155,7 +155,7 @@ def test_nothing_may_drift_alone(demo, changed):
         for k in range(6):
             s = made_up_sums(run, 2 * k)
             plenum = np.array([7e-3, 1500.0, 5e-4, 1e-4])
-            same = {"contents": {"plenum": plenum}, "duct_mass": 2e-3, "duct_energy": 900.0,
+            same = {"contents": {}, "plenum": plenum, "duct_mass": 2e-3, "duct_energy": 900.0,
                     "pressures": np.full(5, 1e5)}  # fmt: skip
             s = replace(s, **same)
             if changed in ("trapped_mass", "residual", "pressures"):

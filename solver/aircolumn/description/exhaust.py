@@ -6,7 +6,7 @@ from pydantic import model_validator
 
 from aircolumn.description.kinds import GasTemperature, Pressure, Volume
 from aircolumn.description.parts import Part
-from aircolumn.description.pipes import Collector, Pipe, PipeOfEach
+from aircolumn.description.pipes import Collector, Merge, Pipe, PipeOfEach
 from aircolumn.description.units import quantity
 from aircolumn.description.valves import ExhaustValve
 
@@ -36,10 +36,10 @@ class Exhaust(Part):
     """
 
     valve: ExhaustValve
-    port: Pipe
+    port: PipeOfEach
     primary: PipeOfEach
     collector: Collector | None = None
-    merge: Pipe | None = None
+    merge: Merge | None = None
     silencer: Silencer | None = None
     outlet: Outlet = Outlet()
 

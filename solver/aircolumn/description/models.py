@@ -17,13 +17,13 @@ from aircolumn.description.kinds import (
     Length,
     Share,
     Speed,
-    Volume,
     WallTemperature,
 )
 from aircolumn.description.measured import Measured
 from aircolumn.description.mixture import Mixture
-from aircolumn.description.parts import Part, given, plain_number, whole_number
-from aircolumn.description.pipes import Pipe, Runner
+from aircolumn.description.parts import OfEach, Part, given, plain_number, whole_number
+from aircolumn.description.pipes import PipeOfEach, Runner
+from aircolumn.description.plenum import Log, Plenum
 from aircolumn.description.supply import Source, Supply
 from aircolumn.description.units import quantity
 from aircolumn.description.valves import Cam, IntakeValve
@@ -89,12 +89,6 @@ class Throttle(Part):
     discharge_coefficient: Annotated[float, plain_number(0.1, 1.0)] = 0.85
 
 
-class Plenum(Part):
-    """Plenum of the whole engine."""
-
-    volume: Volume
-
-
 class Intake(Part):
     """From the air to the cylinder; without throttle and plenum the runners draw from open air.
 
@@ -108,7 +102,7 @@ class Intake(Part):
     throttle: Throttle | None = None
     plenum: Plenum | None = None
     runner: Runner
-    port: Pipe
+    port: PipeOfEach
     valve: IntakeValve
 
     @property
@@ -117,6 +111,11 @@ class Intake(Part):
         if self.supply is not None:
             return self.supply.source
         return Source(self.ambient.pressure, self.ambient.temperature)
+
+    @property
+    def log(self) -> Log | None:
+        """The plenum, where it is a log."""
+        return None if self.plenum is None else self.plenum.log
 
     @model_validator(mode="after")
     def _space(self):
@@ -304,17 +303,43 @@ class Engine(Part):
         return n.intake_cell or intake, n.exhaust_cell or exhaust
 
     @property
+    def of_each(self) -> dict[tuple[str, str], OfEach]:
+        """The parts that every cylinder has, by their place in the file."""
+        i, x = self.intake, self.exhaust
+        return {
+            ("intake", "runner"): i.runner,
+            ("intake", "port"): i.port,
+            ("intake", "valve"): i.valve,
+            ("exhaust", "port"): x.port,
+            ("exhaust", "primary"): x.primary,
+            ("exhaust", "valve"): x.valve,
+        }
+
+    def of_cylinder(self, number: int) -> "Engine":
+        """The engine with the parts of cylinder ``number`` (1, 2, ...) as those of all."""
+        own: dict[str, dict] = {"intake": {}, "exhaust": {}}
+        for (side, name), part in self.of_each.items():
+            own[side][name] = part.of_cylinder(number)
+        return self.changed(
+            intake=self.intake.changed(**own["intake"]),
+            exhaust=self.exhaust.changed(**own["exhaust"]),
+        )
+
+    @property
     def differing(self) -> str:
         """What makes the cylinders differ, so that one cannot stand for all; "" if nothing does."""
         if self.exhaust.collector is not None:
             return "exhaust.collector"
+        if self.intake.log is not None and self.block.cylinders > 1:
+            return "intake.plenum.log"
         if self.exhaust.silencer is not None and self.block.cylinders > 1:
             return "exhaust.silencer"  # they share it, and what swings in it
-        for name, pipe in (("intake.runner", self.intake.runner),
-                           ("exhaust.primary", self.exhaust.primary)):  # fmt: skip
-            lengths = pipe.lengths or [0.0]
+        for path, part in self.of_each.items():
+            if part.by_cylinder:
+                return ".".join((*path, "by_cylinder"))
+            lengths = getattr(part, "lengths", None) or [0.0]
             if max(lengths) - min(lengths) > SAME_LENGTH:
-                return f"{name}.lengths"
+                return ".".join((*path, "lengths"))
         angles = self.block.firing_angles
         even = 720.0 / self.block.cylinders
         uneven = angles and any(abs(a - k * even) > SAME_ANGLE for k, a in enumerate(angles))

@@ -1,12 +1,14 @@
 """What all models of the engine file are made of."""
 
-from typing import TypeVar
+from collections.abc import Callable
+from typing import Self, TypeVar
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, model_validator
 
 from aircolumn.description.units import Checked
 
 T = TypeVar("T")
+BY_CYLINDER = "by_cylinder"  # key of OfEach
 
 
 class Part(BaseModel):
@@ -17,6 +19,33 @@ class Part(BaseModel):
     def changed(self, **changes):
         """A copy with some keys changed (SI values, not checked again)."""
         return self.model_copy(update=changes)
+
+
+class OfEach(Part):
+    """A part that every cylinder has. by_cylinder: those of the cylinders that differ, whole (the
+    reader fills in what the file does not repeat)."""
+
+    by_cylinder: dict[int, Self] | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _once(cls, data):
+        differing = data.get(BY_CYLINDER) if isinstance(data, dict) else None
+        parts = differing.values() if isinstance(differing, dict) else ()
+        if any(isinstance(part, dict) and BY_CYLINDER in part for part in parts):
+            raise ValueError("by_cylinder cannot stand inside by_cylinder")
+        return data
+
+    def of_cylinder(self, number: int) -> Self:
+        """That of cylinder ``number`` (1, 2, ...)."""
+        return (self.by_cylinder or {}).get(number, self)
+
+    def each(self, change: Callable[[Self], Self]) -> Self:
+        """With ``change`` made to it and to those that differ."""
+        changed = change(self)
+        if self.by_cylinder is None:
+            return changed
+        return changed.changed(by_cylinder={k: change(v) for k, v in self.by_cylinder.items()})
 
 
 def given(value: T | None) -> T:

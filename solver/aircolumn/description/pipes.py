@@ -5,7 +5,7 @@ from typing import Annotated, Literal, Self
 from pydantic import BeforeValidator, Field, model_validator
 
 from aircolumn.description.kinds import Bore, Length, Small, WallTemperature
-from aircolumn.description.parts import Part, given, plain_number
+from aircolumn.description.parts import OfEach, Part, given, plain_number
 from aircolumn.description.units import quantity
 from aircolumn.duct.walls import ENGINE_PIPES
 
@@ -119,7 +119,7 @@ class Pipe(Part):
         return self
 
 
-class PipeOfEach(Pipe):
+class PipeOfEach(Pipe, OfEach):
     """A pipe that every cylinder has.
 
     lengths: where the cylinders' pipes differ (all are then computed), one length for each
@@ -136,9 +136,10 @@ class PipeOfEach(Pipe):
 
     def of_cylinder(self, number: int) -> Self:
         """The pipe of cylinder ``number`` (1, 2, ...)."""
-        if self.lengths is None:
-            return self
-        return self.changed(length=self.lengths[number - 1], lengths=None)
+        own = super().of_cylinder(number)
+        if own.lengths is None:
+            return own
+        return own.changed(length=own.lengths[number - 1], lengths=None)
 
 
 class Runner(PipeOfEach):
@@ -147,7 +148,14 @@ class Runner(PipeOfEach):
     entry: Entry = Entry()
 
 
-class Collector(Pipe):
+class Merge(Pipe):
+    """A pipe as which several go on that meet at its beginning; angle: by how much each of them
+    turns into it."""
+
+    angle: Annotated[float, quantity("angle", at_least="0 deg", at_most="90 deg")] = 15.0
+
+
+class Collector(Merge):
     """Where primaries meet and go on as one pipe (all cylinders are then computed); groups of
     cylinder numbers, each with a pipe of its own; without groups all cylinders share one."""
 

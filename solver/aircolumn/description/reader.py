@@ -8,8 +8,10 @@ from pydantic import BaseModel, ValidationError
 
 from aircolumn.description.area_schedule import KEY, as_sections, read_area_schedule
 from aircolumn.description.models import Engine
-from aircolumn.description.pipes import Pipe, Runner
-from aircolumn.description.source import Source, read_source
+from aircolumn.description.parts import BY_CYLINDER
+from aircolumn.description.pipes import Runner
+from aircolumn.description.source import Source, problem, read_source
+from aircolumn.description.together import check_together
 from aircolumn.errors import InputError, Problem
 
 _SHAPE_KEYS = ("length", "bore", "sections")
@@ -62,7 +64,7 @@ def described(source: Source) -> Description:
     problems: list[Problem] = []
     data = _with_schedules(source.data, source, problems, ())
     candidates, manifolds = data.pop("runners", None), data.pop("switchable", None)
-    engine = validated(Engine, data, source, problems, ())
+    engine = validated(Engine, filled_in(data), source, problems, ())
     runners = _candidates(data, candidates, source, problems)
     switchable = _switchable(manifolds, candidates, source, problems)
     if engine is not None and not problems:
@@ -88,7 +90,7 @@ def _with_schedules(data, source, problems, path):
         result["sections"] = as_sections(read_area_schedule(source.path.parent / name))
     elif KEY in data:
         message = "a CSV file's name is due here, and no length, bore or sections beside it"
-        problems.append(_problem(source, (*path, KEY), message))
+        problems.append(problem(source, (*path, KEY), message))
     return result
 
 
@@ -99,21 +101,22 @@ def _candidates(data, candidates, source, problems) -> dict[str, Runner]:
     if not isinstance(base, dict):
         return {}
     if candidates is None:
-        runner = validated(Runner, base, source, [], ())
+        runner = validated(Runner, filled_in(base), source, [], ())
         return {"runner": runner} if runner else {}
     if not isinstance(candidates, dict) or not candidates:
-        problems.append(_problem(source, ("runners",), "give at least one 'name: {...}' here"))
+        problems.append(problem(source, ("runners",), "give at least one 'name: {...}' here"))
         return {}
     runners = {}
     for name, changes in candidates.items():
         path = ("runners", name)
         if not isinstance(changes, dict):
-            problems.append(_problem(source, path, "the runner's keys are due here"))
+            problems.append(problem(source, path, "the runner's keys are due here"))
             continue
         if not name.isprintable() or "/" in name or len(name) > 40:
-            problems.append(_problem(source, path, "use a short plain name for a runner"))
+            problems.append(problem(source, path, "use a short plain name for a runner"))
             continue
-        runner = validated(Runner, changed_runner(base, changes), source, problems, path)
+        merged = filled_in(changed_runner(base, changes))
+        runner = validated(Runner, merged, source, problems, path)
         if runner is not None:
             runners[name] = runner
     return runners
@@ -124,19 +127,36 @@ def _switchable(manifolds, candidates, source, problems) -> dict[str, list[str]]
     if manifolds is None:
         return {}
     if not isinstance(manifolds, dict) or not manifolds:
-        problems.append(_problem(source, ("switchable",), "give 'name: [runner, runner]' here"))
+        problems.append(problem(source, ("switchable",), "give 'name: [runner, runner]' here"))
         return {}
     known = list(candidates) if isinstance(candidates, dict) else []
     for name, runners in manifolds.items():
         path, listed = ("switchable", name), isinstance(runners, list)
         if name in known:
-            problems.append(_problem(source, path, "a runner has this name already"))
+            problems.append(problem(source, path, "a runner has this name already"))
         elif not listed or len(runners) < 2 or len({str(r) for r in runners}) < len(runners):
-            problems.append(_problem(source, path, "a list of two or more runners is due here"))
+            problems.append(problem(source, path, "a list of two or more runners is due here"))
         elif strange := [str(r) for r in runners if r not in known]:
             message = f"no runner '{strange[0]}' under runners; there are: {', '.join(known)}"
-            problems.append(_problem(source, path, message))
+            problems.append(problem(source, path, message))
     return manifolds
+
+
+def filled_in(data):
+    """``data`` where every part listed under by_cylinder is whole: keys not repeated there are
+    those of the part it stands in."""
+    if isinstance(data, list):
+        return [filled_in(v) for v in data]
+    if not isinstance(data, dict):
+        return data
+    filled = {key: filled_in(value) for key, value in data.items()}
+    differing = filled.get(BY_CYLINDER)
+    if isinstance(differing, dict):
+        base = {key: value for key, value in filled.items() if key != BY_CYLINDER}
+        filled[BY_CYLINDER] = {
+            k: changed_runner(base, v) if isinstance(v, dict) else v for k, v in differing.items()
+        }
+    return filled
 
 
 def changed_runner(base: dict, changes: dict) -> dict:
@@ -148,7 +168,15 @@ def changed_runner(base: dict, changes: dict) -> dict:
         merged = {k: v for k, v in base.items() if k != "sections"}
     if "length" in changes or "sections" in changes:  # one length for all cylinders
         merged.pop("lengths", None)
+        if isinstance(merged.get(BY_CYLINDER), dict):
+            merged[BY_CYLINDER] = {k: _without_shape(v) for k, v in merged[BY_CYLINDER].items()}
     return {**merged, **changes}
+
+
+def _without_shape(part):
+    if not isinstance(part, dict):
+        return part
+    return {key: value for key, value in part.items() if key not in _SHAPE_KEYS}
 
 
 def validated(model, data, source: Source, problems, prefix: tuple):
@@ -170,21 +198,21 @@ def _translate(model, item, data, source, prefix) -> Problem:
         line, column = source.place(parent)
         return Problem(line, column, ".".join(map(str, path)), "this key is missing")
     if kind == "extra_forbidden":
-        return _problem(source, path, _unknown(model, item["loc"]))
+        return problem(source, path, _unknown(model, item["loc"]))
     if kind == "value_error":
-        return _problem(source, path, str(item["ctx"]["error"]))
+        return problem(source, path, str(item["ctx"]["error"]))
     if kind == "literal_error":
         allowed = item["ctx"]["expected"].replace("'", "")
-        return _problem(source, path, f"'{item['input']}' is not known here; use {allowed}")
+        return problem(source, path, f"'{item['input']}' is not known here; use {allowed}")
     if kind in ("model_type", "model_attributes_type", "dict_type"):
-        return _problem(source, path, "a group of 'key: value' lines is due here")
+        return problem(source, path, "a group of 'key: value' lines is due here")
     if kind == "list_type":
-        return _problem(source, path, "a list [a, b, ...] is due here")
+        return problem(source, path, "a list [a, b, ...] is due here")
     if kind == "string_type":
-        return _problem(source, path, "text is due here")
+        return problem(source, path, "text is due here")
     if kind in ("bool_parsing", "bool_type"):
-        return _problem(source, path, "true or false is due here")
-    return _problem(source, path, f"{item['msg']} (found {str(item['input'])[:60]!r})")
+        return problem(source, path, "true or false is due here")
+    return problem(source, path, f"{item['msg']} (found {str(item['input'])[:60]!r})")
 
 
 def _known_path(loc, data) -> tuple:
@@ -230,115 +258,3 @@ def _model_in(annotation):
         if found:
             return found
     return None
-
-
-def _problem(source: Source, path: tuple, message: str) -> Problem:
-    line, column = source.place(path)
-    return Problem(line, column, ".".join(map(str, path)), message)
-
-
-def check_together(engine: Engine, runners: dict, source: Source) -> list[Problem]:
-    """Checks that need more than one group of keys."""
-    found = []
-
-    def wrong(path, message):
-        found.append(_problem(source, path, message))
-
-    _check_valve_fit(engine, wrong)
-    for side, (opens, closes) in (
-        ("intake", engine.intake_events()),
-        ("exhaust", engine.exhaust_events()),
-    ):
-        _check_events(closes - opens, (side, "valve"), wrong)
-    _check_walls(engine, runners, wrong)
-    if (engine.numerics.intake_cell or 0.0) > 0.25 * min(
-        [r.total_length for r in runners.values()] or [1.0]
-    ):
-        wrong(("numerics", "intake_cell"), "must be at most a quarter of the shortest runner")
-    for name, runner in runners.items():
-        path = ("runners", name) if ("runners", name) in source.places else ("intake", "runner")
-        if runner.first_bore is None:
-            wrong(path, "the runner's bore needs both 'from' and 'to' (or one number)")
-        if runner.total_length > 5.0:
-            wrong(path, "the runner is longer than any duct could be: at most 5 m")
-    if engine.exhaust.port.first_bore is None:
-        wrong(("exhaust", "port"), "the port's bore needs both 'from' and 'to' (or one number)")
-    _check_manifold(engine, runners, wrong)
-    return found
-
-
-def _check_manifold(engine, runners, wrong):
-    """What names cylinders must name those the engine has."""
-    n = engine.block.cylinders
-    of_each = {
-        ("intake", "runner"): engine.intake.runner,
-        **{("runners", name): runner for name, runner in runners.items()},
-        ("exhaust", "primary"): engine.exhaust.primary,
-    }
-    for path, pipe in of_each.items():
-        if pipe.lengths is not None and len(pipe.lengths) != n:
-            message = f"{len(pipe.lengths)} lengths for {n} cylinders; give one for each"
-            wrong((*path, "lengths"), message)
-    if engine.model == "single":
-        _check_alike(engine, runners, wrong)
-    collector = engine.exhaust.collector
-    if collector is None:
-        return
-    path = ("exhaust", "collector")
-    named = sorted(k for group in collector.groups or [list(range(1, n + 1))] for k in group)
-    if named != list(range(1, n + 1)):
-        wrong((*path, "groups"), f"groups must name each of the {n} cylinders once")
-    for name, pipe in engine.exhaust.gathered.items():
-        if pipe.first_bore is None:
-            message = f"the {name}'s bore needs both 'from' and 'to' (or one number)"
-            wrong(("exhaust", name), message)
-
-
-def _check_alike(engine, runners, wrong):
-    """One cylinder can stand for all only if they are alike."""
-    engines = [engine, *(engine.with_intake(runner=r) for r in runners.values())]
-    for key in sorted({e.differing for e in engines} - {""}):
-        wrong(
-            ("model",),
-            f"'single' lets one cylinder stand for all, but {key} makes them differ; use manifold,"
-            " or leave model out",
-        )
-
-
-def _check_valve_fit(engine, wrong):
-    bore = engine.block.bore
-    for side, valve in (("intake", engine.intake.valve), ("exhaust", engine.exhaust.valve)):
-        path = (side, "valve", "diameter")
-        if valve.diameter >= bore:
-            wrong(path, f"the valve is larger than the cylinder bore ({1e3 * bore:g} mm)")
-        elif valve.count * valve.diameter**2 >= bore**2:
-            wrong(path, f"{valve.count} valves of this size do not fit the cylinder bore")
-
-
-def _check_events(duration, path, wrong):
-    if duration <= 0.0:
-        wrong(path, f"the valve closes before it opens: the events leave {duration:g} deg open")
-    elif not 60.0 <= duration <= 500.0:
-        wrong(path, f"the valve is open for {duration:g} deg; must be from 60 to 500 deg")
-
-
-def _check_walls(engine, runners, wrong):
-    """Wall temperatures have no default: heat transfer rests on them."""
-    pipes: dict[tuple, Pipe] = {
-        ("intake", "runner"): engine.intake.runner,
-        ("intake", "port"): engine.intake.port,
-        ("exhaust", "port"): engine.exhaust.port,
-        ("exhaust", "primary"): engine.exhaust.primary,
-    }
-    for k, element in enumerate(engine.intake.inlet or ()):
-        if element.pipe is not None:
-            pipes["intake", "inlet", k, "pipe"] = element.pipe
-    pipes |= {("exhaust", name): pipe for name, pipe in engine.exhaust.gathered.items()}
-    for path, pipe in pipes.items():
-        given = pipe.wall_temperature is not None or pipe.surroundings is not None
-        if not given and pipe.heat_factor > 0.0:
-            wrong(
-                path,
-                "wall_temperature is missing (or give surroundings, or heat_factor: 0 for an"
-                " adiabatic wall)",
-            )

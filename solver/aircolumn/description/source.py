@@ -59,6 +59,12 @@ def read_source(path) -> Source:
     return source
 
 
+def problem(source: Source, path: tuple, message: str) -> Problem:
+    """What is wrong at a key of the file."""
+    line, column = source.place(path)
+    return Problem(line, column, ".".join(map(str, path)), message)
+
+
 def _read_text(path: Path) -> str:
     try:
         size = path.stat().st_size

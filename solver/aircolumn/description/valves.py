@@ -6,7 +6,7 @@ from typing import Annotated, ClassVar, Literal
 from pydantic import model_validator
 
 from aircolumn.description.kinds import Bore, CrankAngle, Degrees, Flow, Pressure, Small
-from aircolumn.description.parts import Part, given, plain_number, whole_number
+from aircolumn.description.parts import OfEach, Part, given, plain_number, whole_number
 from aircolumn.description.units import quantity
 
 
@@ -116,7 +116,7 @@ class Discharge(Part):
         return self
 
 
-class Valve(Part):
+class Valve(OfEach):
     """Poppet valves of one kind.
 
     Their events at lift.events_at: opening and closing (see the two kinds below), or duration and

@@ -69,6 +69,14 @@ class Shape:
         d = self.diameter
         return float(4.0 / np.pi * np.sum(np.diff(self.distance) / (d[:-1] * d[1:])))
 
+    def between(self, start: float, stop: float) -> "Shape":
+        """The part of it from ``start`` to ``stop``, m; neither on a step."""
+        inside = (self.distance > start) & (self.distance < stop)
+        return Shape(
+            np.concatenate([[start], self.distance[inside], [stop]]) - start,
+            np.concatenate([[self.bore(start)], self.diameter[inside], [self.bore(stop)]]),
+        )
+
     def then(self, other: "Shape") -> "Shape":
         """This shape followed by ``other``, with a step where the bores differ."""
         skip = int(abs(self.diameter[-1] - other.diameter[0]) <= 1e-9)

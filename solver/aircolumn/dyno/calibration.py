@@ -60,9 +60,11 @@ class Unknown:
 
 
 def _discharge(engine: Engine, factor: float) -> Engine:
-    valve = engine.intake.valve
-    discharge = valve.discharge.changed(factor=valve.discharge.factor * factor)
-    return engine.with_intake(valve=valve.changed(discharge=discharge))
+    def scaled(valve):
+        discharge = valve.discharge.changed(factor=valve.discharge.factor * factor)
+        return valve.changed(discharge=discharge)
+
+    return engine.with_intake(valve=engine.intake.valve.each(scaled))
 
 
 def _warmer(pipe, by: float):
@@ -76,20 +78,23 @@ def _warmer(pipe, by: float):
 
 def _walls(engine: Engine, by: float) -> Engine:
     i = engine.intake
-    return engine.with_intake(runner=_warmer(i.runner, by), port=_warmer(i.port, by))
+    runner, port = (pipe.each(lambda p: _warmer(p, by)) for pipe in (i.runner, i.port))
+    return engine.with_intake(runner=runner, port=port)
 
 
 def _cam(engine: Engine, later: float) -> Engine:
     """Lobes on one shaft move together; else the intake's alone."""
     if engine.cam is not None:
         return engine.changed(cam=engine.cam.changed(advance=engine.cam.advance - later))
-    v = engine.intake.valve
-    if v.duration is None:
-        moved = {"opens_btdc": given(v.opens_btdc) - later,
-                 "closes_abdc": given(v.closes_abdc) + later}  # fmt: skip
-    else:
-        moved = {"centreline_atdc": given(v.centreline_atdc) + later}
-    return engine.with_intake(valve=v.changed(**moved))
+    return engine.with_intake(valve=engine.intake.valve.each(lambda v: _later(v, later)))
+
+
+def _later(valve, later: float):
+    if valve.duration is not None:
+        return valve.changed(centreline_atdc=given(valve.centreline_atdc) + later)
+    return valve.changed(
+        opens_btdc=given(valve.opens_btdc) - later, closes_abdc=given(valve.closes_abdc) + later
+    )
 
 
 UNKNOWNS = {

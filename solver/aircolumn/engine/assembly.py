@@ -12,6 +12,7 @@ from aircolumn.engine import start
 from aircolumn.engine.chamber import cylinder_of
 from aircolumn.engine.geometry import firing_phases, geometry_of
 from aircolumn.engine.inlet import add_inlet
+from aircolumn.engine.log import add_log, join_runners
 from aircolumn.engine.mixture import ambient_gas, drawn
 from aircolumn.engine.parts import EngineNetwork
 from aircolumn.engine.piping import (
@@ -49,8 +50,9 @@ def build(engine: Engine, refinement: float = 1.0, rpm: float | None = None) -> 
     _add_volumes(net, engine, air, suction, refinement)
     filled = replace(air, pressure=suction)
     for k, phase in enumerate(phases, 1):
-        chamber = cylinder_of(engine, gas, geometry, phase)
-        _add_cylinder(net, engine, chamber, geometry, k, filled, refinement)
+        _add_cylinder(net, engine, gas, k, phase, filled, refinement)
+    if engine.intake.log is not None:
+        join_runners(net, engine)
     if not many and engine.intake.plenum is not None:
         net.echo(net.intake(1), "left", firing[1:])
     collector = engine.exhaust.collector if many else None
@@ -73,19 +75,24 @@ def _add_volumes(net, engine, air, suction, refinement):
     if t is None:  # open air in the plenum's place
         net.reservoir(net.PLENUM, air.pressure, air.temperature, fuel=air.fuel)
         return
-    volume = engine.intake.plenum.volume
-    net.vessel(net.PLENUM, volume, suction, air.temperature, fuel=air.fuel)
-    add_inlet(net, engine, air, start.throttle_area(t), partial(
-        _add_duct, net, cell=engine.cells[0], refinement=refinement))  # fmt: skip
+    add_duct = partial(_add_duct, net, cell=engine.cells[0], refinement=refinement)
+    if engine.intake.log is None:
+        volume = engine.intake.plenum.volume
+        net.vessel(net.PLENUM, volume, suction, air.temperature, fuel=air.fuel)
+    else:
+        add_log(net, engine.intake.log, replace(air, pressure=suction), add_duct)
+    add_inlet(net, engine, air, start.throttle_area(t), add_duct)
 
 
-def _add_cylinder(net, engine, chamber, geometry, k, air, refinement):
-    """Cylinder ``k``, its intake from the plenum and its exhaust, with the valves between; air:
-    what its intake holds."""
-    phase = chamber.phase
+def _add_cylinder(net, engine, gas, k, phase, air, refinement):
+    """Cylinder ``k``, its intake from the plenum and its exhaust, with the valves between; phase:
+    its firing top dead centre, degrees; air: what its intake holds."""
+    begin = geometry_of(engine).intake_shuts
+    engine = engine.of_cylinder(k)
+    geometry = geometry_of(engine)
     net.cylinder(
         net.chamber(k),
-        chamber,
+        cylinder_of(engine, gas, geometry, phase, begin),
         air.pressure,
         start.CHARGE_TEMPERATURE,
         fuel=air.fuel * (1.0 - start.BURNED_SHARE),
@@ -93,10 +100,11 @@ def _add_cylinder(net, engine, chamber, geometry, k, air, refinement):
     )
     net.orifice(net.chamber(k), net.CRANKCASE, engine.rings.area(engine.block.bore))
     intake, exhaust = net.intake(k), net.exhaust(k)
-    _add_duct(net, intake, intake_piping(engine, k), air, engine.cells[0], refinement)
-    _add_duct(net, exhaust, exhaust_piping(engine, k), _exhaust_gas(engine), engine.cells[1],
+    _add_duct(net, intake, intake_piping(engine), air, engine.cells[0], refinement)
+    _add_duct(net, exhaust, exhaust_piping(engine), _exhaust_gas(engine), engine.cells[1],
               refinement)  # fmt: skip
-    net.opening(intake, "left", net.PLENUM, loss=mouth_loss(engine.intake.runner))
+    if engine.intake.log is None:
+        net.opening(intake, "left", net.PLENUM, loss=mouth_loss(engine.intake.runner))
     iv, ev = engine.intake.valve, engine.exhaust.valve
     into, back_out, offset = valve_tables(iv, geometry.intake_opens, geometry.intake_closes)
     net.valve(intake, "right", net.chamber(k), into, back_out, offset + phase, injector=True)
@@ -131,14 +139,19 @@ def _add_collectors(net, engine, collector, refinement):
         name = net.collector(number)
         piping = gathered_piping(collector, ends=merge is None)
         _add_duct(net, name, piping, gas, cell, refinement)
-        net.junction(*((net.exhaust(k), "right") for k in group), (name, "left"))
+        _meet(net, [(net.exhaust(k), "right") for k in group], name, collector.angle)
         if merge is None:
             _open_to_outlet(net, name)
     if merge is not None:
         _add_duct(net, net.MERGE, gathered_piping(merge, ends=True), gas, cell, refinement)
         meeting = [(net.collector(k), "right") for k in range(1, len(groups) + 1)]
-        net.junction(*meeting, (net.MERGE, "left"))
+        _meet(net, meeting, net.MERGE, merge.angle)
         _open_to_outlet(net, net.MERGE)
+
+
+def _meet(net, ends, name, angle):
+    """Let ``ends`` go on as the duct ``name``, into which each turns by ``angle``, degrees."""
+    net.junction(*ends, (name, "left"), angles=[180.0 - angle] * len(ends) + [0.0])
 
 
 def _add_duct(net, name, piping: Piping, state: GasState, cell, refinement):

@@ -16,18 +16,18 @@ from aircolumn.gas.mixture import WorkingGas
 from aircolumn.network.declared import Cylinder
 
 
-def cylinder_of(engine: Engine, gas: WorkingGas, geometry: Geometry, phase: float) -> Cylinder:
-    """A cylinder of the engine; ``phase``: its firing top dead centre, degrees.
-
-    The march starts where the intake valve of cylinder 1 shuts.
-    """
+def cylinder_of(
+    engine: Engine, gas: WorkingGas, geometry: Geometry, phase: float, begin: float
+) -> Cylinder:
+    """A cylinder of the engine; ``phase``: its firing top dead centre, ``begin``: crank angle at
+    which the march starts, degrees."""
     e, c, walls = engine.block, engine.combustion, engine.cylinder_walls
     ca50 = given(c.ca50)  # 'best' has become an angle by now
     throw = 0.5 * e.stroke
     start, total = wiebe_timing(ca50, c.duration_10_90, c.form)
     piston_area = 0.25 * pi * e.bore**2
     top = sqrt((e.rod + throw) ** 2 - e.pin_offset**2)
-    angle = np.radians(geometry.intake_shuts - phase)
+    angle = np.radians(begin - phase)
     side = throw * np.sin(angle) - e.pin_offset
     height = throw * np.cos(angle) + np.sqrt(e.rod**2 - side**2)
     return Cylinder(

@@ -9,7 +9,7 @@ settle, as with a plenum that little holds, they keep a share of the cycle befor
 (under-relaxation), which changes the way to the periodic cycle and not the cycle.
 """
 
-from math import pi
+from math import inf, pi
 
 import numpy as np
 
@@ -55,12 +55,21 @@ def repeat(
     return judge, None
 
 
+def plenum_pressure(network, record) -> np.ndarray:
+    """Pressure over time in the plenum, Pa; of a log, the mean of where runners join, recorded
+    under the names of its pieces."""
+    if network.PLENUM in network.volumes:
+        return record.volumes[network.PLENUM].p
+    return np.mean([record.probes[name].p for name in network.logs[:-1]], axis=0)
+
+
 def _march_cycle(run: Run, omega, courant, rpm) -> float:
     """March one cycle; returns the time-mean plenum pressure (Pa)."""
     run.chambers.peak_pressure[:] = 0.0
     try:
-        record = run.march(4.0 * pi / omega, omega=omega, courant=courant, probes={}, room=4000)
+        mouths = {name: (name, inf) for name in run.network.logs[:-1]}
+        record = run.march(4.0 * pi / omega, omega=omega, courant=courant, probes=mouths, room=4000)
     except MarchError as error:
         raise ComputationError(f"at {rpm:g} rpm {error}") from None
-    time, p = record.time, record.volumes[run.network.PLENUM].p
+    time, p = record.time, plenum_pressure(run.network, record)
     return float(np.sum(np.diff(time) * 0.5 * (p[1:] + p[:-1])) / (time[-1] - time[0]))

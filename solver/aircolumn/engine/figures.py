@@ -202,10 +202,15 @@ def _inlet_mach(run: Run) -> float:
 
 def _plenum_gas(run: Run) -> tuple[float, float, float]:
     """Gas constant (J/(kg K)), temperature (K) and fresh-air share in the plenum, now."""
-    b = run.volume(run.network.PLENUM)
-    yf, yb = float(run.states.yf[b]), float(run.states.yb[b])
-    r = float(gas_constant(run.network.gas, yf, yb))
-    return r, float(run.states.temperature[b]), 1.0 - yf - yb
+    net = run.network
+    if net.PLENUM in net.volumes:
+        b = run.volume(net.PLENUM)
+        yf, yb, t = (float(v[b]) for v in (run.states.yf, run.states.yb, run.states.temperature))
+    else:  # means of a log by volume
+        profiles = [run.profile(d) for d in net.logs]
+        yf, yb, t = (float(np.mean(np.concatenate([getattr(q, name) for q in profiles])))
+                     for name in ("fuel", "burned", "T"))  # fmt: skip
+    return float(gas_constant(net.gas, yf, yb)), t, 1.0 - yf - yb
 
 
 def _check_balance(engine, rpm, figures):

@@ -15,11 +15,13 @@ INTAKE, EXHAUST = "intake", "exhaust"
 
 @dataclass(frozen=True)
 class Bore:
-    """A pipe: (length, first bore, last bore) of each of its sections, m."""
+    """A pipe: (length, first bore, last bore) of each of its sections, m; branches: how far from
+    its beginning others leave it, m."""
 
     name: str
     side: str
     sections: list[tuple[float, float, float]]
+    branches: tuple[float, ...] = ()
 
     @property
     def length(self) -> float:
@@ -60,21 +62,27 @@ class Chamber:
 
 def flow_path(engine: Engine, cylinder: int = 1) -> list[Bore | Vessel | Gate | Chamber]:
     """From the open air to the open air through one cylinder."""
+    engine = engine.of_cylinder(cylinder)
     i, block = engine.intake, engine.block
-    runner = i.runner.of_cylinder(cylinder)
     path = [*_inlet(i.inlet or ())]
     if i.throttle is not None:
-        path += [Gate("throttle", INTAKE, 1, i.throttle.bore),
-                 Vessel("plenum", INTAKE, given(i.plenum).volume)]  # fmt: skip
+        path += [Gate("throttle", INTAKE, 1, i.throttle.bore), _plenum(given(i.plenum))]
     swept = geometry_of(engine).swept
     path += [
-        Bore("runner", INTAKE, _sections(runner)),
-        Bore("intake port", INTAKE, _sections(i.port, runner.last_bore)),
+        Bore("runner", INTAKE, _sections(i.runner)),
+        Bore("intake port", INTAKE, _sections(i.port, i.runner.last_bore)),
         Gate("intake valve", INTAKE, i.valve.count, i.valve.diameter),
         Chamber("cylinder", EXHAUST, block.bore, block.stroke, swept),
-        *_exhaust(engine, cylinder),
+        *_exhaust(engine),
     ]
     return path
+
+
+def _plenum(plenum):
+    log = plenum.log
+    if log is None:
+        return Vessel("plenum", INTAKE, plenum.volume)
+    return Bore("log", INTAKE, _sections(log), tuple(log.runners_at))
 
 
 def _inlet(elements):
@@ -93,13 +101,12 @@ def _inlet(elements):
             before = element.pipe.last_bore
 
 
-def _exhaust(engine, cylinder):
+def _exhaust(engine):
     """From the exhaust valve on."""
     x = engine.exhaust
-    primary = x.primary.of_cylinder(cylinder)
     yield Gate("exhaust valve", EXHAUST, x.valve.count, x.valve.diameter)
     yield Bore("exhaust port", EXHAUST, _sections(x.port))
-    yield Bore("primary", EXHAUST, _sections(primary, x.port.last_bore))
+    yield Bore("primary", EXHAUST, _sections(x.primary, x.port.last_bore))
     for name, pipe in x.gathered.items():
         yield Bore(name, EXHAUST, _sections(pipe))
     if x.silencer is not None:

@@ -27,11 +27,13 @@ The flow chokes at (NACA Report 1135, eq. 99, with isentropic flow to M = 1)
 from dataclasses import dataclass, replace
 from math import atan, inf, pi, radians, sin
 
+import numpy as np
+
 from aircolumn.description.models import Engine
 from aircolumn.description.parts import given
 from aircolumn.ends.nozzle import mass_flux
 from aircolumn.ends.openings import area_of_loss
-from aircolumn.engine.piping import Piece, Piping, mouth_loss
+from aircolumn.engine.piping import Piece, Piping, mouth_loss, pipe_shape
 from aircolumn.network.declared import GasState
 
 GAMMA, GAS_CONSTANT = 1.4, 287.05  # of air, for losses and choking
@@ -126,6 +128,34 @@ def cone_loss(narrow: float, wide: float, length: float) -> float:
     return 2.6 * sin(half) * lost if half <= radians(22.5) else lost
 
 
+def pitches(engine: Engine) -> list[float]:
+    """Frequencies, Hz, at which the columns of the inlet swing on the volumes behind them, rising:
+    rigid columns of inertance I = int dx/A between volumes V of one pressure each,
+
+        V_i p_i'' = a^2 (sum of (p_j - p_i) / I_ij over the columns that end in it)
+
+    (Kinsler & Frey, Fundamentals of Acoustics). Throats without a column between them and the next
+    volume pass what they pass at rest, and tie nothing; runners and cylinders are left out."""
+    plenum = engine.intake.plenum
+    if plenum is None:
+        return []
+    columns = stretches(engine, 1.0)
+    last = plenum.volume if plenum.log is None else pipe_shape(plenum.log).volume()
+    volumes = np.array([s.beyond or last for s in columns])
+    stiff = np.zeros((len(columns), len(columns)))
+    for k, s in enumerate(columns):
+        if s.piping is not None:
+            ends = np.zeros(len(columns))
+            ends[k] = 1.0
+            if k > 0:
+                ends[k - 1] = -1.0
+            stiff += np.outer(ends, ends) / s.piping.shape.inertance()
+    root = volumes**-0.5
+    squares = np.linalg.eigvalsh(root[:, None] * stiff * root)
+    sound = (GAMMA * GAS_CONSTANT * engine.intake.source.temperature) ** 0.5
+    return [float(sound * q**0.5 / (2.0 * pi)) for q in squares if q > 1e-9 * squares[-1]]
+
+
 def _add(piping: Piping, element):
     """Append a pipe or restrictor."""
     if element.restrictor is None:
@@ -152,20 +182,27 @@ def _pieces(r) -> list[Piece]:
 
 
 def add_inlet(net, engine: Engine, air: GasState, throttle: float, add_duct):
-    """Airboxes and ducts from AIR to PLENUM. add_duct(name, piping, state): declares a duct."""
+    """Airboxes and ducts from AIR to PLENUM or the log. add_duct(name, piping, state): declares a
+    duct."""
     upstream = net.AIR
     for number, s in enumerate(stretches(engine, throttle), 1):
         downstream = net.PLENUM
+        log = net.logs[0] if s.beyond is None and net.logs else None
         if s.beyond is not None:
             downstream = net.airbox(number)
             net.vessel(downstream, s.beyond, air.pressure, air.temperature, fuel=air.fuel)
-        if s.piping is None:
-            net.orifice(upstream, downstream, in_series(s.first, s.last))
-        else:
+        if s.piping is not None:
             name = net.inlet(number)
             add_duct(name, s.piping, air)
             _end(net, name, "left", upstream, s.first, s.mouth)
-            _end(net, name, "right", downstream, s.last, 0.0)
+            if log is None:
+                _end(net, name, "right", downstream, s.last, 0.0)
+            else:  # an effective area holds the loss of narrowing
+                net.step((name, "right"), (log, "left"), s.last, (0.0, 0.0))
+        elif log is None:
+            net.orifice(upstream, downstream, in_series(s.first, s.last))
+        else:
+            net.restriction(log, "left", upstream, in_series(s.first, s.last))
         upstream = downstream
 
 

@@ -4,10 +4,10 @@ from aircolumn.network.declaration import Network
 
 
 class EngineNetwork(Network):
-    """A network that is an engine: volumes AIR, PLENUM, OUTLET, CRANKCASE, perhaps airboxes and a
-    SILENCER, and one a cylinder; ducts from the air to the plenum, from there to each cylinder and
-    out, left to right in the direction of normal flow; pipes behind collectors, and one behind the
-    MERGE of these. Cylinders and collectors are counted from 1."""
+    """A network that is an engine: volumes AIR, PLENUM (or a log, as ducts), OUTLET, CRANKCASE,
+    perhaps airboxes and a SILENCER, and one a cylinder; ducts from the air to the plenum, from
+    there to each cylinder and out, left to right in the direction of normal flow; pipes behind
+    collectors, and one behind the MERGE of these. Cylinders and collectors are counted from 1."""
 
     AIR, PLENUM, OUTLET, CRANKCASE = "air", "plenum", "outlet", "crankcase"
     SILENCER, MERGE = "silencer", "merge"
@@ -26,6 +26,17 @@ class EngineNetwork(Network):
     def airbox(number: int) -> str:
         """The airbox at the end of that."""
         return f"airbox {number}"
+
+    @staticmethod
+    def log(number: int) -> str:
+        """Piece ``number`` of a plenum that is a log, from its beginning to the first runner, from
+        there to the next, and so on to its end."""
+        return f"log {number}"
+
+    @property
+    def logs(self) -> list[str]:
+        """All its pieces, in order; none where the plenum is a volume."""
+        return [name for name in self.ducts if name.startswith("log ")]
 
     @staticmethod
     def intake(cylinder: int) -> str:

@@ -127,10 +127,10 @@ def pipe_shape(pipe) -> Shape:
 def intake_piping(engine: Engine, cylinder: int = 1) -> Piping:
     """Runner (with its mouth's end correction) and port of a cylinder."""
     piping = Piping()
-    runner = engine.intake.runner.of_cylinder(cylinder)
-    piping.add_mouth(runner)
-    piping.add(runner)
-    piping.add(engine.intake.port, lossless=engine.intake.valve.discharge.holds_port)
+    intake = engine.of_cylinder(cylinder).intake
+    piping.add_mouth(intake.runner)
+    piping.add(intake.runner)
+    piping.add(intake.port, lossless=intake.valve.discharge.holds_port)
     return piping
 
 
@@ -138,8 +138,9 @@ def exhaust_piping(engine: Engine, cylinder: int = 1) -> Piping:
     """Port and primary pipe of a cylinder, with the end correction of a plain mouth if it has
     one."""
     piping = Piping()
-    piping.add(engine.exhaust.port, lossless=engine.exhaust.valve.discharge.holds_port)
-    piping.add(engine.exhaust.primary.of_cylinder(cylinder))
+    exhaust = engine.of_cylinder(cylinder).exhaust
+    piping.add(exhaust.port, lossless=exhaust.valve.discharge.holds_port)
+    piping.add(exhaust.primary)
     if not engine.whole or engine.exhaust.collector is None:
         piping.add_open_air()
     return piping

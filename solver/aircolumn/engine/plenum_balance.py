@@ -22,14 +22,34 @@ SLOPES = (1.0, 10.0)
 GAMMA = 1.4
 
 
+def refill(run: Run, before: np.ndarray, after: np.ndarray):
+    """Make the plenum hold ``after`` (mass, energy, fuel, burned) in place of ``before``: in a log,
+    everywhere in the same proportion."""
+    net = run.network
+    if net.PLENUM in net.volumes:
+        run.blocks.volumes[0, run.volume(net.PLENUM), :4] = after
+        return
+    more = np.divide(after, before, out=np.ones(4), where=before > 0.0)
+    for duct in (run.ducts[name] for name in net.logs):
+        for name, factor in zip(("mass", "energy", "fuel", "burned"), more, strict=True):
+            getattr(run.cells, name)[duct.inside] *= factor
+        run.cells.momentum[duct.inside] *= more[0]
+        nodes = run.nodes
+        nodes.rho[duct.nodes] *= more[0]
+        nodes.p[duct.nodes] *= more[1]
+        nodes.a[duct.nodes] *= (more[1] / more[0]) ** 0.5
+        for share, factor in ((nodes.yf, more[2]), (nodes.yb, more[3])):
+            share[duct.nodes] *= factor / more[0]
+
+
 class Plenum:
     """Watches the plenum's contents from cycle to cycle and moves them to where they are bound: the
     end of a geometric series, or the balance of what comes in with what is drawn."""
 
     def __init__(self, engine: Engine, run: Run, within: float):
-        self.contents = run.blocks.volumes[0, run.volume(run.network.PLENUM)]
-        self.names = run.network.PLENUM, run.network.AIR
-        self.fixed = run.network.volumes[run.network.PLENUM].kind == RESERVOIR
+        self.run, net = run, run.network
+        plenum = net.volumes.get(net.PLENUM)
+        self.fixed = not net.logs if plenum is None else plenum.kind == RESERVOIR
         self.source, self.within = engine.intake.source, within
         self.outlet = engine.exhaust.outlet.pressure or engine.intake.ambient.pressure
         self.residual = 1.0 / (GAMMA * (engine.block.compression_ratio - 1.0))
@@ -46,9 +66,8 @@ class Plenum:
         """Take note of a cycle and its mean plenum pressure (Pa)."""
         if self.fixed:
             return
-        plenum, _ = self.names
-        held = after.contents[plenum]
-        self.changes.append((held - before.contents[plenum])[:2])
+        held = after.plenum
+        self.changes.append((held - before.plenum)[:2])
         self.shares.append(held[2:] / held[0])
         self.off = self._off_balance(before, after, pressure)
 
@@ -56,7 +75,7 @@ class Plenum:
         """Move the contents, if it is clear where to."""
         if self.fixed or len(self.changes) < 3 or self.jumps == MOST_JUMPS:
             return False
-        held = self.contents[:4]
+        held = after.plenum.copy()
         self._learn()
         jump = self._one_series(JUMP_FROM * after.trapped_mass.sum())
         if jump is not None and np.abs(jump / held[:2]).max() < self.within:
@@ -71,6 +90,7 @@ class Plenum:
         self.moved = jump / held[:2], self.off
         held[:2] += jump
         held[2:] = held[0] * self._last_shares()
+        refill(self.run, after.plenum, held)
         self.changes.clear()
         self.shares.clear()
         self.jumps += 1
@@ -94,9 +114,10 @@ class Plenum:
 
             dE + Ein s e - Eout x e = 0,    dM + Min s e - Mout (m + (x - 1) e) = 0
         """
-        change, gone = ((after.contents[v] - before.contents[v])[:2] for v in self.names)
-        came = -gone
-        drawn = np.maximum(came - change, 1e-3 * self.contents[:2])
+        change = (after.plenum - before.plenum)[:2]
+        air = self.run.network.AIR
+        came = -(after.contents[air] - before.contents[air])[:2]
+        drawn = np.maximum(came - change, 1e-3 * after.plenum[:2])
         s = self._throttle_exponent(p)
         full = (1.0 + self.residual) * p
         x = full / max(full - self.residual * self.outlet, 0.1 * p)

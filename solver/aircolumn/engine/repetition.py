@@ -28,7 +28,6 @@ from aircolumn.network.run import Run
 # with noise of the step sequence.
 PLENUM_ALLOWANCE = 2.0
 LEAST_CHARGE, LEAST_PRESSURE = 0.2, 1e5  # kg/kg of a full cylinder, Pa
-NO_PLENUM = np.array([1.0, 1.0, 0.0, 0.0])  # open air: nothing there changes
 # Repetition over so many cycles is accepted, over more than one only after many cycles.
 PERIODS, PAIRS_FROM = (1, 2, 3, 4), 14
 # Cycles that swing a little without a period are averaged over WINDOW of them, late in the march.
@@ -47,7 +46,6 @@ class Judge:
         # LEAST_CHARGE and a mean pressure of LEAST_PRESSURE.
         swept = run.blocks.cranks[Cranks._fields.index("swept")]
         air = run.states.rho[run.volume(run.network.AIR)]
-        self.plenum = run.network.PLENUM
         self.least = np.array([LEAST_CHARGE * swept * air, LEAST_PRESSURE * swept])
         self.history: list[np.ndarray] = []
         self.left = np.full((9, 1), np.inf)
@@ -61,9 +59,8 @@ class Judge:
         far mass and energy of the plenum are from their balance (relative)."""
         before, after = snapshots[-2:]
         work = after.work - before.work
-        open_air = self.plenum in after.reservoirs
-        mass, _, _, burned = NO_PLENUM if open_air else after.contents[self.plenum]
-        share = np.full_like(work, burned / mass)
+        mass, _, _, burned = after.plenum
+        share = np.full_like(work, burned / mass if mass > 0.0 else 0.0)
         self.history.append(np.array([after.trapped_mass, work, after.residual, share]))
         self.plenum_off = plenum_off
         for period in PERIODS:

@@ -16,6 +16,7 @@ class Snapshot:
     duct_mass kg, duct_energy J: held in all ducts. contents: volume to mass, energy, fuel, burned
     (kg, J), of a reservoir what has flowed into it; reservoirs: their names. ends: mass, energy,
     fuel, burned that left through each end; echo: the same, of the cylinders that are not computed.
+    plenum: what it holds, as contents (all of a log); zeros where it is open air.
     vessel_heat, duct_heat: J, to vessels' walls and from ducts' walls. pressures: of all nodes, Pa.
 
     One value a cylinder: work, pumping (p dV of the exhaust and intake strokes), wall_heat J;
@@ -27,6 +28,7 @@ class Snapshot:
     duct_energy: float
     contents: dict[str, np.ndarray]
     reservoirs: frozenset[str]
+    plenum: np.ndarray
     ends: np.ndarray
     echo: np.ndarray
     vessel_heat: float
@@ -60,6 +62,19 @@ def stored(before: Snapshot, after: Snapshot, field: str) -> float:
     )
 
 
+def plenum_contents(run: Run) -> np.ndarray:
+    """Mass, energy, fuel, burned in the plenum, kg and J; zeros where it is open air."""
+    net = run.network
+    if net.PLENUM in net.volumes:
+        if net.volumes[net.PLENUM].kind == RESERVOIR:
+            return np.zeros(4)
+        return run.blocks.volumes[0, run.volume(net.PLENUM), :4].copy()
+    held = [run.held(d) for d in net.logs]
+    return np.array(
+        [sum(getattr(h, q) for h in held) for q in ("mass", "energy", "fuel", "burned")]
+    )
+
+
 def snapshot(run: Run) -> Snapshot:
     """The run as it is now."""
     chambers, blocks, network = run.chambers, run.blocks, run.network
@@ -69,6 +84,7 @@ def snapshot(run: Run) -> Snapshot:
         duct_mass=sum(d.mass for d in ducts),
         duct_energy=sum(d.energy for d in ducts),
         contents={name: blocks.volumes[0, b, :4].copy() for b, name in enumerate(volumes)},
+        plenum=plenum_contents(run),
         reservoirs=frozenset(v for v in volumes if network.volumes[v].kind == RESERVOIR),
         ends=blocks.tally_ends.copy(),
         echo=blocks.tally_echo.copy(),

@@ -7,7 +7,6 @@ import numpy as np
 from aircolumn.cylinder.flow_bench import bench_flow
 from aircolumn.description.parts import given
 from aircolumn.description.reader import Description
-from aircolumn.duct.division import sudden_changes
 from aircolumn.engine.geometry import geometry_of
 from aircolumn.engine.mixture import ambient_gas, drawn
 from aircolumn.engine.piping import exhaust_piping, intake_piping, pipe_shape
@@ -20,6 +19,7 @@ from aircolumn.engine.valves import (
 )
 from aircolumn.gas.humid_air import vapour_mole_fraction
 from aircolumn.network.declared import along
+from aircolumn.report.changes import change_lines
 from aircolumn.report.inlet_report import inlet_lines
 from aircolumn.tuning.rules import NECK_K, mean_neck, neck_and_volume_speed
 
@@ -57,35 +57,36 @@ def check_text(description: Description) -> str:
         f" {1e3 * intake:.1f} mm in the intake and {1e3 * exhaust:.1f} mm in the exhaust (smaller"
         " where the bore changes fast)"
     )
+    lines += _differing_lines(engine)
     for name in description.runners:
         one = description.with_runner(name)
         lines.append(_runner_line(name, one, sizes))
         piping = intake_piping(one)
-        lines += _change_lines(piping.shape, piping.open_air_before)
-    changes = _change_lines(exhaust_piping(engine).shape, 0.0)
+        lines += change_lines(piping.shape, piping.open_air_before)
+    changes = change_lines(exhaust_piping(engine).shape, 0.0)
     if changes:
         lines += ["exhaust port and primary", *changes]
     for name, pipe in engine.exhaust.gathered.items():
-        changes = _change_lines(pipe_shape(pipe), 0.0)
+        changes = change_lines(pipe_shape(pipe), 0.0)
         if changes:
             lines += [f"exhaust {name}", *changes]
     return "\n".join(lines)
 
 
-def _change_lines(shape, before: float) -> list[str]:
-    """The sudden changes of bore in a pipe run and their losses; before: air before it, m."""
-    return [
-        f"  {1e3 * (c.position - before):.0f} mm from its beginning the bore goes from"
-        f" {_bore(c.before):.1f} to {_bore(c.after):.1f} mm at once: narrowing loses"
-        f" {max(c.loss_forward, c.loss_back):.2f} of the head in the narrow bore (Crane TP-410),"
-        f" widening {(1.0 - c.throat / max(c.before, c.after)) ** 2:.2f} (Borda-Carnot)"
-        for c in sudden_changes(shape)
-    ]
-
-
-def _bore(area: float) -> float:
-    """Bore in mm of a round area in m2."""
-    return 1e3 * sqrt(4.0 * area / pi)
+def _differing_lines(engine) -> list[str]:
+    """What the file says of single cylinders."""
+    lines = []
+    for number in range(1, engine.block.cylinders + 1):
+        told = []
+        for path, part in engine.of_each.items():
+            own = (part.by_cylinder or {}).get(number)
+            if own is not None:
+                keys = [k for k in type(own).model_fields if k != "by_cylinder"]
+                changed = [k for k in keys if getattr(own, k) != getattr(part, k)]
+                told.append(f"{'.'.join(path)} ({', '.join(changed) or 'nothing changed'})")
+        if told:
+            lines.append(f"{f'cylinder {number} differs':26s}{', '.join(told)}")
+    return lines
 
 
 def _assumed(value) -> str:

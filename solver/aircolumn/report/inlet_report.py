@@ -2,13 +2,17 @@
 
 import numpy as np
 
+from aircolumn.engine.geometry import geometry_of
 from aircolumn.engine.inlet import (
     choked_flow,
     filter_area,
     loss_behind,
     outside_density,
+    pitches,
     restrictors,
 )
+from aircolumn.engine.piping import pipe_shape
+from aircolumn.report.changes import change_lines
 
 
 def inlet_lines(engine) -> list[str]:
@@ -34,7 +38,29 @@ def inlet_lines(engine) -> list[str]:
         lines.append(f"inlet: {said}")
     if restrictors(engine):
         lines.append(f"inlet: the restrictor chokes at {1e3 * choked_flow(engine):.1f} g/s")
-    return lines
+    strokes = engine.block.cylinders / 120.0  # intake strokes a second, a rev/min
+    lines += [
+        f"inlet: its air can swing at {pitch:.1f} Hz (columns on the volumes behind them); intake"
+        f" strokes come as often at {pitch / strokes:.0f} rpm"
+        for pitch in pitches(engine)
+    ]
+    return [*lines, *_log_lines(engine)]
+
+
+def _log_lines(engine) -> list[str]:
+    """The plenum, where it is a log."""
+    log = engine.intake.log
+    if log is None:
+        return []
+    shape = pipe_shape(log)
+    places = ", ".join(f"{1e3 * at:.0f}" for at in log.runners_at)
+    swept = geometry_of(engine).swept * engine.block.cylinders
+    line = (
+        f"log: {1e3 * shape.length:.0f} mm, {1e3 * shape.volume():.2f} L"
+        f" ({shape.volume() / swept:.2f} of the displacement); runners join at {places} mm, where"
+        f" air turns by {log.runner_angle:.0f} deg"
+    )
+    return [line, *change_lines(shape)]
 
 
 def _supply_line(supply) -> str:

@@ -4,6 +4,7 @@ Lengths are to scale; widths too, WIDER times. A volume is drawn as the side of 
 it, a cylinder by its bore and stroke.
 """
 
+import numpy as np
 from matplotlib.patches import Polygon, Rectangle
 
 from aircolumn.engine.flow_path import INTAKE, Bore, Chamber, Gate, Vessel
@@ -27,6 +28,10 @@ def plot_layout(paths, title, base) -> list:
         axes[0, 0].set_title(title)
         axes[-1, 0].set_xlabel("distance along the flow, mm")
         caption = f"Lengths to scale, widths {WIDER:.0f} times as large. Volumes: sides of a cube."
+        if any(
+            isinstance(part, Bore) and part.branches for path in paths.values() for part in path
+        ):
+            caption += " On the log: where the runner of each cylinder joins."
         fig.supxlabel(f"{caption}\n{SHORT}", fontsize=8.5, color="#444444")
         return save(fig, base)
 
@@ -75,7 +80,18 @@ def _bore(panel, part, x, face, edge):
         x += 1e3 * length
     lower = [(a, -b) for a, b in reversed(upper)]
     panel.add_patch(Polygon([*upper, *lower], facecolor=face, edgecolor=edge, linewidth=1.2))
+    for number, at in enumerate(part.branches, 1):
+        _branch(panel, number, 1e3 * at, upper, x - 1e3 * part.length, edge)
     return x
+
+
+def _branch(panel, number, at, upper, begin, edge):
+    """Where the runner of a cylinder leaves a log."""
+    xs, ys = zip(*upper, strict=True)
+    wall = float(np.interp(begin + at, xs, ys))
+    panel.plot([begin + at] * 2, [wall, 1.12 * wall], color=edge, linewidth=1.2, marker="")
+    panel.text(begin + at, 1.14 * wall, f"{number}", ha="center", va="bottom", fontsize=7,
+               color=edge)  # fmt: skip
 
 
 def _length(part) -> float:

@@ -230,8 +230,13 @@ def silent_mouth(engine, pressure=None):
 
     def change(network):
         network.echoes = None
-        plenum = replace(network.volumes[network.PLENUM], kind=RESERVOIR, pressure=p)
-        network.volumes[network.PLENUM] = plenum  # nothing is drawn from it
-        network.ends[network.intake(1), "left"] = End(CALM, p=p, rho=rho)
+        if network.PLENUM in network.volumes:
+            plenum = replace(network.volumes[network.PLENUM], kind=RESERVOIR, pressure=p)
+            network.volumes[network.PLENUM] = plenum  # nothing is drawn from it
+        mouth = network.intake(1), "left"
+        for name, end in network.ends.items():
+            if end.partner == mouth:  # a log goes on without this runner
+                network.ends[name] = replace(end, partner=network.ends[mouth].partner)
+        network.ends[mouth] = End(CALM, p=p, rho=rho)
 
     return change

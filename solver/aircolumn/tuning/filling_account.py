@@ -22,9 +22,11 @@ STUB_CELLS = 4  # the shortest duct the solver takes
 def no_pipe_heat(engine: Engine) -> Engine:
     """Runner and port neither heat nor cool."""
     i = engine.intake
-    return engine.with_intake(
-        runner=i.runner.changed(heat_factor=0.0), port=i.port.changed(heat_factor=0.0)
-    )
+    return engine.with_intake(runner=i.runner.each(_adiabatic), port=i.port.each(_adiabatic))
+
+
+def _adiabatic(pipe):
+    return pipe.changed(heat_factor=0.0)
 
 
 def no_cylinder_heat(engine: Engine) -> Engine:
@@ -40,31 +42,38 @@ def no_vapour(engine: Engine) -> Engine:
 
 def no_backflow(engine: Engine) -> Engine:
     """Nothing passes the intake valve backwards."""
-    d = engine.intake.valve.discharge
+    return engine.with_intake(valve=engine.intake.valve.each(_one_way))
+
+
+def _one_way(valve):
+    d = valve.discharge
     if d.bench is None:
         d = d.changed(reverse=[0.0] * len(given(d.forward)))
     else:
         d = d.changed(bench=d.bench.changed(reverse_flow=[0.0] * len(d.bench.flow)))
-    return engine.with_intake(valve=engine.intake.valve.changed(discharge=d))
+    return valve.changed(discharge=d)
 
 
 def no_flow_losses(engine: Engine) -> Engine:
     """Open air at the runner's mouth, no loss there, no wall friction, no bends."""
     i = engine.intake
-
-    def smooth(pipe):
-        sections = pipe.sections and [s.changed(bend_angle=0.0) for s in pipe.sections]
-        return pipe.changed(friction_factor=0.0, sections=sections)
-
-    runner = smooth(i.runner)
-    runner = runner.changed(entry=runner.entry.changed(loss=0.0))
-    return engine.with_intake(runner=runner, port=smooth(i.port), inlet=None,
+    runner = i.runner.each(lambda r: _smooth(r).changed(entry=r.entry.changed(loss=0.0)))
+    return engine.with_intake(runner=runner, port=i.port.each(_smooth), inlet=None,
                               throttle=None, plenum=None)  # fmt: skip
+
+
+def _smooth(pipe):
+    sections = pipe.sections and [s.changed(bend_angle=0.0) for s in pipe.sections]
+    return pipe.changed(friction_factor=0.0, sections=sections)
 
 
 def no_valve_loss(engine: Engine) -> Engine:
     """The intake valve passes what its geometric area would without loss (Cd = 1)."""
-    d = engine.intake.valve.discharge
+    return engine.with_intake(valve=engine.intake.valve.each(_ideal))
+
+
+def _ideal(valve):
+    d = valve.discharge
     no_reverse = (d.reverse or [1.0])[0] == 0.0 or (d.bench and d.bench.reverse_flow is not None)
     ideal = d.changed(
         reference="geometric",
@@ -73,12 +82,12 @@ def no_valve_loss(engine: Engine) -> Engine:
         reverse=[0.0, 0.0] if no_reverse else [1.0, 1.0],
         bench=None,
     )
-    return engine.with_intake(valve=engine.intake.valve.changed(discharge=ideal))
+    return valve.changed(discharge=ideal)
 
 
 def _stub(pipe, bore, length):
     return pipe.changed(length=length, bore=Taper.model_construct(start=bore, end=bore),
-                 sections=None, friction_factor=0.0)  # fmt: skip
+                 sections=None, lengths=None, by_cylinder=None, friction_factor=0.0)  # fmt: skip
 
 
 def no_intake_waves(engine: Engine) -> Engine:
@@ -87,8 +96,7 @@ def no_intake_waves(engine: Engine) -> Engine:
     bore = i.port.last_bore
     half = 0.5 * STUB_CELLS * engine.cells[0]
     runner = _stub(i.runner, bore, half)
-    entry = runner.entry.changed(end_correction=False)
-    runner = runner.changed(entry=entry, lengths=None)
+    runner = runner.changed(entry=runner.entry.changed(end_correction=False))
     return engine.with_intake(runner=runner, port=_stub(i.port, bore, half))
 
 

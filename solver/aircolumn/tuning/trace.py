@@ -5,7 +5,7 @@ all nodes of the intake and at both ends of the exhaust of cylinder 1, and broug
 angles by straight lines.
 """
 
-from math import pi
+from math import inf, pi
 
 import numpy as np
 
@@ -48,7 +48,8 @@ def trace(engine: Engine, rpm: float, change=None):
 
     engine, run, point = converged(engine, rpm, change=change)
     net = run.network
-    record = _record(run, rpm)
+    record = _record(run, rpm, _mouth(engine, net))
+    engine = engine.of_cylinder(FIRST)
     geometry = geometry_of(engine)
     at = np.arange(0.0, 720.0, STEP)
 
@@ -60,7 +61,8 @@ def trace(engine: Engine, rpm: float, change=None):
     fields = ("p", "u", "a", "rho", "burned")
     field = {q: np.array([even(getattr(n, q)) for n in nodes]) for q in fields}
     gamma = field["a"] ** 2 * field["rho"] / field["p"]
-    plenum = even(record.volumes[net.PLENUM].p)
+    mouth = _mouth(engine, net)
+    plenum = even(record.volumes[net.PLENUM].p if mouth is None else record.probes[mouth].p)
     reference = float(plenum.mean())  # what the column rests at: a steady offset is not a wave
     field["forward"], field["backward"] = wave_split(
         field["p"], field["u"], field["a"], gamma, reference
@@ -123,9 +125,15 @@ def _name(duct, k) -> str:
     return f"{duct} node {k}"
 
 
-def _record(run, rpm) -> Record:
-    """The next cycle, every step: all nodes of the intake, both ends of the exhaust."""
-    probes: dict[str, tuple[str, float]] = {}
+def _mouth(engine, net) -> str | None:
+    """The piece of a log that ends where the runner joins it."""
+    log = engine.intake.log
+    return None if log is None else net.log(1 + log.places.index(log.runners_at[FIRST - 1]))
+
+
+def _record(run, rpm, mouth) -> Record:
+    """The next cycle, every step: all nodes of the intake, both ends of the exhaust, the log."""
+    probes = {} if mouth is None else {mouth: (mouth, inf)}
     intake, exhaust = run.network.intake(FIRST), run.network.exhaust(FIRST)
     for duct in (intake, exhaust):
         positions = run.ducts[duct].node_positions

@@ -29,21 +29,27 @@ def with_length(engine, length: float):
     """The engine with a runner of ``length`` metres. Raises RequestError for runners in sections,
     whose length is not one number."""
     runner = engine.intake.runner
-    if runner.sections is not None:
+    if _has_sections(runner):
         raise RequestError("a tuning map needs a runner given by length and bore, not by sections")
-    return engine.with_intake(runner=runner.changed(length=length, lengths=None))
+    return engine.with_intake(runner=runner.each(lambda r: r.changed(length=length, lengths=None)))
+
+
+def _has_sections(pipe) -> bool:
+    """Whether that of any cylinder is made of sections."""
+    return any(p.sections is not None for p in (pipe, *(pipe.by_cylinder or {}).values()))
 
 
 def with_bore(engine, bore: float):
     """The engine with a runner that ends with ``bore`` metres, its taper kept in proportion; the
     port begins as the runner ends. Raises RequestError as with_length."""
     intake = engine.intake
-    if intake.runner.sections is not None or intake.port.sections is not None:
+    if _has_sections(intake.runner) or _has_sections(intake.port):
         raise RequestError("a map over bore needs runner and port given by length and bore")
     old = intake.runner.bore
     taper = old.changed(start=old.start * bore / old.end, end=bore)
-    port = intake.port.changed(bore=intake.port.bore.changed(start=None))
-    return engine.with_intake(runner=intake.runner.changed(bore=taper), port=port)
+    port = intake.port.each(lambda p: p.changed(bore=p.bore.changed(start=None)))
+    runner = intake.runner.each(lambda r: r.changed(bore=taper))
+    return engine.with_intake(runner=runner, port=port)
 
 
 #: what can be varied: (what builds the engine, least and greatest value m, range in words)

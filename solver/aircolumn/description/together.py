@@ -1,0 +1,165 @@
+"""Checks of an engine file that need more than one group of keys."""
+
+from aircolumn.description.models import Engine
+from aircolumn.description.parts import BY_CYLINDER
+from aircolumn.description.pipes import Pipe
+from aircolumn.description.source import Source, problem
+from aircolumn.errors import Problem
+
+
+def check_together(engine: Engine, runners: dict, source: Source) -> list[Problem]:
+    """Checks that need more than one group of keys."""
+    found = []
+
+    def wrong(path, message):
+        found.append(problem(source, path, message))
+
+    _check_parts(engine, wrong)
+    _check_each_cylinder(engine, wrong)
+    _check_gathered_walls(engine, wrong)
+    if (engine.numerics.intake_cell or 0.0) > 0.25 * min(
+        [r.total_length for r in runners.values()] or [1.0]
+    ):
+        wrong(("numerics", "intake_cell"), "must be at most a quarter of the shortest runner")
+    for name, runner in runners.items():
+        path = ("runners", name) if ("runners", name) in source.places else ("intake", "runner")
+        if runner.first_bore is None:
+            wrong(path, "the runner's bore needs both 'from' and 'to' (or one number)")
+        if runner.total_length > 5.0:
+            wrong(path, "the runner is longer than any duct could be: at most 5 m")
+    _check_manifold(engine, runners, wrong)
+    return found
+
+
+def _check_parts(engine, wrong):
+    """What concerns the parts of one cylinder."""
+    _check_valve_fit(engine, wrong)
+    for side, (opens, closes) in (
+        ("intake", engine.intake_events()),
+        ("exhaust", engine.exhaust_events()),
+    ):
+        _check_events(closes - opens, (side, "valve"), wrong)
+    for path, part in engine.of_each.items():
+        if isinstance(part, Pipe):
+            _check_wall(path, part, wrong)
+    if engine.exhaust.port.first_bore is None:
+        wrong(("exhaust", "port"), "the port's bore needs both 'from' and 'to' (or one number)")
+
+
+def _check_each_cylinder(engine, wrong):
+    """The same for cylinders whose parts differ, where they do."""
+    n = engine.block.cylinders
+    for number in sorted({k for part in engine.of_each.values() for k in part.by_cylinder or ()}):
+        theirs = {
+            path for path, part in engine.of_each.items() if number in (part.by_cylinder or ())
+        }
+
+        def wrong_there(path, message, theirs=theirs, number=number):
+            if path[:2] in theirs:
+                wrong((*path[:2], BY_CYLINDER, str(number), *path[2:]), message)
+
+        if not 1 <= number <= n:
+            for path in theirs:
+                wrong((*path, BY_CYLINDER, str(number)), f"the engine has cylinders 1 to {n}")
+        else:
+            _check_parts(engine.of_cylinder(number), wrong_there)
+
+
+def _check_manifold(engine, runners, wrong):
+    """What names cylinders must name those the engine has."""
+    n = engine.block.cylinders
+    of_each = {
+        ("intake", "runner"): engine.intake.runner,
+        **{("runners", name): runner for name, runner in runners.items()},
+        ("exhaust", "primary"): engine.exhaust.primary,
+    }
+    for path, pipe in of_each.items():
+        if pipe.lengths is not None and len(pipe.lengths) != n:
+            message = f"{len(pipe.lengths)} lengths for {n} cylinders; give one for each"
+            wrong((*path, "lengths"), message)
+    if engine.intake.log is not None:
+        _check_log(engine, runners, wrong)
+    if engine.model == "single":
+        _check_alike(engine, runners, wrong)
+    collector = engine.exhaust.collector
+    if collector is None:
+        return
+    path = ("exhaust", "collector")
+    named = sorted(k for group in collector.groups or [list(range(1, n + 1))] for k in group)
+    if named != list(range(1, n + 1)):
+        wrong((*path, "groups"), f"groups must name each of the {n} cylinders once")
+    for name, pipe in engine.exhaust.gathered.items():
+        if pipe.first_bore is None:
+            message = f"the {name}'s bore needs both 'from' and 'to' (or one number)"
+            wrong(("exhaust", name), message)
+
+
+def _check_log(engine, runners, wrong):
+    """Every cylinder has a place on it, and runners are no wider than it is there."""
+    log, path = engine.intake.log, ("intake", "plenum", "log")
+    n = engine.block.cylinders
+    if len(log.runners_at) != n:
+        message = f"{len(log.runners_at)} places for {n} cylinders; give one for each"
+        wrong((*path, "runners_at"), message)
+        return
+    bores = [log.bore_at(x) for x in log.runners_at]
+    for where, runner in {
+        ("intake", "runner"): engine.intake.runner,
+        **{("runners", name): r for name, r in runners.items()},
+    }.items():
+        if (runner.first_bore or 0.0) > min(bores):
+            wrong(
+                where, f"the runner's mouth is wider than the log there ({1e3 * min(bores):g} mm)"
+            )
+
+
+def _check_alike(engine, runners, wrong):
+    """One cylinder can stand for all only if they are alike."""
+    engines = [engine, *(engine.with_intake(runner=r) for r in runners.values())]
+    for key in sorted({e.differing for e in engines} - {""}):
+        wrong(
+            ("model",),
+            f"'single' lets one cylinder stand for all, but {key} makes them differ; use manifold,"
+            " or leave model out",
+        )
+
+
+def _check_valve_fit(engine, wrong):
+    bore = engine.block.bore
+    for side, valve in (("intake", engine.intake.valve), ("exhaust", engine.exhaust.valve)):
+        path = (side, "valve", "diameter")
+        if valve.diameter >= bore:
+            wrong(path, f"the valve is larger than the cylinder bore ({1e3 * bore:g} mm)")
+        elif valve.count * valve.diameter**2 >= bore**2:
+            wrong(path, f"{valve.count} valves of this size do not fit the cylinder bore")
+
+
+def _check_events(duration, path, wrong):
+    if duration <= 0.0:
+        wrong(path, f"the valve closes before it opens: the events leave {duration:g} deg open")
+    elif not 60.0 <= duration <= 500.0:
+        wrong(path, f"the valve is open for {duration:g} deg; must be from 60 to 500 deg")
+
+
+def _check_gathered_walls(engine, wrong):
+    """Wall temperatures of the pipes that cylinders share."""
+    inlet = engine.intake.inlet or ()
+    pipes: dict[tuple, Pipe | None] = {
+        ("intake", "inlet", k, "pipe"): element.pipe for k, element in enumerate(inlet)
+    }
+    pipes["intake", "plenum", "log"] = engine.intake.log
+    pipes |= {("exhaust", name): pipe for name, pipe in engine.exhaust.gathered.items()}
+    for path, pipe in pipes.items():
+        if pipe is not None:
+            _check_wall(path, pipe, wrong)
+
+
+def _check_wall(path, pipe, wrong):
+    """Wall temperatures have no default: heat transfer rests on them."""
+    given = pipe.wall_temperature is not None or pipe.surroundings is not None
+    if not given and pipe.heat_factor > 0.0:
+        wrong(
+            path,
+            "wall_temperature is missing (or give surroundings, or heat_factor: 0 for an"
+            " adiabatic wall)",
+        )
