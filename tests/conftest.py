@@ -1,5 +1,6 @@
 """Shared by all tests: the demo files and one computed comparison."""
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +13,7 @@ from aircolumn.study.store import Store
 
 ROOT = Path(__file__).resolve().parent.parent
 DEMO = ROOT / "configs" / "rescue-four.yaml"
+os.environ["COLUMNS"] = "1000"  # tables are not cut into blocks (tests/test_written_width.py)
 CLASSROOM = ROOT / "configs" / "classroom-single.yaml"
 
 

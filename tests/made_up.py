@@ -149,7 +149,7 @@ def cycle(engine: Engine, rpm: float, change=None):
     for name, (unit, text) in trace.SERIES.items():
         data[name] = ("angle", series[name], {"units": unit, "long_name": text})
     data.attrs = {"title": engine.title, "rpm": rpm, "ve": filling(engine, rpm) * 1.001,
-                  "reference_pressure_Pa": p0,
+                  "reference_pressure_Pa": p0, "runner": "", "cylinder": 1,
                   **{name: getattr(g, name) for name in trace.EVENTS}}  # fmt: skip
     return data
 

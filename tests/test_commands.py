@@ -24,7 +24,7 @@ def written(tmp_path_factory):
 def test_files(written):
     names = sorted(p.name for p in written.iterdir())
     assert names == ["compare-switchable.csv", "compare.csv", "compare.nc", "compare.png",
-                     "compare.svg"]  # fmt: skip
+                     "compare.svg", "origin.json", "rescue-four.yaml"]  # fmt: skip
     assert is_picture(written / "compare.png")
 
 
@@ -57,7 +57,7 @@ def test_compare_says_what_matters(tmp_path, capsys):
     printed = capsys.readouterr().out
     for text in (
         "peak VE",
-        "crosses at",
+        "cross at",
         "mean torque from 2500 to 4000 rpm",
         "does not close by",
         "numerical uncertainty of VE: at most",
@@ -72,8 +72,8 @@ def test_curve_of_one_runner(tmp_path, capsys):
                  "--out", str(out)]) == 0  # fmt: skip
     printed = capsys.readouterr().out
     assert "BSFC" in printed
-    assert (out / "curve.png").exists()
-    data = xr.load_dataset(out / "curve.nc")
+    assert (out / "curve-long.png").exists()
+    data = xr.load_dataset(out / "curve-long.nc")
     assert data.runner.values.tolist() == ["long"]
 
 

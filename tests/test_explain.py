@@ -122,8 +122,8 @@ def test_explain_command(tmp_path, capsys):
     assert main(["explain", str(DEMO), *given]) == 0
     said = capsys.readouterr().out
     assert "hump at 3500 rpm" in said
-    assert "not a clearance to run" in (out / "explain.txt").read_text()
-    assert is_picture(out / "explain.png")
+    assert "not a clearance to run" in (out / "explain-long.txt").read_text()
+    assert is_picture(out / "explain-long.png")
 
 
 def test_explain_of_a_curve_without_humps(tmp_path, capsys):

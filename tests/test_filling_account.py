@@ -160,8 +160,9 @@ def test_account_command(tmp_path, capsys):
     assert "heating in runner and port" in text
     assert "not a clearance to run" in text
     names = sorted(p.name for p in out.iterdir())
-    assert names == ["account.csv", "account.nc", "account.png", "account.svg"]
-    with open(out / "account.csv") as file:
+    assert names == [*(f"account-long.{k}" for k in ("csv", "nc", "png", "svg")), "origin.json",
+                     "rescue-four.yaml"]  # fmt: skip
+    with open(out / "account-long.csv") as file:
         rows = list(csv.reader(file))
     total = sum(float(r[1]) for r in rows[1:-1])
     assert total == pytest.approx(float(rows[-1][1]) - 100.0, abs=1e-3)

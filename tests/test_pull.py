@@ -252,7 +252,8 @@ def test_pull_of_two_manifolds(demo, truth, tmp_path, capsys):
     out = tmp_path / "out"
     assert main(["pull", str(DEMO), *data, "--out", str(out)]) == 0
     printed = capsys.readouterr().out
-    names = ["omitted.csv", "pull.csv", "pull.nc", "pull.png", "pull.svg", "pull.txt"]
+    pull = [f"pull.{kind}" for kind in ("csv", "nc", "png", "svg", "txt")]
+    names = ["omitted.csv", "origin.json", *pull, "rescue-four.yaml"]
     assert sorted(p.name for p in out.iterdir()) == names
     assert "left out: 1 rows" in printed
     assert "No channel is shown to differ" in printed

@@ -89,7 +89,7 @@ def test_wrong_requests(tmp_path, capsys, monkeypatch):
     assert not (tmp_path / "aim-study").exists()
     (tmp_path / "study-study").write_text("a file where the results are due")
     assert main(["study", "study.yaml"]) == 2
-    assert "cannot be a folder" in capsys.readouterr().err
+    assert "is a file, not a folder" in capsys.readouterr().err
     (tmp_path / "out").mkdir()
     (tmp_path / "out" / "points.sqlite").write_text("no store of points at all, but long enough")
     assert main(["study", "study.yaml", "--out", "out"]) == 2

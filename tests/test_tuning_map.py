@@ -78,9 +78,10 @@ def test_map_over_bore(engine):
 def test_map_over_bore_command(tmp_path, capsys):
     out = tmp_path / "out"
     given = ["--vary", "bore", "--from", "36 mm", "--to", "44 mm", "--steps", "2"]
-    assert main(["map", str(CLASSROOM), *given, "--rpm", "3000", "4000", "--out", str(out)]) == 0
+    assert main(["map", str(CLASSROOM), *given, "--rpm", "3000", "4000", "5000", "--out",
+                 str(out)]) == 0  # fmt: skip
     assert "runner bore mm" in capsys.readouterr().out
-    assert (out / "map.csv").read_text().startswith("bore [m],VE at 3000 rpm")
+    assert (out / "map-bore.csv").read_text().startswith("bore [m],VE at 3000 rpm")
 
 
 def test_ridge_falls_with_length(chart):
@@ -102,7 +103,9 @@ def test_map_command(tmp_path, capsys):
     given = ["--from", "200 mm", "--to", "0.5 m", "--steps", "3", "--out", str(out)]
     assert main(["map", str(CLASSROOM), *given, "--rpm", "3000", "4000", "5000", "6000"]) == 0
     assert "K that fits" in capsys.readouterr().out
-    assert {p.name for p in out.iterdir()} == {"map.csv", "map.nc", "map.png", "map.svg"}
+    assert {p.name for p in out.iterdir()} == {
+        "map.csv", "map.nc", "map.png", "map.svg", "origin.json", "classroom-single.yaml",
+    }  # fmt: skip
     with open(out / "map.csv") as file:
         rows = list(csv.DictReader(file))
     assert [float(r["length [m]"]) for r in rows] == pytest.approx([0.2, 0.35, 0.5])

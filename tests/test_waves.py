@@ -118,9 +118,14 @@ def test_trace_command(tmp_path, capsys):
     assert main(["trace", str(DEMO), "--rpm", "3000", "--out", str(out)]) == 0
     assert "VE" in capsys.readouterr().out
     names = {p.name for p in out.iterdir()}
-    pictures = {f"{n}.{k}" for n in ("trace", "trace-map", "trace-pv") for k in ("png", "svg")}
-    assert names == pictures | {"trace.csv", "trace.nc"}
-    header = (out / "trace.csv").read_text().splitlines()[0]
+    pictures = {
+        f"{n}.{k}"
+        for n in ("trace-3000", "trace-3000-map", "trace-3000-pv")
+        for k in ("png", "svg")
+    }
+    files = {"trace-3000.csv", "trace-3000.nc", "origin.json", "rescue-four.yaml"}
+    assert names == pictures | files
+    header = (out / "trace-3000.csv").read_text().splitlines()[0]
     assert header.startswith("angle [deg],p at the valve [Pa],")
 
 

@@ -20,7 +20,8 @@ def test_map_table_and_files(written, name, key):
     headings, rows = right_aligned(written[name].said, "runner")
     assert headings == [f"runner {key} mm", "hump at rpm", "K that fits", "neck and volume off %",
                         "nearest order", "quarter wave off %"]  # fmt: skip
-    written = rows_of(written[name].out / "map.csv")
+    stem = "map" if key == "length" else "map-bore"
+    written = rows_of(written[name].out / f"{stem}.csv")
     swept = np.pi / 4 * 0.086**2 * 0.086
     assert data[key].values == pytest.approx(sizes)
     assert data[key].attrs["units"] == "m"
@@ -113,7 +114,9 @@ def test_account_table_and_files(written, demo):
     headings, *rows = spaced(written["account"].said, "points of VE at rpm")
     assert headings == ["points of VE at rpm", "2000", "3500", "5000"]
     said = {row[0]: row[1:] for row in rows}
-    written = {row["points of VE"]: row for row in rows_of(written["account"].out / "account.csv")}
+    written = {
+        row["points of VE"]: row for row in rows_of(written["account"].out / "account-short.csv")
+    }
     loss = made_up.taken(engine)
     for k, rpm in enumerate(speeds):
         ve = made_up.point(engine, rpm).figures["ve"]
@@ -138,7 +141,7 @@ def test_account_table_and_files(written, demo):
 @pytest.mark.parametrize(("name", "key"), [("map", "length"), ("bore", "bore")])
 def test_map_drawn(written, name, key):
     data = netcdf(written, name)
-    fig = written[name].pictures["map.png"]
+    fig = written[name].pictures["map.png" if key == "length" else "map-bore.png"]
     panel, bar = fig.axes
     lines, size = lines_of(panel), 1e3 * data[key].values
     for label, due in (
@@ -168,7 +171,7 @@ def test_map_drawn(written, name, key):
 
 def test_account_drawn(written):
     data = netcdf(written, "account")
-    top, below = written["account"].pictures["account.png"].axes
+    top, below = written["account"].pictures["account-short.png"].axes
     lines = lines_of(top)
     assert list(lines) == list(data.entry.values)
     for entry, (x, y) in lines.items():

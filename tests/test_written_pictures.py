@@ -15,35 +15,40 @@ def crossing(first, second):
             for k in range(len(gap) - 1) if gap[k] * gap[k + 1] < 0.0]  # fmt: skip
 
 
-def test_curves_drawn(written, curves_due):
-    fig = written["compare"].pictures["compare.png"]
-    for panel, figure in zip(fig.axes, ("ve", "torque"), strict=True):
+def test_curves_drawn(written):
+    fig, data = written["compare"].pictures["compare.png"], netcdf(written, "compare")
+    for panel, figure in zip(fig.axes, ("ve", "torque_corrected", "power_corrected"), strict=True):
         lines = {k: v for k, v in lines_of(panel).items() if k != "two-way"}
         assert len(lines) == len(RUNNERS)
         for (label, (x, y)), r in zip(lines.items(), RUNNERS, strict=True):
-            values = [f[figure] for f in curves_due[r]]
+            values = list(data[figure].sel(runner=r).values)
             assert list(x) == list(SPEEDS)
-            assert list(y) == values
+            assert list(y) == pytest.approx(values, rel=1e-12)
             part = values[2:6]
             mean = (0.5 * part[0] + part[1] + part[2] + 0.5 * part[3]) / 3.0
-            shown = f"{100 * mean:.1f} %" if figure == "ve" else f"{mean:.1f} N m"
-            assert label == f"{r} (mean {shown})"
-            top = f"{100 * max(values):.1f} %" if figure == "ve" else f"{max(values):.0f} N m"
-            assert top in texts_of(panel)
+            at = SPEEDS[np.argmax(values)]
+            shown, top = {
+                "ve": (f"{100 * mean:.1f} %", f"{100 * max(values):.1f} %"),
+                "torque_corrected": (f"{mean:.1f} N m", f"{max(values):.0f} N m"),
+                "power_corrected": ("", f"{1e-3 * max(values):.1f} kW"),
+            }[figure]
+            mean = [f"mean {shown}"] if shown else []
+            assert label == (f"{r} ({mean[0]})" if mean else r)
+            assert "\n".join([r, f"{top} at {at:.0f}", *mean]) in texts_of(panel)
             ring = next(m for m in panel.lines if m.get_markersize() == 12
-                        and m.get_ydata()[0] == max(values))  # fmt: skip
+                        and m.get_ydata()[0] == pytest.approx(max(values)))  # fmt: skip
             assert ring.get_xdata()[0] == SPEEDS[np.argmax(values)]
         span = panel.patches[0]
         assert (span.get_x(), span.get_width()) == (2500.0, 1500.0)
-    torque = {r: [f["torque"] for f in curves_due[r]] for r in RUNNERS}
+    torque = {r: data.torque_corrected.sel(runner=r).values for r in RUNNERS}
     at = crossing(torque["short"], torque["long"])[0]
     assert f"{at:.0f}" in texts_of(fig.axes[1])
     dotted = [m.get_xdata()[0] for m in fig.axes[1].lines if list(m.get_ydata()) == [0, 1]]
     assert any(x == pytest.approx(at) for x in dotted)
     assert fig._supxlabel.get_text() == (
-        "Markers: computed points. Rings: the highest of them.\nShaded: range of interest, 2500 to"
-        " 4000 rev/min. Dotted: speeds at which torque curves cross.\nA prediction is not a"
-        " clearance to run."
+        "Markers: computed points. Rings: the highest of them, named at the line's end.\n"
+        "Shaded: range of interest, 2500 to 4000 rev/min. Dotted: speeds at which torque curves"
+        " cross. Broad and pale: two-way.\nA prediction is not a clearance to run."
     )
     assert written["compare"].pictures["compare.svg"] is fig
 
@@ -80,7 +85,7 @@ WHY = "at 3000 rpm made up to fail"
 
 
 def test_gaps_are_gaps_everywhere(gaps):
-    for name, names in (("curve", ["runner"]), ("compare", list(RUNNERS)), ("account", [""]),
+    for name, names in (("curve", ["middle"]), ("compare", list(RUNNERS)), ("account", [""]),
                         ("map", ["200 mm", "550 mm", "900 mm"])):  # fmt: skip
         ran = gaps[name]
         assert ran.code == 1
@@ -92,7 +97,7 @@ def test_gaps_are_gaps_everywhere(gaps):
     assert [r["failure"] for r in rows] == ["", WHY, "", ""]
     assert [bool(r["torque [N m]"]) for r in rows] == [True, False, True, True]
     _, table = right_aligned(gaps["compare"].said, "rpm")
-    assert table[1] == ["3000", *["-"] * 6]
+    assert table[1] == ["3000", *["-"] * 9]
     assert all("-" not in cell for row in table[:1] + table[2:] for cell in row)
     said = gaps["compare"].said
     assert "mean torque from 2500 to 4000 rpm, N m: short not known, middle not known" in said

@@ -35,9 +35,11 @@ def cycle(demo):
 def test_trace_files(ran, cycle):
     said = ran["trace"].said
     due = 100 * cycle.attrs["ve"]
-    assert said.startswith(f"VE {due:.1f} % (trapped air, ambient reference) at 2750 rpm")
-    data = xr.load_dataset(ran["trace"].out / "trace.nc")
-    rows = rows_of(ran["trace"].out / "trace.csv")
+    assert said.startswith(
+        f"runner long: VE {due:.1f} % (trapped air, ambient reference) at 2750 rpm"
+    )
+    data = xr.load_dataset(ran["trace"].out / "trace-long-2750.nc")
+    rows = rows_of(ran["trace"].out / "trace-long-2750.csv")
     assert [float(r["angle [deg]"]) for r in rows] == list(cycle.angle.values)
     columns = {f"{name} at the valve [{unit}]": cycle[name].values[-1]
                for name, (unit, _) in FIELDS.items()}  # fmt: skip
@@ -66,7 +68,7 @@ def test_trace_units():
 
 def test_trace_drawn(ran, cycle):
     pictures = ran["trace"].pictures
-    pressures, waves, speed, areas = pictures["trace.png"].axes
+    pressures, waves, speed, areas = pictures["trace-long-2750.png"].axes
     at_valve = cycle.isel(distance=-1)
     p0 = cycle.attrs["reference_pressure_Pa"]
     for panel, label, values in (
@@ -94,7 +96,9 @@ def test_trace_drawn(ran, cycle):
     assert low < shown.min()
     assert high > shown.max()
     maps = [
-        a for a in pictures["trace-map.png"].axes if a.collections and a.get_ylabel()[:1] == "d"
+        a
+        for a in pictures["trace-long-2750-map.png"].axes
+        if a.collections and a.get_ylabel()[:1] == "d"
     ]
     assert texts_of(maps[0]) == ["EVO", "EVC", "IVO", "IVC"]
     assert not texts_of(maps[1])
@@ -106,7 +110,7 @@ def test_trace_drawn(ran, cycle):
         middle = 0.5 * (corners[1:, 0, 1] + corners[:-1, 0, 1])
         assert middle == pytest.approx(1e3 * cycle.distance.values)
         assert mesh.get_clim() == pytest.approx((-np.abs(over).max(), np.abs(over).max()))
-    whole, low = pictures["trace-pv.png"].axes
+    whole, low = pictures["trace-long-2750-pv.png"].axes
     x, y = whole.lines[0].get_data()
     assert x[:-1] == pytest.approx(1e6 * cycle.volume.values)
     assert y[:-1] == pytest.approx(1e-3 * cycle.cylinder_p.values)
@@ -115,7 +119,9 @@ def test_trace_drawn(ran, cycle):
     part = (ANGLE > 150.0) & (ANGLE < 600.0)
     assert x == pytest.approx(1e6 * cycle.volume.values[part])
     assert list(low.lines[1].get_ydata()) == [1e-3 * p0] * 2
-    assert whole.get_title() == "Mountain-rescue 2.5-litre four (invented), 2750 rpm"
+    assert whole.get_title() == (
+        "Mountain-rescue 2.5-litre four (invented)\nrunner long, cylinder 1, 2750 rpm"
+    )
 
 
 def test_explanation_printed_and_written(ran, demo):
@@ -167,7 +173,8 @@ def test_explanation_drawn(ran, demo):
 
 
 def test_every_picture_has_its_title_and_the_caution(ran):
-    titles = {"trace.png": 0, "trace-map.png": 0, "trace-pv.png": 0, "explain.png": 0}
+    titles = {"trace-long-2750.png": 0, "trace-long-2750-map.png": 0, "trace-long-2750-pv.png": 0,
+              "explain.png": 0}  # fmt: skip
     for name, k in titles.items():
         fig = next(r.pictures[name] for r in ran.values() if name in r.pictures)
         assert "Mountain-rescue 2.5-litre four (invented)" in fig.axes[k].get_title()

@@ -3,8 +3,12 @@
 import argparse
 import gc
 import os
+import shlex
 import sys
+from datetime import UTC, datetime
 from importlib import import_module
+from pathlib import Path
+from textwrap import fill
 
 # The points share the cores among themselves; linear algebra that starts threads of its own, which
 # then wait in a busy loop, only takes time from them. Read by numpy when it is loaded.
@@ -34,7 +38,11 @@ def main(argv=None) -> int:
     argv = sys.argv[1:] if argv is None else list(argv)
     args = parser(next((a for a in argv if a in COMMANDS), None)).parse_args(argv)
     try:
+        if getattr(args, "writes", False):
+            _place_results(args, argv)
         args.run(args)
+    except BrokenPipeError:  # whoever reads has seen enough; the files are written
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except (InputError, RequestError) as error:
         print(f"{error}", file=sys.stderr)
         return 2
@@ -51,12 +59,26 @@ def main(argv=None) -> int:
     return 0
 
 
+def _place_results(args, argv):
+    """Where the results go, tried before anything is computed, and where they come from."""
+    from aircolumn.report.files import check_writable
+
+    args.out = args.out or Path(f"{args.file.stem}-{args.command}")
+    check_writable(args.out)
+    args.origin = {
+        "command": shlex.join(["aircolumn", *argv]),
+        "version": __version__,
+        "date": datetime.now(UTC).astimezone().isoformat(timespec="seconds"),
+        "file": args.file.name,
+    }
+
+
 def parser(asked: str | None = None) -> argparse.ArgumentParser:
     """The parser of all commands, with the arguments of the one asked for."""
     whole = argparse.ArgumentParser(
         prog="aircolumn",
         description="Which intake runner fills the cylinder best, and at which engine speed.",
-        epilog=CAUTION,
+        epilog=fill(CAUTION, 80),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     whole.add_argument("--version", action="version", version=f"aircolumn {__version__}")
@@ -79,6 +101,9 @@ def run():
         code = main()
     except SystemExit as stop:  # argparse
         code = stop.code
+    cache = sys.modules.get("aircolumn.compiled.cache")
+    if cache is not None:
+        cache.tidy_up()
     sys.stderr.flush()
     try:
         sys.stdout.flush()

@@ -2,9 +2,9 @@
 
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import gaps_told, results
+from aircolumn.commands.results import netcdf, results
 from aircolumn.curves.speeds import chosen_speeds
-from aircolumn.report.files import write_account, write_netcdf
+from aircolumn.report.files import write_account
 from aircolumn.report.tables import account_table
 from aircolumn.tuning.filling_account import EFFECTS, filling_account
 
@@ -19,14 +19,15 @@ def arguments(parser):
 
 def run(args):
     """Compute, print, write."""
-    engine = options.chosen_engine(args)
+    engine, name = options.chosen_engine(args)
     speeds = chosen_speeds(engine, args.rpm)
     with Progress(len(speeds) * (len(EFFECTS) + 1)) as progress:
         data = filling_account(engine, speeds, progress)
-    print(account_table(data))
+    said = [options.runner_line(args, name), account_table(data)]
+    data.attrs["runner"] = name
     from aircolumn.report.plots import plot_account  # loaded during the march
 
-    with gaps_told(data), results(args) as folder:
-        write_account(data, folder / "account.csv")
-        write_netcdf(data, folder / "account.nc")
-        plot_account(data, folder / "account")
+    with results(args, said, data) as folder:
+        write_account(data, folder / f"{args.stem}.csv")
+        netcdf(args, data, folder / f"{args.stem}.nc")
+        plot_account(data, folder / args.stem)

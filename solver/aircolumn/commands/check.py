@@ -6,24 +6,30 @@ from aircolumn.description.reader import load
 from aircolumn.engine.flow_path import flow_path
 from aircolumn.engine.piping import pipe_shape
 from aircolumn.report.check import check_text
-from aircolumn.report.files import result_folder
+from aircolumn.report.files import check_writable, result_folder
+from aircolumn.report.tables import wrapped
 
 
 def arguments(parser):
     """FILE and a folder for the drawing and area schedules."""
     options.engine_file(parser)
     options.folder(parser, "write a drawing and each runner's area schedule (CSV) there")
+    parser.set_defaults(writes=False)
 
 
 def run(args):
     """Print; write."""
     description = load(args.file)
-    print(check_text(description))
-    if args.out is not None:
-        _write(args.out, description)
+    if args.out is None:
+        print(wrapped(check_text(description)))
+        return
+    check_writable(args.out)
+    written = _write(args.out, description)
+    print(wrapped(f"{check_text(description)}\nwritten to {args.out}: {', '.join(written)}"))
 
 
-def _write(out, description):
+def _write(out, description) -> list[str]:
+    """The names of what was written."""
     from aircolumn.report.layout_plot import plot_layout  # slow to load
 
     paths = {name: flow_path(description.with_runner(name)) for name in description.runners}
@@ -31,5 +37,4 @@ def _write(out, description):
         for name, runner in description.runners.items():
             write_area_schedule(folder / f"{name}-area.csv", pipe_shape(runner))
         plot_layout(paths, description.engine.title or description.path.name, folder / "layout")
-        names = sorted(p.name for p in folder.iterdir())
-    print(f"written to {out}: {', '.join(names)}")
+        return sorted(p.name for p in folder.iterdir())

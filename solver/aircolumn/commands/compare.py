@@ -2,12 +2,14 @@
 
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import tell_choke, write_curves
+from aircolumn.commands.results import write_curves
 from aircolumn.curves.curve import compare
 from aircolumn.curves.switchable import all_switched
 from aircolumn.description.reader import load
+from aircolumn.report.inlet_report import choke_text
 from aircolumn.report.tables import (
     added_text,
+    apart,
     compare_table,
     ledger_table,
     switched_text,
@@ -37,19 +39,24 @@ def run(args):
     speeds = options.asked_speeds(args, engine)
     with Progress(None) as progress:
         data = compare(description, speeds, progress, uncertainty=args.uncertainty)
-    options.correct(args, data, engine)
-    print(compare_table(data))
-    print(added_text(data, engine.speeds) + "\n" + verdict(data, engine.speeds))
-    tell_choke(data, engine)
+    factor = options.correct(args, data, engine)
     manifolds = all_switched(description, data)
-    for manifold in manifolds:
-        print(switched_text(manifold))
-    if args.uncertainty:
-        worst = float(data.ve_uncertainty.max())
-        print(
-            f"numerical uncertainty of VE: at most {100 * worst:.2f} % (grid convergence index from"
-            " three meshes)"
-        )
-    if args.verbose:
-        print("\n" + ledger_table(data))
-    write_curves(args, data, engine.speeds, manifolds)
+    said = [
+        factor,
+        compare_table(data),
+        added_text(data, engine.speeds) + "\n" + verdict(data, engine.speeds),
+        apart(choke_text(data, engine)),
+        *map(switched_text, manifolds),
+        _uncertainty(data) if args.uncertainty else "",
+        apart(ledger_table(data)) if args.verbose else "",
+    ]
+    args.stem = args.command
+    write_curves(args, said, data, engine.speeds, manifolds)
+
+
+def _uncertainty(data) -> str:
+    worst = float(data.ve_uncertainty.max())
+    return (
+        f"numerical uncertainty of VE: at most {100 * worst:.2f} % (grid convergence index from"
+        " three meshes)"
+    )

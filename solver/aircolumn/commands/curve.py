@@ -2,9 +2,10 @@
 
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import tell_choke, write_curves
+from aircolumn.commands.results import write_curves
 from aircolumn.curves.curve import curve
-from aircolumn.report.tables import added_text, curve_table, ledger_table
+from aircolumn.report.inlet_report import choke_text
+from aircolumn.report.tables import added_text, apart, curve_table, ledger_table
 
 
 def arguments(parser):
@@ -19,14 +20,16 @@ def arguments(parser):
 
 def run(args):
     """Compute, print, write."""
-    engine = options.chosen_engine(args)
+    engine, name = options.chosen_engine(args)
     options.check_asked_standard(args, engine)
     speeds = options.asked_speeds(args, engine)
     with Progress(None) as progress:
         data = curve(engine, speeds, progress)
-    options.correct(args, data, engine)
-    print(curve_table(data) + added_text(data, engine.speeds))
-    tell_choke(data, engine)
-    if args.verbose:
-        print("\n" + ledger_table(data))
-    write_curves(args, data.expand_dims(runner=[args.runner or "runner"]), engine.speeds)
+    said = [
+        options.runner_line(args, name),
+        options.correct(args, data, engine),
+        curve_table(data) + added_text(data, engine.speeds),
+        apart(choke_text(data, engine)),
+        apart(ledger_table(data)) if args.verbose else "",
+    ]
+    write_curves(args, said, data.expand_dims(runner=[name]), engine.speeds)

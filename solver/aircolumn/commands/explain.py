@@ -7,6 +7,7 @@ from aircolumn.curves.curve import curve
 from aircolumn.curves.labelled import failed_points
 from aircolumn.description.reader import load
 from aircolumn.report.caution import CAUTION
+from aircolumn.report.tables import wrapped
 from aircolumn.tuning.explain import explain
 
 
@@ -37,10 +38,9 @@ def run(args):
     from aircolumn.report.explain_report import explain_text, plot_explanation
 
     text = explain_text(told)
-    print(text)
-    with results(args) as folder:
-        (folder / "explain.txt").write_text(f"{text}\n\n{CAUTION}\n")
-        plot_explanation(curves, told, description.engine.title, folder / "explain")
-    for name, rpm, why in gaps:
-        print(f"{name}, {rpm:.0f} rpm: {why}")
+    said = [text, *(f"{name}, {rpm:.0f} rpm: {why}" for name, rpm, why in gaps)]
+    stem = "-".join(filter(None, (args.command, args.runner)))
+    with results(args, said) as folder:
+        (folder / f"{stem}.txt").write_text(f"{text}\n\n{wrapped(CAUTION, 80)}\n")
+        plot_explanation(curves, told, description.engine.title, folder / stem)
     end_with_gaps(len(gaps), done)

@@ -4,17 +4,18 @@ import numpy as np
 
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import gaps_told, results
+from aircolumn.commands.results import netcdf, results
 from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.description.reader import load
 from aircolumn.description.units import to_si
 from aircolumn.errors import RequestError
-from aircolumn.report.files import write_map, write_netcdf
+from aircolumn.report.files import write_map
 from aircolumn.report.tables import map_table
 from aircolumn.tuning.tuning_map import tuning_map
 
 #: What the map varies, and its usual range.
 RANGES = {"length": ("200 mm", "900 mm"), "bore": ("34 mm", "50 mm")}
+FEWEST = 3  # speeds that show a hump
 
 
 def arguments(parser):
@@ -41,15 +42,19 @@ def run(args):
     engine = load(args.file).engine
     sizes = _sizes(args)
     speeds = chosen_speeds(engine, args.rpm)
+    if len(speeds) < FEWEST:
+        raise RequestError(f"a map needs {FEWEST} or more speeds to find humps between; --rpm has"
+                           f" {len(speeds)}")  # fmt: skip
     with Progress(len(sizes) * len(speeds)) as progress:
         data = tuning_map(engine, sizes, speeds, progress, vary=args.vary)
-    print(map_table(data))
+    said = [map_table(data)]
     from aircolumn.report.plots import plot_map  # loaded during the march
 
-    with gaps_told(data), results(args) as folder:
-        write_map(data, folder / "map.csv")
-        write_netcdf(data, folder / "map.nc")
-        plot_map(data, folder / "map")
+    stem = "map" if args.vary == "length" else f"map-{args.vary}"
+    with results(args, said, data) as folder:
+        write_map(data, folder / f"{stem}.csv")
+        netcdf(args, data, folder / f"{stem}.nc")
+        plot_map(data, folder / stem)
 
 
 def _sizes(args):

@@ -1,6 +1,5 @@
 """Arguments that several commands take, and what follows from them."""
 
-from argparse import ArgumentTypeError
 from pathlib import Path
 
 from aircolumn.curves.speeds import check_speeds, speeds_of
@@ -41,14 +40,8 @@ def asked_speeds(args, engine):
 
 def folder(parser, text="folder for results (default: by file name)"):
     """--out."""
-    parser.add_argument("--out", type=_no_file, metavar="DIR", help=text)
-
-
-def _no_file(text):
-    """Refused before anything is computed."""
-    if Path(text).is_file():
-        raise ArgumentTypeError(f"{text} is a file; a folder is due")
-    return Path(text)
+    parser.add_argument("--out", type=Path, metavar="DIR", help=text)
+    parser.set_defaults(writes=True)
 
 
 def runner(parser, text="candidate to use instead of intake.runner"):
@@ -67,11 +60,20 @@ def correction_and_ledgers(parser):
 
 
 def chosen_engine(args):
-    """The engine of the file with the runner asked for."""
+    """(the engine of the file with the runner asked for, that runner's name). Sets args.stem: what
+    files of results are called."""
     description = load(args.file)
-    if args.runner is None:
-        return description.engine
-    return candidate(args, description, args.runner)
+    args.stem = "-".join(filter(None, (args.command, args.runner)))
+    if args.runner is not None:
+        return candidate(args, description, args.runner), args.runner
+    own = description.engine.intake.runner
+    same = (name for name, runner in description.runners.items() if runner == own)
+    return description.engine, next(same, "intake.runner")
+
+
+def runner_line(args, name) -> str:
+    """Says which runner is shown where none was asked for and the file has several."""
+    return "" if args.runner else f"runner: {name}"
 
 
 def candidate(args, description, name):
@@ -89,9 +91,10 @@ def check_asked_standard(args, engine):
         check_draws_itself(engine)
 
 
-def correct(args, data, engine):
-    """Add torque and power at the standard asked for, and say by which factor."""
+def correct(args, data, engine) -> str:
+    """Add torque and power at the standard asked for; says by which factor."""
     if args.standard is None:
-        return
+        return ""
     ratio = add_corrected(data, engine, args.standard)
-    print(f"{STANDARDS[args.standard].title}: observed x {ratio:.5f}\n")
+    title = STANDARDS[args.standard].title
+    return f"torque and power at {title}: observed x {ratio:.5f}\n"

@@ -11,6 +11,7 @@ from aircolumn.dyno.session import measure
 from aircolumn.errors import RequestError
 from aircolumn.report.caution import CAUTION
 from aircolumn.report.pull_report import session_text, write_tables
+from aircolumn.report.tables import wrapped
 
 
 def arguments(parser):
@@ -39,11 +40,10 @@ def run(args):
         data = _data_files(args, description)
         session = measure(description, data, args.standard, args.fit, progress)
     text = session_text(session)
-    print(text)
     from aircolumn.report.pull_plots import plot_pull  # loaded during the march
 
-    with results(args) as folder:
-        (folder / "pull.txt").write_text(f"{text}\n\n{CAUTION}\n")
+    with results(args, [text]) as folder:
+        (folder / "pull.txt").write_text(f"{text}\n\n{wrapped(CAUTION, 80)}\n")
         write_tables(session, folder)
         plot_pull(session, folder / "pull")
     reasons = [why for o in session.overlays.values() for why in o.predicted[FAILURE]]

@@ -1,35 +1,39 @@
-"""Results to a folder, what was written, and points that are missing."""
+"""Results to a folder, what is said of them, and points that are missing."""
 
 from contextlib import contextmanager
-from pathlib import Path
 
 from aircolumn.curves.labelled import failed_points
 from aircolumn.errors import ComputationError
 from aircolumn.report.caution import CAUTION
-from aircolumn.report.files import result_folder, write_csv, write_netcdf, write_switched
-from aircolumn.report.inlet_report import choke_text
-from aircolumn.report.tables import cylinders_table, gaps_text
+from aircolumn.report.files import (
+    result_folder,
+    write_csv,
+    write_netcdf,
+    write_origin,
+    write_switched,
+)
+from aircolumn.report.tables import cylinders_table, gaps_text, wrapped
 
 
 @contextmanager
-def results(args):
-    """Yield the scratch folder of the results; afterwards say what was written, and the caution."""
-    out = args.out or Path(f"{args.file.stem}-{args.command}")
-    with result_folder(out) as folder:
+def results(args, said, data=None):
+    """Yield the scratch folder of the results. Once they are written, print the texts of ``said``
+    (a list that may still grow), what was written, and the caution: files first, so that whoever
+    closes the pipe early has them.
+
+    data: a Dataset whose missing points are told; the command then ends as one that could not
+    compute everything.
+    """
+    with result_folder(args.out) as folder:
         yield folder
+        write_origin(args.origin, args.file, args.out, folder)
         names = sorted(p.name for p in folder.iterdir())
-    print(f"\nwritten to {out}: {', '.join(names)}\n{CAUTION}")
-
-
-@contextmanager
-def gaps_told(data):
-    """Print the points that could not be computed; once the results are written, the command ends
-    as one that could not compute everything."""
-    failed = failed_points(data)
+    failed = [] if data is None else failed_points(data)
+    texts = [*said, f"\n{gaps_text(data)}" if failed else ""]
+    print(wrapped("\n".join(text for text in texts if text)))
+    print(wrapped(f"\nwritten to {args.out}: {', '.join(names)}\n{CAUTION}"))
     if failed:
-        print("\n" + gaps_text(data))
-    yield
-    end_with_gaps(len(failed), data.ve.size)
+        end_with_gaps(len(failed), data.ve.size)
 
 
 def end_with_gaps(missing: int, total: int):
@@ -38,24 +42,23 @@ def end_with_gaps(missing: int, total: int):
         raise ComputationError(f"{missing} of {total} points; the others are written")
 
 
-def tell_choke(data, engine):
-    """Print where the restrictor of the inlet chokes, if it has one."""
-    text = choke_text(data, engine)
-    if text:
-        print("\n" + text)
+def netcdf(args, data, path):
+    """A Dataset as NetCDF, with where it comes from."""
+    write_netcdf(data.assign_attrs(args.origin), path)
 
 
-def write_curves(args, data, speeds, manifolds=()):
+def write_curves(args, said, data, speeds, manifolds=()):
     """Table, NetCDF and pictures of a Dataset of curves, and VE of each cylinder; manifolds: what
     switchable ones make of them."""
     from aircolumn.report.plots import plot_cylinders, plot_runners  # loaded during the march
 
-    with gaps_told(data), results(args) as folder:
-        write_csv(data, folder / f"{args.command}.csv")
-        write_netcdf(data, folder / f"{args.command}.nc")
-        plot_runners(data, speeds, folder / args.command, manifolds)
+    if data.sizes["cylinder"] > 1:
+        said.append("\nVE of each cylinder, %\n" + cylinders_table(data))
+    with results(args, said, data) as folder:
+        write_csv(data, folder / f"{args.stem}.csv")
+        netcdf(args, data, folder / f"{args.stem}.nc")
+        plot_runners(data, speeds, folder / args.stem, manifolds)
         if manifolds:
-            write_switched(manifolds, folder / f"{args.command}-switchable.csv")
+            write_switched(manifolds, folder / f"{args.stem}-switchable.csv")
         if data.sizes["cylinder"] > 1:
-            plot_cylinders(data, folder / f"{args.command}-cylinders")
-            print("\nVE of each cylinder, %\n" + cylinders_table(data))
+            plot_cylinders(data, folder / f"{args.stem}-cylinders")

@@ -1,13 +1,12 @@
 """``study``: sweep, search, sensitivity or tolerance of any keys; resumable."""
 
-from pathlib import Path
-
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import results
 from aircolumn.errors import RequestError
 from aircolumn.report.caution import CAUTION
 from aircolumn.report.study_report import answer_text, write_tables
+from aircolumn.report.tables import wrapped
 from aircolumn.study.executors import Cluster, Threads
 from aircolumn.study.plan import read_study
 from aircolumn.study.session import answer
@@ -30,7 +29,6 @@ def run(args):
         raise RequestError("--workers must be from 1 to 1024")
     if args.workers is not None and args.scheduler is not None:
         raise RequestError("--workers is for this machine; a scheduler has its own")
-    args.out = args.out or Path(f"{args.file.stem}-study")
     executor = Cluster(args.scheduler) if args.scheduler else Threads(args.workers)
     try:
         with Progress(None) as progress:
@@ -38,10 +36,9 @@ def run(args):
     finally:
         executor.close()
     text = answer_text(plan, found)
-    print(text)
     from aircolumn.report.study_plots import plot_answer  # loaded during the march
 
-    with results(args) as folder:
-        (folder / "study.txt").write_text(f"{text}\n\n{CAUTION}\n")
+    with results(args, [text]) as folder:
+        (folder / "study.txt").write_text(f"{text}\n\n{wrapped(CAUTION, 80)}\n")
         write_tables(plan, found, folder)
         plot_answer(plan, found, folder)

@@ -2,9 +2,9 @@
 
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import results
+from aircolumn.commands.results import netcdf, results
 from aircolumn.curves.speeds import check_speeds
-from aircolumn.report.files import write_netcdf, write_series
+from aircolumn.report.files import write_series
 from aircolumn.tuning.trace import trace
 
 
@@ -18,14 +18,19 @@ def arguments(parser):
 
 def run(args):
     """Compute, print, write."""
-    engine = options.chosen_engine(args)
+    engine, name = options.chosen_engine(args)
     (rpm,) = check_speeds(args.rpm)
     with Progress(1):
         data = trace(engine, float(rpm))
-    print(f"VE {100 * data.attrs['ve']:.1f} % (trapped air, ambient reference) at {rpm:.0f} rpm")
+    data.attrs["runner"] = name
+    said = [
+        f"runner {name}: VE {100 * data.attrs['ve']:.1f} % (trapped air, ambient reference) at"
+        f" {rpm:.0f} rpm"
+    ]
     from aircolumn.report.trace_plots import plot_trace  # loaded during the march
 
-    with results(args) as folder:
-        write_series(data, folder / "trace.csv")
-        write_netcdf(data, folder / "trace.nc")
-        plot_trace(data, folder)
+    stem = f"{args.stem}-{rpm:.10g}"
+    with results(args, said) as folder:
+        write_series(data, folder / f"{stem}.csv")
+        netcdf(args, data, folder / f"{stem}.nc")
+        plot_trace(data, folder / stem)

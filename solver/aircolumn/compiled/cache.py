@@ -1,8 +1,11 @@
 """Where compiled code is kept on disk, and which sources decide on it."""
 
+import atexit
 import hashlib
 import os
 import re
+import sys
+import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -25,8 +28,25 @@ def cache_folder(package: Path) -> str:
     digest = hashlib.sha256()
     for source in kernel_sources(package):
         digest.update(source.read_bytes())
-    base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
-    return str(Path(base) / "aircolumn" / digest.hexdigest()[:16])
+    return str(base_folder() / "aircolumn" / digest.hexdigest()[:16])
+
+
+def base_folder() -> Path:
+    """Where this user's programs keep what they can make again."""
+    try:
+        return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    except RuntimeError:  # no home
+        return Path(tempfile.gettempdir()) / "no-home"
+
+
+def usable(folder: Path) -> bool:
+    """Whether files can be kept in ``folder``, which is made if need be."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            return True
+    except OSError:
+        return False
 
 
 def kernel_sources(package: Path) -> list[Path]:
@@ -54,5 +74,26 @@ def is_compiled() -> bool:
     return any(Path(_config.CACHE_DIR).rglob("*.nbc"))
 
 
+_lasting: list[tempfile.TemporaryDirectory] = []
+
+
+def tidy_up():
+    """Remove a folder that was to last as long as the process."""
+    while _lasting:
+        _lasting.pop().cleanup()
+
+
+def _choose_folder():
+    """The user's cache, or for want of one a folder that lasts as long as the process."""
+    wanted = Path(cache_folder(Path(__file__).parent.parent))
+    if not usable(wanted):
+        print(f"{wanted} cannot be written: what is compiled now is lost at the end (set"
+              " XDG_CACHE_HOME to a folder that can)", file=sys.stderr)  # fmt: skip
+        _lasting.append(tempfile.TemporaryDirectory(prefix="aircolumn-"))
+        atexit.register(tidy_up)
+        wanted = Path(_lasting[0].name)
+    _config.CACHE_DIR = str(wanted)
+
+
 if "NUMBA_CACHE_DIR" not in os.environ:
-    _config.CACHE_DIR = cache_folder(Path(__file__).parent.parent)
+    _choose_folder()

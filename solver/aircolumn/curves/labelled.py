@@ -75,6 +75,12 @@ def shown_ve(data) -> tuple[str, str]:
     return ("ve_plenum", "plenum") if data.attrs.get("supplied") else ("ve", "ambient")
 
 
+def shown(data, name: str) -> tuple[str, str]:
+    """Torque or power as it was asked for, and what it is stated at: a standard, or as observed."""
+    corrected = f"{name}_corrected"
+    return (corrected, data.attrs["standard"]) if corrected in data else (name, "observed")
+
+
 def failed_points(data) -> list[tuple[str, float, str]]:
     """(what was computed: a runner, a size in mm, or "" for a single curve; rpm; reason) of the
     points a Dataset lacks."""

@@ -40,7 +40,10 @@ def registry():
     """The unit registry (loaded on first use: it takes a while)."""
     import pint
 
-    units = pint.UnitRegistry(cache_folder=":auto:")
+    try:
+        units = pint.UnitRegistry(cache_folder=":auto:")
+    except OSError:  # its cache cannot be written
+        units = pint.UnitRegistry()
     for length in ("mm", "cm", "m"):  # as written in tables
         units.define(f"{length}2 = {length}**2")
     units.define("cfm = foot**3 / minute")

@@ -134,6 +134,7 @@ def add_corrected(data, engine, standard: str):
         title = f"{data[name].attrs['long_name']} at {STANDARDS[standard].title}"
         data[f"{name}_corrected"] = ratio * data[name]
         data[f"{name}_corrected"].attrs = {**data[name].attrs, "long_name": title}
+    data.attrs["standard"] = STANDARDS[standard].title
     return ratio
 
 

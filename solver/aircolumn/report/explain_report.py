@@ -19,7 +19,7 @@ def explain_text(told: dict) -> str:
             lines.append("  no hump or hollow stands out in this range")
         for e, c, _ in items:
             text = f"- {' '.join(sentences(e.kind, c))}"
-            lines.append(fill(text, 96, initial_indent="  ", subsequent_indent="    "))
+            lines.append(fill(text, 80, initial_indent="  ", subsequent_indent="    "))
         blocks.append("\n".join(lines))
     return "\n\n".join(blocks)
 

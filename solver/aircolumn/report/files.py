@@ -1,6 +1,8 @@
 """Results to a folder: all files appear together, or none does."""
 
 import csv
+import json
+import os
 import shutil
 import tempfile
 from contextlib import contextmanager
@@ -32,6 +34,23 @@ def result_folder(path):
             item.replace(path / item.name)
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
+
+
+def check_writable(path):
+    """Raise RequestError if ``path`` cannot be made or filled as a folder."""
+    path = Path(path)
+    there = next(p for p in (path.absolute(), *path.absolute().parents) if p.exists())
+    if not there.is_dir():
+        raise RequestError(f"--out {path}: {there} is a file, not a folder")
+    if not os.access(there, os.W_OK | os.X_OK):
+        raise RequestError(f"--out {path} cannot be written: no permission in {there}")
+
+
+def write_origin(origin: dict, file: Path, out: Path, folder: Path):
+    """Where results come from (command, version, date) and a copy of the file they are of."""
+    (folder / "origin.json").write_text(json.dumps(origin, indent=1) + "\n")
+    if (out / file.name).absolute() != file.absolute():
+        shutil.copyfile(file, folder / file.name)
 
 
 def digits(value, count: int = 10) -> str:

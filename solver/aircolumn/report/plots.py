@@ -1,6 +1,7 @@
 """Plots: colour-blind-safe, told apart in grey print by line style and marker."""
 
 from contextlib import contextmanager
+from textwrap import fill
 from typing import Any
 
 import matplotlib
@@ -12,9 +13,10 @@ from matplotlib.patheffects import withStroke
 from matplotlib.ticker import PercentFormatter
 from scipy.interpolate import PchipInterpolator
 
-from aircolumn.curves.labelled import shown_ve
+from aircolumn.curves.labelled import shown, shown_ve
 from aircolumn.curves.summary import all_crossings, interest_range, mean_over, peak
 from aircolumn.report.caution import SHORT
+from aircolumn.report.tables import FEW
 
 # From dark to light, so that grey print keeps an order; checked for the common colour blindnesses
 # by their differing lightness.
@@ -25,7 +27,12 @@ STYLES: list[dict[str, Any]] = [
     {"color": "#8a6fb3", "linestyle": ":", "marker": "D"},
     {"color": "#c9a227", "linestyle": (0, (6, 2, 1, 2, 1, 2)), "marker": "v"},
 ]
+#: from a label to the end of its line
+LEADER: Any = {"arrowstyle": "-", "linewidth": 0.6, "alpha": 0.6, "relpos": (0.0, 0.5),
+               "shrinkA": 1.0, "shrinkB": 4.0}  # fmt: skip
 STEPS = 12  # drawn between two points
+#: (factor from SI, decimals of a peak, name) of VE, torque and power
+UNITS = ((100.0, 1, "%"), (1.0, 0, "N m"), (1e-3, 1, "kW"))
 LOOK: Any = {
     "figure.figsize": (8.0, 8.4),
     "figure.dpi": 110,
@@ -63,28 +70,33 @@ def save(fig, base) -> list:
 
 
 def plot_runners(data, speeds, base, manifolds=()) -> list:
-    """VE and torque of all runners against speed, as ``base``.png and .svg.
+    """VE, torque and power of all runners against speed, as ``base``.png and .svg.
 
-    Peaks are ringed, torque crossings marked on the speed axis, the range of interest shaded and
-    the mean over it given in the legend. What switchable manifolds give lies broad and pale behind.
+    Peaks are ringed, torque crossings marked on the speed axis, the range of interest shaded; at
+    the end of each line stand its runner, its peak and the mean over the range of interest. What
+    switchable manifolds give lies broad and pale behind.
     """
     rpm = data.rpm.values
     span = interest_range(speeds, rpm)
-    with figure(2) as (fig, axes):
+    with figure(3, figsize=(9.5, 10.5), height_ratios=(3, 3, 2)) as (fig, axes):
         ve, density = shown_ve(data)
+        (torque, stated), (power, _) = shown(data, "torque"), shown(data, "power")
         for m in manifolds:
-            for panel, values in zip(axes, (m.ve, m.torque), strict=True):
+            for panel, values in zip(axes[:2], (m.ve, m.torque), strict=True):
                 panel.plot(m.rpm, values, color="#b0b0b0", linewidth=8, alpha=0.5, marker="",
                            zorder=0.5, label=m.name)  # fmt: skip
-        for panel, name in zip(axes, (ve, "torque"), strict=True):
-            _curves(panel, data, name, span)
+        for panel, name, unit in zip(axes, (ve, torque, power), UNITS, strict=True):
+            _curves(panel, data, name, span, unit, means=panel is not axes[2])
         axes[0].set_ylabel(f"volumetric efficiency\n(trapped air, {density} reference)")
         axes[0].yaxis.set_major_formatter(PercentFormatter(1.0, decimals=0))
-        axes[1].set_ylabel("brake torque, N m")
-        axes[1].set_xlabel("engine speed, rev/min")
-        _mark_crossings(axes[1], sorted(at for _, _, at in all_crossings(data, "torque")))
-        axes[0].set_title(data.attrs.get("title") or "Volumetric efficiency and torque")
-        fig.supxlabel(_caption(data, span), fontsize=8.5, color="#444444")
+        axes[1].set_ylabel(f"brake torque, N m\n({stated})")
+        axes[2].set_ylabel(f"brake power, kW\n({stated})")
+        axes[2].yaxis.set_major_formatter(lambda watts, _: f"{1e-3 * watts:.0f}")
+        axes[2].set_xlabel("engine speed, rev/min")
+        if data.sizes["runner"] <= FEW:
+            _mark_crossings(axes[1], sorted(at for _, _, at in all_crossings(data, torque)))
+        axes[0].set_title(heading(data, "Volumetric efficiency, torque and power"))
+        fig.supxlabel(_caption(data, span, manifolds), fontsize=8.5, color="#444444")
         return save(fig, base)
 
 
@@ -95,12 +107,12 @@ def plot_cylinders(data, base) -> list:
         for panel, runner in zip(axes[:, 0], runners, strict=True):
             one = data.sel(runner=runner)
             for k, number in enumerate(data.cylinder.values):
-                style = {**STYLES[k % len(STYLES)], "fillstyle": "full" if k < 5 else "none"}
+                style = line_style(k)
                 panel.plot(one.rpm, one.ve_cylinder.sel(cylinder=number), label=number, **style)
             panel.set_ylabel(f"{runner}: VE of each cylinder")
             panel.yaxis.set_major_formatter(PercentFormatter(1.0, decimals=0))
             panel.legend(title="cylinder", ncols=2, fontsize=8)
-        axes[0, 0].set_title(data.attrs.get("title") or "Cylinders")
+        axes[0, 0].set_title(heading(data, "Cylinders"))
         axes[-1, 0].set_xlabel("engine speed, rev/min")
         fig.supxlabel(SHORT, fontsize=8.5, color="#444444")
         return save(fig, base)
@@ -135,7 +147,7 @@ def plot_map(data, base) -> list:
                               path_effects=outline)  # fmt: skip
         axes.set(xlim=(data.rpm[0], data.rpm[-1]), ylim=(length[0], length[-1]),
                  xlabel="engine speed, rev/min", ylabel=f"runner {vary}, mm")  # fmt: skip
-        axes.set_title(data.attrs.get("title") or "Tuning map")
+        axes.set_title(heading(data, "Tuning map"))
         axes.legend(fontsize=8, loc="upper right", labelcolor="white", facecolor="#333333")
         blank = "Blank: could not be computed. " if np.any(ve.mask) else ""
         caption = (
@@ -151,11 +163,11 @@ def plot_account(data, base) -> list:
     rpm = data.rpm.values
     with figure(2, height_ratios=[2.2, 1.0]) as (fig, (top, below)):
         for k, entry in enumerate(data.entry.values):
-            style = {**STYLES[k % len(STYLES)], "fillstyle": "full" if k < len(STYLES) else "none"}
+            style = line_style(k)
             top.plot(rpm, 100 * data.account.values[k], label=str(entry), **style)
         top.axhline(0.0, color="#555555", linewidth=0.8)
         top.set_ylabel("points of VE given (+) or taken (-)")
-        top.set_title(data.attrs.get("title") or "Filling account")
+        top.set_title(heading(data, "Filling account"))
         top.legend(fontsize=8, ncols=2, loc="upper center", bbox_to_anchor=(0.5, -0.04))
         below.plot(rpm, data.ve.values, **STYLES[0])
         below.set_ylabel("volumetric efficiency")
@@ -169,18 +181,20 @@ def plot_account(data, base) -> list:
         return save(fig, base)
 
 
-def _curves(panel, data, name, span):
-    rpm = data.rpm.values
+def _curves(panel, data, name, span, unit, means):
+    """The lines of one figure; unit: (factor from SI, decimals, name); means: whether to name those
+    over ``span``."""
+    rpm, few = data.rpm.values, data.sizes["runner"] <= FEW
     if span:
         panel.axvspan(*span, color="#f0ead6", zorder=0, linewidth=0)
+    labels = []
     for k, runner in enumerate(data.runner.values):
         values = data[name].sel(runner=runner).values
-        style = STYLES[k % len(STYLES)]
+        style = line_style(k)
         label = str(runner)
-        if span:
+        if span and means:
             mean = mean_over(rpm, values, *span)
-            known = f"{100 * mean:.1f} %" if name != "torque" else f"{mean:.1f} N m"
-            label += " (mean not known)" if np.isnan(mean) else f" (mean {known})"
+            label += " (mean not known)" if np.isnan(mean) else f" (mean {_text(mean, unit, 1)})"
         through_points(panel, rpm, values, label=label, **style)
         gaps = rpm[np.isnan(values)]
         panel.plot(gaps, np.full(gaps.size, 0.02 + 0.03 * k), "x", color=style["color"],
@@ -190,12 +204,72 @@ def _curves(panel, data, name, span):
         top = peak(rpm, values)
         panel.plot(top.rpm, top.value, marker="o", markersize=12, fillstyle="none",
                    color=style["color"])  # fmt: skip
-        text = f"{100 * top.value:.1f} %" if name != "torque" else f"{top.value:.0f} N m"
-        panel.annotate(text, (top.rpm, top.value), xytext=(0, 10), textcoords="offset points",
-                       ha="center", fontsize=9, color=style["color"],
-                       path_effects=[withStroke(linewidth=3, foreground="white")])  # fmt: skip
-    panel.margins(y=0.12)
-    panel.legend(loc="best", frameon=True, framealpha=0.9, edgecolor="none")
+        said = [str(runner), f"{_text(top.value, unit)} at {top.rpm:.0f}"]
+        said += [label.partition(" (")[2].rstrip(")")] if span and means else []
+        text = plain("\n".join(said) if few else ": ".join(said[:2]))
+        last = np.flatnonzero(np.isfinite(values))[-1]
+        labels.append(((rpm[last], values[last]), text, style["color"]))
+    panel.margins(y=0.08)
+    label_ends(panel, labels)
+
+
+def _text(value, unit, decimals=None) -> str:
+    factor, usual, name = unit
+    return f"{factor * value:.{usual if decimals is None else decimals}f} {name}"
+
+
+def line_style(k: int) -> dict:
+    """Style of line ``k``: colour, dash and marker together repeat after 25 lines."""
+    if k < len(STYLES):
+        return STYLES[k]
+    turn, n = divmod(k, len(STYLES))
+    dash = STYLES[(n + turn) % len(STYLES)]["linestyle"]
+    mark = STYLES[(n + 2 * turn) % len(STYLES)]["marker"]
+    return {"color": STYLES[n]["color"], "linestyle": dash, "marker": mark, "fillstyle": "none"}
+
+
+def label_ends(panel, labels):
+    """Texts to the right of the panel, each beside the end of its line, moved apart where they
+    would overlap. labels: ((x, y) of the end, text, colour)."""
+    if not labels:
+        return
+    low, high = panel.get_ylim()
+    lines = 1 + max(text.count("\n") for _, text, _ in labels)
+    size = 8.5 if len(labels) * lines <= 18 else 7.0
+    need = 1.25 * size * lines / 72.0 / (0.8 * panel.bbox.height / panel.figure.dpi)
+    order = sorted(range(len(labels)), key=lambda k: labels[k][0][1])
+    last = len(order) - 1
+    places = [(labels[k][0][1] - low) / (high - low) for k in order]
+    places = spread([min(p, 1.0 - (last - k) * need) for k, p in enumerate(places)], need)
+    for k, place in zip(order, places, strict=True):
+        end, text, colour = labels[k]
+        panel.annotate(text, end, xytext=(1.03, place), textcoords="axes fraction", fontsize=size,
+                       va="center", color=colour, annotation_clip=False, linespacing=1.05,
+                       arrowprops={**LEADER, "color": colour})  # fmt: skip
+
+
+def spread(places, need):
+    """Rising ``places`` moved as little as need be to lie ``need`` apart (pools of neighbours share
+    their mean, as in isotonic regression)."""
+    pools: list[list[float]] = []  # [sum of places less their offsets, count]
+    for k, place in enumerate(places):
+        pools.append([place - k * need, 1.0])
+        while len(pools) > 1 and pools[-2][0] / pools[-2][1] > pools[-1][0] / pools[-1][1]:
+            total, count = pools.pop()
+            pools[-1][0] += total
+            pools[-1][1] += count
+    means = [total / count for total, count in pools for _ in range(int(count))]
+    return [mean + k * need for k, mean in enumerate(means)]
+
+
+def plain(text: str) -> str:
+    """Text in which a dollar sign is one, and no sign of mathematics."""
+    return text.replace("$", r"\$")
+
+
+def heading(data, otherwise: str) -> str:
+    """The engine's title for a picture, over several lines if it is long."""
+    return plain(fill(data.attrs.get("title") or otherwise, 70))
 
 
 def through_points(panel, rpm, values, **style):
@@ -223,12 +297,14 @@ def _mark_crossings(panel, speeds):
             last = at
 
 
-def _caption(data, span) -> str:
-    text = "Markers: computed points. Rings: the highest of them.\n"
+def _caption(data, span, manifolds) -> str:
+    text = "Markers: computed points. Rings: the highest of them, named at the line's end.\n"
     if span:
         text += f"Shaded: range of interest, {span[0]:.0f} to {span[1]:.0f} rev/min. "
-    if all_crossings(data, "torque"):
+    if data.sizes["runner"] <= FEW and all_crossings(data, "torque"):
         text += "Dotted: speeds at which torque curves cross. "
+    if manifolds:
+        text += f"Broad and pale: {', '.join(m.name for m in manifolds)}. "
     gaps = np.any(np.isnan(data.ve.values))
     crosses = "\nCrosses: speeds that could not be computed. " if gaps else "\n"
     return text.strip() + crosses + SHORT

@@ -1,11 +1,15 @@
 """Readable tables of results, in the units of the trade."""
 
+import shutil
+from textwrap import fill
 from typing import Any
 
 import numpy as np
 
-from aircolumn.curves.labelled import failed_points, shown_ve
-from aircolumn.curves.summary import all_crossings, interest_range, mean_over, peak
+from aircolumn.curves.labelled import failed_points, shown, shown_ve
+from aircolumn.curves.summary import TIE, all_crossings, interest_range, mean_over, peak
+
+FEW = 5  # runners whose crossings are listed pair by pair
 
 #: figure: (heading, factor from SI, format)
 COLUMNS = {
@@ -36,8 +40,66 @@ def grid(headings: list[str], lines: list[list[str]]) -> str:
     return "\n".join([text[0], "-" * len(text[0]), *text[1:]])
 
 
+def room() -> int:
+    """Columns of the terminal; 80 where there is none."""
+    return shutil.get_terminal_size((80, 24)).columns
+
+
+def wrapped(text: str, width: int | None = None) -> str:
+    """Text whose lines fit the terminal; what a line goes on with stands two places in."""
+    width = width or room()
+    return "\n".join(
+        line if len(line) <= width else fill(line, width, subsequent_indent="  " + _indent(line),
+                                             break_long_words=False, break_on_hyphens=False)
+        for line in text.split("\n")
+    )  # fmt: skip
+
+
+def _indent(line: str) -> str:
+    return line[: len(line) - len(line.lstrip())]
+
+
+def fitted(headings, lines, groups=None, keys: int = 1) -> str:
+    """``grid``, cut into blocks where the terminal is not wide enough: groups of columns (their
+    numbers; default: one) that stay together if they can. The first ``keys`` columns head every
+    block."""
+    whole = grid(headings, lines)
+    if len(whole.splitlines()[0]) <= room():
+        return whole
+    groups = groups or [len(headings) - keys]
+    blocks, first = [], keys
+    for count in groups:
+        blocks += _cut(headings, lines, keys, range(first, first + count))
+        first += count
+    return "\n\n".join(blocks)
+
+
+def _cut(headings, lines, keys, columns):
+    """A group of columns as one block or more."""
+
+    def block(chosen):
+        return grid(*_of([*range(keys), *chosen], headings, lines))
+
+    taken: list[int] = []
+    for k in columns:
+        if taken and len(block([*taken, k]).splitlines()[0]) > room():
+            yield block(taken)
+            taken = []
+        taken.append(k)
+    yield block(taken)
+
+
+def _of(columns, headings, lines):
+    return [headings[k] for k in columns], [[line[k] for k in columns] for line in lines]
+
+
 def _shown(cell: str) -> str:
     return "-" if cell.strip("+* ") == "nan" else cell
+
+
+def apart(text: str) -> str:
+    """With an empty line before it, if there is any."""
+    return text and "\n" + text
 
 
 def gaps_text(data) -> str:
@@ -58,7 +120,7 @@ def curve_table(data) -> str:
     for k, rpm in enumerate(data.rpm.values):
         cells = [COLUMNS[n][2].format(COLUMNS[n][1] * float(data[n][k])) for n in names]
         lines.append([f"{rpm:.0f}", *cells])
-    return grid(["rpm", *(COLUMNS[n][0] for n in names)], lines)
+    return fitted(["rpm", *(COLUMNS[n][0] for n in names)], lines)
 
 
 def asked_for(data):
@@ -93,7 +155,7 @@ def cylinders_table(data) -> str:
             spread = f"{100 * float(one.ve_spread[k]):.1f}"
             lines.append([str(runner or ""), f"{rpm:.0f}", *cells, spread])
     headings = [f"cyl. {k}" for k in data.cylinder.values]
-    return grid(["runner", "rpm", *headings, "spread %"], lines)
+    return fitted(["runner", "rpm", *headings, "spread %"], lines, keys=2)
 
 
 def map_table(data) -> str:
@@ -109,7 +171,7 @@ def map_table(data) -> str:
                       f"{100 * off:+.0f}", str(order), f"{100 * wave:+.0f}"])  # fmt: skip
     headings = [f"runner {data.attrs['vary']} mm", "hump at rpm", "K that fits",
                 "neck and volume off %", "nearest order", "quarter wave off %"]  # fmt: skip
-    return grid(headings, lines)
+    return fitted(headings, lines)
 
 
 def account_table(data) -> str:
@@ -121,57 +183,105 @@ def account_table(data) -> str:
     rows.append(["VE, %".ljust(width), *(f"{100 * v:.1f}" for v in data.ve.values)])
     heading = ["points of VE at rpm".ljust(width), *(f"{rpm:.0f}" for rpm in data.rpm.values)]
     note = "Each entry: VE with the effect less VE without it, removed one after another downwards."
-    return grid(heading, rows) + "\n" + note
+    return fitted(heading, rows) + "\n" + note
 
 
 def compare_table(data) -> str:
-    """VE and torque of all runners side by side at the speeds asked for, the best of each marked
-    with *."""
+    """VE, torque and power of all runners side by side at the speeds asked for; * marks the best
+    where it leads by more than TIE."""
     data = asked_for(data)
     runners = [str(r) for r in data.runner.values]
     ve, density = shown_ve(data)
     heading = "VE %" if density == "ambient" else f"{density} VE %"
-    headings = ["rpm", *(f"{r} {heading}" for r in runners), *(f"{r} N m" for r in runners)]
+    (torque, _), (power, _) = shown(data, "torque"), shown(data, "power")
+    units = ((ve, heading, 100.0), (torque, "N m", 1.0), (power, "kW", 1e-3))
+    headings = ["rpm", *(f"{r} {unit}" for _, unit, _ in units for r in runners)]
     lines = []
     for k, rpm in enumerate(data.rpm.values):
         line = [f"{rpm:.0f}"]
-        for name, factor in ((ve, 100.0), ("torque", 1.0)):
+        for name, _, factor in units:
             values = data[name].isel(rpm=k).values * factor
-            best = -1 if np.all(np.isnan(values)) else int(np.nanargmax(values))
+            best = leader(values)
             line += [f"{v:.1f}{'*' if i == best else ' '}" for i, v in enumerate(values)]
         lines.append(line)
-    return grid(headings, lines)
+    return fitted(headings, lines, groups=[len(runners)] * len(units))
+
+
+def leader(values) -> int:
+    """The place of the highest value, if it leads all others by more than TIE; else -1."""
+    known = np.flatnonzero(np.isfinite(values))
+    if known.size < 2:
+        return -1
+    *_, second, first = known[np.argsort(values[known])]
+    return int(first) if values[first] > (1.0 + TIE) * values[second] else -1
 
 
 def verdict(data, speeds) -> str:
-    """Peaks, crossings and means over the range of interest, in sentences."""
-    rpm, (figure, density) = data.rpm.values, shown_ve(data)
+    """Peaks, who leads where, and means over the range of interest, in sentences."""
+    lines = [_peaks(data, str(name)) for name in data.runner.values]
+    torque, _ = shown(data, "torque")
+    if data.sizes["runner"] > FEW:  # every pair would be a page
+        lines.append(_leaders(data, torque))
+    else:
+        pairs: dict[tuple, list[str]] = {}
+        for a, b, at in all_crossings(data, torque):
+            pairs.setdefault((a, b), []).append(f"{at:.0f}")
+        lines += [f"the torque curves of {a} and {b} cross at {listed(speeds)} rpm"
+                  for (a, b), speeds in pairs.items()]  # fmt: skip
+    span = interest_range(speeds, data.rpm.values)
+    return "\n".join([*lines, *([_means(data, torque, span)] if span else [])])
+
+
+def listed(names: list[str]) -> str:
+    """ "a", "a and b", "a, b and c"."""
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+
+
+def _peaks(data, name: str) -> str:
+    """The highest computed values of a runner; where the range ends with one, there may be more
+    beyond."""
+    one, (figure, density) = data.sel(runner=name), shown_ve(data)
     word = "VE" if density == "ambient" else f"VE ({density})"
-    lines = []
-    for name in data.runner.values:
-        ve, torque = (data[f].sel(runner=name).values for f in (figure, "torque"))
-        if np.all(np.isnan(ve)):
-            lines.append(f"{name}: no point could be computed")
-            continue
-        v, t = peak(rpm, ve), peak(rpm, torque)
-        lines.append(
-            f"{name}: peak {word} {100 * v.value:.1f} % at {v.rpm:.0f} rpm,"
-            f" peak torque {t.value:.1f} N m at {t.rpm:.0f} rpm"
-        )
-    for a, b, at in all_crossings(data, "torque"):
-        lines.append(f"torque of {a} and {b} crosses at {at:.0f} rpm")
-    span = interest_range(speeds, rpm)
-    if span:
-        means = {
-            str(n): mean_over(rpm, data.torque.sel(runner=n).values, *span)
-            for n in data.runner.values
-        }
-        known = {n: m for n, m in means.items() if not np.isnan(m)}
-        listed = ", ".join(f"{n} {known[n]:.1f}" if n in known else f"{n} not known"
-                           for n in means)  # fmt: skip
-        best = f"; {max(known, key=lambda n: known[n])} fills this range best" if known else ""
-        lines.append(f"mean torque from {span[0]:.0f} to {span[1]:.0f} rpm, N m: {listed}{best}")
-    return "\n".join(lines)
+    if np.all(np.isnan(one.ve)):
+        return f"{name}: no point could be computed"
+    said = []
+    for what, key, factor, unit in ((f"peak {word}", figure, 100.0, "%"),
+                                    ("torque", shown(data, "torque")[0], 1.0, "N m"),
+                                    ("power", shown(data, "power")[0], 1e-3, "kW")):  # fmt: skip
+        top = peak(data.rpm.values, one[key].values)
+        at = f"{top.rpm:.0f} rpm"
+        if top.rpm in (data.rpm.values[0], data.rpm.values[-1]):
+            at += " (where the range ends)"
+        said.append(f"{what} {factor * top.value:.1f} {unit} at {at}")
+    return f"{name}: {', '.join(said)}"
+
+
+def _leaders(data, figure: str) -> str:
+    """Which runner leads from speed to speed; leads of less than TIE do not count."""
+    leading: list[tuple[float, str]] = []
+    for k, rpm in enumerate(data.rpm.values):
+        best = leader(data[figure].isel(rpm=k).values)
+        name = "" if best < 0 else str(data.runner.values[best])
+        if name and (not leading or leading[-1][1] != name):
+            leading.append((float(rpm), name))
+    if not leading:
+        return "no runner leads in torque by more than the curves can tell"
+    return "most torque: " + ", ".join(f"{name} from {rpm:.0f} rpm on" for rpm, name in leading)
+
+
+def _means(data, figure: str, span) -> str:
+    rpm = data.rpm.values
+    means = {str(n): mean_over(rpm, data[figure].sel(runner=n).values, *span)
+             for n in data.runner.values}  # fmt: skip
+    known = {n: m for n, m in means.items() if not np.isnan(m)}
+    listed = ", ".join(f"{n} {known[n]:.1f}" if n in known else f"{n} not known" for n in means)
+    best = leader(np.array(list(known.values())))
+    told = ""
+    if best >= 0:
+        told = f"; {list(known)[best]} has the most"
+    elif len(known) > 1:
+        told = f"; the best are within {100 * TIE:g} % of each other"
+    return f"mean torque from {span[0]:.0f} to {span[1]:.0f} rpm, N m: {listed}{told}"
 
 
 def switched_text(manifold) -> str:

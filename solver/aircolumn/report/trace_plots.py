@@ -14,15 +14,17 @@ EVENT_NAMES = {
 }
 
 
-def plot_trace(data, folder) -> None:
-    """trace, trace-map and trace-pv as PNG and SVG in ``folder``."""
-    _by_angle(data, folder / "trace")
-    _map(data, folder / "trace-map")
-    _pressure_volume(data, folder / "trace-pv")
+def plot_trace(data, base) -> None:
+    """A cycle by angle, as a map and as pressure against volume: ``base``, ``base``-map and
+    ``base``-pv as PNG and SVG."""
+    _by_angle(data, base)
+    _map(data, base.with_name(f"{base.name}-map"))
+    _pressure_volume(data, base.with_name(f"{base.name}-pv"))
 
 
 def _title(data) -> str:
-    return f"{data.attrs['title'] or 'Engine'}, {data.attrs['rpm']:.0f} rpm"
+    which = f"runner {data.attrs['runner']}, cylinder {data.attrs['cylinder']}"
+    return f"{data.attrs['title'] or 'Engine'}\n{which}, {data.attrs['rpm']:.0f} rpm"
 
 
 def _mark_events(panel, data, named=False):

@@ -89,6 +89,8 @@ def trace(engine: Engine, rpm: float, change=None):
     data.attrs = {
         "title": engine.title,
         "rpm": rpm,
+        "runner": "",
+        "cylinder": FIRST,
         "ve": float(point.figures["ve"]),
         "reference_pressure_Pa": reference,
         **{name: getattr(geometry, name) for name in EVENTS},
