@@ -29,6 +29,7 @@ COMMANDS = {
     "trace": "one cycle by crank angle: pressures, waves, flows",
     "pull": "measured pulls: correct, compare, lay the prediction over",
     "atmosphere": "torque or power by every atmosphere standard, from one of them or as observed",
+    "schema": "keys of the engine file: JSON schema for editors, or a reference to read",
     "study": "sweep, search, sensitivity or tolerance of any keys; resumable",
 }
 

@@ -7,7 +7,7 @@ from itertools import pairwise
 from math import pi
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import Field, model_validator
 
 from aircolumn.description.exhaust import Exhaust
 from aircolumn.description.inlet import Inlet, check_order
@@ -25,7 +25,7 @@ from aircolumn.description.parts import OfEach, Part, given, plain_number, whole
 from aircolumn.description.pipes import PipeOfEach, Runner
 from aircolumn.description.plenum import Log, Plenum
 from aircolumn.description.supply import Source, Supply
-from aircolumn.description.units import quantity
+from aircolumn.description.units import Checked, quantity
 from aircolumn.description.valves import Cam, IntakeValve
 
 
@@ -137,6 +137,7 @@ def _phasing(value):
 
 
 _PHASING = quantity("angle", at_least="-20 deg", at_most="60 deg")
+_TEXT = f"{_PHASING.schema['description']}, or best"
 
 
 class Combustion(Part):
@@ -149,7 +150,9 @@ class Combustion(Part):
     section 11.4.3, from memory), is most of what is missing.
     """
 
-    ca50: Annotated[float | None, BeforeValidator(_phasing)] = 8.0
+    ca50: Annotated[
+        float | None, Checked(_phasing, {"type": "string", "description": _TEXT}, "angle")
+    ] = 8.0
     duration_10_90: Annotated[float, quantity("angle", at_least="0.1 deg", at_most="120 deg")] = (
         25.0
     )

@@ -127,21 +127,30 @@ def quantity(kind, *, above=None, at_least=None, at_most=None) -> "Checked":
             raise ValueError(f"'{text}' is out of range: must be {rule}")
         return value
 
-    note = f"A {kind} with its unit ({KINDS[kind][1]})"
     rule = _bounds_text(kind, low, at_most, above is None)
-    schema = {"type": "string", "description": f"{note}; {rule}" if rule else note}
-    return Checked(check, schema)
+    note = f"{kind} with its unit ({KINDS[kind][1]}){'; ' if rule else ''}{rule}"
+    return Checked(check, {"type": "string", "description": note}, kind)
+
+
+def in_trade_units(value: float, kind: str) -> str:
+    """An SI value as the engine file would write it, in the first unit proposed."""
+    unit, proposed = KINDS[kind]
+    name = proposed.split(",")[0]
+    shown = registry().Quantity(value, unit).to("percent" if name == "%" else name).magnitude
+    return f"{float(shown):.6g} {name}"
 
 
 @dataclass(frozen=True, eq=False)
 class Checked:
-    """What stands behind a field's type: check(value as written) -> value, and its JSON schema."""
+    """What stands behind a field's type: check(value as written) -> value, its JSON schema, and the
+    kind of quantity ("": a pure number)."""
 
     check: Callable
     schema: dict
+    kind: str = ""
 
     def __get_pydantic_core_schema__(self, source, handler):
         return core_schema.no_info_before_validator_function(self.check, handler(source))
 
     def __get_pydantic_json_schema__(self, schema, handler):
-        return self.schema
+        return dict(self.schema)

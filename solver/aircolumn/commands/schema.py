@@ -1,0 +1,18 @@
+"""``schema``: the keys of the engine file, for editors and for readers."""
+
+import json
+
+from aircolumn.description.reference import schema
+from aircolumn.report.keys import keys_text
+
+
+def arguments(parser):
+    """As what."""
+    parser.add_argument(
+        "--keys", action="store_true", help="print the key reference (Markdown) instead"
+    )
+
+
+def run(args):
+    """Print."""
+    print(keys_text() if args.keys else json.dumps(schema(), indent=1))
