@@ -50,6 +50,9 @@ def test_commands_run(line, at_home, capsys):
         assert cli.main(words) == 0
     said = capsys.readouterr().out
     assert "A prediction is not a clearance to run." in said
+    if words[0] == "new":
+        assert (at_home / words[1]).read_text().startswith("# A start")
+        return
     folder = at_home / f"{os.path.basename(words[1]).split('.')[0]}-{words[0]}"
     written = sorted(p.name for p in folder.iterdir() if not p.name.startswith("points."))
     assert f"written to {folder.name}: {', '.join(written)}" in said

@@ -20,6 +20,7 @@ from aircolumn.report.caution import CAUTION
 
 #: Each is a module of commands/, loaded when it is asked for.
 COMMANDS = {
+    "new": "a first engine file from what anyone knows of an engine",
     "check": "read and check an engine file, print derived figures",
     "curve": "VE, torque and power of one engine over speed",
     "compare": "all runners of the file side by side",

@@ -18,7 +18,8 @@ of length and bore.
 
 def keys_text() -> str:
     """The reference as Markdown: a table for each group of keys."""
-    blocks, told = [HEAD], set()
+    blocks = [HEAD]
+    told: set[type[Part]] = set()
     for part, places in parts().items():
         for base in reversed(part.__mro__):
             if issubclass(base, Part) and base not in (Part, *told) and own_keys(base):

@@ -1,0 +1,86 @@
+"""``new``: a first engine file from what anyone knows of an engine."""
+
+from pathlib import Path
+
+from aircolumn.description.reader import load
+from aircolumn.description.units import to_si
+from aircolumn.errors import RequestError
+from aircolumn.report.caution import SHORT
+from aircolumn.report.check import check_text
+from aircolumn.report.tables import wrapped
+from aircolumn.starter.file import starter_text
+from aircolumn.starter.proportions import VALVES, Known, proportions
+
+#: option: (kind, help)
+SIZES = {
+    "bore": ("length", "cylinder bore: '86 mm'"),
+    "stroke": ("length", "'86 mm'"),
+    "displacement": ("volume", "of the engine, where bore or stroke is not known: '2.0 L'"),
+}
+
+
+def arguments(parser):
+    """FILE and what is known."""
+    parser.add_argument("file", type=Path, metavar="FILE", help="to be written: engine.yaml")
+    parser.add_argument("--cylinders", type=int, required=True, metavar="N", help="how many")
+    parser.add_argument(
+        "--valves", type=int, choices=list(VALVES), required=True, help="in each cylinder"
+    )
+    parser.add_argument("--peak", required=True, metavar="SPEED", help="of peak power: '6000 rpm'")
+    for name, (_, text) in SIZES.items():
+        parser.add_argument(f"--{name}", metavar="SIZE", help=text)
+    parser.add_argument("--compression-ratio", type=float, metavar="R", help="if known")
+    parser.add_argument(
+        "--cam", nargs=4, type=float, metavar=("IVO", "IVC", "EVO", "EVC"),
+        help="cam card at 1 mm of lift: degrees before top, after bottom, before bottom and after"
+        " top dead centre",
+    )  # fmt: skip
+    parser.add_argument("--title", default="New engine", help="shown on tables and plots")
+
+
+def run(args):
+    """Write a file that can be run, and show what follows from it."""
+    if args.file.exists():
+        raise RequestError(f"{args.file} is there already; choose another name")
+    known = _known(args)
+    try:
+        found = proportions(known)
+    except ValueError as error:
+        raise RequestError(str(error)) from None
+    args.file.parent.mkdir(parents=True, exist_ok=True)
+    args.file.write_text(starter_text(known, found, args.title))
+    try:
+        text = check_text(load(args.file))
+    except Exception:
+        args.file.unlink()  # nothing half-done stays
+        raise
+    print(wrapped(f"{text}\n\nwritten: {args.file}. Lines marked 'assumed' are guesses: replace"
+                  " them by what you measure, then:"))  # fmt: skip
+    print(f"  aircolumn compare {args.file}\n{SHORT}")
+
+
+def _known(args) -> Known:
+    sizes = {name: _size(args, name, kind) for name, (kind, _) in SIZES.items()}
+    if not 1 <= args.cylinders <= 16:
+        raise RequestError("--cylinders must be from 1 to 16")
+    ratio = args.compression_ratio
+    if ratio is not None and not 3.0 <= ratio <= 25.0:
+        raise RequestError("--compression-ratio must be from 3 to 25")
+    rpm = _size(args, "peak", "speed of rotation")
+    if rpm is None or not 300.0 <= rpm <= 25000.0:
+        raise RequestError("--peak must be from 300 to 25000 rpm")
+    return Known(args.cylinders, args.valves, rpm, ratio=ratio,
+                 cam=tuple(args.cam) if args.cam else None, **sizes)  # fmt: skip
+
+
+def _size(args, name, kind) -> float | None:
+    text = getattr(args, name)
+    if text is None:
+        return None
+    try:
+        value = to_si(text, kind)
+    except ValueError as error:
+        raise RequestError(f"--{name}: {error}") from None
+    if value <= 0.0:
+        raise RequestError(f"--{name} must be greater than 0, not {text}")
+    return value

@@ -1,0 +1,1 @@
+"""A first engine file from what anyone knows of an engine."""
