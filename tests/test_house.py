@@ -12,7 +12,7 @@ PACKAGE = Path(aircolumn.__file__).parent
 FLOORS = (
     {"compiled", "errors"}, {"gas"}, {"duct"}, {"ends"}, {"cylinder"}, {"march"}, {"network"},
     {"description"}, {"engine"}, {"curves"}, {"tuning", "dyno", "study"}, {"starter"},
-    {"report"}, {"commands"}, {"cli"}, {"__init__", "__main__"},
+    {"report"}, {"page"}, {"commands"}, {"cli"}, {"__init__", "__main__"},
 )  # fmt: skip
 FLOOR = {name: k for k, floor in enumerate(FLOORS) for name in floor}
 

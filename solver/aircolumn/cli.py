@@ -28,6 +28,7 @@ COMMANDS = {
     "map": "VE over speed and runner length or bore, beside rules of thumb",
     "explain": "why the humps of the VE curve lie where they do",
     "trace": "one cycle by crank angle: pressures, waves, flows",
+    "report": "the comparison and what is behind it as one page for a browser",
     "pull": "measured pulls: correct, compare, lay the prediction over",
     "atmosphere": "torque or power by every atmosphere standard, from one of them or as observed",
     "schema": "keys of the engine file: JSON schema for editors, or a reference to read",

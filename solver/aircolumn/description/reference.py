@@ -59,7 +59,7 @@ def own_keys(part: type[Part]) -> list[Key]:
 
 def _key(part, name, field) -> Key:
     alias = field.alias or name
-    return Key(alias, takes(field), _default(field), MEANINGS[part.__name__][alias],
+    return Key(alias, takes(field), default_of(field), MEANINGS[part.__name__][alias],
                field.is_required())  # fmt: skip
 
 
@@ -121,7 +121,8 @@ def _checked_in(annotation) -> Checked | None:
     return None
 
 
-def _default(field) -> str:
+def default_of(field) -> str:
+    """A key's default as the file would write it; "" if it has none or leaves it to others."""
     value, checked = field.default, _checked(field)
     if field.is_required() or value is None or isinstance(value, Part) or value in ("", {}):
         return ""
@@ -159,18 +160,22 @@ def schema() -> dict[str, Any]:
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **_shortened(found)}
 
 
+def meaning_of(part: type[Part], name: str) -> str:
+    """What a key of a part means."""
+    return next(MEANINGS[b.__name__][name] for b in part.__mro__
+                if name in MEANINGS.get(b.__name__, {}))  # fmt: skip
+
+
 def _describe(part, group):
     """Meanings, and defaults as the file would write them."""
     for name, field in part.model_fields.items():
         alias = field.alias or name
         entry = group["properties"][alias]
-        home = next(b for b in part.__mro__ if alias in MEANINGS.get(b.__name__, {}))
-        meaning = MEANINGS[home.__name__][alias]
-        entry["description"] = f"{meaning} [{takes(field)}]"
+        entry["description"] = f"{meaning_of(part, alias)} [{takes(field)}]"
         entry.pop("title", None)
         entry.pop("default", None)
-        if _default(field):
-            entry["default"] = _default(field)
+        if default_of(field):
+            entry["default"] = default_of(field)
 
 
 def _shortened(node):

@@ -36,6 +36,15 @@ def plot_layout(paths, title, base) -> list:
         return save(fig, base)
 
 
+def layout_svg(paths, folder) -> str:
+    """The drawing as an SVG element for a page; ``folder``: for scratch."""
+    _, picture = plot_layout(paths, "", folder / "layout")
+    text = picture.read_text()
+    (folder / "layout.png").unlink()
+    picture.unlink()
+    return text[text.index("<svg") :]
+
+
 def _draw(panel, path):
     """One way, mm, around the axis; names of gates above, all others below."""
     x, half, below = 0.0, max(_height(part) for part in path) / 2.0, 0

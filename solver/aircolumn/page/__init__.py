@@ -1,0 +1,1 @@
+"""The report as one HTML page that needs nothing but itself: content, template, script."""
