@@ -10,6 +10,7 @@ from tests.printed import is_picture
 import aircolumn
 from aircolumn.cli import main
 from aircolumn.engine.operating_point import converged
+from aircolumn.report.explain_report import explain_text
 from aircolumn.tuning.explain import cause, explain, extrema, sentences, silent_mouth
 from aircolumn.tuning.trace import trace
 from aircolumn.tuning.tuning_map import with_length
@@ -45,7 +46,7 @@ def test_return_is_due_when_the_wave_arrives(told):
     assert told.due - 0.45 * told.travel < told.peak <= told.due
     text = " ".join(sentences("hump", told))
     assert f"due at {told.due:.0f} deg" in text
-    assert "packed" in text
+    assert "this packs the cylinder" in text
 
 
 def test_without_the_reflection_the_hump_goes_and_the_text_says_so(long, told):
@@ -60,8 +61,8 @@ def test_without_the_reflection_the_hump_goes_and_the_text_says_so(long, told):
     assert silent.compression < 0.25 * told.compression
     assert silent.ve < told.ve - 0.15
     with_mouth, without = (" ".join(sentences("hump", c)) for c in (told, silent))
-    assert "packed" in with_mouth
-    assert "packed" not in without
+    assert "this packs" in with_mouth
+    assert "this packs" not in without
 
 
 def test_every_sentence_follows_its_figure(told):
@@ -70,9 +71,9 @@ def test_every_sentence_follows_its_figure(told):
     for name, value, said in (
         ("compression", 0.0, "No compression comes back"),
         ("due", told.shuts + 20.0, "20 deg after the valve is shut"),
-        ("wave_part", -3e4, "robbed"),
+        ("wave_part", -3e4, "draws charge out of the cylinder"),
         ("left_over", -5e3, "hinders the start of filling"),
-        ("backflow", 0.07, "7 % of the charge is pushed back"),
+        ("backflow", 0.07, "7 % is pushed back"),
         ("overlap", 8e3, "holds back burned gas"),
     ):
         other = sentences("hump", replace(told, **{name: value}))
@@ -108,7 +109,7 @@ def test_suction_comes_back_after_the_travel_time(length, rpm):
 
 def test_explain_takes_every_extremum(long):
     speeds = np.array([2500.0, 3000.0, 3500.0, 4500.0, 5000.0, 5250.0, 5500.0])
-    ve = np.array([0.99, 1.07, 1.13, 0.96, 0.928, 0.936, 0.931])
+    ve = np.array([0.99, 1.07, 1.13, 0.96, 0.918, 0.936, 0.921])
     found = explain(long, speeds, ve)
     assert [(e.kind, e.rpm) for e, _, _ in found] == [
         ("hump", 3500.0), ("hollow", 5000.0), ("hump", 5250.0),
@@ -130,9 +131,30 @@ def test_explain_of_a_curve_without_humps(tmp_path, capsys):
     out = tmp_path / "out"
     given = ["--runner", "short", "--rpm", "2000", "3000", "--out", str(out)]
     assert main(["explain", str(DEMO), *given]) == 0
-    assert "no hump or hollow stands out" in capsys.readouterr().out
+    assert "a hump needs three or more speeds to show" in capsys.readouterr().out
 
 
 def test_explain_unknown_runner(tmp_path, capsys):
     assert main(["explain", str(DEMO), "--runner", "longest", "--out", str(tmp_path / "o")]) == 2
     assert "there are: short, middle, long" in capsys.readouterr().err
+
+
+def test_what_there_is_to_say_at_the_ends():
+    """One speed shows no hump; a curve highest at its end may have one beyond."""
+    rpm = np.array([2000.0, 3000.0, 4000.0])
+    rising, flat = np.array([0.8, 0.9, 1.071]), np.array([0.8, 0.9, 0.85])
+    curves = {"a": (rpm, rising), "b": (rpm, flat), "c": (rpm[:1], flat[:1])}
+    text = explain_text({name: [] for name in curves}, curves)
+    first, a, b, c = text.split("\n\n")
+    assert first == "Crank angles are degrees after firing top dead centre."
+    assert " ".join(a.split()).endswith(
+        "VE is highest where the range ends: 107.1 % at 4000 rpm. A hump may lie beyond."
+    )
+    assert b.splitlines()[1:] == ["  no hump or hollow stands out in this range"]
+    assert c.splitlines()[1:] == ["  a hump needs three or more speeds to show"]
+
+
+def test_ripples_are_not_told():
+    rpm = np.arange(2000.0, 6000.0, 500.0)
+    ve = np.array([0.80, 0.808, 0.80, 0.9, 1.0, 0.9, 0.895, 0.902])
+    assert [(e.kind, e.rpm) for e in extrema(rpm, ve)] == [("hump", 4000.0)]

@@ -49,9 +49,10 @@ def test_mean_neck_by_hand():
 
 def test_ridge_lies_near_neck_and_volume(chart):
     """K of 2.0 to 2.5 within 10 % (Engelman 1973, from memory)."""
-    for _, _, fits, off, _, _ in rule_errors(chart):
+    order, rows = rule_errors(chart)
+    assert order in (2, 3, 4, 5)
+    for _, _, fits, _ in rows:
         assert 2.0 / 1.1 < fits < 2.5 * 1.1
-        assert abs(off) < 0.1
 
 
 @pytest.mark.slow
@@ -102,7 +103,7 @@ def test_map_command(tmp_path, capsys):
     out = tmp_path / "out"
     given = ["--from", "200 mm", "--to", "0.5 m", "--steps", "3", "--out", str(out)]
     assert main(["map", str(CLASSROOM), *given, "--rpm", "3000", "4000", "5000", "6000"]) == 0
-    assert "K that fits" in capsys.readouterr().out
+    assert "neck and volume: K" in capsys.readouterr().out
     assert {p.name for p in out.iterdir()} == {
         "map.csv", "map.nc", "map.png", "map.svg", "origin.json", "classroom-single.yaml",
     }  # fmt: skip

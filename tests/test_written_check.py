@@ -281,3 +281,24 @@ def test_configs_are_checked():
     for name in ("classroom-single", "rescue-four-manifold"):
         assert main(["check", str(ROOT / "configs" / f"{name}.yaml")]) == 0
     assert aircolumn.load(DEMO).engine.differing == ""
+
+
+def test_what_can_hardly_be_is_doubted(tmp_path, capsys):
+    """Bench readings of a cylinder beside one valve; a piston at 70 m/s; the demo has neither."""
+    assert main(["check", str(DEMO)]) == 0
+    assert "doubtful" not in capsys.readouterr().out
+    path = tmp_path / "engine.yaml"
+    text = DEMO.read_text()
+    start = text.index("    discharge:")
+    stop = text.index("exhaust:")
+    bench = ("    discharge:\n      bench: {depression: 28 inH2O, lift: [2 mm, 5 mm, 8 mm], flow:"
+             " [60 cfm, 135 cfm, 280 cfm]}\n\n")  # fmt: skip
+    text = (text[:start] + bench + text[stop:]).replace("    count: 2\n", "    count: 1\n", 1)
+    path.write_text(text.replace("  to: 6000 rpm", "  to: 21000 rpm"))
+    assert main(["check", str(path)]) == 0
+    lines = [r for r in capsys.readouterr().out.splitlines() if r.startswith("doubtful: ")]
+    assert lines[0].startswith("doubtful: mean piston speed 70 m/s at 21000 rpm")
+    assert (
+        "on the curtain area of the intake valve: no valve passes more than its area (rea"
+        in (lines[1])
+    )

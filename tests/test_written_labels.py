@@ -79,7 +79,7 @@ LABELS = {
          ("long: hump at 2500 rpm, VE 102.8 %", "crank angle, deg (shaded: intake valve open)",
           OVER, "")],
         "Waves at the intake valve. Arrow: from the launch of the suction wave to when its return"
-        f" is due.\n{CAUTION}",
+        f" is due.\nCrank angles are degrees after firing top dead centre. {CAUTION}",
     ),
     ("sweep", "study-family"): (
         [(RESCUE, "", VE, ""),

@@ -126,7 +126,8 @@ def test_trace_drawn(ran, cycle):
 
 def test_explanation_printed_and_written(ran, demo):
     """One hump a runner, at the highest of the speeds; its sentences are those of its cycle."""
-    blocks = ran["explain"].said.split("\n\n")[:3]
+    first, *blocks = ran["explain"].said.split("\n\n")[:4]
+    assert first == "Crank angles are degrees after firing top dead centre."
     speeds = np.arange(1500.0, 6001.0, 500.0)
     for block, name in zip(blocks, ("short", "middle", "long"), strict=True):
         engine = demo.with_runner(name)
@@ -135,10 +136,10 @@ def test_explanation_printed_and_written(ran, demo):
         told = cause(made_up.cycle(engine, top))
         text = " ".join(" ".join(block.splitlines()).split())
         assert text == f"{name}: - " + " ".join(sentences("hump", told))
-        assert max(map(len, block.splitlines())) <= 96
+        assert max(map(len, block.splitlines())) <= 80
         assert f"hump at {top:.0f} rpm, VE {100 * told.ve:.1f} %" in text
     written = (ran["explain"].out / "explain.txt").read_text()
-    assert written.startswith("\n\n".join(blocks))
+    assert written.startswith("\n\n".join([first, *blocks]))
     assert "A prediction is not a clearance to run." in written
 
 

@@ -10,7 +10,7 @@ import pytest
 import xarray as xr
 from tests import made_up
 from tests.conftest import CLASSROOM, DEMO, ROOT
-from tests.printed import command, is_picture, right_aligned
+from tests.printed import command, drawn, is_picture, right_aligned
 
 from aircolumn.cli import main
 from aircolumn.report.plots import line_style, spread
@@ -146,7 +146,7 @@ def test_results_in_the_folder_of_the_engine_file_leave_it_alone(tmp_path):
 
 
 def test_two_runners_and_two_speeds_stand_side_by_side(tmp_path):
-    with made_up.in_place():
+    with made_up.in_place(), drawn():
         for given in (
             ["curve"],
             ["curve", "--runner", "long"],

@@ -37,7 +37,7 @@ def run(args):
     # loaded during the march
     from aircolumn.report.explain_report import explain_text, plot_explanation
 
-    text = explain_text(told)
+    text = explain_text(told, curves)
     said = [text, *(f"{name}, {rpm:.0f} rpm: {why}" for name, rpm, why in gaps)]
     stem = "-".join(filter(None, (args.command, args.runner)))
     with results(args, said) as folder:

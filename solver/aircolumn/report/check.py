@@ -51,6 +51,7 @@ def check_text(description: Description) -> str:
         f" {engine.speeds.stop:.0f} rpm",
     ]
     lines += inlet_lines(engine)
+    lines += [f"doubtful: {doubt}" for doubt in doubts(engine)]
     intake, exhaust = engine.cells
     lines.append(
         f"computed                  {'all cylinders' if engine.whole else 'one cylinder'}, cells of"
@@ -71,6 +72,29 @@ def check_text(description: Description) -> str:
         if changes:
             lines += [f"exhaust {name}", *changes]
     return "\n".join(lines)
+
+
+FASTEST = 25.0  # m/s of mean piston speed; racing engines reach 26 (common practice, no source)
+
+
+def doubts(engine) -> list[str]:
+    """What can hardly be so, though nothing forbids it."""
+    found = []
+    e, stop = engine.block, engine.speeds.stop
+    speed = 2.0 * e.stroke * stop / 60.0
+    if speed > FASTEST:
+        found.append(f"mean piston speed {speed:.0f} m/s at {stop:.0f} rpm: hardly any engine goes"
+                     f" beyond {FASTEST:.0f}")  # fmt: skip
+    for side in ("intake", "exhaust"):
+        valve = getattr(engine, side).valve
+        most = max(discharge_tables(valve)[1])
+        if most > 1.0:
+            bench = valve.discharge.bench is not None
+            hint = " (readings are of all valves of one cylinder together)" if bench else ""
+            area = f"{valve.discharge.reference} area of the {side} valve"
+            found.append(f"a discharge coefficient of {most:.2f} on the {area}: no valve passes"
+                         f" more than its area{hint}")  # fmt: skip
+    return found
 
 
 def _differing_lines(engine) -> list[str]:

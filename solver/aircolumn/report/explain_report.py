@@ -9,19 +9,42 @@ from aircolumn.report.caution import SHORT
 from aircolumn.report.plots import STYLES, figure, save
 from aircolumn.tuning.explain import sentences
 
+ZERO = "Crank angles are degrees after firing top dead centre."
 
-def explain_text(told: dict) -> str:
-    """Sentences for every runner: {name: [(extremum, cause, cycle)]}."""
-    blocks = []
+
+def explain_text(told: dict, curves: dict) -> str:
+    """Sentences for every runner: {name: [(extremum, cause, cycle)]}; curves: {name: (rpm, ve)}."""
+    blocks = [ZERO]
     for name, items in told.items():
         lines = [f"{name}:"]
         if not items:
-            lines.append("  no hump or hollow stands out in this range")
+            lines.append(f"  {nothing_found(*curves[name])}")
         for e, c, _ in items:
             text = f"- {' '.join(sentences(e.kind, c))}"
             lines.append(fill(text, 80, initial_indent="  ", subsequent_indent="    "))
+        if beyond := highest_at_the_end(*curves[name]):
+            lines.append(fill(f"- {beyond}", 80, initial_indent="  ", subsequent_indent="    "))
         blocks.append("\n".join(lines))
     return "\n\n".join(blocks)
+
+
+def nothing_found(rpm, ve) -> str:
+    """Why there is nothing to explain."""
+    if np.isfinite(ve).sum() < 3:
+        return "a hump needs three or more speeds to show"
+    return "no hump or hollow stands out in this range"
+
+
+def highest_at_the_end(rpm, ve) -> str:
+    """Says so where VE is highest at an end of the range."""
+    known = np.flatnonzero(np.isfinite(ve))
+    if known.size < 3:
+        return ""
+    best = known[np.argmax(np.asarray(ve)[known])]
+    if best not in (known[0], known[-1]):
+        return ""
+    return (f"VE is highest where the range ends: {100 * ve[best]:.1f} % at {rpm[best]:.0f} rpm. A"
+            " hump may lie beyond.")  # fmt: skip
 
 
 def plot_explanation(curves: dict, told: dict, title: str, base) -> list:
@@ -38,7 +61,7 @@ def plot_explanation(curves: dict, told: dict, title: str, base) -> list:
             _waves(panel, name, cause, cycle)
         caption = (
             "Waves at the intake valve. Arrow: from the launch of the suction wave to when its"
-            f" return is due.\n{SHORT}"
+            f" return is due.\n{ZERO} {SHORT}"
         )
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)

@@ -159,18 +159,20 @@ def cylinders_table(data) -> str:
 
 
 def map_table(data) -> str:
-    """The ridge of a tuning map beside the rules of thumb."""
+    """The ridge of a tuning map beside the rules of thumb: K that the neck-and-volume rule would
+    need, and how far off the quarter wave of one order is."""
     from aircolumn.tuning.tuning_map import rule_errors
 
+    order, rows = rule_errors(data)
     lines = []
-    for length, ridge, fits, off, order, wave in rule_errors(data):
+    for length, ridge, fits, off in rows:
         if ridge != ridge:
-            lines.append([f"{1e3 * length:.0f}", "outside", "", "", "", ""])
+            lines.append([f"{1e3 * length:.0f}", "outside", "", ""])
             continue
-        lines.append([f"{1e3 * length:.0f}", f"{ridge:.0f}", f"{fits:.2f}",
-                      f"{100 * off:+.0f}", str(order), f"{100 * wave:+.0f}"])  # fmt: skip
-    headings = [f"runner {data.attrs['vary']} mm", "hump at rpm", "K that fits",
-                "neck and volume off %", "nearest order", "quarter wave off %"]  # fmt: skip
+        lines.append([f"{1e3 * length:.0f}", f"{ridge:.0f}", f"{fits:.2f}", f"{100 * off:+.0f}"])
+    wave = "quarter wave" if order is None else f"quarter wave, order {order}"
+    headings = [f"runner {data.attrs['vary']} mm", "hump at rpm", "neck and volume: K",
+                f"{wave}, off %"]  # fmt: skip
     return fitted(headings, lines)
 
 

@@ -28,7 +28,8 @@ from aircolumn.network.declared import End
 from aircolumn.tuning.trace import trace
 
 CLOSING, OPENING = 60.0, 60.0  # deg
-PROMINENCE = 0.005  # of VE: smaller humps and hollows are not told
+PROMINENCE = 0.01  # of VE: smaller humps and hollows are not told
+PUSHED_BACK = 0.03  # of the charge: from there on a cylinder is not called packed
 FELT = 1.5e3  # Pa: what a wave must bring to be called a help or a hindrance
 
 
@@ -156,13 +157,12 @@ def sentences(kind: str, c: Cause) -> list[str]:
         f" {round(c.order)}; counted in the computed pressure: {c.counted:.1f}); when the valve"
         f" opens, {1e-3 * c.left_over:+.1f} kPa of that arrives, which {_effect(c.left_over)}."
     )
-    if c.backflow > 0.01:
-        text.append(f"{100 * c.backflow:.0f} % of the charge is pushed back through the valve.")
     if abs(c.overlap) > FELT:
-        toward = "holds back burned gas" if c.overlap > 0.0 else "draws burned gas out"
+        stands, does = ("above", "holds back burned gas") if c.overlap > 0.0 else (
+            "below", "draws burned gas out")  # fmt: skip
         text.append(
-            f"In the overlap the exhaust stands {1e-3 * c.overlap:+.0f} kPa over the intake, which"
-            f" {toward}."
+            f"In the overlap the exhaust pressure is {1e-3 * abs(c.overlap):.0f} kPa {stands} the"
+            f" intake's, which {does}."
         )
     return text
 
@@ -173,12 +173,19 @@ def _closing_sentence(c: Cause) -> str:
         f"the arriving wave brings {1e-3 * c.wave_part:+.1f} kPa and the column being stopped"
         f" {1e-3 * c.ram_part:+.1f} kPa"
     )
+    back = f"{100 * c.backflow:.0f} % of the charge is pushed back through the valve"
+    if c.backflow > PUSHED_BACK and total > FELT:
+        return (f"While the valve closes {parts}: too little to hold the rising piston's charge, of"
+                f" which {back.replace(' of the charge', '')}.")  # fmt: skip
     if total > FELT:
         main = "the wave" if c.wave_part >= c.ram_part else "the column's own momentum"
-        return f"While the valve closes {parts}: the cylinder is packed, mostly by {main}."
-    if total < -FELT:
-        return f"While the valve closes {parts}: the cylinder is robbed."
-    return f"While the valve closes {parts}: little either way."
+        verdict = f"this packs the cylinder, mostly by {main}"
+    elif total < -FELT:
+        verdict = "this draws charge out of the cylinder"
+    else:
+        verdict = "little either way"
+    also = f"; {back}" if c.backflow > 0.01 else ""
+    return f"While the valve closes {parts}: {verdict}{also}."
 
 
 def _effect(pressure: float) -> str:

@@ -141,17 +141,13 @@ def _peak_speed(speeds, row) -> float:
 
 
 def rule_errors(data):
-    """How far each rule is from the ridge: rows (length or bore m, ridge rpm, K that would fit,
-    error of the nearer neck-and-volume line, nearest order, error of that quarter-wave line)."""
-    rows = []
-    vary = data.attrs["vary"]
-    for k in range(data.sizes[vary]):
-        ridge = float(data.ridge[k])
-        neck = data.neck_and_volume.values[:, k]
-        fits = neck[0] * NECK_K[0] / ridge
-        within = min(neck) <= ridge <= max(neck)
-        off = 0.0 if within else float(min(neck / ridge - 1.0, key=abs))
-        waves = data.quarter_wave.values[:, k] / ridge - 1.0
-        best = int(np.nanargmin(np.abs(waves))) if np.isfinite(ridge) else 0
-        rows.append((float(data[vary][k]), ridge, fits, off, ORDERS[best], float(waves[best])))
-    return rows
+    """How far the rules are from the ridge: (order of the quarter wave that fits best over all, or
+    None without a ridge; rows of length or bore m, ridge rpm, K of the neck-and-volume rule that
+    would fit, error of the quarter wave of that order)."""
+    ridge = data.ridge.values
+    off = data.quarter_wave.values / ridge - 1.0
+    known = np.isfinite(ridge)
+    best = int(np.argmin(np.abs(off[:, known]).mean(axis=1))) if known.any() else 0
+    fits = data.neck_and_volume.values[0] * NECK_K[0] / ridge
+    rows = zip(data[data.attrs["vary"]].values, ridge, fits, off[best], strict=True)
+    return ORDERS[best] if known.any() else None, [tuple(map(float, row)) for row in rows]
