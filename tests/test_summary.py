@@ -1,5 +1,7 @@
 """Peaks, crossings and means; units."""
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -116,3 +118,27 @@ def test_speeds_of_a_file(demo, stop, step, due):
     """The last one too, and once."""
     speeds = demo.engine.speeds.changed(start=1500.0, stop=stop, step=step)
     assert list(speeds_of(demo.engine.changed(speeds=speeds))) == due
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "said"),
+    [
+        ("20 C", "temperature", "write '20 degC'"),
+        ("68 F", "temperature", "write '68 degF'"),
+        ("99 kpa", "pressure", "write '99 kPa'"),
+        ("28 inh2o", "pressure", "write '28 inH2O'"),
+        ("180 bhp", "power", "write '180 hp'"),
+        ("250 Nm", "torque", "write '250 N m'"),
+        ("69,6 mm", "length", "with a point, not a comma"),
+    ],
+)
+def test_what_people_type_is_answered_with_the_right_spelling(text, kind, said):
+    with pytest.raises(ValueError, match=re.escape(said)):
+        to_si(text, kind)
+
+
+def test_right_spellings_are_read():
+    assert to_si("20 degC", "temperature") == pytest.approx(293.15)
+    assert to_si("990 mbar", "pressure") == pytest.approx(99e3)
+    assert to_si("28 inH2O", "pressure") == pytest.approx(28 * 249.08891)
+    assert to_si("250 N m", "torque") == 250.0

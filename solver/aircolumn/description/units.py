@@ -32,6 +32,14 @@ KINDS = {
     "pressure per speed": ("Pa*s/m", "bar*s/m"),
     "pressure per speed squared": ("Pa*s^2/m^2", "bar*s^2/m^2"),
 }
+#: (kind, what people type in small letters): how it is written
+SPELLINGS = {
+    ("temperature", "c"): "degC", ("temperature", "celsius"): "degC", ("temperature", "f"): "degF",
+    ("temperature", "fahrenheit"): "degF", ("power", "bhp"): "hp", ("power", "whp"): "hp",
+    ("pressure", "kpa"): "kPa", ("pressure", "mpa"): "MPa", ("pressure", "inhg"): "inHg",
+    ("pressure", "inh2o"): "inH2O", ("torque", "nm"): "N m", ("torque", "lb-ft"): "lbf ft",
+    ("torque", "lb ft"): "lbf ft", ("torque", "ft-lb"): "lbf ft", ("length", '"'): "in",
+}  # fmt: skip
 _NUMBER = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
 
 
@@ -74,6 +82,8 @@ def to_si(text, kind: str) -> float:
         raise ValueError(f"'{text[:60]}' is not a finite number")
     if not name:
         raise ValueError(f"'{text}' has no unit; write for example '{text} {example}'")
+    if re.match(r",\d", name):
+        raise ValueError(f"'{text[:60]}': write decimals with a point, not a comma")
     return _convert(number, name, unit, kind, proposed)
 
 
@@ -94,10 +104,20 @@ def _convert(number, name, unit, kind, proposed) -> float:
         return float(quantity.to(unit).magnitude)
     except pint.DimensionalityError:
         raise ValueError(
-            f"'{number:g} {name}' is no {kind}; allowed units are {proposed}"
+            _respelt(number, name, kind)
+            or f"'{number:g} {name}' is no {kind}; allowed units are {proposed}"
         ) from None
     except Exception:  # pint raises many kinds of error on text that is no unit
-        raise ValueError(f"'{name[:40]}' is not a known unit; use one of {proposed}") from None
+        raise ValueError(
+            _respelt(number, name, kind)
+            or f"'{name[:40]}' is not a known unit; use one of {proposed}"
+        ) from None
+
+
+def _respelt(number, name, kind) -> str:
+    """What to write in place of a unit that people type; "" if that is not known."""
+    spelt = SPELLINGS.get((kind, name.lower().lstrip("°").strip()))
+    return f"'{number:g} {name}': write '{number:g} {spelt}'" if spelt else ""
 
 
 def _bounds_text(kind, low, high, low_allowed) -> str:
