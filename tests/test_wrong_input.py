@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from tests.conftest import DEMO
+from tests.conftest import DEMO, ROOT
 
 from aircolumn.cli import main
 from aircolumn.curves import points
@@ -224,3 +224,30 @@ def test_as_a_program(tmp_path):
         )
         assert done.returncode == 2
         assert "Traceback" not in done.stderr
+
+
+def test_the_wrong_kind_of_file_is_told_in_one_line(capsys):
+    study = ROOT / "configs" / "study-length-bore.yaml"
+    assert main(["check", str(study)]) == 2
+    (line,) = capsys.readouterr().err.strip().splitlines()
+    assert "this is a study file" in line
+    assert main(["study", str(DEMO)]) == 2
+    (line,) = capsys.readouterr().err.strip().splitlines()
+    assert "this is an engine file" in line
+
+
+def test_one_fault_is_told_once(tmp_path, capsys):
+    """A wrong key of the intake's runner is not told again for every candidate."""
+    path = tmp_path / "engine.yaml"
+    path.write_text(DEMO.read_text().replace("    length: 430 mm", "    lenth: 430 mm", 1))
+    assert main(["check", str(path)]) == 2
+    said = capsys.readouterr().err
+    assert said.count("lenth") == 1
+    assert "runners." not in said
+
+
+def test_runners_is_among_the_keys_known(tmp_path, capsys):
+    path = tmp_path / "engine.yaml"
+    path.write_text(DEMO.read_text().replace("\nrunners:", "\nruners:", 1))
+    assert main(["check", str(path)]) == 2
+    assert "did you mean 'runners'?" in capsys.readouterr().err

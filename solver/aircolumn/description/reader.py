@@ -62,6 +62,9 @@ def load(path) -> Description:
 def described(source: Source) -> Description:
     """Check the data of an engine file. Raises InputError listing every problem found."""
     problems: list[Problem] = []
+    if isinstance(source.data, dict) and isinstance(source.data.get("engine"), str):
+        said = "this is a study file (it names an engine file); run it with: aircolumn study"
+        raise InputError(source.path, [problem(source, ("engine",), said)])
     data = _with_schedules(source.data, source, problems, ())
     candidates, manifolds = data.pop("runners", None), data.pop("switchable", None)
     engine = validated(Engine, filled_in(data), source, problems, ())
@@ -106,6 +109,8 @@ def _candidates(data, candidates, source, problems) -> dict[str, Runner]:
     if not isinstance(candidates, dict) or not candidates:
         problems.append(problem(source, ("runners",), "give at least one 'name: {...}' here"))
         return {}
+    if validated(Runner, filled_in(base), source, [], ()) is None:
+        return {}  # told once, where it stands
     runners = {}
     for name, changes in candidates.items():
         path = ("runners", name)
@@ -230,6 +235,8 @@ def _known_path(loc, data) -> tuple:
 
 def _unknown(model, loc) -> str:
     known = _keys_at(model, loc[:-1])
+    if model is Engine and len(loc) == 1:
+        known = [*known, "runners", "switchable"]
     close = difflib.get_close_matches(str(loc[-1]), known, 1, 0.5)
     if close:
         return f"unknown key; did you mean '{close[0]}'?"

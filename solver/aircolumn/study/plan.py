@@ -243,6 +243,9 @@ def read_study(path) -> Plan:
     """Read and check a study file. Raises InputError."""
     source = read_source(Path(path))
     problems: list[Problem] = []
+    if isinstance(source.data, dict) and isinstance(source.data.get("intake"), dict):
+        said = "this is an engine file; a study file names one under `engine` and says what to vary"
+        raise InputError(source.path, [Problem(1, 1, "", said)])
     study = validated(StudyFile, source.data, source, problems, ())
     if study is None:
         raise InputError(source.path, problems)
