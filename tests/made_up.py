@@ -95,7 +95,7 @@ def point(engine: Engine, rpm: float, refinement: float = 1.0) -> OperatingPoint
         "ve": ve, "ve_delivered": 1.03 * ve, "ve_plenum": 1.07 * ve,
         "ve_spread": float(np.ptp(each) / ve), "torque": torque, "power": power, "bmep": bmep,
         "imep": imep, "pmep": 0.11e5 + rpm, "fmep": fmep, "residual": 0.09 - 1e-5 * rpm,
-        "short_circuit": 0.013 + 1e-6 * rpm, "blow_by": 0.004 + 1e-7 * rpm,
+        "lost_in_overlap": 0.013 + 1e-6 * rpm, "blow_by": 0.004 + 1e-7 * rpm,
         "peak_pressure": 52e5 * ve, "air_flow": delivered, "fuel_flow": delivered / ratio,
         "bsfc": delivered / ratio / power,
         "charge_temperature": 371.0 + 1e-3 * rpm, "ca50": engine.combustion.ca50,

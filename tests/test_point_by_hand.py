@@ -117,7 +117,7 @@ def test_flows_and_fuel(marched):
     assert f["bsfc"] == pytest.approx(f["fuel_flow"] / f["power"], rel=1e-12)
     per_cycle = f["air_flow"] / N / (RPM / 120.0)
     assert f["ve_delivered"] == pytest.approx(per_cycle / (ambient_density() * SWEPT), rel=2e-4)
-    assert f["ve"] == pytest.approx(f["ve_delivered"] * (1.0 - f["short_circuit"]), rel=1e-3)
+    assert f["ve"] == pytest.approx(f["ve_delivered"] * (1.0 - f["lost_in_overlap"]), rel=1e-3)
     # What comes in leaves through the exhaust, but for what leaks past the rings.
     leaked = f["blow_by"] * float(recorded.cylinder_mass.max())
     out = float(recorded.exhaust_flow.sum()) * seconds
@@ -161,7 +161,7 @@ def test_one_cylinder_with_its_echoes_is_the_manifold(demo, rpm):
         if name in HOW:
             continue
         near = {"ve": 5e-4, "plenum_pressure": 1e-4}.get(name, 2e-3)
-        least = {"ve_spread": 1e-3, "short_circuit": 1e-4, "pmep": 50.0}.get(name, 0.0)
+        least = {"ve_spread": 1e-3, "lost_in_overlap": 1e-4, "pmep": 50.0}.get(name, 0.0)
         found, due = one.figures[name], whole.figures[name]
         assert found == pytest.approx(due, rel=near, abs=least), name
     assert one.figures["cylinders_computed"] == 1.0

@@ -94,7 +94,7 @@ def test_figures_of_known_sums(accounted):
         "ve_plenum": trapped / (SWEPT * plenum), "ve_spread": 0.3 / 1.15, "torque": torque,
         "power": torque * 4000.0 * np.pi / 30.0, "bmep": imep - fmep, "imep": imep,
         "pmep": mean * 30.0 / SWEPT, "fmep": fmep, "residual": mean * 0.055,
-        "short_circuit": (7.2e-4 - 1.0e-6 - 6.89e-4) / (7.0e-4 - 5.0e-5 - 1.0e-5),
+        "lost_in_overlap": (7.2e-4 - 1.0e-6 - 6.89e-4) / (7.0e-4 - 5.0e-5 - 1.0e-5),
         "blow_by": 3e-6 / 8e-4, "peak_pressure": peak, "air_flow": delivered * per_second * N,
         "fuel_flow": fuel * per_second * N,
         "bsfc": fuel * per_second * N / (torque * 4000.0 * np.pi / 30.0),

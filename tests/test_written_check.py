@@ -65,6 +65,7 @@ def test_figures_of_the_demo(tmp_path, capsys):
     assert said["computed"].startswith(
         "one cylinder, cells of 12.0 mm in the intake and 20.0 mm in the exhaust"
     )
+    sound = np.sqrt(1.4 * (99e3 / density / 298.15) * 298.15)
     # curtain area times Cd at L/D, two valves; the lobe from the card
     for side, head, top, duration, cd in (
         ("intake valve", 35e-3, 10e-3, 226.0, [0.70, 0.68, 0.64, 0.59, 0.54, 0.48]),
@@ -73,18 +74,19 @@ def test_figures_of_the_demo(tmp_path, capsys):
         curve = lift(top, duration)
         table = np.arange(1, 7) * 0.05
         area = 2.0 * np.pi * head * curve * np.interp(curve / head, table, cd)
-        time_area = np.sum(area) * 0.01 / (6.0 * 6000.0) / (swept * 1e-6)
+        mean = area[area > 0.0].mean()
+        index = np.pi / 4 * 0.089**2 * 20.0 / (mean * sound)
         numbers = [float(n) for n in re.findall(r"(?<![a-z])\d+\.?\d*", said[side])]
         expected = [
             1e3 * top,
             1e3 * np.sum(curve) * 0.01,
             1e6 * area.max(),
-            1e3 * time_area,
-            6000.0,
+            1e6 * mean,
+            *([index, 6000.0, 0.5] if side == "intake valve" else []),
         ]
-        assert numbers == pytest.approx(expected, rel=1e-3)
+        assert numbers == pytest.approx(expected, rel=1e-2)
+        assert numbers[:3] == pytest.approx(expected[:3], rel=1e-3)
     # runner 46 to 42 mm, port 42 to 38 mm: length over area of a cone is 4 L / (pi d1 d2)
-    sound = np.sqrt(1.4 * (99e3 / density / 298.15) * 298.15)
     for name, length in (("short", 0.29), ("middle", 0.43), ("long", 0.65)):
         neck = 4.0 / np.pi * (length / (0.046 * 0.042) + 0.09 / (0.042 * 0.038))
         low, high = (

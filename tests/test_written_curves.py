@@ -25,7 +25,7 @@ COLUMNS = {
 UNITS = {
     "ve": "1", "ve_delivered": "1", "ve_plenum": "1", "ve_spread": "1", "torque": "N m",
     "power": "W", "bmep": "Pa", "imep": "Pa", "pmep": "Pa", "fmep": "Pa", "residual": "1",
-    "short_circuit": "1", "blow_by": "1", "peak_pressure": "Pa", "air_flow": "kg/s",
+    "lost_in_overlap": "1", "blow_by": "1", "peak_pressure": "Pa", "air_flow": "kg/s",
     "fuel_flow": "kg/s", "bsfc": "kg/J", "charge_temperature": "K", "ca50": "deg",
     "inlet_mach": "1", "plenum_pressure": "Pa", "wall_heat": "J", "cycles": "1",
     "cylinders_computed": "1", "alternation": "1",

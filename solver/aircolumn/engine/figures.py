@@ -27,7 +27,7 @@ FIGURES = {
     "pmep": ("Pa", "pumping mean effective pressure, positive when it costs work"),
     "fmep": ("Pa", "friction mean effective pressure"),
     "residual": ("1", "burned share of the charge at intake-valve closing"),
-    "short_circuit": ("1", "share of the delivered air that leaves through the exhaust valve"),
+    "lost_in_overlap": ("1", "share of the delivered air that leaves through the exhaust valve"),
     "blow_by": ("1", "share of the charge that leaks past the rings"),
     "peak_pressure": ("Pa", "highest cylinder pressure"),
     "air_flow": ("kg/s", "air through all intake valves"),
@@ -116,7 +116,7 @@ def account(engine: Engine, run: Run, rpm: float, geometry: Geometry, cycles: Re
         **_filling(run, geometry, full, ve_cylinder, cycles),
         **_checks(engine, run, ledger, delivered, fuel, cycles),
         "ve_delivered": delivered / full,
-        "short_circuit": escaped / delivered,
+        "lost_in_overlap": escaped / delivered,
         "blow_by": cycles.into(run.network.CRANKCASE)
         / len(run.network.cylinders)
         / cycles.mean("trapped_mass"),

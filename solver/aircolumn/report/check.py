@@ -155,18 +155,30 @@ def _valve_lines(engine, sizes) -> list[str]:
     for name, valve, opens, closes, bore in sides:
         lift = lift_curve(valve, opens, closes)
         area, _, _ = valve_tables(valve, opens, closes)
-        step = TABLE_ANGLES[1]
-        stop = engine.speeds.stop
-        time_area = np.sum(area) * step / (6.0 * stop * sizes.swept)
+        mean = float(area[area > 0.0].mean())
+        index = f", {_mach_index(engine, mean)}" if name == "intake" else ""
         lines.append(
             f"{name + ' valve':26s}lift {1e3 * lift.max():.2f} mm, lobe area"
-            f" {1e3 * np.sum(lift) * step:.0f} mm deg, largest effective area"
-            f" {1e6 * area.max():.0f} mm2, time-area per swept volume {1e3 * time_area:.2f}"
-            f" s/km at {stop:.0f} rpm"
+            f" {1e3 * np.sum(lift) * TABLE_ANGLES[1]:.0f} mm deg, effective area at most"
+            f" {1e6 * area.max():.0f} mm2, mean while open {1e6 * mean:.0f} mm2{index}"
         )
         lines += _bench_lines(valve)
         lines += _capped_lines(valve, lift, area, bore)
     return lines
+
+
+def _mach_index(engine, mean_area: float) -> str:
+    """Inlet Mach index Z = piston area x mean piston speed / (mean effective area x sound speed)
+    (Taylor, The Internal Combustion Engine, vol. 1, from memory; validation/case_mach_index.py)."""
+    e, stop = engine.block, engine.speeds.stop
+    piston, speed = 0.25 * pi * e.bore**2, 2.0 * e.stroke * stop / 60.0
+    z = piston * speed / (mean_area * _sound(engine))
+    return f"Mach index {z:.2f} at {stop:.0f} rpm (above 0.5 the valve throttles)"
+
+
+def _sound(engine) -> float:
+    """Of the outside air, m/s."""
+    return sqrt(1.4 * ambient_gas(engine).gas.Ra * engine.intake.ambient.temperature)
 
 
 def _capped_lines(valve, lift, area, bore) -> list[str]:
@@ -208,8 +220,7 @@ def _bench_lines(valve) -> list[str]:
 
 def _runner_line(name, engine, sizes) -> str:
     shape = intake_piping(engine).shape
-    gas = ambient_gas(engine).gas
-    sound = sqrt(1.4 * gas.Ra * engine.intake.ambient.temperature)
+    sound = _sound(engine)
     inverse = mean_neck(shape)
     speeds = [
         neck_and_volume_speed(1.0, inverse, sizes.swept, engine.block.compression_ratio, sound, k)
