@@ -131,7 +131,7 @@ WRONG = {
     "nested": ((RUNNER[0], "{by_cylinder: {1: {length: 1 m}}}", 2), "intake.runner",
                "by_cylinder cannot stand inside by_cylinder"),
     "no group": ((RUNNER[0], "500 mm", 2), "intake.runner.by_cylinder.2",
-                 "a group of 'key: value' lines is due here"),
+                 "a group of 'key: value' lines is expected here"),
 }  # fmt: skip
 
 

@@ -59,9 +59,9 @@ WRONG = {
     "no steps": (GRID.replace(", steps: 4", ""), "steps is missing"),
     "two questions": (GRID + "search: {}\nsample: {count: 8}\n", "one question"),
     "speeds of a lorry": (GRID.replace("4000 rpm", "20 rpm"), "at least 100 rpm"),
-    "list in a search": (GRID + "search: {}\n", "a span {from: ..., to: ...} is due"),
+    "list in a search": (GRID + "search: {}\n", "a span {from: ..., to: ...} is expected"),
     "count": (GRID + "sensitivity: {count: 12}\n", "power of two"),
-    "no tolerance": (GRID + "tolerance: {}\n", "plus_minus is due"),
+    "no tolerance": (GRID + "tolerance: {}\n", "plus_minus is expected"),
     "aim without speed": (GRID + "search: {aim: {of: torque}}\n", "'at' belongs to"),
 }
 

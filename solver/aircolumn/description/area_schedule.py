@@ -19,7 +19,9 @@ KEY = "area_schedule"
 _HEADING = re.compile(r"\s*(distance|area|bore)\s*\[\s*([^\]]+?)\s*\]\s*$")
 _KINDS = {"distance": "length", "area": "area", "bore": "length"}
 _MOST_LINES = 2000
-_DUE = "two columns are due, 'distance [mm],area [mm2]' (or 'bore [mm]'), in units of your choice"
+_DUE = (
+    "two columns are expected, 'distance [mm],area [mm2]' (or 'bore [mm]'), in units of your choice"
+)
 
 
 def read_area_schedule(path) -> list[tuple[float, float]]:

@@ -72,7 +72,7 @@ class InletElement(Part):
     @model_validator(mode="after")
     def _one(self):
         if sum(v is not None for v in (self.pipe, self.filter, self.airbox, self.restrictor)) != 1:
-            raise ValueError("one of pipe, filter, airbox, restrictor is due at each place")
+            raise ValueError("one of pipe, filter, airbox, restrictor is expected at each place")
         return self
 
     @property

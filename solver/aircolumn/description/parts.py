@@ -59,7 +59,7 @@ def plain_number(low: float, high: float) -> Checked:
 
     def check(value):
         if isinstance(value, bool) or not isinstance(value, (int, float)):
-            raise ValueError(f"a plain number is due here, from {low:g} to {high:g}")
+            raise ValueError(f"a plain number is expected here, from {low:g} to {high:g}")
         if not low <= value <= high:  # false for NaN
             raise ValueError(f"{value} is out of range: must be from {low:g} to {high:g}")
         return float(value)
@@ -72,7 +72,9 @@ def whole_number(low: int, high: int) -> Checked:
 
     def check(value):
         if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-            raise ValueError(f"a whole number is due here, from {low} to {high}, not {value!r}")
+            raise ValueError(
+                f"a whole number is expected here, from {low} to {high}, not {value!r}"
+            )
         return value
 
     return Checked(check, {"type": "integer", "minimum": low, "maximum": high})

@@ -92,7 +92,7 @@ def _with_schedules(data, source, problems, path):
     if isinstance(name, str) and not any(key in data for key in _SHAPE_KEYS):
         result["sections"] = as_sections(read_area_schedule(source.path.parent / name))
     elif KEY in data:
-        message = "a CSV file's name is due here, and no length, bore or sections beside it"
+        message = "a CSV file's name is expected here, and no length, bore or sections beside it"
         problems.append(problem(source, (*path, KEY), message))
     return result
 
@@ -115,7 +115,7 @@ def _candidates(data, candidates, source, problems) -> dict[str, Runner]:
     for name, changes in candidates.items():
         path = ("runners", name)
         if not isinstance(changes, dict):
-            problems.append(problem(source, path, "the runner's keys are due here"))
+            problems.append(problem(source, path, "the runner's keys are expected here"))
             continue
         if not name.isprintable() or "/" in name or len(name) > 40:
             problems.append(problem(source, path, "use a short plain name for a runner"))
@@ -140,7 +140,7 @@ def _switchable(manifolds, candidates, source, problems) -> dict[str, list[str]]
         if name in known:
             problems.append(problem(source, path, "a runner has this name already"))
         elif not listed or len(runners) < 2 or len({str(r) for r in runners}) < len(runners):
-            problems.append(problem(source, path, "a list of two or more runners is due here"))
+            problems.append(problem(source, path, "a list of two or more runners is expected here"))
         elif strange := [str(r) for r in runners if r not in known]:
             message = f"no runner '{strange[0]}' under runners; there are: {', '.join(known)}"
             problems.append(problem(source, path, message))
@@ -210,13 +210,13 @@ def _translate(model, item, data, source, prefix) -> Problem:
         allowed = item["ctx"]["expected"].replace("'", "")
         return problem(source, path, f"'{item['input']}' is not known here; use {allowed}")
     if kind in ("model_type", "model_attributes_type", "dict_type"):
-        return problem(source, path, "a group of 'key: value' lines is due here")
+        return problem(source, path, "a group of 'key: value' lines is expected here")
     if kind == "list_type":
-        return problem(source, path, "a list [a, b, ...] is due here")
+        return problem(source, path, "a list [a, b, ...] is expected here")
     if kind == "string_type":
-        return problem(source, path, "text is due here")
+        return problem(source, path, "text is expected here")
     if kind in ("bool_parsing", "bool_type"):
-        return problem(source, path, "true or false is due here")
+        return problem(source, path, "true or false is expected here")
     return problem(source, path, f"{item['msg']} (found {str(item['input'])[:60]!r})")
 
 

@@ -46,7 +46,7 @@ def read_source(path) -> Source:
             path, "not valid YAML: it has characters or nesting YAML cannot have"
         ) from None
     if root is None:
-        raise _wrong(path, "the file is empty; 'engine:' and the other sections are due")
+        raise _wrong(path, "the file is empty; 'engine:' and the other sections are expected")
     if not isinstance(root, yaml.MappingNode):
         raise _wrong(path, "the file must be a list of 'key: value' lines, such as 'engine:'")
     reader = _Reader(source)
@@ -69,7 +69,7 @@ def _read_text(path: Path) -> str:
     try:
         size = path.stat().st_size
         if path.is_dir():
-            raise _wrong(path, "this is a folder, a YAML file is due")
+            raise _wrong(path, "this is a folder, a YAML file is expected")
         if size > LARGEST_FILE:
             raise _wrong(path, f"{size} bytes; an engine file has at most {LARGEST_FILE} bytes")
         raw = path.read_bytes()

@@ -68,7 +68,7 @@ def to_si(text, kind: str) -> float:
     unit, proposed = KINDS[kind]
     example = proposed.split(",")[0]
     if isinstance(text, bool) or not isinstance(text, (str, int, float)):
-        raise ValueError(f"a {kind} is due here, written with its unit ({proposed})")
+        raise ValueError(f"a {kind} is expected here, written with its unit ({proposed})")
     if isinstance(text, (int, float)):
         raise ValueError(
             f"{text:g} has no unit; write it as text with one, for example '{text:g} {example}'"

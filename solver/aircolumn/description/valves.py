@@ -101,7 +101,7 @@ class Discharge(Part):
         if self.bench is not None and partly:
             raise ValueError("give either bench readings, or lift_ratio and forward, not both")
         if self.bench is None and not table:
-            raise ValueError("lift_ratio and forward are due here (or bench readings)")
+            raise ValueError("lift_ratio and forward are expected here (or bench readings)")
         b = self.bench
         names = ("lift_ratio", "forward", "reverse") if table else ("lift", "flow", "reverse_flow")
         group = self if table else b

@@ -50,7 +50,7 @@ def read_log_table(path, is_heading, is_unit) -> LogTable:
     kept = [(n, line) for n, line in enumerate(lines, 1) if line.strip(" ;,\t|")]
     kept = [(n, line) for n, line in kept if not _COMMENT.match(line)]
     if not kept:
-        raise wrong(path, 1, "", "the file holds no data; a line of headings and rows are due")
+        raise wrong(path, 1, "", "the file holds no data; a line of headings and rows are expected")
     separator, found = _headings(kept, is_heading)
     if separator is None:
         first = kept[0][1].strip()[:60]
@@ -92,7 +92,7 @@ def _lines(path) -> list[str]:
     try:
         size = path.stat().st_size
         if path.is_dir():
-            raise wrong(path, 1, "", "this is a folder, a CSV file is due")
+            raise wrong(path, 1, "", "this is a folder, a CSV file is expected")
         if size > LARGEST_FILE:
             raise wrong(path, 1, "", f"{size} bytes; a data file has at most {LARGEST_FILE}")
         raw = path.read_bytes()

@@ -235,7 +235,7 @@ def _whole_row_fault(cells, table) -> str:
     due = len(table.headings)
     extra = [c for c in cells[due:] if c]
     if len(cells) < due or extra:
-        return f"{len(cells)} cells where {due} are due"
+        return f"{len(cells)} cells where {due} are needed"
     return ""
 
 
@@ -272,7 +272,7 @@ def _row_fault(values, found) -> str:
 
 
 def _too_few(count, result) -> str:
-    text = f"only {count} rows can be used, at least {FEWEST_ROWS} are due"
+    text = f"only {count} rows can be used, at least {FEWEST_ROWS} are needed"
     if result.omitted:
         first = result.omitted[0]
         text += f" (line {first.line}: {first.reason})"

@@ -22,7 +22,7 @@ def result_folder(path):
     path = Path(path)
     try:
         if path.exists() and not path.is_dir():
-            raise RequestError(f"--out {path} is a file; a folder is due")
+            raise RequestError(f"--out {path} is a file; a folder is expected")
         path.parent.mkdir(parents=True, exist_ok=True)
         scratch = Path(tempfile.mkdtemp(prefix=".aircolumn-", dir=path.parent))
     except OSError as error:

@@ -161,10 +161,12 @@ class Plan:
         tolerant = self.study.tolerance is not None
         if isinstance(values, list):
             if self._needs_spans() or tolerant:
-                raise self.wrong(path, "a span {from: ..., to: ...} is due here")
+                raise self.wrong(path, "a span {from: ..., to: ...} is expected here")
             return self._list_axis(key, name, values, path)
         if tolerant != (values.plus_minus is not None):
-            due = "plus_minus is due" if tolerant else "plus_minus belongs to a tolerance study"
+            due = (
+                "plus_minus is expected" if tolerant else "plus_minus belongs to a tolerance study"
+            )
             raise self.wrong(path, due)
         if tolerant:
             unit, (half,) = self._numbers([values.plus_minus], path)
