@@ -46,6 +46,16 @@ def test_sweep_printed(swept, torques):
         assert torque == f"{torques[i, j, k]:.1f}"
         assert case == f"length {LENGTHS[i]:.4g} mm, bore_to {BORES[j]:.4g} mm"
     assert len({line.split("length ")[1] for line in lines}) > 2
+    (mean,) = re.findall(r"Most torque on average from 2500 to 4000 rpm: (\S+) N m with (.*)", text)
+    at = np.isin(RPM, (2500.0, 3000.0, 3500.0, 4000.0))
+    means = torques[:, :, at] @ np.array([0.5, 1.0, 1.0, 0.5]) / 3.0
+    i, j = np.unravel_index(np.argmax(means), means.shape)
+    assert mean[0] == f"{means.max():.1f}"
+    case = f"length {LENGTHS[i]:.4g} mm, bore_to {BORES[j]:.4g} mm"
+    ends = [n for n, k, axis in (("length", i, LENGTHS), ("bore_to", j, BORES))
+            if len(axis) > 2 and k in (0, len(axis) - 1)]  # fmt: skip
+    tail = f" ({' and '.join(ends)}: at the end of what was tried)" if ends else ""
+    assert mean[1] == case + tail
 
 
 def test_sweep_written(swept, torques):
@@ -68,7 +78,7 @@ def test_sweep_written(swept, torques):
                     assert float(there[name]) == pytest.approx(point[name], rel=1e-12)
                     assert data[name].attrs["units"] == unit
                     assert float(row[f"{name} [{unit}]"]) == pytest.approx(point[name], rel=1e-9)
-    assert rows_of(ran.out / "failed.csv") == []
+    assert not (ran.out / "failed.csv").exists()
     assert (ran.out / "study.txt").read_text().startswith(ran.said.split("\n\nwritten to")[0])
 
 

@@ -121,7 +121,10 @@ WRONG = {
         "wall_temperature is missing",
     ),
     "range of interest": (changed("interest_to: 4000", "interest_to: 9000"), "must lie within"),
-    "empty candidates": (changed("  short: {length: 290 mm}", "  short: 230 mm"), "keys are expected"),
+    "empty candidates": (
+        changed("  short: {length: 290 mm}", "  short: 230 mm"),
+        "keys are expected",
+    ),
     "true for a number": (changed("compression_ratio: 9.2", "compression_ratio: true"), "number"),
     "maybe for true or false": (
         changed("radius: 8 mm", "radius: 8 mm, end_correction: maybe"),

@@ -2,8 +2,9 @@
 
 import numpy as np
 
+from aircolumn.curves.summary import interest_range, mean_over
 from aircolumn.report.files import write_netcdf, write_rows
-from aircolumn.report.tables import grid
+from aircolumn.report.tables import grid, listed
 from aircolumn.study.aims import shown, words
 from aircolumn.study.session import Searched, Sensitive
 from aircolumn.study.sweep import Sweep, best_per_speed
@@ -35,12 +36,13 @@ def answer_text(plan, answer) -> str:
 
 
 def write_tables(plan, answer, folder):
-    """study.csv, and for a sweep study.nc and failed.csv, into ``folder``."""
+    """study.csv, and for a sweep study.nc, and failed.csv if points failed, into ``folder``."""
     result = answer.result
     if isinstance(result, Sweep):
         write_netcdf(result.data, folder / "study.nc")
         write_sweep(result.data, folder / "study.csv")
-        write_failures(plan, result.failures, folder / "failed.csv")
+        if result.failures:
+            write_failures(plan, result.failures, folder / "failed.csv")
     elif isinstance(result, Searched):
         write_known(result.search, result.found, folder / "study.csv")
     elif isinstance(result, Sensitive):
@@ -50,14 +52,35 @@ def write_tables(plan, answer, folder):
 
 
 def sweep_text(plan, data, failures) -> str:
-    """The best case at every speed, and what failed."""
+    """The best case at every speed and over the range that matters, and what failed."""
     values, best = best_per_speed(data)
     lines = []
     for rpm, value, k in zip(data.rpm.values, values, best, strict=True):
         where = "all failed" if k < 0 else case_words(plan.axes, plan.cases[k].values)
         lines.append([f"{rpm:.0f}", f"{value:.1f}", where])
     text = "Most torque at each speed\n" + grid(["rpm", "torque N m", "with"], lines)
-    return "\n\n".join(t for t in (text, failures_text(plan, failures)) if t)
+    texts = (text, _best_on_average(plan, data), failures_text(plan, failures))
+    return "\n\n".join(t for t in texts if t)
+
+
+def _best_on_average(plan, data) -> str:
+    """The case with the most torque on average over the range that matters, or over all speeds;
+    says so where it stands at an end of what was tried."""
+    rpm = data.rpm.values
+    if rpm.size < 2:
+        return ""
+    low, high = interest_range(plan.engine.speeds, rpm) or (float(rpm[0]), float(rpm[-1]))
+    table = data.torque.values.reshape(-1, rpm.size)
+    means = np.array([mean_over(rpm, torque, low, high) for torque in table])
+    if not np.isfinite(means).any():
+        return ""
+    best = plan.cases[int(np.nanargmax(means))].values
+    said = (f"Most torque on average from {low:.0f} to {high:.0f} rpm: {np.nanmax(means):.1f} N m"
+            f" with {case_words(plan.axes, best)}")  # fmt: skip
+    ends = [axis.name for axis, value in zip(plan.axes, best, strict=True)
+            if plan.grid_shape() and not isinstance(value, str) and len(axis.values) > 2
+            and value in (min(axis.values), max(axis.values))]  # fmt: skip
+    return said + (f" ({listed(ends)}: at the end of what was tried)" if ends else "")
 
 
 def failures_text(plan, failures) -> str:
