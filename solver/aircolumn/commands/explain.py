@@ -39,7 +39,7 @@ def run(args):
 
     text = explain_text(told, curves)
     said = [text, *(f"{name}, {rpm:.0f} rpm: {why}" for name, rpm, why in gaps)]
-    stem = "-".join(filter(None, (args.command, args.runner)))
+    stem = options.stem(args)
     with results(args, said) as folder:
         (folder / f"{stem}.txt").write_text(f"{text}\n\n{wrapped(CAUTION, 80)}\n")
         plot_explanation(curves, told, description.engine.title, folder / stem)

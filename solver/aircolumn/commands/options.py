@@ -63,12 +63,17 @@ def chosen_engine(args):
     """(the engine of the file with the runner asked for, that runner's name). Sets args.stem: what
     files of results are called."""
     description = load(args.file)
-    args.stem = "-".join(filter(None, (args.command, args.runner)))
+    args.stem = stem(args)
     if args.runner is not None:
         return candidate(args, description, args.runner), args.runner
     own = description.engine.intake.runner
     same = (name for name, runner in description.runners.items() if runner == own)
     return description.engine, next(same, "intake.runner")
+
+
+def stem(args) -> str:
+    """What files of results are called: command and runner asked for."""
+    return "-".join(filter(None, (args.command, args.runner)))
 
 
 def runner_line(args, name) -> str:

@@ -8,6 +8,7 @@ from aircolumn.description.parts import Part
 from aircolumn.description.reference import default_of, meaning_of
 from aircolumn.report.plots import STYLES
 from aircolumn.report.tables import leader, verdict
+from aircolumn.report.trace_plots import EVENT_NAMES
 from aircolumn.tuning.explain import sentences
 
 EVERY = 2.0  # deg between the angles of a cycle that is shown
@@ -53,13 +54,13 @@ def cycle(name: str, data) -> dict:
         "piston": np.round(stroke / stroke.max(), 3).tolist(),
         **{side: np.round(at[f"{side}_area"].values / at[f"{side}_area"].values.max(), 3).tolist()
            for side in ("intake", "exhaust")},
-        "events": sorted(([short, float(data.attrs[key] % 720.0)] for key, short in EVENTS.items()),
-                         key=lambda event: event[1]),
+        "events": sorted(_events(data), key=lambda event: event[1]),
     }  # fmt: skip
 
 
-EVENTS = {"exhaust_opens": "EVO", "exhaust_closes": "EVC", "intake_opens": "IVO",
-          "intake_closes": "IVC"}  # fmt: skip
+def _events(data) -> list:
+    """[short name, crank angle in degrees] of each valve event."""
+    return [[short, float(data.attrs[key] % 720.0)] for key, short in EVENT_NAMES.items()]
 
 
 def reasons(told) -> dict[str, list[str]]:
