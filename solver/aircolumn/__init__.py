@@ -21,10 +21,11 @@ if TYPE_CHECKING:
     from aircolumn.gas.mixture import perfect_gas, working_gas
     from aircolumn.network.declaration import Network
     from aircolumn.network.declared import GasState, Wall
+    from aircolumn.report.reasons import sentences
     from aircolumn.report.tables import map_table
     from aircolumn.study.plan import read_study
     from aircolumn.study.sweep import sweep
-    from aircolumn.tuning.explain import explain, sentences
+    from aircolumn.tuning.explain import explain
     from aircolumn.tuning.filling_account import filling_account
     from aircolumn.tuning.trace import trace
     from aircolumn.tuning.tuning_map import tuning_map, with_length
@@ -39,7 +40,7 @@ _WHERE = {
     "operating_point": "engine.operating_point",
     "filling_account": "tuning.filling_account",
     "explain": "tuning.explain",
-    "sentences": "tuning.explain",
+    "sentences": "report.reasons",
     "trace": "tuning.trace",
     "tuning_map": "tuning.tuning_map",
     "with_length": "tuning.tuning_map",

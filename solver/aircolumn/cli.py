@@ -17,6 +17,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 from aircolumn import __version__
 from aircolumn.errors import ComputationError, InputError, RequestError
 from aircolumn.report.caution import CAUTION
+from aircolumn.report.units import ENVIRONMENT, choose
 
 #: Each is a module of commands/, loaded when it is asked for.
 COMMANDS = {
@@ -41,6 +42,7 @@ def main(argv=None) -> int:
     argv = sys.argv[1:] if argv is None else list(argv)
     args = parser(next((a for a in argv if a in COMMANDS), None)).parse_args(argv)
     try:
+        choose(os.environ.get(ENVIRONMENT))
         if getattr(args, "writes", False):
             _place_results(args, argv)
         args.run(args)

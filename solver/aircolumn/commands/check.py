@@ -2,7 +2,6 @@
 
 from aircolumn.commands import options
 from aircolumn.description.area_schedule import write_area_schedule
-from aircolumn.description.reader import load
 from aircolumn.engine.flow_path import flow_path
 from aircolumn.engine.piping import pipe_shape
 from aircolumn.report.check import check_text
@@ -19,7 +18,7 @@ def arguments(parser):
 
 def run(args):
     """Print; write."""
-    description = load(args.file)
+    description = options.read(args)
     if args.out is None:
         print(wrapped(check_text(description)))
         return

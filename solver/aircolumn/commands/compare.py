@@ -5,7 +5,6 @@ from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import write_curves
 from aircolumn.curves.curve import compare
 from aircolumn.curves.switchable import all_switched
-from aircolumn.description.reader import load
 from aircolumn.report.inlet_report import choke_text
 from aircolumn.report.tables import (
     added_text,
@@ -33,7 +32,7 @@ def arguments(parser):
 
 def run(args):
     """Compute, print, write."""
-    description = load(args.file)
+    description = options.read(args)
     engine = description.engine
     options.check_asked_standard(args, engine)
     speeds = options.asked_speeds(args, engine)

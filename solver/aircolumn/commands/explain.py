@@ -5,7 +5,6 @@ from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import end_with_gaps, results
 from aircolumn.curves.curve import curve
 from aircolumn.curves.labelled import failed_points
-from aircolumn.description.reader import load
 from aircolumn.report.caution import CAUTION
 from aircolumn.report.tables import wrapped
 from aircolumn.tuning.explain import explain
@@ -22,7 +21,7 @@ def arguments(parser):
 
 def run(args):
     """Compute, print, write."""
-    description = load(args.file)
+    description = options.read(args)
     names = list(description.runners) if args.runner is None else [args.runner]
     engines = {name: options.candidate(args, description, name) for name in names}
     speeds = options.asked_speeds(args, description.engine)

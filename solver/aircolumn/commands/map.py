@@ -6,7 +6,6 @@ from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import netcdf, results
 from aircolumn.curves.speeds import chosen_speeds
-from aircolumn.description.reader import load
 from aircolumn.description.units import to_si
 from aircolumn.errors import RequestError
 from aircolumn.report.files import write_map
@@ -39,7 +38,7 @@ def arguments(parser):
 
 def run(args):
     """Compute, print, write."""
-    engine = load(args.file).engine
+    engine = options.read(args).engine
     sizes = _sizes(args)
     speeds = chosen_speeds(engine, args.rpm)
     if len(speeds) < FEWEST:

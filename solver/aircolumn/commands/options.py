@@ -1,18 +1,43 @@
 """Arguments that several commands take, and what follows from them."""
 
+import os
 from pathlib import Path
 
 from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.description.reader import load
 from aircolumn.dyno.atmosphere import STANDARDS, add_corrected, check_draws_itself, check_standard
 from aircolumn.errors import RequestError
+from aircolumn.report.units import ENVIRONMENT, SETS, choose
 
 NAMES_OF_STANDARDS = ", ".join(STANDARDS)
 
 
 def engine_file(parser):
-    """FILE."""
+    """FILE and --units."""
     parser.add_argument("file", type=Path, metavar="FILE", help="engine file (YAML)")
+    units(parser)
+
+
+def units(parser):
+    """--units."""
+    parser.add_argument(
+        "--units",
+        choices=SETS,
+        help="show results in these units (default: what AIRCOLUMN_UNITS or the file says, else"
+        " metric)",
+    )
+
+
+def read(args):
+    """The engine file, with results to be shown in the units asked for."""
+    description = load(args.file)
+    choose_units(args, description)
+    return description
+
+
+def choose_units(args, description):
+    """By --units, the environment or the engine file, in this order."""
+    choose(args.units, os.environ.get(ENVIRONMENT), description.units)
 
 
 def speeds(parser):
@@ -62,7 +87,7 @@ def correction_and_ledgers(parser):
 def chosen_engine(args):
     """(the engine of the file with the runner asked for, that runner's name). Sets args.stem: what
     files of results are called."""
-    description = load(args.file)
+    description = read(args)
     args.stem = stem(args)
     if args.runner is not None:
         return candidate(args, description, args.runner), args.runner

@@ -5,7 +5,6 @@ from pathlib import Path
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import end_with_gaps, results
-from aircolumn.description.reader import load
 from aircolumn.dyno.overlay import FAILURE
 from aircolumn.dyno.session import measure
 from aircolumn.errors import RequestError
@@ -35,7 +34,7 @@ def arguments(parser):
 
 def run(args):
     """Compute, print, write."""
-    description = load(args.file)
+    description = options.read(args)
     with Progress(None) as progress:
         data = _data_files(args, description)
         session = measure(description, data, args.standard, args.fit, progress)

@@ -6,7 +6,6 @@ from aircolumn.commands.results import netcdf, results
 from aircolumn.curves.curve import compare
 from aircolumn.curves.labelled import shown_ve
 from aircolumn.curves.summary import interest_range, peak
-from aircolumn.description.reader import load
 from aircolumn.engine.flow_path import flow_path
 from aircolumn.page.write import check_libraries, page
 from aircolumn.report.caution import CAUTION
@@ -26,7 +25,7 @@ def arguments(parser):
 def run(args):
     """Compute, write."""
     check_libraries()
-    description = load(args.file)
+    description = options.read(args)
     speeds = options.asked_speeds(args, description.engine)
     with Progress(None) as progress:
         data = compare(description, speeds, progress)

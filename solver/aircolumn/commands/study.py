@@ -1,11 +1,13 @@
 """``study``: sweep, search, sensitivity or tolerance of any keys; resumable."""
 
+from pathlib import Path
+
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import results
+from aircolumn.commands.results import end_with_gaps, results
 from aircolumn.errors import RequestError
 from aircolumn.report.caution import CAUTION
-from aircolumn.report.study_report import answer_text, write_tables
+from aircolumn.report.study_report import answer_text, counts_text, missing_points, write_tables
 from aircolumn.report.tables import wrapped
 from aircolumn.study.executors import Cluster, Threads
 from aircolumn.study.plan import read_study
@@ -14,7 +16,8 @@ from aircolumn.study.session import answer
 
 def arguments(parser):
     """FILE, where to compute."""
-    options.engine_file(parser)
+    parser.add_argument("file", type=Path, metavar="FILE", help="study file (YAML)")
+    options.units(parser)
     parser.add_argument("--workers", type=int, metavar="N", help="threads (default: all cores)")
     parser.add_argument(
         "--scheduler", metavar="ADDRESS", help="Dask scheduler to compute on: tcp://host:8786"
@@ -25,6 +28,7 @@ def arguments(parser):
 def run(args):
     """Compute, print, write."""
     plan = read_study(args.file)
+    options.choose_units(args, plan.description)
     if args.workers is not None and not 1 <= args.workers <= 1024:
         raise RequestError("--workers must be from 1 to 1024")
     if args.workers is not None and args.scheduler is not None:
@@ -36,9 +40,11 @@ def run(args):
     finally:
         executor.close()
     text = answer_text(plan, found)
+    failed, points = missing_points(found)
     from aircolumn.report.study_plots import plot_answer  # loaded during the march
 
-    with results(args, [text]) as folder:
+    with results(args, [counts_text(found) + "\n", text]) as folder:
         (folder / "study.txt").write_text(f"{text}\n\n{wrapped(CAUTION, 80)}\n")
-        write_tables(plan, found, folder)
+        write_tables(plan, found, folder, args.origin)
         plot_answer(plan, found, folder)
+    end_with_gaps(failed, points)

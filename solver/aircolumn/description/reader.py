@@ -12,6 +12,7 @@ from aircolumn.description.parts import BY_CYLINDER
 from aircolumn.description.pipes import Runner
 from aircolumn.description.source import Source, problem, read_source
 from aircolumn.description.together import check_together
+from aircolumn.description.units import SETS
 from aircolumn.errors import InputError, Problem
 
 _SHAPE_KEYS = ("length", "bore", "sections")
@@ -19,13 +20,15 @@ _SHAPE_KEYS = ("length", "bore", "sections")
 
 @dataclass(frozen=True)
 class Description:
-    """A checked engine file: the engine (SI), its candidate runners by name, and which of them are
-    also looked at as one switchable manifold."""
+    """A checked engine file: the engine (SI), its candidate runners by name, which of them are
+    also looked at as one switchable manifold, and in which units results are shown (one of
+    units.SETS; None: not said)."""
 
     path: Path
     engine: Engine
     runners: dict[str, Runner]
     switchable: dict[str, list[str]] = field(default_factory=dict)
+    units: str | None = None
 
     def with_runner(self, name: str) -> Engine:
         """The engine with the candidate ``name`` bolted on."""
@@ -67,6 +70,7 @@ def described(source: Source) -> Description:
         raise InputError(source.path, [problem(source, ("engine",), said)])
     data = _with_schedules(source.data, source, problems, ())
     candidates, manifolds = data.pop("runners", None), data.pop("switchable", None)
+    units = _units(data.pop("units", None), source, problems)
     engine = validated(Engine, filled_in(data), source, problems, ())
     runners = _candidates(data, candidates, source, problems)
     switchable = _switchable(manifolds, candidates, source, problems)
@@ -74,7 +78,15 @@ def described(source: Source) -> Description:
         problems += check_together(engine, runners, source)
     if problems:
         raise InputError(source.path, sorted(problems, key=lambda p: (p.line, p.column)))
-    return Description(source.path, engine, runners, switchable)
+    return Description(source.path, engine, runners, switchable, units)
+
+
+def _units(name, source, problems) -> str | None:
+    """The units in which the file wants its results shown."""
+    if name is not None and name not in SETS:
+        said = f"'{str(name)[:40]}' is not known here; use {' or '.join(SETS)}"
+        problems.append(problem(source, ("units",), said))
+    return name
 
 
 def _with_schedules(data, source, problems, path):
@@ -236,7 +248,7 @@ def _known_path(loc, data) -> tuple:
 def _unknown(model, loc) -> str:
     known = _keys_at(model, loc[:-1])
     if model is Engine and len(loc) == 1:
-        known = [*known, "runners", "switchable"]
+        known = [*known, "runners", "switchable", "units"]
     close = difflib.get_close_matches(str(loc[-1]), known, 1, 0.5)
     if close:
         return f"unknown key; did you mean '{close[0]}'?"

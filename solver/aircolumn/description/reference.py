@@ -7,7 +7,7 @@ from aircolumn.description.area_schedule import KEY
 from aircolumn.description.meanings import MEANINGS
 from aircolumn.description.models import Engine
 from aircolumn.description.parts import BY_CYLINDER, Part
-from aircolumn.description.units import Checked, in_trade_units
+from aircolumn.description.units import SETS, Checked, in_trade_units
 
 #: Groups that may be written as one text or number.
 SHORT_FORMS = {"Taper": "string", "FuelName": "string", "Column": "string"}
@@ -157,6 +157,8 @@ def schema() -> dict[str, Any]:
     ):
         found["properties"][name] = {"type": "object", "description": meaning,
                                      "additionalProperties": value}  # fmt: skip
+    about = "units of results: kW or hp, and so on"
+    found["properties"]["units"] = {"enum": list(SETS), "description": about}
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **_shortened(found)}
 
 

@@ -32,6 +32,8 @@ KINDS = {
     "pressure per speed": ("Pa*s/m", "bar*s/m"),
     "pressure per speed squared": ("Pa*s^2/m^2", "bar*s^2/m^2"),
 }
+#: sets of units in which results can be shown (report/units.py)
+SETS = ("metric", "us")
 #: (kind, what people type in small letters): how it is written
 SPELLINGS = {
     ("temperature", "c"): "degC", ("temperature", "celsius"): "degC", ("temperature", "f"): "degF",

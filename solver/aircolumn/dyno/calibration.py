@@ -36,6 +36,7 @@ from aircolumn.dyno.like_for_like import CONFIDENCE, shown_drift, spread_between
 from aircolumn.dyno.measured_curve import MeasuredCurve, displacement, mean_of
 from aircolumn.dyno.overlay import engine_at, measured_air_flow
 from aircolumn.errors import RequestError
+from aircolumn.report.units import unit
 
 MODEL = 1e-3  # relative numerical uncertainty of a computed point
 UNREPEATED = 0.005  # relative repeatability taken where pulls were not repeated
@@ -45,13 +46,12 @@ PRESSURE_STEP = 0.01  # relative, for the barometer's effect
 
 @dataclass(frozen=True)
 class Unknown:
-    """What may be fitted: its meaning, unit and factor to show it in, value when nothing is wrong,
-    bounds of the fit, what is plausible, step of differences (SI), and how it changes the engine
-    (None: FMEP needs no new march)."""
+    """What may be fitted: its meaning and kind of quantity (report/units.py), value when nothing is
+    wrong, bounds of the fit, what is plausible, step of differences (SI), and how it changes the
+    engine (None: FMEP needs no new march)."""
 
     meaning: str
-    unit: str
-    scale: float
+    kind: str
     neutral: float
     bounds: tuple[float, float]
     plausible: tuple[float, float]
@@ -98,13 +98,13 @@ def _later(valve, later: float):
 
 
 UNKNOWNS = {
-    "discharge": Unknown("times intake.valve.discharge.factor", "", 1.0, 1.0,
+    "discharge": Unknown("times intake.valve.discharge.factor", "number", 1.0,
                          (0.7, 1.3), (0.9, 1.1), 0.02, _discharge),
-    "fmep": Unknown("added to friction.constant", "bar", 1e-5, 0.0,
+    "fmep": Unknown("added to friction.constant", "mean pressure", 0.0,
                     (-1e5, 1e5), (-0.3e5, 0.3e5), 0.05e5, None),
-    "walls": Unknown("walls of runner and port warmer by", "K", 1.0, 0.0,
+    "walls": Unknown("walls of runner and port warmer by", "temperature difference", 0.0,
                      (-60.0, 120.0), (-20.0, 40.0), 10.0, _walls),
-    "cam": Unknown("intake cam (or the one shaft) later by", "deg", 1.0, 0.0,
+    "cam": Unknown("intake cam (or the one shaft) later by", "angle", 0.0,
                    (-15.0, 15.0), (-5.0, 5.0), 1.5, _cam),
 }  # fmt: skip
 
@@ -289,6 +289,12 @@ def calibrate(
     )  # fmt: skip
 
 
+def _about(kind: str, value: float) -> str:
+    """A value to two digits, with its unit."""
+    shown = unit(kind)
+    return f"{float(shown.of(value)):.2g} {shown.name}".rstrip()
+
+
 def _half_widths(jacobian, enlarged: float, freedom: int):
     covariance = np.linalg.inv(jacobian.T @ jacobian) * enlarged
     level = 1.0 - (1.0 - CONFIDENCE) / (2.0 * jacobian.shape[1])
@@ -315,8 +321,7 @@ def _check_told_apart(problem, start, names):
     wide = _half_widths(jacobian, 1.0, len(jacobian) - len(names))
     rooms = [0.5 * (u.plausible[1] - u.plausible[0]) for u in problem.unknowns]
     said = [
-        f"{name} better than +-{f'{u.scale * w:.2g} {u.unit}'.strip()}"
-        f" (plausible: +-{u.scale * room:.2g})"
+        f"{name} better than +-{_about(u.kind, w)} (plausible: +-{_about(u.kind, room)})"
         for name, u, w, room in zip(names, problem.unknowns, wide, rooms, strict=True)
         if w > room
     ]

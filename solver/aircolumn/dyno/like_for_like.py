@@ -23,15 +23,15 @@ from aircolumn.dyno.measured_curve import MeasuredCurve, mean_of
 
 CONFIDENCE = 0.95
 ALIKE, UNPROVEN, DIFFERS, NOT_LOGGED = "alike", "unproven", "differs", "not logged"
-#: channel: (what it is called, factor and unit to show, whether the band is a share)
+#: channel: (what it is called, kind of quantity of its differences, whether the band is a share)
 CHECKED = {
-    "air_fuel_ratio": ("air-fuel ratio", 1.0, "", False),
-    "spark": ("spark", 1.0, "deg", False),
-    "coolant": ("coolant", 1.0, "K", False),
-    "oil": ("oil", 1.0, "K", False),
-    "inlet_air": ("inlet air", 1.0, "K", False),
-    "barometer": ("barometer", 1e-3, "kPa", False),
-    "sweep_rate": ("sweep rate", 100.0, "%", True),
+    "air_fuel_ratio": ("air-fuel ratio", "number", False),
+    "spark": ("spark", "angle", False),
+    "coolant": ("coolant", "temperature difference", False),
+    "oil": ("oil", "temperature difference", False),
+    "inlet_air": ("inlet air", "temperature difference", False),
+    "barometer": ("barometer", "pressure", False),
+    "sweep_rate": ("sweep rate", "share", True),
 }
 
 
@@ -78,7 +78,7 @@ def like_for_like(a: MeasuredCurve, b: MeasuredCurve, bands) -> LikeForLike:
     """Compare two manifolds at the speeds both cover. bands: description.measured.Bands."""
     rpm, at_a, at_b = np.intersect1d(a.rpm, b.rpm, return_indices=True)
     checks = {}
-    for channel, (_, _, _, relative) in CHECKED.items():
+    for channel, (_, _, relative) in CHECKED.items():
         one, other = _logged(a, channel, at_a), _logged(b, channel, at_b)
         checks[channel] = _check(one, other, getattr(bands, channel), relative, rpm.size)
     differs = np.any([c.states == DIFFERS for c in checks.values()], axis=0)

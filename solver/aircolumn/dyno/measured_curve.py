@@ -11,7 +11,7 @@ reading. Its degrees of freedom are the pulls less one, not pulls times speeds: 
 moves all of it.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import pi
 
 import numpy as np
@@ -26,6 +26,7 @@ from aircolumn.gas.humid_air import vapour_mole_fraction
 from aircolumn.gas.mixture import moist_air_constant
 
 MANY_ROWS = 8  # from which a parabola is fitted
+AT = 0.02  # of the step: so near, a reading is one at the speed
 ALTITUDE_GAP = 0.05  # by which a barometer may differ from the standard atmosphere at its altitude
 
 USUAL_GAUGE = 14.7  # what most gauges show at lambda 1; common practice, no source
@@ -36,17 +37,28 @@ class MeasuredCurve:
     """One manifold's pulls at common speeds.
 
     rpm: speeds, rev/min, shape (s,). readings: channel to array (pulls, s), SI, NaN where a pull
-    has nothing. air: what was drawn, arrays (pulls, s). stated: how the file states torque;
-    standard: what `corrected` is at. remarks: for the reader.
+    has nothing. air: what was drawn, arrays (pulls, s). between: where torque is only a straight
+    line between readings, of every pull (s,). stated: how the file states torque; standard: what
+    `corrected` is at. remarks: for the reader.
     """
 
     name: str
     rpm: np.ndarray
     readings: dict[str, np.ndarray]
     air: Atmosphere
+    between: np.ndarray
     stated: str
     standard: str
     remarks: list[str]
+
+    def read_off(self) -> "MeasuredCurve":
+        """The curve at the speeds where there are readings."""
+        keep = ~self.between
+        drawn = self.air.pressure, self.air.temperature, self.air.humidity
+        air = Atmosphere(*(values[:, keep] for values in drawn))
+        readings = {c: v[:, keep] for c, v in self.readings.items()}
+        return replace(self, rpm=self.rpm[keep], readings=readings, air=air,
+                       between=self.between[keep])  # fmt: skip
 
     @property
     def pulls(self) -> int:
@@ -55,7 +67,7 @@ class MeasuredCurve:
 
     @property
     def observed(self) -> np.ndarray:
-        """Torque as the brake felt it, N m (pulls, s)."""
+        """Torque as measured, N m (pulls, s)."""
         return self.readings["torque"] / factor(self.stated, self.air)
 
     @property
@@ -88,6 +100,11 @@ def measured_curve(file: PullFile, engine: Engine, name: str, standard: str) -> 
         raise RequestError(
             f"{file.path}: no pull covers a multiple of {notes.step:g} rpm; make pull.step smaller"
         )
+    between = ~np.any(
+        [[_read_at(p.readings["rpm"][np.isfinite(p.readings["torque"])] - s, notes.step)
+          for s in speeds[covered]] for p in file.pulls],
+        axis=0,
+    )  # fmt: skip
     readings = {c: v[:, covered] for c, v in readings.items()}
     readings["sweep_rate"] = _sweep_rates(file, covered.sum())
     remarks = list(file.remarks)
@@ -101,7 +118,8 @@ def measured_curve(file: PullFile, engine: Engine, name: str, standard: str) -> 
         _gauge_undone(readings, engine, remarks)
     for s in dict.fromkeys((file.stated, standard)):
         remarks += warnings(s, air)
-    return MeasuredCurve(name, speeds[covered], readings, air, file.stated, standard, remarks)
+    return MeasuredCurve(name, speeds[covered], readings, air, between, file.stated, standard,
+                         remarks)  # fmt: skip
 
 
 def _gauge_undone(readings, engine: Engine, remarks):
@@ -138,15 +156,26 @@ def at_speeds(rpm, values, speeds, step: float) -> np.ndarray:
     return np.array([_local(rpm[order] - s, values[order], step) for s in speeds])
 
 
+def _many_near(x, step: float):
+    """Which rows are near x = 0, and whether they are enough for a fit."""
+    slack, near = 0.1 * step, np.abs(x) <= 0.5 * step
+    there = x[near]
+    return near, there.size >= 3 and there.min() <= slack and there.max() >= -slack
+
+
+def _read_at(x, step: float) -> bool:
+    """Whether there are readings at x = 0, not only on both sides of it."""
+    return bool(_many_near(x, step)[1] or np.any(np.abs(x) <= AT * step))
+
+
 def _local(x, y, step: float) -> float:
     """The value at x = 0."""
-    slack = 0.1 * step
-    near = np.abs(x) <= 0.5 * step
-    if near.sum() >= 3 and x[near][0] <= slack and x[near][-1] >= -slack:
+    near, enough = _many_near(x, step)
+    if enough:
         distinct = np.unique(np.round(x[near], 6)).size
         degree = min(2 if near.sum() >= MANY_ROWS else 1, distinct - 1)
         return float(np.polyfit(x[near] / step, y[near], degree)[-1])
-    at = np.abs(x) <= 0.02 * step
+    at = np.abs(x) <= AT * step
     if at.any():
         return float(y[at].mean())
     below, above = x[(x < 0.0) & (x >= -step)], x[(x > 0.0) & (x <= step)]

@@ -64,7 +64,7 @@ def measure(description: Description, data: dict, standard="j1349", fit=(), prog
     calibration = None
     if fit:
         first = next(iter(curves))
-        calibration = calibrate(engines[first], curves[first], fit, tell)
+        calibration = calibrate(engines[first], curves[first].read_off(), fit, tell)
     overlays = {
         n: overlay(engines[n], c, predict(engines[n], c, tell.part())) for n, c in curves.items()
     }

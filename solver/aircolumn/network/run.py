@@ -108,7 +108,10 @@ class Run:
             )  # fmt: skip
             parts.append(written[:used])
             if code == NOT_FINITE:
-                raise MarchError(f"the state stopped being finite at {self.time:.6g} s")
+                raise MarchError(
+                    f"the computation broke down after {self.time:.3g} s: a state was no longer a"
+                    " number"
+                )
             if code == DONE or room == 0:
                 break
         at = {n: self._position(p) for n, p in zip(probes or {}, places, strict=True)}

@@ -7,9 +7,9 @@ from aircolumn.curves.summary import TIE, interest_range, mean_over
 from aircolumn.description.parts import Part
 from aircolumn.description.reference import default_of, meaning_of
 from aircolumn.report.plots import STYLES
+from aircolumn.report.reasons import sentences
 from aircolumn.report.tables import leader, verdict
 from aircolumn.report.trace_plots import EVENT_NAMES
-from aircolumn.tuning.explain import sentences
 
 EVERY = 2.0  # deg between the angles of a cycle that is shown
 DASHES = ("solid", "dash", "dashdot", "dot", "longdashdot")

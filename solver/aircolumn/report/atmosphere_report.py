@@ -2,22 +2,24 @@
 
 from aircolumn.dyno.atmosphere import STANDARDS, STATEMENTS, convert, factor, warnings
 from aircolumn.report.tables import grid
+from aircolumn.report.units import unit
 
 
-def atmosphere_table(value: float, unit: str, stated: str, air) -> str:
+def atmosphere_table(value: float, written: str, stated: str, air) -> str:
     """A torque or power as every standard states it, with factors and what is outside a range."""
     lines, notes = [], []
     for name in STATEMENTS:
-        title, reference = name, "as the brake felt it"
+        title, reference = name, "as measured"
         if name in STANDARDS:
             title, reference = STANDARDS[name].title, STANDARDS[name].reference
             notes += warnings(name, air)
-        shown = f"{convert(value, stated, name, air):.5g} {unit}"
+        shown = f"{convert(value, stated, name, air):.5g} {written}"
         lines.append([name, title, reference, f"{factor(name, air):.5f}", shown])
+    pressure = unit("pressure")
     head = (
-        f"{1e-3 * air.pressure:.2f} kPa, {air.temperature - 273.15:.1f} degC,"
-        f" {100 * air.humidity:.0f} % humidity: vapour {1e-3 * air.vapour_pressure:.3f} kPa,"
-        f" dry air {1e-3 * air.dry_pressure:.3f} kPa\n"
+        f"{pressure.said(air.pressure, 2)}, {unit('temperature').said(air.temperature)},"
+        f" {unit('share').said(air.humidity, 0)} relative humidity: vapour"
+        f" {pressure.said(air.vapour_pressure, 3)}, dry air {pressure.said(air.dry_pressure, 3)}\n"
     )
     table = grid(["name", "standard", "reference state", "factor", "value"], lines)
     return "\n".join([head + table, *(f"outside the range: {n}" for n in notes)])

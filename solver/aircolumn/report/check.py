@@ -21,6 +21,7 @@ from aircolumn.gas.humid_air import vapour_mole_fraction
 from aircolumn.network.declared import along
 from aircolumn.report.changes import change_lines
 from aircolumn.report.inlet_report import inlet_lines
+from aircolumn.report.units import said_bore, unit
 from aircolumn.tuning.rules import NECK_K, mean_neck, neck_and_volume_speed
 
 
@@ -32,12 +33,14 @@ def check_text(description: Description) -> str:
     gas = ambient_gas(engine)
     density = air.pressure / (gas.gas.Ra * air.temperature)
     vapour = vapour_mole_fraction(air.pressure, air.temperature, air.humidity) * air.pressure
+    volume = unit("volume")
     lines = [
         f"{description.path}: read without errors",
-        f"displacement              {1e6 * sizes.swept * e.cylinders:.0f} cm3"
-        f" ({e.cylinders} x {1e6 * sizes.swept:.1f} cm3),"
-        f" clearance {1e6 * sizes.clearance:.2f} cm3",
-        f"air density               {density:.4f} kg/m3, vapour pressure {1e-3 * vapour:.3f} kPa",
+        f"displacement              {volume.said(sizes.swept * e.cylinders)}"
+        f" ({e.cylinders} x {volume.said(sizes.swept)}),"
+        f" clearance {volume.said(sizes.clearance, 2)}",
+        f"air density               {density:.4f} kg/m3, vapour pressure"
+        f" {unit('pressure').said(vapour, 3)}",
         f"air-fuel ratio            {gas.air_fuel_ratio:.2f}"
         f" (lambda {gas.air_fuel_ratio / gas.stoichiometric:.3f})",
         *_fuel_lines(engine, gas),
@@ -45,9 +48,9 @@ def check_text(description: Description) -> str:
         f" intake open {sizes.intake_closes - sizes.intake_opens:.0f} deg,"
         f" exhaust open {sizes.exhaust_closes - sizes.exhaust_opens:.0f} deg",
         *_valve_lines(engine, sizes),
-        f"leak past the rings       {1e6 * engine.rings.area(e.bore):.2f} mm2 a cylinder"
+        f"leak past the rings       {_small(engine.rings.area(e.bore))} a cylinder"
         f"{_assumed(engine.rings.leak_area)}",
-        f"mean piston speed         {2 * e.stroke * engine.speeds.stop / 60:.1f} m/s at"
+        f"mean piston speed         {unit('velocity').said(_piston_speed(e, engine))} at"
         f" {engine.speeds.stop:.0f} rpm",
     ]
     lines += inlet_lines(engine)
@@ -55,7 +58,7 @@ def check_text(description: Description) -> str:
     intake, exhaust = engine.cells
     lines.append(
         f"computed                  {'all cylinders' if engine.whole else 'one cylinder'}, cells of"
-        f" {1e3 * intake:.1f} mm in the intake and {1e3 * exhaust:.1f} mm in the exhaust (smaller"
+        f" {said_bore(intake)} in the intake and {said_bore(exhaust)} in the exhaust (smaller"
         " where the bore changes fast)"
     )
     lines += _differing_lines(engine)
@@ -81,10 +84,10 @@ def doubts(engine) -> list[str]:
     """What can hardly be so, though nothing forbids it."""
     found = []
     e, stop = engine.block, engine.speeds.stop
-    speed = 2.0 * e.stroke * stop / 60.0
+    speed, shown = _piston_speed(e, engine), unit("velocity")
     if speed > FASTEST:
-        found.append(f"mean piston speed {speed:.0f} m/s at {stop:.0f} rpm: hardly any engine goes"
-                     f" beyond {FASTEST:.0f}")  # fmt: skip
+        found.append(f"mean piston speed {shown.said(speed, 0)} at {stop:.0f} rpm: hardly any"
+                     f" engine goes beyond {shown.number(FASTEST, 0)}")  # fmt: skip
     for side in ("intake", "exhaust"):
         valve = getattr(engine, side).valve
         most = max(discharge_tables(valve)[1])
@@ -95,6 +98,17 @@ def doubts(engine) -> list[str]:
             found.append(f"a discharge coefficient of {most:.2f} on the {area}: no valve passes"
                          f" more than its area{hint}")  # fmt: skip
     return found
+
+
+def _piston_speed(block, engine) -> float:
+    """Mean piston speed at the highest speed asked for, m/s."""
+    return 2.0 * block.stroke * engine.speeds.stop / 60.0
+
+
+def _small(area: float) -> str:
+    """An effective area in words, to a hundredth of a square millimetre."""
+    shown = unit("area")
+    return shown.said(area, shown.decimals + 2)
 
 
 def _differing_lines(engine) -> list[str]:
@@ -128,10 +142,10 @@ def _fuel_lines(engine, gas) -> list[str]:
         f"of the latent heat of what reaches the cylinder as liquid the charge supplies"
         f" {100 * m.from_charge:.0f} %{_assumed(m.charge_cooling)}, walls the rest"
     )
-    inlet = along(drawn(engine, gas).temperature, 0.0) - 273.15
+    inlet = along(drawn(engine, gas).temperature, 0.0)
     how = {
         "premixed": f"premixed, {100 * m.vapour_share:.0f} % of it as vapour"
-        f"{_assumed(m.evaporated)}, drawn in at {inlet:.1f} degC",
+        f"{_assumed(m.evaporated)}, drawn in at {unit('temperature').said(inlet)}",
         "port": "at the port",
         "direct": f"direct, from {m.injection_start:.0f} deg before firing top dead centre on for"
         f" {m.injection_duration:.0f} deg",
@@ -158,20 +172,25 @@ def _valve_lines(engine, sizes) -> list[str]:
         mean = float(area[area > 0.0].mean())
         index = f", {_mach_index(engine, mean)}" if name == "intake" else ""
         lines.append(
-            f"{name + ' valve':26s}lift {1e3 * lift.max():.2f} mm, lobe area"
-            f" {1e3 * np.sum(lift) * TABLE_ANGLES[1]:.0f} mm deg, effective area at most"
-            f" {1e6 * area.max():.0f} mm2, mean while open {1e6 * mean:.0f} mm2{index}"
+            f"{name + ' valve':26s}lift {_lift(lift.max())}, lobe area"
+            f" {unit('length').said(np.sum(lift) * TABLE_ANGLES[1])} deg, effective area at most"
+            f" {unit('area').said(area.max())}, mean while open {unit('area').said(mean)}{index}"
         )
         lines += _bench_lines(valve)
         lines += _capped_lines(valve, lift, area, bore)
     return lines
 
 
+def _lift(lift: float) -> str:
+    shown = unit("length")
+    return shown.said(lift, shown.decimals + 2)
+
+
 def _mach_index(engine, mean_area: float) -> str:
     """Inlet Mach index Z = piston area x mean piston speed / (mean effective area x sound speed)
     (Taylor, The Internal Combustion Engine, vol. 1, from memory; validation/case_mach_index.py)."""
     e, stop = engine.block, engine.speeds.stop
-    piston, speed = 0.25 * pi * e.bore**2, 2.0 * e.stroke * stop / 60.0
+    piston, speed = 0.25 * pi * e.bore**2, _piston_speed(e, engine)
     z = piston * speed / (mean_area * _sound(engine))
     return f"Mach index {z:.2f} at {stop:.0f} rpm (above 0.5 the valve throttles)"
 
@@ -193,8 +212,8 @@ def _capped_lines(valve, lift, area, bore) -> list[str]:
         return lines
     return [
         *lines,
-        f"  from {1e3 * beyond.min():.2f} mm of lift on its effective area is more than the"
-        f" {1e6 * most:.0f} mm2 of the port's {1e3 * bore:.1f} mm bore, and is taken as that",
+        f"  from {_lift(beyond.min())} of lift on its effective area is more than the"
+        f" {unit('area').said(most)} of the port's {said_bore(bore)} bore, and is taken as that",
     ]
 
 
@@ -207,15 +226,21 @@ def _bench_lines(valve) -> list[str]:
     _, forward, _ = discharge_tables(valve)
     again = bench_flow(forward, area, bench.depression, bench.pressure, bench.temperature, blown)
     way = "blown out of" if blown else "drawn into"
+    size, flow, drop = unit("length"), unit("volume flow"), unit("depression")
     lines = [
-        f"  bench at {1e-3 * bench.depression:.2f} kPa, {way} the cylinder,"
+        f"  bench at {drop.said(bench.depression)}, {way} the cylinder,"
         f" Cd on {valve.discharge.reference} area:"
-        " lift mm, reading L/s, Cd, reading from Cd L/s"
+        f" lift {size.name}, reading {flow.name}, Cd, reading from Cd {flow.name}"
     ]
-    for row in zip(bench.lift, bench.flow, forward, again, strict=True):
-        lift, flow, cd, read = row
-        lines.append(f"  {1e3 * lift:10.2f} {1e3 * flow:8.2f} {cd:8.3f} {1e3 * read:8.2f}")
+    for lift, reading, cd, read in zip(bench.lift, bench.flow, forward, again, strict=True):
+        lines.append(f"  {size.number(lift, size.decimals + 2):>10} {flow.number(reading):>8}"
+                     f" {cd:8.3f} {flow.number(read):>8}")  # fmt: skip
     return lines
+
+
+def _titled(name: str) -> str:
+    """A candidate by name; the only one of a file is called runner."""
+    return name if name == "runner" else f"runner {name}"
 
 
 def _runner_line(name, engine, sizes) -> str:
@@ -227,7 +252,7 @@ def _runner_line(name, engine, sizes) -> str:
         for k in reversed(NECK_K)
     ]
     return (
-        f"{'runner ' + name:26s}{1e3 * engine.intake.runner.total_length:.0f} mm, with port and"
-        f" mouth {1e3 * shape.length:.0f} mm; rule of thumb (neck and volume): tuned at"
+        f"{_titled(name):26s}{unit('length').said(engine.intake.runner.total_length)}, with port"
+        f" and mouth {unit('length').said(shape.length)}; rule of thumb (neck and volume): tuned at"
         f" {speeds[0]:.0f} to {speeds[1]:.0f} rpm"
     )

@@ -3,11 +3,11 @@
 from textwrap import fill
 
 import numpy as np
-from matplotlib.ticker import PercentFormatter
 
 from aircolumn.report.caution import SHORT
-from aircolumn.report.plots import STYLES, figure, save
-from aircolumn.tuning.explain import sentences
+from aircolumn.report.plots import SPEED, STYLES, figure, save
+from aircolumn.report.reasons import sentences
+from aircolumn.report.units import unit
 
 ZERO = "Crank angles are degrees after firing top dead centre."
 
@@ -43,8 +43,8 @@ def highest_at_the_end(rpm, ve) -> str:
     best = known[np.argmax(np.asarray(ve)[known])]
     if best not in (known[0], known[-1]):
         return ""
-    return (f"VE is highest where the range ends: {100 * ve[best]:.1f} % at {rpm[best]:.0f} rpm. A"
-            " hump may lie beyond.")  # fmt: skip
+    return (f"VE is highest where the range ends: {unit('share').said(ve[best])} at"
+            f" {rpm[best]:.0f} rpm. A hump may lie beyond.")  # fmt: skip
 
 
 def plot_explanation(curves: dict, told: dict, title: str, base) -> list:
@@ -75,12 +75,11 @@ def _highest_hump(items):
 def _curves(panel, curves, told, title):
     for k, (name, (rpm, ve)) in enumerate(curves.items()):
         style = {**STYLES[k % len(STYLES)], "marker": ""}
-        panel.plot(rpm, ve, label=name, **style)
+        panel.plot(rpm, unit("share").of(ve), label=name, **style)
         for e, _, _ in told[name]:
             mark = "^" if e.kind == "hump" else "v"
-            panel.plot(e.rpm, e.ve, mark, color=style["color"], markersize=8)
-    panel.set(xlabel="engine speed, rev/min", ylabel="VE, ambient reference", title=title)
-    panel.yaxis.set_major_formatter(PercentFormatter(1.0, decimals=0))
+            panel.plot(e.rpm, unit("share").of(e.ve), mark, color=style["color"], markersize=8)
+    panel.set(xlabel=SPEED, ylabel="VE, % (ambient reference)", title=title)
     panel.legend(fontsize=8, title="triangles: humps and hollows", title_fontsize=8)
 
 
@@ -88,7 +87,7 @@ def _waves(panel, name, c, cycle):
     at_valve = cycle.isel(distance=-1)
     reference = cycle.attrs["reference_pressure_Pa"]
     for k, (key, label) in enumerate((("forward", "arriving"), ("backward", "running back"))):
-        values = 1e-3 * (at_valve[key] - reference)
+        values = unit("pressure").of(at_valve[key] - reference)
         panel.plot(cycle.angle, values, label=label, **{**STYLES[k], "marker": ""})
     low, high = panel.get_ylim()
     panel.set_ylim(low - 0.22 * (high - low), high)
@@ -99,6 +98,6 @@ def _waves(panel, name, c, cycle):
     panel.axvspan(cycle.attrs["intake_opens"], c.shuts, color="#f0ead6", zorder=0, linewidth=0)
     panel.axhline(0.0, color="#555555", linewidth=0.8)
     panel.set(xlim=(270, 720), xlabel="crank angle, deg (shaded: intake valve open)",
-              ylabel="kPa over plenum mean")  # fmt: skip
-    panel.set_title(f"{name}: hump at {c.rpm:.0f} rpm, VE {100 * c.ve:.1f} %", fontsize=10)
+              ylabel=f"{unit('pressure').name} over plenum mean")  # fmt: skip
+    panel.set_title(f"{name}: hump at {c.rpm:.0f} rpm, VE {unit('share').said(c.ve)}", fontsize=10)
     panel.legend(fontsize=8, loc="upper left")

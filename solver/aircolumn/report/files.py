@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from aircolumn.errors import RequestError
+from aircolumn.report.units import headed, unit, unit_of
 
 
 @contextmanager
@@ -54,8 +55,8 @@ def write_origin(origin: dict, file: Path, out: Path, folder: Path):
 
 
 def digits(value, count: int = 10) -> str:
-    """A number as text; nothing where it is not known."""
-    return "" if np.isnan(value) else f"{value:.{count}g}"
+    """A number as text, never minus zero; nothing where it is not known."""
+    return "" if np.isnan(value) else f"{value + 0.0:.{count}g}"
 
 
 def write_rows(path, headings, rows):
@@ -68,39 +69,43 @@ def write_rows(path, headings, rows):
 
 
 def write_csv(data, path):
-    """Figures of a Dataset as CSV, one row a point, units in the headings (SI)."""
+    """Figures of a Dataset as CSV, one row a point, in the units that are shown."""
     names = [n for n in data.data_vars
              if set(data[n].dims) <= {"runner", "rpm"} and n != "failure"]  # fmt: skip
-    frame = {f"{n} [{data[n].attrs['units']}]": data[n].values.ravel() for n in names}
+    units = {n: unit_of(n, data[n].attrs["units"]) for n in names}
+    frame = {headed(n, u): u.of(data[n].values.ravel()) for n, u in units.items()}
     if data.sizes["cylinder"] > 1:
         for k in data.cylinder.values:
-            frame[f"ve of cylinder {k} [1]"] = data.ve_cylinder.sel(cylinder=k).values.ravel()
+            own = data.ve_cylinder.sel(cylinder=k).values.ravel()
+            frame[headed(f"ve of cylinder {k}", unit("share"))] = unit("share").of(own)
     runners = [str(r) for r in data.runner.values] if "runner" in data.dims else [""]
     points = [(name, f"{rpm:.10g}") for name in runners for rpm in data.rpm.values]
     frame = {name: [digits(v) for v in values] for name, values in frame.items()}
     if "failure" in data:
         frame["failure"] = data.failure.values.ravel()
     rows = zip(points, zip(*frame.values(), strict=True), strict=True)
-    write_rows(path, ["runner", "rpm [rev/min]", *frame], [[*p, *values] for p, values in rows])
+    write_rows(path, ["runner", "rpm", *frame], [[*p, *values] for p, values in rows])
 
 
 def write_switched(manifolds, path):
     """What switchable manifolds give as CSV, one row a speed."""
-    headings = ["manifold", "rpm [rev/min]", "runner in use", "torque [N m]", "ve [1]"]
+    torque, ve = unit("torque"), unit("share")
+    headings = ["manifold", "rpm", "runner in use", headed("torque", torque), headed("ve", ve)]
     write_rows(path, headings, (
-        [m.name, f"{rpm:.10g}", runner, float(torque), float(ve)] for m in manifolds
-        for rpm, runner, torque, ve in zip(m.rpm, m.runner, m.torque, m.ve, strict=True)
+        [m.name, f"{rpm:.10g}", runner, float(torque.of(t)), float(ve.of(v))] for m in manifolds
+        for rpm, runner, t, v in zip(m.rpm, m.runner, m.torque, m.ve, strict=True)
     ))  # fmt: skip
 
 
 def write_account(data, path):
-    """The filling account as CSV: one row an entry, one column a speed, in points of VE."""
-    rows = [
-        [entry, *(digits(100 * v, 6) for v in values)]
-        for entry, values in zip(data.entry.values, data.account.values, strict=True)
-    ]
-    rows.append(["VE", *(digits(100 * v) for v in data.ve.values)])
-    write_rows(path, ["points of VE", *(f"{rpm:.10g} rpm" for rpm in data.rpm.values)], rows)
+    """The filling account as CSV: one row a speed, one column an entry, in points of VE."""
+    points = unit("share")
+    headings = ["rpm", *(f"{entry} [points of VE]" for entry in data.entry.values)]
+    rows = zip(data.rpm.values, data.account.values.T, data.ve.values, strict=True)
+    write_rows(path, [*headings, headed("ve", points)], (
+        [f"{rpm:.10g}", *(digits(points.of(v), 6) for v in own), digits(points.of(ve))]
+        for rpm, own, ve in rows
+    ))  # fmt: skip
 
 
 def write_series(data, path):
@@ -109,25 +114,27 @@ def write_series(data, path):
     columns = {"angle [deg]": data.angle.values}
     for name in data.data_vars:
         place = " at the valve" if "distance" in data[name].dims else ""
-        columns[f"{name}{place} [{data[name].attrs['units']}]"] = at_valve[name].values
+        shown = unit_of(name, data[name].attrs["units"])
+        columns[headed(name + place, shown)] = shown.of(at_valve[name].values)
     rows = zip(*columns.values(), strict=True)
-    write_rows(path, list(columns), ([f"{v:.8g}" for v in row] for row in rows))
+    write_rows(path, list(columns), ([digits(v, 8) for v in row] for row in rows))
 
 
 def write_map(data, path):
     """A tuning map as CSV: one row a length or bore; VE at each speed, then ridge and rules."""
     vary = data.attrs["vary"]
+    size, ve = unit("length"), unit("share")
     headings = [
-        f"{vary} [m]",
-        *(f"VE at {rpm:.10g} rpm" for rpm in data.rpm.values),
-        "ridge [rev/min]",
-        *(f"neck and volume K {k:g} [rev/min]" for k in data.k.values),
-        *(f"quarter wave order {q} [rev/min]" for q in data.order.values),
+        headed(vary, size),
+        *(headed(f"ve at {rpm:.10g} rpm", ve) for rpm in data.rpm.values),
+        "ridge [rpm]",
+        *(f"neck and volume K {k:g} [rpm]" for k in data.k.values),
+        *(f"quarter wave order {q} [rpm]" for q in data.order.values),
     ]
     rows = []
     for i, value in enumerate(data[vary].values):
         one = data.isel({vary: i})
-        values = [value, *one.ve.values, float(one.ridge),
+        values = [size.of(value), *ve.of(one.ve.values), float(one.ridge),
                   *one.neck_and_volume.values, *one.quarter_wave.values]  # fmt: skip
         rows.append([digits(v, 8) for v in values])
     write_rows(path, headings, rows)

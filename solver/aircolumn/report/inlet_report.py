@@ -13,31 +13,32 @@ from aircolumn.engine.inlet import (
 )
 from aircolumn.engine.piping import pipe_shape
 from aircolumn.report.changes import change_lines
+from aircolumn.report.units import said_bore, unit
 
 
 def inlet_lines(engine) -> list[str]:
     """Lines of ``check``: the supply, and one an element."""
-    density = outside_density(engine)
+    density, air = outside_density(engine), unit("air flow")
     lines = [_supply_line(engine.intake.supply)] if engine.intake.supply is not None else []
     for element in engine.intake.inlet or ():
         if element.pipe is not None:
-            bore = 1e3 * element.pipe.last_bore
-            said = f"pipe, {1e3 * element.pipe.total_length:.0f} mm, {bore:.1f} mm wide at its end"
+            bore, length = element.pipe.last_bore, element.pipe.total_length
+            said = f"pipe, {unit('length').said(length)}, {said_bore(bore)} wide at its end"
         elif element.filter is not None:
-            f, area = element.filter, 1e4 * filter_area(element.filter, density)
-            said = (f"filter, {1e-3 * f.pressure_drop:.2f} kPa at {1e3 * f.flow:.0f} g/s:"
-                    f" effective area {area:.1f} cm2")  # fmt: skip
+            f, area = element.filter, filter_area(element.filter, density)
+            said = (f"filter, {unit('depression').said(f.pressure_drop)} at {air.said(f.flow)}:"
+                    f" effective area {unit('area').said(area)}")  # fmt: skip
         elif element.airbox is not None:
-            said = f"airbox, {1e3 * element.airbox.volume:.2f} L"
+            said = f"airbox, {unit('large volume').said(element.airbox.volume)}"
         else:
             r = element.restrictor
-            said = (f"restrictor, throat {1e3 * r.throat:.1f} mm: of the throat's dynamic head the"
+            said = (f"restrictor, throat {said_bore(r.throat)}: of the throat's dynamic head the"
                     f" nozzle loses {100 * r.nozzle_loss:.0f} % and the diffuser"
                     f" {100 * loss_behind(r):.0f} %"
                     f"{'' if r.diffuser_loss is not None else ' (Crane TP-410)'}")  # fmt: skip
         lines.append(f"inlet: {said}")
     if restrictors(engine):
-        lines.append(f"inlet: the restrictor chokes at {1e3 * choked_flow(engine):.1f} g/s")
+        lines.append(f"inlet: the restrictor chokes at {air.said(choked_flow(engine))}")
     strokes = engine.block.cylinders / 120.0  # intake strokes a second, a rev/min
     lines += [
         f"inlet: its air can swing at {pitch:.1f} Hz (columns on the volumes behind them); intake"
@@ -53,23 +54,24 @@ def _log_lines(engine) -> list[str]:
     if log is None:
         return []
     shape = pipe_shape(log)
-    places = ", ".join(f"{1e3 * at:.0f}" for at in log.runners_at)
+    size, volume = unit("length"), unit("large volume")
+    places = ", ".join(size.number(at) for at in log.runners_at)
     swept = geometry_of(engine).swept * engine.block.cylinders
     line = (
-        f"log: {1e3 * shape.length:.0f} mm, {1e3 * shape.volume():.2f} L"
-        f" ({shape.volume() / swept:.2f} of the displacement); runners join at {places} mm, where"
-        f" air turns by {log.runner_angle:.0f} deg"
+        f"log: {size.said(shape.length)}, {volume.said(shape.volume())}"
+        f" ({shape.volume() / swept:.2f} of the displacement); runners join at {places}"
+        f" {size.name}, where air turns by {log.runner_angle:.0f} deg"
     )
     return [line, *change_lines(shape)]
 
 
 def _supply_line(supply) -> str:
-    spread = [
-        f"{low:.0f} {unit}" if low == high else f"{low:.0f} to {high:.0f} {unit}"
-        for values, scale, shift, unit in ((supply.pressure, 1e-3, 0.0, "kPa"),
-                                           (supply.temperature, 1.0, -273.15, "degC"))
-        for low, high in [(scale * min(values) + shift, scale * max(values) + shift)]
-    ]  # fmt: skip
+    spread = []
+    for values, shown in ((supply.pressure, unit("pressure")),
+                          (supply.temperature, unit("temperature"))):  # fmt: skip
+        least, most = min(values), max(values)
+        start = "" if least == most else f"{shown.number(least)} to "
+        spread.append(start + shown.said(most))
     return f"supply: air at {spread[0]} and {spread[1]}"
 
 
@@ -87,6 +89,7 @@ def choke_text(data, engine) -> str:
         where = (f"choked from {one.rpm.values[choked[0]]:.0f} rpm on" if choked.size
                  else f"not choked: its Mach number reaches {np.nanmax(mach):.2f}")  # fmt: skip
         who = "" if name is None else f"{name}: "
-        lines.append(f"{who}restrictor {where}; the engine draws at most {1e3 * flow:.1f} g/s,"
-                     f" {100 * flow / most:.1f} % of what chokes it")  # fmt: skip
+        lines.append(f"{who}restrictor {where}; the engine draws at most"
+                     f" {unit('air flow').said(flow)}, {unit('share').said(flow / most)} of what"
+                     " chokes it")  # fmt: skip
     return "\n".join(lines)

@@ -10,9 +10,10 @@ Made from the program's own models by `aircolumn schema --keys`. Values with a u
 wherever their group is; all else has the default shown, or may be left out.
 
 Beside the keys below, the file may have `runners` (candidates by name; each gives the keys of
-`intake.runner` that differ) and `switchable` (manifolds that change over between candidates:
-`name: [runner, runner]`). Any pipe may have `area_schedule: FILE.csv` (distance and area) in place
-of length and bore.
+`intake.runner` that differ), `switchable` (manifolds that change over between candidates:
+`name: [runner, runner]`) and `units` (of results on the screen, in pictures and CSV files: `metric`
+for N m, kW, bar and mm, `us` for lbf ft, hp, psi and in). Any pipe may have
+`area_schedule: FILE.csv` (distance and area) in place of length and bore.
 """
 
 

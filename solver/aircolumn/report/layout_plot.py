@@ -10,6 +10,7 @@ from matplotlib.patches import Polygon, Rectangle
 from aircolumn.engine.flow_path import INTAKE, Bore, Chamber, Gate, Vessel
 from aircolumn.report.caution import SHORT
 from aircolumn.report.plots import figure, save
+from aircolumn.report.units import said_bore, unit
 
 WIDER = 3.0
 LOOKS = {INTAKE: ("#dbe7ee", "#14213d"), "exhaust": ("#f1ddcc", "#7a3512")}  # face, edge
@@ -26,7 +27,7 @@ def plot_layout(paths, title, base) -> list:
             _draw(panel, path)
             panel.set_ylabel(name)
         axes[0, 0].set_title(title)
-        axes[-1, 0].set_xlabel("distance along the flow, mm")
+        axes[-1, 0].set_xlabel(f"distance along the flow, {unit('length').name}")
         caption = f"Lengths to scale, widths {WIDER:.0f} times as large. Volumes: sides of a cube."
         if any(
             isinstance(part, Bore) and part.branches for path in paths.values() for part in path
@@ -46,7 +47,7 @@ def layout_svg(paths, folder) -> str:
 
 
 def _draw(panel, path):
-    """One way, mm, around the axis; names of gates above, all others below."""
+    """One way, in the unit of lengths, around the axis; names of gates above, all others below."""
     x, half, below = 0.0, max(_height(part) for part in path) / 2.0, 0
     for k, part in enumerate(path):
         face, edge = LOOKS[part.side]
@@ -54,7 +55,7 @@ def _draw(panel, path):
         if isinstance(part, Bore):
             x = _bore(panel, part, x, face, edge)
         elif isinstance(part, Gate):
-            height = height or 1e3 * WIDER * _beside(path, k)
+            height = height or WIDER * _size(_beside(path, k))
             panel.plot([x, x], [-height / 2.0, height / 2.0], color=edge, linewidth=2.2, marker="")
         else:
             panel.add_patch(Rectangle((x, -height / 2.0), width, height, facecolor=face,
@@ -85,12 +86,14 @@ def _bore(panel, part, x, face, edge):
     """A pipe from ``x`` on; where it ends."""
     upper = []
     for length, first, last in part.sections:
-        upper += [(x, 0.5e3 * WIDER * first), (x + 1e3 * length, 0.5e3 * WIDER * last)]
-        x += 1e3 * length
+        ends = (x, x + _size(length))
+        upper += [(at, 0.5 * WIDER * _size(bore))
+                  for at, bore in zip(ends, (first, last), strict=True)]  # fmt: skip
+        x = ends[1]
     lower = [(a, -b) for a, b in reversed(upper)]
     panel.add_patch(Polygon([*upper, *lower], facecolor=face, edgecolor=edge, linewidth=1.2))
     for number, at in enumerate(part.branches, 1):
-        _branch(panel, number, 1e3 * at, upper, x - 1e3 * part.length, edge)
+        _branch(panel, number, _size(at), upper, x - _size(part.length), edge)
     return x
 
 
@@ -103,26 +106,30 @@ def _branch(panel, number, at, upper, begin, edge):
                color=edge)  # fmt: skip
 
 
+def _size(metres: float) -> float:
+    return float(unit("length").of(metres))
+
+
 def _length(part) -> float:
-    """Along the flow, mm."""
+    """Along the flow."""
     if isinstance(part, Bore):
-        return 1e3 * part.length
+        return _size(part.length)
     if isinstance(part, Chamber):
-        return 1e3 * part.stroke
-    return 0.0 if isinstance(part, Gate) else 1e3 * part.volume ** (1.0 / 3.0)
+        return _size(part.stroke)
+    return 0.0 if isinstance(part, Gate) else _size(part.volume ** (1.0 / 3.0))
 
 
 def _height(part) -> float:
-    """Across it as drawn, mm."""
+    """Across it as drawn."""
     if isinstance(part, Bore):
         widest = max(max(s[1:]) for s in part.sections)
     elif isinstance(part, Chamber):
         widest = part.bore
     elif isinstance(part, Vessel):
-        return 1e3 * part.volume ** (1.0 / 3.0)
+        return _size(part.volume ** (1.0 / 3.0))
     else:
         widest = part.width * part.count**0.5
-    return 1e3 * WIDER * widest
+    return WIDER * _size(widest)
 
 
 def _beside(path, k) -> float:
@@ -136,15 +143,15 @@ def words(part) -> str:
     if isinstance(part, Bore):
         bores = [b for s in part.sections for b in s[1:]]
         shown = " - ".join(
-            f"{1e3 * b:.1f}" for k, b in enumerate(bores) if k == 0 or b != bores[k - 1]
-        )
-        return f"{part.name}\n{1e3 * part.length:.0f} mm\nbore {shown}"
+            said_bore(b) for k, b in enumerate(bores) if k == 0 or b != bores[k - 1]
+        ).replace(f" {unit('length').name} -", " -")
+        return f"{part.name}\n{unit('length').said(part.length)}\nbore {shown}"
     if isinstance(part, Chamber):
-        return (f"{part.name}\n{1e3 * part.bore:.1f} x {1e3 * part.stroke:.1f} mm\n"
-                f"{1e6 * part.volume:.0f} cm3")  # fmt: skip
+        return (f"{part.name}\n{said_bore(part.bore)} x {said_bore(part.stroke)}\n"
+                f"{unit('volume').said(part.volume)}")  # fmt: skip
     if isinstance(part, Vessel):
-        return f"{part.name}\n{1e3 * part.volume:.2f} L"
+        return f"{part.name}\n{unit('large volume').said(part.volume)}"
     if part.width == 0.0:
         return part.name
     many = f"{part.count} x " if part.count > 1 else ""
-    return f"{part.name}\n{many}{1e3 * part.width:.1f} mm"
+    return f"{part.name}\n{many}{said_bore(part.width)}"

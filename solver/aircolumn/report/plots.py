@@ -10,13 +10,13 @@ import numpy as np
 matplotlib.use("Agg")
 import matplotlib.pyplot as plt
 from matplotlib.patheffects import withStroke
-from matplotlib.ticker import PercentFormatter
 from scipy.interpolate import PchipInterpolator
 
 from aircolumn.curves.labelled import shown, shown_ve
 from aircolumn.curves.summary import all_crossings, interest_range, mean_over, peak
 from aircolumn.report.caution import SHORT
 from aircolumn.report.tables import FEW
+from aircolumn.report.units import unit
 
 # From dark to light, so that grey print keeps an order; checked for the common colour blindnesses
 # by their differing lightness.
@@ -31,8 +31,9 @@ STYLES: list[dict[str, Any]] = [
 LEADER: Any = {"arrowstyle": "-", "linewidth": 0.6, "alpha": 0.6, "relpos": (0.0, 0.5),
                "shrinkA": 1.0, "shrinkB": 4.0}  # fmt: skip
 STEPS = 12  # drawn between two points
-#: (factor from SI, decimals of a peak, name) of VE, torque and power
-UNITS = ((100.0, 1, "%"), (1.0, 0, "N m"), (1e-3, 1, "kW"))
+SPEED = "engine speed, rpm"
+#: (kind of quantity, decimals of a peak) of VE, torque and power
+PANELS = (("share", 1), ("torque", 0), ("power", 1))
 LOOK: Any = {
     "figure.figsize": (8.0, 8.4),
     "figure.dpi": 110,
@@ -82,20 +83,19 @@ def plot_runners(data, speeds, base, manifolds=()) -> list:
         ve, density = shown_ve(data)
         (torque, stated), (power, _) = shown(data, "torque"), shown(data, "power")
         for m in manifolds:
-            for panel, values in zip(axes[:2], (m.ve, m.torque), strict=True):
+            switched = unit("share").of(m.ve), unit("torque").of(m.torque)
+            for panel, values in zip(axes[:2], switched, strict=True):
                 panel.plot(m.rpm, values, color="#b0b0b0", linewidth=8, alpha=0.5, marker="",
                            zorder=0.5, label=m.name)  # fmt: skip
-        for panel, name, unit in zip(axes, (ve, torque, power), UNITS, strict=True):
-            _curves(panel, data, name, span, unit, means=panel is not axes[2])
-        axes[0].set_ylabel(f"volumetric efficiency\n(trapped air, {density} reference)")
-        axes[0].yaxis.set_major_formatter(PercentFormatter(1.0, decimals=0))
-        axes[1].set_ylabel(f"brake torque, N m\n({stated})")
-        axes[2].set_ylabel(f"brake power, kW\n({stated})")
-        axes[2].yaxis.set_major_formatter(lambda watts, _: f"{1e-3 * watts:.0f}")
-        axes[2].set_xlabel("engine speed, rev/min")
+        for panel, name, (kind, decimals) in zip(axes, (ve, torque, power), PANELS, strict=True):
+            _curves(panel, data, name, span, unit(kind), decimals, means=panel is not axes[2])
+        axes[0].set_ylabel(f"volumetric efficiency, %\n(trapped air, {density} reference)")
+        axes[1].set_ylabel(f"brake torque, {unit('torque').name}\n({stated})")
+        axes[2].set_ylabel(f"brake power, {unit('power').name}\n({stated})")
+        axes[2].set_xlabel(SPEED)
         if data.sizes["runner"] <= FEW:
             _mark_crossings(axes[1], sorted(at for _, _, at in all_crossings(data, torque)))
-        axes[0].set_title(heading(data, "Volumetric efficiency, torque and power"))
+        axes[0].set_title(heading(data.attrs["title"], "Volumetric efficiency, torque and power"))
         fig.supxlabel(_caption(data, span, manifolds), fontsize=8.5, color="#444444")
         return save(fig, base)
 
@@ -108,12 +108,12 @@ def plot_cylinders(data, base) -> list:
             one = data.sel(runner=runner)
             for k, number in enumerate(data.cylinder.values):
                 style = line_style(k)
-                panel.plot(one.rpm, one.ve_cylinder.sel(cylinder=number), label=number, **style)
-            panel.set_ylabel(f"{runner}: VE of each cylinder")
-            panel.yaxis.set_major_formatter(PercentFormatter(1.0, decimals=0))
+                own = unit("share").of(one.ve_cylinder.sel(cylinder=number))
+                panel.plot(one.rpm, own, label=number, **style)
+            panel.set_ylabel(f"{runner}: VE of each cylinder, %")
             panel.legend(title="cylinder", ncols=2, fontsize=8)
-        axes[0, 0].set_title(heading(data, "Cylinders"))
-        axes[-1, 0].set_xlabel("engine speed, rev/min")
+        axes[0, 0].set_title(heading(data.attrs["title"], "Cylinders"))
+        axes[-1, 0].set_xlabel(SPEED)
         fig.supxlabel(SHORT, fontsize=8.5, color="#444444")
         return save(fig, base)
 
@@ -122,13 +122,10 @@ def plot_map(data, base) -> list:
     """VE as contours over speed and runner length or bore, with ridge and rules of thumb, as
     ``base``.png and .svg."""
     vary = data.attrs["vary"]
-    length = 1e3 * data[vary].values
+    length = unit("length").of(data[vary].values)
     with figure(1, figsize=(8.5, 6.8)) as (fig, axes):
         ve = np.ma.masked_invalid(100 * data.ve.values)
-        filled = axes.contourf(data.rpm, length, ve, levels=16, cmap="cividis")
-        fig.colorbar(filled, ax=axes, label="volumetric efficiency, % (ambient reference)")
-        lines = axes.contour(data.rpm, length, ve, levels=8, colors="white", linewidths=0.5)
-        axes.clabel(lines, fontsize=7, fmt="%.0f")
+        contours(fig, axes, data.rpm, length, ve, "volumetric efficiency, % (ambient reference)")
         axes.plot(data.ridge, length, "o", color="white", markeredgecolor="black",
                   label=f"highest VE at this {vary}")  # fmt: skip
         rule = {"color": "#b3541e", "linewidth": 1.6}
@@ -146,8 +143,8 @@ def plot_map(data, base) -> list:
                 axes.annotate(f"{order}", (speed[k], length[k]), color="white", fontsize=10,
                               path_effects=outline)  # fmt: skip
         axes.set(xlim=(data.rpm[0], data.rpm[-1]), ylim=(length[0], length[-1]),
-                 xlabel="engine speed, rev/min", ylabel=f"runner {vary}, mm")  # fmt: skip
-        axes.set_title(heading(data, "Tuning map"))
+                 xlabel=SPEED, ylabel=f"runner {vary}, {unit('length').name}")  # fmt: skip
+        axes.set_title(heading(data.attrs["title"], "Tuning map"))
         axes.legend(fontsize=8, loc="upper right", labelcolor="white", facecolor="#333333")
         blank = "Blank: could not be computed. " if np.any(ve.mask) else ""
         caption = (
@@ -156,6 +153,27 @@ def plot_map(data, base) -> list:
         )
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)
+
+
+def contours(fig, panel, x, y, values, label):
+    """Filled contours over x and y with their own levels named on the lines, by a light outline
+    that reads on any of the colours, well inside the panel."""
+    values = np.ma.masked_invalid(values)
+    filled = panel.contourf(x, y, values, levels=12, cmap="cividis")
+    fig.colorbar(filled, ax=panel, label=label)
+    panel.grid(visible=False)
+    lines = panel.contour(x, y, values, levels=filled.levels[::2], colors="black", linewidths=0.5)
+    (left, right), (low, high) = ((min(v), max(v)) for v in (np.asarray(x), np.asarray(y)))
+    inside = []
+    for path in lines.get_paths():
+        for piece in path.to_polygons(closed_only=False):
+            share = (piece - (left, low)) / (right - left, high - low)
+            away = np.min(np.minimum(share, 1.0 - share), axis=1)
+            if len(piece) > 3 and away.max() > 0.06:
+                inside.append(tuple(piece[int(np.argmax(away))]))
+    digits = 0 if np.min(np.diff(filled.levels)) >= 1.0 else 1
+    for text in panel.clabel(lines, fontsize=8, fmt=f"%.{digits}f", manual=inside or False):
+        text.set_path_effects([withStroke(linewidth=2, foreground="white")])
 
 
 def plot_account(data, base) -> list:
@@ -167,12 +185,11 @@ def plot_account(data, base) -> list:
             top.plot(rpm, 100 * data.account.values[k], label=str(entry), **style)
         top.axhline(0.0, color="#555555", linewidth=0.8)
         top.set_ylabel("points of VE given (+) or taken (-)")
-        top.set_title(heading(data, "Filling account"))
+        top.set_title(heading(data.attrs["title"], "Filling account"))
         top.legend(fontsize=8, ncols=2, loc="upper center", bbox_to_anchor=(0.5, -0.04))
-        below.plot(rpm, data.ve.values, **STYLES[0])
-        below.set_ylabel("volumetric efficiency")
-        below.yaxis.set_major_formatter(PercentFormatter(1.0, decimals=0))
-        below.set_xlabel("engine speed, rev/min")
+        below.plot(rpm, 100 * data.ve.values, **STYLES[0])
+        below.set_ylabel("volumetric efficiency, %")
+        below.set_xlabel(SPEED)
         caption = (
             "The entries add up to VE - 100 %. Effects interact: in another order single entries"
             f" would differ.\n{SHORT}"
@@ -181,20 +198,22 @@ def plot_account(data, base) -> list:
         return save(fig, base)
 
 
-def _curves(panel, data, name, span, unit, means):
-    """The lines of one figure; unit: (factor from SI, decimals, name); means: whether to name those
-    over ``span``."""
+def _curves(panel, data, name, span, shown_in, decimals, means):
+    """The lines of one figure; shown_in: its unit; decimals: of a peak; means: whether to name
+    those over ``span``."""
     rpm, few = data.rpm.values, data.sizes["runner"] <= FEW
     if span:
         panel.axvspan(*span, color="#f0ead6", zorder=0, linewidth=0)
     labels = []
     for k, runner in enumerate(data.runner.values):
-        values = data[name].sel(runner=runner).values
+        values = shown_in.of(data[name].sel(runner=runner).values)
         style = line_style(k)
         label = str(runner)
         if span and means:
             mean = mean_over(rpm, values, *span)
-            label += " (mean not known)" if np.isnan(mean) else f" (mean {_text(mean, unit, 1)})"
+            label += (
+                " (mean not known)" if np.isnan(mean) else f" (mean {mean:.1f} {shown_in.name})"
+            )
         through_points(panel, rpm, values, label=label, **style)
         gaps = rpm[np.isnan(values)]
         panel.plot(gaps, np.full(gaps.size, 0.02 + 0.03 * k), "x", color=style["color"],
@@ -204,18 +223,13 @@ def _curves(panel, data, name, span, unit, means):
         top = peak(rpm, values)
         panel.plot(top.rpm, top.value, marker="o", markersize=12, fillstyle="none",
                    color=style["color"])  # fmt: skip
-        said = [str(runner), f"{_text(top.value, unit)} at {top.rpm:.0f}"]
+        said = [str(runner), f"{top.value:.{decimals}f} {shown_in.name} at {top.rpm:.0f}"]
         said += [label.partition(" (")[2].rstrip(")")] if span and means else []
         text = plain("\n".join(said) if few else ": ".join(said[:2]))
         last = np.flatnonzero(np.isfinite(values))[-1]
         labels.append(((rpm[last], values[last]), text, style["color"]))
     panel.margins(y=0.08)
     label_ends(panel, labels)
-
-
-def _text(value, unit, decimals=None) -> str:
-    factor, usual, name = unit
-    return f"{factor * value:.{usual if decimals is None else decimals}f} {name}"
 
 
 def line_style(k: int) -> dict:
@@ -267,9 +281,9 @@ def plain(text: str) -> str:
     return text.replace("$", r"\$")
 
 
-def heading(data, otherwise: str) -> str:
+def heading(title: str, otherwise: str) -> str:
     """The engine's title for a picture, over several lines if it is long."""
-    return plain(fill(data.attrs.get("title") or otherwise, 70))
+    return plain(fill(title or otherwise, 70))
 
 
 def through_points(panel, rpm, values, **style):
@@ -300,7 +314,7 @@ def _mark_crossings(panel, speeds):
 def _caption(data, span, manifolds) -> str:
     text = "Markers: computed points. Rings: the highest of them, named at the line's end.\n"
     if span:
-        text += f"Shaded: range of interest, {span[0]:.0f} to {span[1]:.0f} rev/min. "
+        text += f"Shaded: range of interest, {span[0]:.0f} to {span[1]:.0f} rpm. "
     if data.sizes["runner"] <= FEW and all_crossings(data, "torque"):
         text += "Dotted: speeds at which torque curves cross. "
     if manifolds:

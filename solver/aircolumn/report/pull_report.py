@@ -7,7 +7,7 @@ import numpy as np
 from aircolumn.curves.summary import interest_range, mean_over
 from aircolumn.dyno.atmosphere import OBSERVED, STANDARDS
 from aircolumn.dyno.calibration import UNKNOWNS
-from aircolumn.dyno.labelled import dataset, pull_table
+from aircolumn.dyno.labelled import COLUMNS, dataset, pull_rows
 from aircolumn.dyno.like_for_like import (
     ALIKE,
     CHECKED,
@@ -19,8 +19,10 @@ from aircolumn.dyno.like_for_like import (
 from aircolumn.dyno.overlay import FAILURE, TORQUE, Overlay
 from aircolumn.dyno.range_figures import runs_of, winners
 from aircolumn.report.files import digits, write_netcdf, write_rows
-from aircolumn.report.tables import grid
+from aircolumn.report.tables import fitted, grid
+from aircolumn.report.units import headed, unit
 
+BETWEEN = "~"  # marks what no reading stands for
 MOST_OMISSIONS = 12  # shown on the screen; all of them are in omitted.csv
 
 
@@ -76,19 +78,19 @@ def _left(headings, rows) -> str:
 
 def overlay_table(o: Overlay) -> str:
     """Measured beside predicted at every speed, with residuals in percent of the measured."""
+    torque, share = unit("torque"), unit("share")
     lines = []
-    residual, ve_residual = o.torque_off, o.ve_off
     for k, rpm in enumerate(o.curve.rpm):
-        wide = o.torque_half_width[k]
+        mark = BETWEEN if o.curve.between[k] else " "
         lines.append([
-            f"{rpm:.0f}", f"{o.torque[k]:.1f}", "-" if np.isnan(wide) else f"{wide:.1f}",
-            f"{o.torque_predicted[k]:.1f}", f"{100 * residual[k]:+.1f}",
-            f"{100 * o.ve[k]:.1f}", f"{100 * o.ve_predicted[k]:.1f}",
-            f"{100 * ve_residual[k]:+.1f}", f"{o.correction[k]:.4f}",
+            f"{rpm:.0f}", torque.number(o.torque[k]) + mark, torque.number(o.torque_half_width[k]),
+            torque.number(o.torque_predicted[k]), share.number(o.torque_off[k], sign="+"),
+            share.number(o.ve[k]) + mark, share.number(o.ve_predicted[k]),
+            share.number(o.ve_off[k], sign="+"), f"{o.correction[k]:.4f}",
         ])  # fmt: skip
-    headings = ["rpm", "torque N m", "+-", "predicted", "off %", "VE %", "predicted", "off %",
-                "correction"]  # fmt: skip
-    return grid(headings, lines)
+    headings = ["rpm", f"torque {torque.name}", "+-", "predicted", "off %", "VE %", "predicted",
+                "off %", "correction"]  # fmt: skip
+    return fitted(headings, lines)
 
 
 def overlay_words(o: Overlay) -> str:
@@ -101,31 +103,39 @@ def overlay_words(o: Overlay) -> str:
         f"Torque corrected to {STANDARDS[o.curve.standard].title}; {interval}. VE from"
         f" {o.ve_from}, {kind} air over swept volume at the density of the air drawn."
     )
+    read = ~o.curve.between
+    if not read.all():
+        text += (f" {BETWEEN}: no reading at this speed; a straight line between the readings on"
+                 " both sides, which does not count below.")  # fmt: skip
     off = ", ".join(
-        f"{n} {100 * np.nanmean(r):+.1f} % on average, {100 * np.nanstd(r):.1f} % scatter"
+        f"{n} {100 * np.nanmean(r[read]):+.1f} % on average, {100 * np.nanstd(r[read]):.1f} %"
+        " scatter"
         for n, r in (("torque", o.torque_off), ("VE", o.ve_off))
+        if read.any()
     )
     gaps = [
         f"  no prediction at {rpm:.0f} rpm: {why}"
         for rpm, why in zip(o.curve.rpm, o.predicted.get(FAILURE, ()), strict=False)
         if why
     ]
-    return "\n".join([_wrapped(text, ""), f"Prediction off by: {off}", *gaps])
+    return "\n".join([_wrapped(text, ""), *([f"Prediction off by: {off}"] if off else []), *gaps])
 
 
 def ranges_text(s) -> str:
     """Means over the range of interest and work over a sweep, measured and predicted."""
+    torque, power, work = unit("torque"), unit("power"), unit("work")
     lines = []
     for name, pair in s.ranges.items():
         for kind, r in zip(("measured", "predicted"), pair or (), strict=False):
-            work = "-" if np.isnan(r.work) else f"{1e-3 * r.work:.1f}"
-            lines.append([name, kind, f"{r.torque:.1f}", f"{1e-3 * r.power:.2f}", work])
+            lines.append([name, kind, torque.number(r.torque), power.number(r.power, 2),
+                          work.number(r.work)])  # fmt: skip
     if not lines:
         return ""
-    heads = ["runner", "", "mean torque N m", "mean power kW", "work of a sweep kJ"]
+    heads = ["runner", "", f"mean torque {torque.name}", f"mean power {power.name}",
+             f"work of a sweep {work.name}"]  # fmt: skip
     r = next(p for p in s.ranges.values() if p)[0]
     rate = "" if np.isnan(r.work) else f"; the sweep at {r.sweep_rate:.0f} rpm/s"
-    return f"From {r.start:.0f} to {r.stop:.0f} rpm{rate}\n{grid(heads, lines)}"
+    return f"From {r.start:.0f} to {r.stop:.0f} rpm{rate}\n{fitted(heads, lines)}"
 
 
 def verdict_text(s) -> str:
@@ -133,13 +143,13 @@ def verdict_text(s) -> str:
     v, (a, b) = s.verdict, list(s.overlays)
     lines = [f"Like for like? {a} against {b}", check_table(v)]
     lines += [_wrapped(t, "") for t in verdict_sentences(v)]
-    predicted = _difference(s, "torque_predicted")
+    predicted, torque = _difference(s, "torque_predicted"), unit("torque")
     rows = []
     for k, rpm in enumerate(v.rpm):
-        least = "-" if np.isnan(v.least[k]) else f"{v.least[k]:.1f}"
-        rows.append([f"{rpm:.0f}", f"{v.torque[k]:+.1f}", least, f"{predicted[k]:+.1f}",
+        rows.append([f"{rpm:.0f}", torque.number(v.torque[k], sign="+"), torque.number(v.least[k]),
+                     torque.number(predicted[k], sign="+"),
                      "" if v.comparable[k] else "not comparable"])  # fmt: skip
-    lines.append(f"\nTorque of {a} less {b}, N m")
+    lines.append(f"\nTorque of {a} less {b}, {torque.name}")
     lines.append(grid(["rpm", "measured", "must exceed", "predicted", ""], rows))
     for start, stop, who in winners(v, (a, b)):
         span = f"{start:.0f} rpm" if start == stop else f"{start:.0f} to {stop:.0f} rpm"
@@ -157,7 +167,9 @@ def _in_range(s, a, b) -> list[str]:
         return []
     gain, least = (mean_over(v.rpm, x, *span) for x in (v.torque, v.least))
     inside = (v.rpm >= span[0]) & (v.rpm <= span[1])
-    text = f"Mean torque from {span[0]:.0f} to {span[1]:.0f} rpm: {a} less {b} {gain:+.1f} N m"
+    torque = unit("torque")
+    text = (f"Mean torque from {span[0]:.0f} to {span[1]:.0f} rpm: {a} less {b}"
+            f" {torque.said(gain, sign='+')}")  # fmt: skip
     if not np.all(v.comparable[inside]):
         return [f"{text}, but not comparable all over it"]
     if np.isnan(least):
@@ -165,22 +177,24 @@ def _in_range(s, a, b) -> list[str]:
     # What moves a pull moves all of it, so a mean over speeds is no surer than a single one.
     sure = abs(gain) > least
     verdict = f"{a if gain > 0.0 else b} wins" if sure else "no difference shown"
-    return [f"{text}, must exceed {least:.1f}: {verdict}"]
+    return [f"{text}, must exceed {torque.number(least)}: {verdict}"]
 
 
 def check_table(v) -> str:
     """The checked channels: bands, largest difference, and where they were alike."""
     rows = []
     for channel, check in v.checks.items():
-        title, scale, unit, _ = CHECKED[channel]
+        title, kind, _ = CHECKED[channel]
+        shown, places = unit(kind), 1 if kind == "angle" else 2
+        band = f"{float(shown.of(check.band)):.3g} {shown.name}"
         states = list(check.states)
         if set(states) == {NOT_LOGGED}:
-            rows.append([title, f"{scale * check.band:g} {unit}", "", "", NOT_LOGGED])
+            rows.append([title, band, "", "", NOT_LOGGED])
             continue
-        worst = scale * check.difference[np.nanargmax(np.abs(check.difference))]
-        wide = scale * check.half_width[0]
+        worst = check.difference[np.nanargmax(np.abs(check.difference))]
+        wide = float(shown.of(check.half_width[0]))
         doubt = "-" if np.isnan(wide) else f"{wide:.2g}"
-        rows.append([title, f"{scale * check.band:g} {unit}", f"{worst:+.2f}", doubt,
+        rows.append([title, band, shown.number(worst, places, "+"), doubt,
                      _states(v.rpm, states)])  # fmt: skip
     return _left(["channel", "band", "largest difference", "+-", "verdict"], rows)
 
@@ -241,8 +255,9 @@ def calibration_text(s) -> str:
     rows = []
     for name, value in c.values.items():
         u = UNKNOWNS[name]
-        shown = [f"{u.scale * x:.3f}" for x in (value, c.half_widths[name])]
-        rows.append([name, f"{u.meaning}", shown[0], shown[1], u.unit or "-", c.judgement(name)])
+        shown = unit(u.kind)
+        rows.append([name, u.meaning, shown.number(value, 3), shown.number(c.half_widths[name], 3),
+                     shown.name or "-", c.judgement(name)])  # fmt: skip
     first, *others = s.overlays
     lines = [
         f"Calibration on {first} ({c.evaluations} curves marched)",
@@ -269,9 +284,12 @@ def _rms(values) -> float:
 def write_tables(s, folder):
     """pull.csv, pull.nc, omitted.csv (rows and cells left out) into ``folder``."""
     write_netcdf(dataset(s), folder / "pull.nc")
-    headings, rows = pull_table(s)
-    write_rows(folder / "pull.csv", headings,
-           [[r[0], *(digits(v, 8) for v in r[1:])] for r in rows])  # fmt: skip
+    units = [unit(kind) for _, _, kind in COLUMNS]
+    headings = [headed(title, u) for (title, _, _), u in zip(COLUMNS, units, strict=True)]
+    write_rows(folder / "pull.csv", ["runner", "rpm", *headings], (
+        [name, f"{row[0]:.10g}", *(digits(u.of(v), 8) for u, v in zip(units, row[1:], strict=True))]
+        for name, rows in pull_rows(s).items() for row in rows
+    ))  # fmt: skip
     omitted = [
         [name, x.line, "row" if x.whole_row else "cell", x.reason]
         for name, f in s.files.items()

@@ -2,12 +2,21 @@
 
 import numpy as np
 from matplotlib import colormaps
-from matplotlib.ticker import PercentFormatter
 
 from aircolumn.curves.summary import interest_range, mean_over
 from aircolumn.report.caution import SHORT
-from aircolumn.report.plots import STYLES, figure, save
-from aircolumn.study.aims import UNITS, words
+from aircolumn.report.plots import (
+    SPEED,
+    STYLES,
+    contours,
+    figure,
+    heading,
+    label_ends,
+    plain,
+    save,
+)
+from aircolumn.report.units import unit
+from aircolumn.study.aims import KINDS, words
 from aircolumn.study.session import Searched, Sensitive
 from aircolumn.study.sweep import Sweep, best_per_speed
 
@@ -37,7 +46,9 @@ def plot_sweep(plan, data, folder) -> list:
 
 
 def _label(axis) -> str:
-    return f"{axis.key}, {axis.unit}" if axis.unit else axis.key
+    words = axis.key.replace("_", " ").split(".")
+    named = " ".join(words[1:] if words[0] in ("intake", "exhaust") and len(words) > 2 else words)
+    return f"{named}, {axis.unit}" if axis.unit else named
 
 
 def _cut(plan, data):
@@ -59,16 +70,23 @@ def plot_contour(plan, data, base) -> list:
         fig, axes,
     ):  # fmt: skip
         panel = axes[0, 0]
-        _filled(fig, panel, cut.rpm, first.values, 100 * cut.ve.values, "VE, %")
-        panel.set(xlabel="engine speed, rev/min", ylabel=_label(first))
-        panel.set_title(f"Volumetric efficiency{f' at {said}' if said else ''}")
+        contours(fig, panel, cut.rpm, first.values, 100 * cut.ve.values, "VE, %")
+        failed = np.argwhere(np.isnan(cut.ve.values))
+        panel.plot(cut.rpm.values[failed[:, 1]], np.array(first.values)[failed[:, 0]], "x",
+                   color="#b3541e", markersize=5)  # fmt: skip
+        panel.set(xlabel=SPEED, ylabel=_label(first))
+        what = f"Volumetric efficiency{f' at {said}' if said else ''}"
+        panel.set_title(f"{heading(plan.engine.title, 'Study')}\n{what}")
         if both:
             _mean_torque(fig, axes[1, 0], plan, data)
-        caption = f"Dots: the best of each row. {SHORT}"
+        caption = "Circles: the best of each row." + (
+            " Crosses and blanks: could not be computed." if np.isnan(data.ve.values).any() else ""
+        )
         best = np.nanargmax(np.nan_to_num(cut.ve.values, nan=-1.0), axis=1)
-        panel.plot(cut.rpm.values[best], first.values, "o", color="white",
-                   markeredgecolor="black")  # fmt: skip
-        fig.supxlabel(caption, fontsize=8.5, color="#444444")
+        some = np.isfinite(cut.ve.values).any(axis=1)
+        panel.plot(cut.rpm.values[best][some], np.array(first.values)[some], "o", color="white",
+                   markeredgecolor="black", clip_on=False)  # fmt: skip
+        fig.supxlabel(f"{caption}\n{SHORT}", fontsize=8.5, color="#444444")
         return save(fig, base)
 
 
@@ -80,18 +98,21 @@ def _mean_torque(fig, panel, plan, data):
     rpm = data.rpm.values
     span = interest_range(plan.engine.speeds, rpm) or (rpm[0], rpm[-1])
     mean = np.array([[mean_over(rpm, t, *span) for t in row] for row in torque])
-    _filled(fig, panel, second.values, first.values, mean, "mean torque, N m")
+    torque = unit("torque")
+    if not np.isfinite(mean).any():
+        panel.text(0.5, 0.5, "not known: in every row a point could not be computed", ha="center",
+                   transform=panel.transAxes)  # fmt: skip
+        return
+    contours(fig, panel, second.values, first.values, torque.of(mean),
+             f"mean torque, {torque.name}")  # fmt: skip
     i, j = np.unravel_index(np.argmax(np.nan_to_num(mean, nan=-1e9)), mean.shape)
-    panel.plot(second.values[j], first.values[i], "o", color="white", markeredgecolor="black")
+    panel.plot(second.values[j], first.values[i], "o", color="white", markeredgecolor="black",
+               clip_on=False, zorder=5)  # fmt: skip
+    failed = np.argwhere(np.isnan(mean))
+    panel.plot(np.array(second.values)[failed[:, 1]], np.array(first.values)[failed[:, 0]], "x",
+               color="#b3541e", markersize=5)  # fmt: skip
     panel.set(xlabel=_label(second), ylabel=_label(first))
-    panel.set_title(f"Mean torque from {span[0]:.0f} to {span[1]:.0f} rev/min")
-
-
-def _filled(fig, panel, x, y, values, label):
-    filled = panel.contourf(x, y, values, levels=16, cmap="cividis")
-    fig.colorbar(filled, ax=panel, label=label)
-    lines = panel.contour(x, y, values, levels=8, colors="white", linewidths=0.5)
-    panel.clabel(lines, fontsize=7, fmt="%.0f")
+    panel.set_title(f"Mean torque from {span[0]:.0f} to {span[1]:.0f} rpm")
 
 
 def plot_family(plan, data, base) -> list:
@@ -102,19 +123,26 @@ def plot_family(plan, data, base) -> list:
     picked = np.unique(np.linspace(0, lines - 1, min(lines, MOST_CURVES)).round().astype(int))
     colors = colormaps["cividis"](np.linspace(0.0, 0.85, len(picked)))
     with figure(2) as (fig, axes):
-        for panel, name in zip(axes, ("ve", "torque"), strict=True):
+        for panel, name, kind in zip(axes, ("ve", "torque"), ("share", "torque"), strict=True):
+            labels = []
             for n, (k, color) in enumerate(zip(picked, colors, strict=True)):
                 style = STYLES[n % len(STYLES)]
-                panel.plot(cut.rpm, cut[name].values[k], color=color, label=_case_label(plan, k),
+                values = unit(kind).of(cut[name].values[k])
+                panel.plot(cut.rpm, values, color=color, label=_case_label(plan, k),
                            linestyle=style["linestyle"], marker=style["marker"])  # fmt: skip
-        axes[0].set_ylabel("volumetric efficiency\n(trapped air, ambient reference)")
-        axes[0].yaxis.set_major_formatter(PercentFormatter(1.0, decimals=0))
-        axes[1].set(ylabel="brake torque, N m", xlabel="engine speed, rev/min")
-        axes[0].set_title(plan.engine.title or "Study")
+                known = np.flatnonzero(np.isfinite(values))
+                if known.size:
+                    end = cut.rpm.values[known[-1]], values[known[-1]]
+                    labels.append((end, plain(_case_label(plan, k)), color))
+            label_ends(panel, labels)
+        axes[0].set_ylabel("volumetric efficiency, %\n(trapped air, ambient reference)")
+        axes[1].set(ylabel=f"brake torque, {unit('torque').name}", xlabel=SPEED)
+        axes[0].set_title(heading(plan.engine.title, "Study"))
         title = _label(plan.axes[0]) if shape else "case"
-        axes[1].legend(title=f"{title}{f' ({said})' if said else ''}", fontsize=8, ncols=3)
-        some = f"{len(picked)} of {lines} curves. " if len(picked) < lines else ""
-        fig.supxlabel(some + SHORT, fontsize=8.5, color="#444444")
+        some = f"{len(picked)} of {lines} curves" if len(picked) < lines else "Curves"
+        gaps = " Gaps: could not be computed." if np.isnan(data.ve.values).any() else ""
+        caption = plain(f"{some} by {title}{f' ({said})' if said else ''}.{gaps}\n{SHORT}")
+        fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)
 
 
@@ -122,7 +150,7 @@ def _case_label(plan, k) -> str:
     if plan.grid_shape():
         value = plan.axes[0].values[k]
         return value if isinstance(value, str) else f"{value:.4g}"
-    return str(k + 1)
+    return str(plan.case_names[k])
 
 
 def plot_envelope(plan, data, base) -> list:
@@ -133,54 +161,58 @@ def plot_envelope(plan, data, base) -> list:
     with figure(1 + len(numeric), squeeze=False,
                 figsize=(8.0, 4.2 + 2.2 * len(numeric))) as (fig, axes):  # fmt: skip
         top = axes[0, 0]
-        table = data.torque.values.reshape(-1, len(rpm))
+        torque = unit("torque")
+        table = torque.of(data.torque.values.reshape(-1, len(rpm)))
         top.plot(rpm, table.T, color="#c9c9c9", linewidth=0.6)
-        top.plot(rpm, values, label="best at each speed", **STYLES[0])
-        top.set_ylabel("brake torque, N m")
-        top.set_title(plan.engine.title or "Study")
+        top.plot(rpm, torque.of(values), label="best at each speed", **STYLES[0])
+        top.set_ylabel(f"brake torque, {torque.name}")
+        top.set_title(heading(plan.engine.title, "Study"))
         top.legend()
         for panel, k in zip(axes[1:, 0], numeric, strict=True):
             at = [np.nan if b < 0 else plan.cases[b].values[k] for b in best]
             panel.plot(rpm, at, **{**STYLES[1], "drawstyle": "steps-mid"})
             panel.set_ylabel(_label(plan.axes[k]), fontsize=8)
-        axes[-1, 0].set_xlabel("engine speed, rev/min")
+        axes[-1, 0].set_xlabel(SPEED)
         caption = f"Grey: every case. Below: the values that give the most torque. {SHORT}"
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)
 
 
 def plot_search(search, found, base) -> list:
-    """Every curve looked at against each key, the best ringed; two aims against each other."""
+    """Every curve computed against each key, the best ringed; two aims against each other."""
     plan, aims = search.plan, search.aims
-    unit, factor = UNITS[aims[0].of]
+    own = unit(KINDS[aims[0].of])
     panels = len(plan.axes) + (len(aims) > 1)
     with figure(panels, sharex=False, squeeze=False, figsize=(8.0, 3.2 * panels)) as (fig, axes):
-        value = np.array([k.aims[0] for k in found.known]) * factor
+        value = own.of([k.aims[0] for k in found.known])
         fits = np.array([k.fits for k in found.known])
         order = np.arange(len(value))
         for k, (axis, panel) in enumerate(zip(plan.axes, axes[:, 0], strict=False)):
             x = np.array([plan.scaled([p.share])[0][k] for p in found.known], dtype=float)
             dots = panel.scatter(x[fits], value[fits], c=order[fits], cmap="cividis", s=22)
             panel.plot(x[~fits], value[~fits], "x", color="#999999", markersize=5)
-            panel.plot(found.values[k], found.best.aims[0] * factor, "o", markersize=12,
+            panel.plot(found.values[k], own.of(found.best.aims[0]), "o", markersize=12,
                        fillstyle="none", color=STYLES[1]["color"])  # fmt: skip
-            panel.set(xlabel=_label(axis), ylabel=f"aim, {unit}" if unit else "aim")
-            fig.colorbar(dots, ax=panel, label="order looked at")
+            panel.set(xlabel=_label(axis), ylabel=f"aim, {own.name}" if own.name else "aim")
+            fig.colorbar(dots, ax=panel, label="order computed")
         if len(aims) > 1:
             _front(axes[-1, 0], aims, found)
-        axes[0, 0].set_title(f"{plan.engine.title or 'Search'}\naim: {words(aims[0])}")
+        axes[0, 0].set_title(f"{heading(plan.engine.title, 'Search')}\naim: {words(aims[0])}")
         caption = f"Ring: the best. Crosses: a limit is broken. {SHORT}"
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)
 
 
 def _front(panel, aims, found):
-    (u1, f1), (u2, f2) = UNITS[aims[0].of], UNITS[aims[1].of]
+    first, second = (unit(KINDS[a.of]) for a in aims)
     every = np.array([k.aims for k in found.known if k.fits])
     front = np.array([k.aims for k in found.front])
-    panel.plot(every[:, 0] * f1, every[:, 1] * f2, ".", color="#999999", label="looked at")
-    panel.plot(front[:, 0] * f1, front[:, 1] * f2, label="no curve better in both", **STYLES[0])
-    panel.set(xlabel=f"{words(aims[0])}, {u1}", ylabel=f"second aim, {u2}" if u2 else "second aim")
+    panel.plot(first.of(every[:, 0]), second.of(every[:, 1]), ".", color="#999999",
+               label="computed")  # fmt: skip
+    panel.plot(first.of(front[:, 0]), second.of(front[:, 1]), label="no curve better in both",
+               **STYLES[0])  # fmt: skip
+    panel.set(xlabel=f"{words(aims[0])}, {first.name}".rstrip(", "),
+              ylabel=f"second aim, {second.name}".rstrip(", "))  # fmt: skip
     panel.set_title(f"second aim: {words(aims[1])}", fontsize=10)
     panel.legend(fontsize=8)
 
@@ -195,7 +227,7 @@ def plot_indices(plan, aim, indices, base) -> list:
         ):
             panel.barh(at + shift, values, 0.34, xerr=wide, color=style["color"], label=label,
                        error_kw={"capsize": 3, "elinewidth": 1.0})  # fmt: skip
-        panel.set_yticks(at, [a.key for a in plan.axes])
+        panel.set_yticks(at, [_label(a).partition(",")[0] for a in plan.axes])
         panel.set_xlabel(f"share of the variance of {words(aim)}")
         panel.legend()
         fig.supxlabel(SHORT, fontsize=8.5, color="#444444")
@@ -205,17 +237,18 @@ def plot_indices(plan, aim, indices, base) -> list:
 def plot_band(plan, band, base) -> list:
     """The curve as drawn with its tolerance band, and the band alone."""
     with figure(2, height_ratios=[1.5, 1.0]) as (fig, (top, below)):
-        color = STYLES[0]["color"]
-        top.fill_between(band.rpm, band.torque_low, band.torque_high, color="#b8c4de")
-        top.plot(band.rpm, band.torque, label="as drawn", **STYLES[0])
-        top.set_ylabel("brake torque, N m")
-        top.set_title(plan.engine.title or "Tolerance")
+        color, torque = STYLES[0]["color"], unit("torque")
+        drawn, least, most = map(torque.of, (band.torque, band.torque_low, band.torque_high))
+        top.fill_between(band.rpm, least, most, color="#b8c4de", label="within the tolerance")
+        top.plot(band.rpm, drawn, label="as drawn", **STYLES[0])
+        top.set_ylabel(f"brake torque, {torque.name}")
+        top.set_title(heading(plan.engine.title, "Tolerance"))
         top.legend()
-        low, high = band.torque_low - band.torque, band.torque_high - band.torque
+        low, high = least - drawn, most - drawn
         below.fill_between(band.rpm, low, high, color="#b8c4de")
         below.axhline(0.0, color=color, linewidth=0.8)
-        below.set(ylabel="torque off by, N m", xlabel="engine speed, rev/min")
-        spans = ", ".join(f"{a.key} +-{a.high:g} {a.unit}" for a in plan.axes)
+        below.set(ylabel=f"change of torque, {torque.name}", xlabel=SPEED)
+        spans = ", ".join(f"{a.name} +-{a.high:g} {a.unit}" for a in plan.axes)
         fig.supxlabel(f"Band: {band.curves} curves within {spans}. {SHORT}", fontsize=8.5,
                       color="#444444")  # fmt: skip
         return save(fig, base)

@@ -4,8 +4,10 @@ import numpy as np
 
 from aircolumn.curves.summary import interest_range, mean_over
 from aircolumn.report.files import write_netcdf, write_rows
-from aircolumn.report.tables import grid, listed
-from aircolumn.study.aims import shown, words
+from aircolumn.report.tables import fitted, listed
+from aircolumn.report.units import headed, unit, unit_of
+from aircolumn.study.aims import KINDS, words
+from aircolumn.study.labelled import band_dataset, indices_dataset, search_dataset
 from aircolumn.study.session import Searched, Sensitive
 from aircolumn.study.sweep import Sweep, best_per_speed
 from aircolumn.study.tolerance import Band
@@ -13,52 +15,73 @@ from aircolumn.study.tolerance import Band
 MOST_FAILURES = 8
 
 
-def case_words(axes, values) -> str:
-    """Values of the axes in words."""
-    return ", ".join(
-        f"{a.name} {v if isinstance(v, str) else format(v, '.4g')} {a.unit}".rstrip()
-        for a, v in zip(axes, values, strict=True)
-    )
+def shown(aim, value: float) -> str:
+    """A value of an aim with its unit."""
+    own = unit(KINDS[aim.of])
+    return f"{float(own.of(value)):.4g} {own.name}" if own.name else f"{value:.4f}"
+
+
+def counts_text(answer) -> str:
+    """What was computed now and what was there before."""
+    rate = ""
+    if answer.fresh and answer.seconds > 0.0:
+        rate = f" ({answer.fresh / answer.seconds:.1f} per second)"
+    text = f"{answer.fresh} points computed{rate}, {answer.before} taken from {answer.store}"
+    if answer.others:
+        text += (
+            f"\n{answer.others} points there belong to another engine file, study or solver version"
+            " and are not used"
+        )
+    return text
 
 
 def answer_text(plan, answer) -> str:
-    """What was computed, and the answer."""
-    rate = ""
-    if answer.fresh and answer.seconds > 0.0:
-        rate = f", {answer.fresh / answer.seconds:.1f} a second"
-    head = f"{answer.fresh} points computed{rate}; {answer.before} were in {answer.store}"
-    if answer.others:
-        head += (
-            f"\n{answer.others} of them belong to another engine file, study or solver version and"
-            " are not used"
-        )
-    return f"{head}\n\n{_TEXTS[type(answer.result)](plan, answer.result)}"
+    """The answer; the same however often the study was stopped."""
+    return _TEXTS[type(answer.result)](plan, answer.result)
 
 
-def write_tables(plan, answer, folder):
-    """study.csv, and for a sweep study.nc, and failed.csv if points failed, into ``folder``."""
+def missing_points(answer) -> tuple[int, int]:
+    """(how many points of a sweep failed, of how many)."""
+    if not isinstance(answer.result, Sweep):
+        return 0, 0
+    return len(answer.result.failures), answer.result.data.torque.size
+
+
+def write_tables(plan, answer, folder, origin):
+    """study.csv and study.nc, and failed.csv if points failed, into ``folder``; origin: attributes
+    that say where they come from."""
     result = answer.result
     if isinstance(result, Sweep):
-        write_netcdf(result.data, folder / "study.nc")
         write_sweep(result.data, folder / "study.csv")
         if result.failures:
             write_failures(plan, result.failures, folder / "failed.csv")
+        data = result.data
     elif isinstance(result, Searched):
         write_known(result.search, result.found, folder / "study.csv")
+        data = search_dataset(result.search, result.found)
     elif isinstance(result, Sensitive):
         write_indices(result.indices, folder / "study.csv")
+        data = indices_dataset(plan, result.aim, result.indices)
     else:
-        write_band(result, folder / "study.csv")
+        write_band(plan, result, folder / "study.csv")
+        data = band_dataset(plan, result)
+    # The date would make a study that was stopped differ from one that was not.
+    write_netcdf(data.assign_attrs({k: v for k, v in origin.items() if k in ("version", "file")}),
+                 folder / "study.nc")  # fmt: skip
 
 
 def sweep_text(plan, data, failures) -> str:
     """The best case at every speed and over the range that matters, and what failed."""
     values, best = best_per_speed(data)
+    torque = unit("torque")
+    failed = np.isnan(data.torque.values.reshape(-1, data.sizes["rpm"])).sum(axis=0)
     lines = []
-    for rpm, value, k in zip(data.rpm.values, values, best, strict=True):
-        where = "all failed" if k < 0 else case_words(plan.axes, plan.cases[k].values)
-        lines.append([f"{rpm:.0f}", f"{value:.1f}", where])
-    text = "Most torque at each speed\n" + grid(["rpm", "torque N m", "with"], lines)
+    for k, (rpm, value, n) in enumerate(zip(data.rpm.values, values, best, strict=True)):
+        where = "all failed" if n < 0 else plan.case_words(plan.cases[n].values)
+        count = [f"{failed[k]} of {len(plan.cases)}"] if failures else []
+        lines.append([f"{rpm:.0f}", torque.number(value), *count, where])
+    heads = ["rpm", f"torque {torque.name}", *(["failed"] if failures else []), "with"]
+    text = "Most torque at each speed\n" + fitted(heads, lines)
     texts = (text, _best_on_average(plan, data), failures_text(plan, failures))
     return "\n\n".join(t for t in texts if t)
 
@@ -75,8 +98,8 @@ def _best_on_average(plan, data) -> str:
     if not np.isfinite(means).any():
         return ""
     best = plan.cases[int(np.nanargmax(means))].values
-    said = (f"Most torque on average from {low:.0f} to {high:.0f} rpm: {np.nanmax(means):.1f} N m"
-            f" with {case_words(plan.axes, best)}")  # fmt: skip
+    said = (f"Most torque on average from {low:.0f} to {high:.0f} rpm:"
+            f" {unit('torque').said(np.nanmax(means))} with {plan.case_words(best)}")  # fmt: skip
     ends = [axis.name for axis, value in zip(plan.axes, best, strict=True)
             if plan.grid_shape() and not isinstance(value, str) and len(axis.values) > 2
             and value in (min(axis.values), max(axis.values))]  # fmt: skip
@@ -89,7 +112,7 @@ def failures_text(plan, failures) -> str:
         return ""
     lines = [f"{len(failures)} points failed, all in failed.csv"]
     for values, rpm, reason in failures[:MOST_FAILURES]:
-        lines.append(f"  {case_words(plan.axes, values)}, {rpm:.0f} rpm: {reason}")
+        lines.append(f"  {plan.case_words(values)}, {rpm:.0f} rpm: {reason}")
     if len(failures) > MOST_FAILURES:
         lines.append(f"  and {len(failures) - MOST_FAILURES} more")
     return "\n".join(lines)
@@ -100,35 +123,46 @@ def search_text(search, found) -> str:
     plan, aims = search.plan, search.aims
     best = found.best.aims[0]
     lines = [
-        f"Best {words(aims[0])}: {shown(aims[0], best)} with {case_words(plan.axes, found.values)}",
-        f"({len(found.known)} curves looked at; on cells and step halved"
+        f"Best {words(aims[0])}: {shown(aims[0], best)} with {plan.case_words(found.values)}",
+        f"({_curves(search, found)}; with cells and time step halved the best has"
         f" {shown(aims[0], found.recheck)}, {100 * (found.recheck / best - 1):+.2f} %)",
     ]
     for limit, margin in zip(search.asked.limits, found.best.margins, strict=True):
-        lines.append(f"torque at {limit.at:.0f} rpm: {limit.at_least + margin:.1f} N m, at least"
-                     f" {limit.at_least:.1f} asked")  # fmt: skip
+        torque = unit("torque")
+        lines.append(f"torque at {limit.at:.0f} rpm: {torque.said(limit.at_least + margin)}, at"
+                     f" least {torque.number(limit.at_least)} asked")  # fmt: skip
     for axis in plan.axes:
         step, *beside = found.neighbours[axis.name]
         said = [
-            f"{word} {_cost(aims[0], best, curve)}"
+            f"{step} {word} {_cost(aims[0], best, curve)}"
             for word, curve in zip(("less", "more"), beside, strict=True)
         ]
-        lines.append(f"{axis.name}: {step} {said[0]}, {said[1]}")
+        lines.append(f"{axis.name}: {said[0]}; {said[1]}")
     if found.front:
         rows = [
             [*(shown(a, v) for a, v in zip(aims, k.aims, strict=True)),
-             case_words(plan.axes, plan.scaled([k.share])[0])]
+             plan.case_words(plan.scaled([k.share])[0])]
             for k in found.front
         ]  # fmt: skip
-        lines += ["", "Trade-off: no curve looked at is better in both",
-                  grid([words(aims[0]), words(aims[1]), "with"], rows)]  # fmt: skip
+        lines += ["", "Trade-off: no curve computed is better in both",
+                  fitted([words(aims[0]), words(aims[1]), "with"], rows)]  # fmt: skip
     return "\n".join(lines)
+
+
+def _curves(search, found) -> str:
+    """How many curves were computed, and what for."""
+    asked, all_of_them = search.asked.evaluations, len(found.known)
+    if all_of_them <= asked:
+        return f"{all_of_them} curves computed"
+    return (
+        f"{asked} curves computed as evaluations asks, then {all_of_them - asked} beside the best"
+    )
 
 
 def _cost(aim, best: float, curve) -> str:
     """What a neighbour of the best loses, in words."""
     if curve is None:
-        return "ends the span"
+        return "is outside the span"
     if not curve.fits:
         return "breaks a limit" if np.all(np.isfinite(curve.aims)) else "fails"
     cost = best - curve.aims[0]
@@ -147,52 +181,77 @@ def sensitivity_text(aim, indices) -> str:
         f"{words(aim)}: {shown(aim, indices.mean)} on average over the spans, standard deviation"
         f" {shown(aim, indices.deviation)}\n"
     )
-    note = "first order: share of the variance by the key alone; total: with its interactions"
-    return head + grid(["key", "first order", "+-", "total", "+-"], rows) + "\n" + note
+    note = (
+        "first order: share of the variance that the key makes alone; total: with its interactions"
+    )
+    return head + fitted(["key", "first order", "+-", "total", "+-"], rows) + "\n" + note
 
 
 def tolerance_text(plan, band) -> str:
     """The band at every speed and the slopes."""
+    torque = unit("torque")
     rows = []
     for k, rpm in enumerate(band.rpm):
-        slopes = [f"{s[k]:+.2f}" for s in band.slopes.values()]
-        rows.append([f"{rpm:.0f}", f"{band.torque[k]:.1f}",
-                     f"{band.torque_low[k] - band.torque[k]:+.2f}",
-                     f"{band.torque_high[k] - band.torque[k]:+.2f}", *slopes])  # fmt: skip
-    heads = [f"N m per {a.unit or '1'} of {a.name}" for a in plan.axes]
+        off = [v[k] - band.torque[k] for v in (band.torque_low, band.torque_high)]
+        rows.append([f"{rpm:.0f}", torque.number(band.torque[k]),
+                     *(torque.number(v, 2, "+") for v in off),
+                     *(torque.number(s[k], 2, "+") for s in band.slopes.values())])  # fmt: skip
+    heads = [f"{torque.name} per {a.unit or '1'} of {a.name}" for a in plan.axes]
     spans = ", ".join(f"{a.name} +-{a.high:g} {a.unit}" for a in plan.axes)
     title = f"Torque as drawn and within {spans} ({band.curves} curves)\n"
-    return title + grid(["rpm", "torque N m", "least", "most", *heads], rows)
+    return title + fitted(["rpm", f"torque {torque.name}", "least", "most", *heads], rows)
 
 
 def write_sweep(data, path):
-    """Every point of a sweep as CSV: varied keys in their units, figures in SI."""
+    """Every point of a sweep as CSV: varied keys in their units, figures in those shown."""
     table = data.to_dataframe().reset_index()
-    axes = [c for c in data.coords if c != "case"]
-    columns = [*axes, *data.data_vars]
-    heads = [f"{c} [{data[c].attrs.get('units', '1')}]" for c in columns]
-    write_rows(path, heads, table[columns].itertuples(index=False))
+    axes = [c for c in data.coords if c not in ("case", "rpm")]
+    columns, heads = [], []
+    if "case" in data.dims:
+        columns, heads = [table["case"]], ["case"]
+    for name in axes:
+        columns.append(table[name])
+        heads.append(axis_heading(name, data[name].attrs["units"]))
+    columns.append(table["rpm"])
+    heads.append("rpm")
+    for name in data.data_vars:
+        own = unit_of(str(name), data[name].attrs["units"])
+        columns.append(own.of(table[name].values))
+        heads.append(headed(str(name), own))
+    write_rows(path, heads, zip(*columns, strict=True))
+
+
+def axis_heading(name: str, written: str) -> str:
+    """The heading of a varied key, in the unit it was written in."""
+    return name if written in ("", "1") else f"{name} [{written}]"
+
+
+def _axis_heads(plan) -> list[str]:
+    return [axis_heading(a.name, a.unit) for a in plan.axes]
 
 
 def write_failures(plan, failures, path):
     """The points that failed as CSV."""
-    heads = [*(f"{a.name} [{a.unit or '1'}]" for a in plan.axes), "rpm [rev/min]", "reason"]
-    write_rows(path, heads, [[*values, rpm, reason] for values, rpm, reason in failures])
+    write_rows(path, [*_axis_heads(plan), "rpm", "reason"],
+               [[*values, rpm, reason] for values, rpm, reason in failures])  # fmt: skip
 
 
 def write_known(search, found, path):
-    """Every curve a search looked at as CSV."""
-    plan = search.plan
+    """Every curve a search computed as CSV."""
+    plan, torque = search.plan, unit("torque")
+    units = [unit(KINDS[a.of]) for a in search.aims]
     heads = [
-        *(f"{a.name} [{a.unit or '1'}]" for a in plan.axes),
-        *(f"{words(a)} [SI]" for a in search.aims),
-        *(f"over the limit at {v.at:.0f} rpm [N m]" for v in search.asked.limits),
+        *_axis_heads(plan),
+        *(headed(words(a), u) for a, u in zip(search.aims, units, strict=True)),
+        *(headed(f"over the limit at {v.at:.0f} rpm", torque) for v in search.asked.limits),
         "keeps limits",
     ]
     rows = [
-        [*plan.scaled([k.share])[0], *k.aims, *k.margins, "yes" if k.fits else "no"]
+        [*plan.scaled([k.share])[0],
+         *(float(u.of(v)) for u, v in zip(units, k.aims, strict=True)),
+         *(float(torque.of(v)) for v in k.margins), "yes" if k.fits else "no"]
         for k in found.known
-    ]
+    ]  # fmt: skip
     write_rows(path, heads, rows)
 
 
@@ -200,16 +259,20 @@ def write_indices(indices, path):
     """Sensitivity indices as CSV."""
     rows = zip(indices.names, indices.first, indices.first_wide, indices.total,
                indices.total_wide, strict=True)  # fmt: skip
-    write_rows(path, ["key", "first order", "half-width", "total", "half-width"], rows)
+    heads = ["key", "first order", "half-width of first order", "total", "half-width of total"]
+    write_rows(path, heads, rows)
 
 
-def write_band(band, path):
+def write_band(plan, band, path):
     """A tolerance band as CSV."""
-    slopes = [f"torque per unit of {n} [N m]" for n in band.slopes]
-    heads = ["rpm [rev/min]", "torque [N m]", "least [N m]", "most [N m]", "ve [1]", "least [1]",
-             "most [1]", *slopes]  # fmt: skip
-    columns = [band.rpm, band.torque, band.torque_low, band.torque_high, band.ve, band.ve_low,
-               band.ve_high, *band.slopes.values()]  # fmt: skip
+    torque, ve = unit("torque"), unit("share")
+    slopes = [f"torque per {a.name} [{torque.name} per {a.unit or '1'}]" for a in plan.axes]
+    heads = ["rpm", *(headed(f"{name}{part}", own)
+                      for name, own in (("torque", torque), ("ve", ve))
+                      for part in ("", ", least", ", most")), *slopes]  # fmt: skip
+    columns = [band.rpm, *map(torque.of, (band.torque, band.torque_low, band.torque_high)),
+               *map(ve.of, (band.ve, band.ve_low, band.ve_high)),
+               *map(torque.of, band.slopes.values())]  # fmt: skip
     write_rows(path, heads, zip(*columns, strict=True))
 
 

@@ -8,27 +8,28 @@ import numpy as np
 
 from aircolumn.curves.labelled import failed_points, shown, shown_ve
 from aircolumn.curves.summary import TIE, all_crossings, interest_range, mean_over, peak
+from aircolumn.report.units import unit, unit_of
 
 FEW = 5  # runners whose crossings are listed pair by pair
 
-#: figure: (heading, factor from SI, format)
+#: figure: what it is called above a column
 COLUMNS = {
-    "ve": ("VE %", 100.0, "{:.1f}"),
-    "ve_plenum": ("VE % (plenum)", 100.0, "{:.1f}"),
-    "torque": ("torque N m", 1.0, "{:.1f}"),
-    "power": ("power kW", 1e-3, "{:.1f}"),
-    "torque_corrected": ("corrected N m", 1.0, "{:.1f}"),
-    "power_corrected": ("corrected kW", 1e-3, "{:.1f}"),
-    "bmep": ("BMEP bar", 1e-5, "{:.2f}"),
-    "imep": ("IMEP bar", 1e-5, "{:.2f}"),
-    "pmep": ("PMEP bar", 1e-5, "{:.2f}"),
-    "fmep": ("FMEP bar", 1e-5, "{:.2f}"),
-    "residual": ("residual %", 100.0, "{:.1f}"),
-    "ve_delivered": ("deliv. VE %", 100.0, "{:.1f}"),
-    "plenum_pressure": ("plenum kPa", 1e-3, "{:.1f}"),
-    "bsfc": ("BSFC g/kWh", 3.6e9, "{:.0f}"),
-    "peak_pressure": ("p max bar", 1e-5, "{:.1f}"),
-    "cycles": ("cycles", 1.0, "{:.0f}"),
+    "ve": "VE",
+    "ve_plenum": "VE (plenum)",
+    "torque": "torque",
+    "power": "power",
+    "torque_corrected": "corrected",
+    "power_corrected": "corrected",
+    "bmep": "BMEP",
+    "imep": "IMEP",
+    "pmep": "PMEP",
+    "fmep": "FMEP",
+    "residual": "residual",
+    "ve_delivered": "VE delivered",
+    "plenum_pressure": "plenum",
+    "bsfc": "BSFC",
+    "peak_pressure": "peak pressure",
+    "cycles": "cycles",
 }
 
 
@@ -116,11 +117,10 @@ def curve_table(data) -> str:
     data = asked_for(data)
     ve, _ = shown_ve(data)
     names = [ve, *(n for n in COLUMNS if n in data and n not in ("ve", "ve_plenum"))]
-    lines = []
-    for k, rpm in enumerate(data.rpm.values):
-        cells = [COLUMNS[n][2].format(COLUMNS[n][1] * float(data[n][k])) for n in names]
-        lines.append([f"{rpm:.0f}", *cells])
-    return fitted(["rpm", *(COLUMNS[n][0] for n in names)], lines)
+    units = {n: unit_of(n, data[n].attrs["units"]) for n in names}
+    lines = [[f"{rpm:.0f}", *(u.number(data[n][k]) for n, u in units.items())]
+             for k, rpm in enumerate(data.rpm.values)]  # fmt: skip
+    return fitted(["rpm", *(f"{COLUMNS[n]} {u.name}".rstrip() for n, u in units.items())], lines)
 
 
 def asked_for(data):
@@ -163,15 +163,17 @@ def map_table(data) -> str:
     need, and how far off the quarter wave of one order is."""
     from aircolumn.tuning.tuning_map import rule_errors
 
+    size = unit("length")
     order, rows = rule_errors(data)
     lines = []
     for length, ridge, fits, off in rows:
         if ridge != ridge:
-            lines.append([f"{1e3 * length:.0f}", "outside", "", ""])
+            lines.append([size.number(length), "outside", "", ""])
             continue
-        lines.append([f"{1e3 * length:.0f}", f"{ridge:.0f}", f"{fits:.2f}", f"{100 * off:+.0f}"])
+        off_by = unit("share").number(off, 0, "+")
+        lines.append([size.number(length), f"{ridge:.0f}", f"{fits:.2f}", off_by])
     wave = "quarter wave" if order is None else f"quarter wave, order {order}"
-    headings = [f"runner {data.attrs['vary']} mm", "hump at rpm", "neck and volume: K",
+    headings = [f"runner {data.attrs['vary']} {size.name}", "hump at rpm", "neck and volume: K",
                 f"{wave}, off %"]  # fmt: skip
     return fitted(headings, lines)
 
@@ -181,7 +183,7 @@ def account_table(data) -> str:
     width = max(len(e) for e in data.entry.values)
     rows = [["full at ambient density".ljust(width), *("100.0" for _ in data.rpm.values)]]
     for entry, values in zip(data.entry.values, data.account.values, strict=True):
-        rows.append([entry.ljust(width), *(f"{100 * v:+.1f}" for v in values)])
+        rows.append([entry.ljust(width), *(unit("share").number(v, sign="+") for v in values)])
     rows.append(["VE, %".ljust(width), *(f"{100 * v:.1f}" for v in data.ve.values)])
     heading = ["points of VE at rpm".ljust(width), *(f"{rpm:.0f}" for rpm in data.rpm.values)]
     note = "Each entry: VE with the effect less VE without it, removed one after another downwards."
@@ -196,15 +198,17 @@ def compare_table(data) -> str:
     ve, density = shown_ve(data)
     heading = "VE %" if density == "ambient" else f"{density} VE %"
     (torque, _), (power, _) = shown(data, "torque"), shown(data, "power")
-    units = ((ve, heading, 100.0), (torque, "N m", 1.0), (power, "kW", 1e-3))
-    headings = ["rpm", *(f"{r} {unit}" for _, unit, _ in units for r in runners)]
+    units = ((ve, heading, unit("share")), *((n, u.name, u) for n, u in
+             ((torque, unit("torque")), (power, unit("power")))))  # fmt: skip
+    headings = ["rpm", *(f"{r} {name}" for _, name, _ in units for r in runners)]
     lines = []
     for k, rpm in enumerate(data.rpm.values):
         line = [f"{rpm:.0f}"]
-        for name, _, factor in units:
-            values = data[name].isel(rpm=k).values * factor
+        for name, _, shown_in in units:
+            values = data[name].isel(rpm=k).values
             best = leader(values)
-            line += [f"{v:.1f}{'*' if i == best else ' '}" for i, v in enumerate(values)]
+            line += [f"{shown_in.number(v)}{'*' if i == best else ' '}"
+                     for i, v in enumerate(values)]  # fmt: skip
         lines.append(line)
     return fitted(headings, lines, groups=[len(runners)] * len(units))
 
@@ -247,14 +251,14 @@ def _peaks(data, name: str) -> str:
     if np.all(np.isnan(one.ve)):
         return f"{name}: no point could be computed"
     said = []
-    for what, key, factor, unit in ((f"peak {word}", figure, 100.0, "%"),
-                                    ("torque", shown(data, "torque")[0], 1.0, "N m"),
-                                    ("power", shown(data, "power")[0], 1e-3, "kW")):  # fmt: skip
+    for what, key, kind in ((f"peak {word}", figure, "share"),
+                            ("torque", shown(data, "torque")[0], "torque"),
+                            ("power", shown(data, "power")[0], "power")):  # fmt: skip
         top = peak(data.rpm.values, one[key].values)
         at = f"{top.rpm:.0f} rpm"
         if top.rpm in (data.rpm.values[0], data.rpm.values[-1]):
             at += " (where the range ends)"
-        said.append(f"{what} {factor * top.value:.1f} {unit} at {at}")
+        said.append(f"{what} {unit(kind).said(top.value)} at {at}")
     return f"{name}: {', '.join(said)}"
 
 
@@ -276,14 +280,16 @@ def _means(data, figure: str, span) -> str:
     means = {str(n): mean_over(rpm, data[figure].sel(runner=n).values, *span)
              for n in data.runner.values}  # fmt: skip
     known = {n: m for n, m in means.items() if not np.isnan(m)}
-    listed = ", ".join(f"{n} {known[n]:.1f}" if n in known else f"{n} not known" for n in means)
+    torque = unit("torque")
+    listed = ", ".join(f"{n} {torque.number(known[n])}" if n in known else f"{n} not known"
+                       for n in means)  # fmt: skip
     best = leader(np.array(list(known.values())))
     told = ""
     if best >= 0:
         told = f"; {list(known)[best]} has the most"
     elif len(known) > 1:
         told = f"; the best are within {100 * TIE:g} % of each other"
-    return f"mean torque from {span[0]:.0f} to {span[1]:.0f} rpm, N m: {listed}{told}"
+    return f"mean torque from {span[0]:.0f} to {span[1]:.0f} rpm, {torque.name}: {listed}{told}"
 
 
 def switched_text(manifold) -> str:
@@ -295,9 +301,11 @@ def switched_text(manifold) -> str:
     if m.changes:
         lines[0] += " (equal torque where it changes over)"
     for (low, high), (mean, alone) in m.means.items():
-        gains = ", ".join(f"{mean - one:+.1f} over {name} alone" for name, one in alone.items())
-        lines.append(f"{m.name}: mean torque from {low:.0f} to {high:.0f} rpm {mean:.1f} N m,"
-                     f" {gains}")  # fmt: skip
+        torque = unit("torque")
+        gains = ", ".join(f"{torque.number(mean - one, sign='+')} over {name} alone"
+                          for name, one in alone.items())  # fmt: skip
+        lines.append(f"{m.name}: mean torque from {low:.0f} to {high:.0f} rpm"
+                     f" {torque.said(mean)}, {gains}")  # fmt: skip
     return "\n".join(lines)
 
 
@@ -315,11 +323,12 @@ def ledger_table(data) -> str:
                 continue
             at = f"{name} at " if name else ""
             parts.append(f"{at}{rpm:.0f} rpm, over the cycles accounted for:")
-            for side, unit, factor in (("mass", "mg", 1e6), ("energy", "J", 1.0)):
+            for side in ("mass", "energy"):
+                own = unit(side)
                 for entry in one[f"{side}_entry"].values:
-                    value = factor * float(one[f"{side}_ledger"].isel(rpm=k).sel(
-                        {f"{side}_entry": entry}))  # fmt: skip
-                    parts.append(f"  {side:6s} {entry:40s} {value:12.4f} {unit}")
-                gap = factor * float(one[f"{side}_ledger"].isel(rpm=k).sum())
-                parts.append(f"  {side:6s} {'does not close by':40s} {gap:12.2e} {unit}")
+                    value = own.of(float(one[f"{side}_ledger"].isel(rpm=k).sel(
+                        {f"{side}_entry": entry})))  # fmt: skip
+                    parts.append(f"  {side:6s} {entry:40s} {value:12.4f} {own.name}")
+                gap = own.of(float(one[f"{side}_ledger"].isel(rpm=k).sum()))
+                parts.append(f"  {side:6s} {'does not close by':40s} {gap:12.2e} {own.name}")
     return "\n".join(parts)

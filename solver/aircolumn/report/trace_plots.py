@@ -4,8 +4,8 @@ import numpy as np
 
 from aircolumn.report.caution import SHORT
 from aircolumn.report.plots import STYLES, figure, plt, save
+from aircolumn.report.units import unit
 
-KPA, MM = 1e-3, 1e3
 EVENT_NAMES = {
     "exhaust_opens": "EVO",
     "exhaust_closes": "EVC",
@@ -40,31 +40,34 @@ def _mark_events(panel, data, named=False):
 def _by_angle(data, base):
     angle, at_valve = data.angle.values, data.isel(distance=-1)
     reference = data.attrs["reference_pressure_Pa"]
-    with figure(4, figsize=(8.5, 11.0)) as (fig, axes):
-        pressures, waves, speed, areas = axes
+    kpa, flow, area = unit("pressure"), unit("air flow"), unit("area")
+    with figure(5, figsize=(8.5, 13.0)) as (fig, axes):
+        pressures, waves, speed, flows, areas = axes
         for k, (values, label) in enumerate((
             (at_valve.p, "port at the intake valve"),
             (data.cylinder_p, "cylinder"),
             (data.plenum_p, "plenum"),
             (data.exhaust_p, "exhaust port"),
         )):  # fmt: skip
-            pressures.plot(angle, KPA * values, label=label, **_line(k))
+            pressures.plot(angle, kpa.of(values), label=label, **_line(k))
         low, high = float(data.p.min()), float(max(data.p.max(), data.exhaust_p.max()))
-        pressures.set_ylim(KPA * (low - 0.15 * (high - low)), KPA * (high + 0.25 * (high - low)))
-        pressures.set_ylabel("pressure, kPa")
+        pressures.set_ylim(kpa.of(low - 0.15 * (high - low)), kpa.of(high + 0.25 * (high - low)))
+        pressures.set_ylabel(f"pressure, {kpa.name}")
         for k, (name, label) in enumerate((
             ("forward", "arriving from the mouth"), ("backward", "running back to the mouth"),
         )):  # fmt: skip
-            waves.plot(angle, KPA * (at_valve[name] - reference), label=label, **_line(k))
+            waves.plot(angle, kpa.of(at_valve[name] - reference), label=label, **_line(k))
         waves.axhline(0.0, color="#555555", linewidth=0.8)
-        waves.set_ylabel("waves at the valve,\nkPa over plenum mean")
-        speed.plot(angle, at_valve.u, label="velocity at the intake valve, m/s", **_line(0))
-        speed.plot(angle, 1e3 * data.intake_flow, label="flow in, g/s", **_line(1))
-        speed.plot(angle, 1e3 * data.exhaust_flow, label="flow out, g/s", **_line(2))
-        speed.set_ylabel("velocity and flow")
-        areas.plot(angle, 1e6 * data.intake_area, label="intake valves", **_line(0))
-        areas.plot(angle, 1e6 * data.exhaust_area, label="exhaust valves", **_line(2))
-        areas.set_ylabel("effective area, mm2")
+        waves.set_ylabel(f"waves at the valve,\n{kpa.name} over plenum mean")
+        velocity = unit("velocity")
+        speed.plot(angle, velocity.of(at_valve.u), label="port at the intake valve", **_line(0))
+        speed.set_ylabel(f"velocity, {velocity.name}")
+        flows.plot(angle, flow.of(data.intake_flow), label="in, intake valves", **_line(0))
+        flows.plot(angle, flow.of(data.exhaust_flow), label="out, exhaust valves", **_line(2))
+        flows.set_ylabel(f"flow, {flow.name}")
+        areas.plot(angle, area.of(data.intake_area), label="intake valves", **_line(0))
+        areas.plot(angle, area.of(data.exhaust_area), label="exhaust valves", **_line(2))
+        areas.set_ylabel(f"effective area, {area.name}")
         for k, panel in enumerate(axes):
             _mark_events(panel, data, named=k == 0)
             panel.legend(fontsize=8, loc="best")
@@ -82,7 +85,7 @@ def _line(k) -> dict:
 
 def _map(data, base):
     """Pressure and each wave family over crank angle and distance from the valve."""
-    reference = data.attrs["reference_pressure_Pa"]
+    reference, kpa, mm = data.attrs["reference_pressure_Pa"], unit("pressure"), unit("length")
     parts = (
         ("p", "pressure"),
         ("forward", "wave towards the valve"),
@@ -90,13 +93,14 @@ def _map(data, base):
     )
     with figure(3, figsize=(8.5, 10.5), sharey=True) as (fig, axes):
         for panel, (name, label) in zip(axes, parts, strict=True):
-            over = KPA * (data[name].values - reference)
+            over = kpa.of(data[name].values - reference)
             most = np.abs(over).max()
             look = {"cmap": "PuOr_r", "vmin": -most, "vmax": most, "shading": "nearest"}
-            image = panel.pcolormesh(data.angle, MM * data.distance, over, rasterized=True, **look)
-            fig.colorbar(image, ax=panel, label=f"{label},\nkPa over plenum mean")
+            image = panel.pcolormesh(data.angle, mm.of(data.distance), over, rasterized=True,
+                                     **look)  # fmt: skip
+            fig.colorbar(image, ax=panel, label=f"{label},\n{kpa.name} over plenum mean")
             _mark_events(panel, data, named=panel is axes[0])
-            panel.set_ylabel("distance from the mouth, mm")
+            panel.set_ylabel(f"distance from the mouth, {mm.name}")
             panel.grid(visible=False)
         axes[-1].set(xlabel="crank angle, deg (0 at firing top dead centre)")
         axes[-1].set_xticks(np.arange(0, 721, 90))
@@ -111,16 +115,18 @@ def _map(data, base):
 
 def _pressure_volume(data, base):
     """The whole cycle, and gas exchange enlarged."""
-    volume, p = 1e6 * data.volume.values, KPA * data.cylinder_p.values
+    kpa, cc = unit("pressure"), unit("volume")
+    volume, p = cc.of(data.volume.values), kpa.of(data.cylinder_p.values)
     closed = (np.append(volume, volume[0]), np.append(p, p[0]))
     exchange = (data.angle.values > 150.0) & (data.angle.values < 600.0)
     with plt.rc_context({"axes.grid": True, "grid.color": "#d9d9d9"}):
         fig, (whole, low) = plt.subplots(1, 2, figsize=(10.5, 4.6), layout="constrained")
         whole.plot(*closed, color=STYLES[0]["color"])
         low.plot(volume[exchange], p[exchange], color=STYLES[0]["color"])
-        low.axhline(KPA * data.attrs["reference_pressure_Pa"], color="#777777", linestyle=":")
-        whole.set(xlabel="volume, cm3", ylabel="cylinder pressure, kPa", title=_title(data))
-        low.set(xlabel="volume, cm3", ylabel="cylinder pressure, kPa",
+        low.axhline(kpa.of(data.attrs["reference_pressure_Pa"]), color="#777777", linestyle=":")
+        labels = {"xlabel": f"volume, {cc.name}", "ylabel": f"cylinder pressure, {kpa.name}"}
+        whole.set(title=_title(data), **labels)
+        low.set(**labels,
                 title="gas exchange (dotted: plenum mean)")  # fmt: skip
         fig.supxlabel(SHORT, fontsize=8.5, color="#444444")
         save(fig, base)

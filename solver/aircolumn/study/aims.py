@@ -7,14 +7,17 @@ from aircolumn.description.parts import given
 from aircolumn.errors import RequestError
 from aircolumn.study.models import Aim
 
-#: aim: (unit as shown, factor from SI)
-UNITS = {
-    "mean_torque": ("N m", 1.0),
-    "mean_power": ("kW", 1e-3),
-    "torque": ("N m", 1.0),
-    "power": ("kW", 1e-3),
-    "peak_torque": ("N m", 1.0),
-    "flatness": ("", 1.0),
+#: aim: kind of quantity (report/units.py)
+KINDS = {
+    "mean_torque": "torque",
+    "mean_power": "power",
+    "torque": "torque",
+    "power": "power",
+    "peak_torque": "torque",
+    "flatness": "number",
+}
+SI_UNITS = {
+    aim: {"torque": "N m", "power": "W", "number": "1"}[kind] for aim, kind in KINDS.items()
 }
 
 
@@ -75,9 +78,3 @@ def words(aim: Aim) -> str:
         weighted = ", weighted by use" if aim.speeds is not None else ""
         return f"{name} from {aim.start:.0f} to {aim.stop:.0f} rpm{weighted}"
     return name
-
-
-def shown(aim: Aim, value: float) -> str:
-    """A value of the aim with its unit."""
-    unit, factor = UNITS[aim.of]
-    return f"{factor * value:.4g} {unit}".rstrip() if unit else f"{value:.4f}"

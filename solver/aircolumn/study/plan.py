@@ -20,6 +20,7 @@ from aircolumn.errors import InputError, Problem
 from aircolumn.study.models import Span, StudyFile
 
 MOST_CASES = 1_000_000
+NAME = "name"  # of a listed case; no key of the engine file stands so high up
 
 
 @dataclass(frozen=True)
@@ -102,6 +103,27 @@ class Plan:
             return None
         return tuple(len(a.values) for a in self.axes)
 
+    def case_words(self, values) -> str:
+        """The values of a case in words, with its name if it has one."""
+        said = ", ".join(
+            f"{a.name} {v if isinstance(v, str) else format(v, '.4g')} {a.unit}".rstrip()
+            for a, v in zip(self.axes, values, strict=True)
+        )
+        name = self._names.get(tuple(values))
+        return said if name is None else f"{name}: {said}"
+
+    @cached_property
+    def case_names(self) -> list:
+        """What cases are called: their names, else numbers from 1 on."""
+        return [self._names.get(c.values, k) for k, c in enumerate(self.cases, 1)]
+
+    @cached_property
+    def _names(self) -> dict[tuple, str]:
+        """Values of a listed case to its name."""
+        cases = given(self.study.cases) or []
+        listed = zip(cases, self._table() if cases else [], strict=True)
+        return {values: str(case[NAME]) for case, values in listed if NAME in case}
+
     def wrong(self, path: tuple, message: str) -> InputError:
         """An error at a place of the study file."""
         line, column = self.source.place(path)
@@ -145,7 +167,7 @@ class Plan:
         ]
 
     def _listed_axes(self) -> list[Axis]:
-        cases = given(self.study.cases)
+        cases = [{k: v for k, v in case.items() if k != NAME} for case in given(self.study.cases)]
         keys = list(cases[0])
         for k, case in enumerate(cases):
             if list(case) != keys:

@@ -2,6 +2,7 @@
 
 from contextlib import closing
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -73,7 +74,7 @@ def computed(plan: Plan, cases, store: Store, executor, progress=None, refinemen
 class Sweep:
     """All points of a plan as a Dataset, and what failed: (values, rpm, reason)."""
 
-    data: object
+    data: Any
     failures: list[tuple]
 
 
@@ -145,6 +146,8 @@ def dataset(plan: Plan, cases, table):
     shape = shape or (len(cases),)
     data = xr.Dataset(coords={"rpm": plan.speeds})
     labelled_speeds(data)
+    if dims == ["case"]:
+        data.coords["case"] = plan.case_names
     for k, axis in enumerate(plan.axes):
         grid = dims[0] != "case"
         values = list(axis.values) if grid else [case.values[k] for case in cases]

@@ -11,12 +11,22 @@ import numpy as np
 from aircolumn.description.models import Engine
 from aircolumn.engine.figures import FIGURES
 from aircolumn.engine.operating_point import converged
-from aircolumn.errors import RequestError
+from aircolumn.errors import ComputationError, RequestError
 from aircolumn.network.run import Run
 
 NAMES = tuple(FIGURES)
 #: Parts of the package that cannot change a computed point.
-_ELSEWHERE = ("report", "dyno", "study", "commands", "curves", "cli.py", "errors.py")
+_ELSEWHERE = (
+    "report",
+    "page",
+    "starter",
+    "dyno",
+    "study",
+    "commands",
+    "curves",
+    "cli.py",
+    "errors.py",
+)
 
 
 @cache
@@ -80,6 +90,8 @@ def compute(task: Task) -> list[Outcome]:
             _, run, point = converged(task.engine, rpm, task.refinement, start=start)
             figures = np.array([point.figures[name] for name in NAMES])
             outcomes.append(Outcome(figures))
+        except ComputationError as error:
+            outcomes.append(Outcome(None, str(error)))
         except Exception as error:  # a failed point must not stop the study
             outcomes.append(Outcome(None, f"{type(error).__name__}: {error}"))
     return outcomes

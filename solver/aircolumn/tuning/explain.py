@@ -1,4 +1,4 @@
-"""Why the hump is where it is: the figures behind each hump and hollow of a VE curve, in sentences.
+"""Why the hump is where it is: the figures behind each hump and hollow of a VE curve.
 
 Everything is taken from the recorded cycle (trace.py), at the intake valve unless said; waves are
 counted from the plenum's mean pressure, at which the column rests:
@@ -29,8 +29,6 @@ from aircolumn.tuning.trace import trace
 
 CLOSING, OPENING = 60.0, 60.0  # deg
 PROMINENCE = 0.01  # of VE: smaller humps and hollows are not told
-PUSHED_BACK = 0.03  # of the charge: from there on a cylinder is not called packed
-FELT = 1.5e3  # Pa: what a wave must bring to be called a help or a hindrance
 
 
 @dataclass(frozen=True)
@@ -132,66 +130,6 @@ def _swings(angle, p, is_open, shuts, opens) -> float:
         return float("nan")
     crossings = x[up] - y[up] * (x[up + 1] - x[up]) / (y[up + 1] - y[up])
     return float(360.0 * (crossings.size - 1) / (crossings[-1] - crossings[0]))
-
-
-def sentences(kind: str, c: Cause) -> list[str]:
-    """What made a hump or hollow, from its figures."""
-    text = [
-        f"{kind} at {c.rpm:.0f} rpm, VE {100 * c.ve:.1f} %.",
-        f"The suction wave leaves the valve most strongly at {c.launch:.0f} deg"
-        f" ({1e-3 * c.suction:+.0f} kPa).",
-    ]
-    if c.compression < FELT:
-        text.append("No compression comes back from the mouth before the valve shuts.")
-    else:
-        early = c.shuts - c.due
-        when = f"{early:.0f} deg before" if early >= 0.0 else f"{-early:.0f} deg after"
-        text.append(
-            f"To the mouth and back takes {c.travel:.0f} deg: its return as compression is due at"
-            f" {c.due:.0f} deg, {when} the valve is shut at {c.shuts:.0f} deg; the arriving wave"
-            f" stands highest at {c.peak:.0f} deg ({1e-3 * c.compression:+.0f} kPa)."
-        )
-    text.append(_closing_sentence(c))
-    text.append(
-        f"By this travel time the shut runner swings {c.order:.1f} times in a cycle (order"
-        f" {round(c.order)}; counted in the computed pressure: {c.counted:.1f}); when the valve"
-        f" opens, {1e-3 * c.left_over:+.1f} kPa of that arrives, which {_effect(c.left_over)}."
-    )
-    if abs(c.overlap) > FELT:
-        stands, does = ("above", "holds back burned gas") if c.overlap > 0.0 else (
-            "below", "draws burned gas out")  # fmt: skip
-        text.append(
-            f"In the overlap the exhaust pressure is {1e-3 * abs(c.overlap):.0f} kPa {stands} the"
-            f" intake's, which {does}."
-        )
-    return text
-
-
-def _closing_sentence(c: Cause) -> str:
-    total = c.wave_part + c.ram_part
-    parts = (
-        f"the arriving wave brings {1e-3 * c.wave_part:+.1f} kPa and the column being stopped"
-        f" {1e-3 * c.ram_part:+.1f} kPa"
-    )
-    back = f"{100 * c.backflow:.0f} % of the charge is pushed back through the valve"
-    if c.backflow > PUSHED_BACK and total > FELT:
-        return (f"While the valve closes {parts}: too little to hold the rising piston's charge, of"
-                f" which {back.replace(' of the charge', '')}.")  # fmt: skip
-    if total > FELT:
-        main = "the wave" if c.wave_part >= c.ram_part else "the column's own momentum"
-        verdict = f"this packs the cylinder, mostly by {main}"
-    elif total < -FELT:
-        verdict = "this draws charge out of the cylinder"
-    else:
-        verdict = "little either way"
-    also = f"; {back}" if c.backflow > 0.01 else ""
-    return f"While the valve closes {parts}: {verdict}{also}."
-
-
-def _effect(pressure: float) -> str:
-    if pressure > FELT:
-        return "helps the start of filling"
-    return "hinders the start of filling" if pressure < -FELT else "hardly matters"
 
 
 def explain(engine, rpm, ve, change=None):
