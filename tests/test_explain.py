@@ -11,7 +11,8 @@ import aircolumn
 from aircolumn.cli import main
 from aircolumn.engine.operating_point import converged
 from aircolumn.report.explain_report import explain_text
-from aircolumn.tuning.explain import cause, explain, extrema, sentences, silent_mouth
+from aircolumn.report.reasons import sentences
+from aircolumn.tuning.explain import cause, explain, extrema, silent_mouth
 from aircolumn.tuning.trace import trace
 from aircolumn.tuning.tuning_map import with_length
 

@@ -8,7 +8,8 @@ import pytest
 import xarray as xr
 
 from aircolumn import GasState, Network, perfect_gas, straight
-from aircolumn.tuning.explain import Cause, cause, sentences
+from aircolumn.report.reasons import sentences
+from aircolumn.tuning.explain import Cause, cause
 from aircolumn.tuning.waves import wave_split
 
 ANGLE = np.arange(0.0, 720.0, 0.5)

@@ -118,10 +118,10 @@ def test_python_snippets(at_home):
 
 
 def test_aims_of_the_readme_are_all_there_are():
-    from aircolumn.study.aims import UNITS
+    from aircolumn.study.aims import KINDS
 
     text = README[README.index("Aims:") :].split("\n\n")[0]
-    assert all(f"`{aim}`" in text for aim in UNITS)
+    assert all(f"`{aim}`" in text for aim in KINDS)
 
 
 def test_the_standards_are_named_as_the_program_does():

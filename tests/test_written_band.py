@@ -9,8 +9,9 @@ from tests import made_up
 from tests.printed import command, lines_of, right_aligned, rows_of
 from tests.studies import HEAD, RPM, SPAN, SPEEDS, asked, torque_of
 
+from aircolumn.report.study_report import shown
 from aircolumn.study import work
-from aircolumn.study.aims import check_aim, shown, value_of, words
+from aircolumn.study.aims import check_aim, value_of, words
 from aircolumn.study.models import Aim
 
 

@@ -9,7 +9,8 @@ from tests import made_up
 from tests.conftest import DEMO
 from tests.printed import command, lines_of, rows_of, significant, texts_of
 
-from aircolumn.tuning.explain import cause, sentences
+from aircolumn.report.reasons import sentences
+from aircolumn.tuning.explain import cause
 from aircolumn.tuning.trace import FIELDS, SERIES
 
 ANGLE = np.arange(0.0, 720.0, 0.5)

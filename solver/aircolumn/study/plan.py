@@ -65,9 +65,11 @@ class Case:
 
 
 class Plan:
-    """A checked study. ``study``: its file's keys; ``axes``; ``speeds`` (rev/min)."""
+    """A checked study. ``study``: its file's keys; ``axes``; ``speeds`` (rev/min). Raises
+    InputError with all that is wrong with it."""
 
     def __init__(self, source: Source, study: StudyFile):
+        self._problems: list[Problem] = []
         self.source, self.study = source, study
         self.engine_source = read_source(source.path.parent / study.engine)
         self.description = described(self.engine_source)  # says what is wrong with the file itself
@@ -76,6 +78,8 @@ class Plan:
         self.axes = self._axes()
         self.speeds = self._speeds()
         self._check_ends()
+        if self._problems:
+            raise InputError(source.path, self._problems)
 
     @cached_property
     def cases(self) -> list[Case]:
@@ -140,7 +144,9 @@ class Plan:
             return data
         if name not in candidates:
             known = ", ".join(candidates) or "none"
-            raise self.wrong(("runner",), f"no runner '{name}' in {self.study.engine}: {known}")
+            said = f"no runner '{name}' in {self.study.engine}; there are: {known}"
+            self._problems += self.wrong(("runner",), said).problems
+            return data
         intake = dict(data["intake"])
         intake["runner"] = changed_runner(intake["runner"], candidates[name])
         return {**data, "intake": intake}
@@ -161,10 +167,21 @@ class Plan:
         if self.study.cases is not None:
             return self._listed_axes()
         names = _short_names(list(self.study.vary))
-        return [
-            self._axis(key, name, values)
+        return self._sound(
+            (self._axis, key, name, values)
             for (key, values), name in zip(self.study.vary.items(), names, strict=True)
-        ]
+        )
+
+    def _sound(self, made) -> list[Axis]:
+        """The axes that can be made, (function, arguments) each; what is wrong with the others is
+        told at the end."""
+        axes = []
+        for make, *arguments in made:
+            try:
+                axes.append(make(*arguments))
+            except InputError as error:
+                self._problems += error.problems
+        return axes
 
     def _listed_axes(self) -> list[Axis]:
         cases = [{k: v for k, v in case.items() if k != NAME} for case in given(self.study.cases)]
@@ -173,10 +190,10 @@ class Plan:
             if list(case) != keys:
                 raise self.wrong(("cases", k), f"every case must have the keys {', '.join(keys)}")
         names = _short_names(keys)
-        return [
-            self._list_axis(key, name, [case[key] for case in cases], ("cases", 0, key))
+        return self._sound(
+            (self._list_axis, key, name, [case[key] for case in cases], ("cases", 0, key))
             for key, name in zip(keys, names, strict=True)
-        ]
+        )
 
     def _axis(self, key, name, values) -> Axis:
         path = ("vary", key)
@@ -260,7 +277,7 @@ class Plan:
             together = [self.case([*middle[:k], v, *middle[k + 1 :]]) for v in ends]
             if all(c.engine is None for c in alone + together):
                 place = ("cases", 0, axis.key) if self.study.cases else ("vary", axis.key)
-                raise self.wrong(place, alone[0].reason)
+                self._problems += self.wrong(place, alone[0].reason).problems
 
 
 def read_study(path) -> Plan:
