@@ -10,8 +10,8 @@ import aircolumn
 PACKAGE = Path(aircolumn.__file__).parent
 #: From the ground up. Folders on one floor do not import each other.
 FLOORS = (
-    {"compiled", "errors"}, {"gas"}, {"duct"}, {"ends"}, {"cylinder"}, {"march"}, {"network"},
-    {"description"}, {"engine"}, {"curves"}, {"tuning", "dyno", "study"}, {"starter"},
+    {"compiled", "errors"}, {"shown"}, {"gas"}, {"duct"}, {"ends"}, {"cylinder"}, {"march"},
+    {"network"}, {"description"}, {"engine"}, {"curves"}, {"tuning", "dyno", "study"}, {"starter"},
     {"report"}, {"page"}, {"commands"}, {"cli"}, {"__init__", "__main__"},
 )  # fmt: skip
 FLOOR = {name: k for k, floor in enumerate(FLOORS) for name in floor}

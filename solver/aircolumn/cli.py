@@ -7,7 +7,6 @@ import shlex
 import sys
 from datetime import UTC, datetime
 from importlib import import_module
-from pathlib import Path
 from textwrap import fill
 
 # The points share the cores among themselves; linear algebra that starts threads of its own, which
@@ -17,7 +16,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 from aircolumn import __version__
 from aircolumn.errors import ComputationError, InputError, RequestError
 from aircolumn.report.caution import CAUTION
-from aircolumn.report.units import ENVIRONMENT, choose
+from aircolumn.shown import ENVIRONMENT, choose
 
 #: Each is a module of commands/, loaded when it is asked for.
 COMMANDS = {
@@ -25,6 +24,7 @@ COMMANDS = {
     "check": "read and check an engine file, print derived figures",
     "curve": "VE, torque and power of one engine over speed",
     "compare": "all runners of the file side by side",
+    "change": "two results or engine files side by side, before and after",
     "account": "why VE is not 1: what each effect takes or gives",
     "map": "VE over speed and runner length or bore, beside rules of thumb",
     "explain": "why the humps of the VE curve lie where they do",
@@ -66,9 +66,9 @@ def main(argv=None) -> int:
 
 def _place_results(args, argv):
     """Where the results go, tried before anything is computed, and where they come from."""
-    from aircolumn.report.files import check_writable
+    from aircolumn.report.files import check_writable, folder_of
 
-    args.out = args.out or Path(f"{args.file.stem}-{args.command}")
+    args.out = args.out or folder_of(args.file, args.command)
     check_writable(args.out)
     args.origin = {
         "command": shlex.join(["aircolumn", *argv]),

@@ -21,7 +21,7 @@ def run(args):
     """Compute, print, write."""
     engine, name = options.chosen_engine(args)
     speeds = chosen_speeds(engine, args.rpm)
-    with Progress(len(speeds) * (len(EFFECTS) + 1)) as progress:
+    with Progress(len(speeds) * 2 * len(EFFECTS)) as progress:
         data = filling_account(engine, speeds, progress)
     said = [options.runner_line(args, name), account_table(data)]
     data.attrs["runner"] = name

@@ -34,7 +34,7 @@ def run(args):
             curves[name], told[name] = (rpm, ve), explain(engine, rpm, ve)
             done += rpm.size
     # loaded during the march
-    from aircolumn.report.explain_report import explain_text, plot_explanation
+    from aircolumn.report.explain_report import explain_text, plot_events, plot_explanation
 
     text = explain_text(told, curves)
     said = [text, *(f"{name}, {rpm:.0f} rpm: {why}" for name, rpm, why in gaps)]
@@ -42,4 +42,7 @@ def run(args):
     with results(args, said) as folder:
         (folder / f"{stem}.txt").write_text(f"{text}\n\n{wrapped(CAUTION, 80)}\n")
         plot_explanation(curves, told, description.engine.title, folder / stem)
+        for name, items in told.items():
+            if items:
+                plot_events(name, items, folder / f"explain-{name}-events")
     end_with_gaps(len(gaps), done)

@@ -7,14 +7,15 @@ from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.description.reader import load
 from aircolumn.dyno.atmosphere import STANDARDS, add_corrected, check_draws_itself, check_standard
 from aircolumn.errors import RequestError
-from aircolumn.report.units import ENVIRONMENT, SETS, choose
+from aircolumn.shown import ENVIRONMENT, SETS, choose
 
 NAMES_OF_STANDARDS = ", ".join(STANDARDS)
+USUAL_STANDARD = "j1349"  # of measured pulls
 
 
-def engine_file(parser):
+def engine_file(parser, text="engine file (YAML)"):
     """FILE and --units."""
-    parser.add_argument("file", type=Path, metavar="FILE", help="engine file (YAML)")
+    parser.add_argument("file", type=Path, metavar="FILE", help=text)
     units(parser)
 
 
@@ -74,11 +75,43 @@ def runner(parser, text="candidate to use instead of intake.runner"):
     parser.add_argument("--runner", help=text)
 
 
+def standard(parser):
+    """--standard."""
+    parser.add_argument(
+        "--standard", metavar="NAME", help=f"show torque and power at one of {NAMES_OF_STANDARDS}"
+    )
+
+
+def data_files(parser, count="+"):
+    """RUNNER=DATA.csv ..."""
+    parser.add_argument(
+        "data", nargs=count, metavar="RUNNER=DATA.csv",
+        help="data file of a runner; two to compare",
+    )  # fmt: skip
+
+
+def chosen_data(args, description) -> dict:
+    """Runner name to data file, from RUNNER=DATA.csv (a file alone: the only runner's)."""
+    data: dict[str, Path] = {}
+    for text in args.data:
+        name, _, path = text.rpartition("=")
+        if not name and len(description.runners) == 1:
+            (name,) = description.runners
+        if not name or not path:
+            known = ", ".join(description.runners)
+            raise RequestError(
+                f"'{text}': say which runner it was measured with: RUNNER={path or 'DATA.csv'}"
+                f" (there are: {known})"
+            )
+        if name in data:
+            raise RequestError(f"runner '{name}' has two data files; put its pulls into one")
+        data[name] = Path(path)
+    return data
+
+
 def correction_and_ledgers(parser):
     """--standard, --verbose."""
-    parser.add_argument(
-        "--standard", metavar="NAME", help=f"also correct torque and power to {NAMES_OF_STANDARDS}"
-    )
+    standard(parser)
     parser.add_argument(
         "--verbose", action="store_true", help="also print the mass and energy ledgers"
     )

@@ -1,39 +1,93 @@
-"""``report``: the comparison and what is behind it as one page for a browser."""
+"""``report``: what was computed, or measured, as one page for a browser."""
 
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import netcdf, results
+from aircolumn.commands.results import end_with_gaps, netcdf, results
 from aircolumn.curves.curve import compare
-from aircolumn.curves.labelled import shown_ve
 from aircolumn.curves.summary import interest_range, peak
+from aircolumn.description.reader import is_study
 from aircolumn.engine.flow_path import flow_path
 from aircolumn.page.write import check_libraries, page
 from aircolumn.report.caution import CAUTION
+from aircolumn.report.files import folder_of
 from aircolumn.report.tables import gaps_text
+from aircolumn.shown import chosen
 from aircolumn.tuning.explain import explain
 from aircolumn.tuning.trace import trace
 
 
 def arguments(parser):
-    """FILE, speeds."""
-    options.engine_file(parser)
+    """FILE, data files, speeds, standard."""
+    options.engine_file(parser, "engine file, or study file (YAML)")
+    options.data_files(parser, "*")
     options.speeds(parser)
     options.only_given(parser)
+    options.standard(parser)
     options.folder(parser)
 
 
 def run(args):
     """Compute, write."""
     check_libraries()
+    if is_study(args.file):
+        _of_study(args)
+    elif args.data:
+        _of_pulls(args)
+    else:
+        _of_runners(args)
+
+
+def _said(args) -> list[str]:
+    return [f"open {args.out}/report.html in a browser"]
+
+
+def _write(args, folder, engine, content):
+    """The page; content: what is not the same on every page."""
+    from aircolumn.page import content as parts
+
+    common = {
+        "title": engine.title or args.file.name,
+        "origin": args.origin,
+        "defaults": parts.left_to_defaults(engine),
+        "doubts": parts.MODEST,
+        "every": parts.EVERY,
+        "units": parts.charts.units(),
+        "chosen": chosen(),
+        "caution": CAUTION,
+        "gaps": [],
+        "cycles": [],
+    }
+    (folder / "report.html").write_text(page({**common, **content}))
+
+
+def _of_runners(args):
+    """The comparison and what is behind it."""
+    from aircolumn.page import content
+    from aircolumn.report.layout_plot import layout_svg
+
     description = options.read(args)
-    speeds = options.asked_speeds(args, description.engine)
+    engine = description.engine
+    options.check_asked_standard(args, engine)
+    speeds = options.asked_speeds(args, engine)
     with Progress(None) as progress:
         data = compare(description, speeds, progress)
         told, cycles = _cycles(description, data)
-    with results(args, [f"open {args.out}/report.html in a browser"], data) as folder:
+    options.correct(args, data, engine)
+    paths = {name: flow_path(description.with_runner(name)) for name in description.runners}
+    span = interest_range(engine.speeds, data.rpm.values)
+    with results(args, _said(args), data) as folder:
         netcdf(args, data, folder / "report.nc")
-        content = _content(args, description, data, told, cycles, folder)
-        (folder / "report.html").write_text(page(content))
+        _write(args, folder, engine, {
+            "question": f"Which runner, for the range that matters? {len(paths)} candidates.",
+            **content.recommendation(data, engine.speeds),
+            "doubts": [*content.MODEST, *content.HINT],
+            "gaps": gaps_text(data).splitlines()[1:],
+            "drawing": layout_svg(paths, folder),
+            "charts": content.curve_charts(data, span),
+            "cycles": [content.cycle(name, cycle) for name, cycle in cycles.items()],
+            "reasons": content.reasons(told),
+            "sources": [(args.file.name, args.file.read_text())],
+        })  # fmt: skip
 
 
 def _cycles(description, data):
@@ -53,28 +107,39 @@ def _cycles(description, data):
     return told, cycles
 
 
-def _content(args, description, data, told, cycles, folder) -> dict:
-    """What the template names."""
-    from aircolumn.page import content
-    from aircolumn.report.layout_plot import layout_svg
+def _of_pulls(args):
+    """Measured pulls and the prediction laid over them."""
+    from aircolumn.dyno.labelled import dataset
+    from aircolumn.dyno.session import measure
+    from aircolumn.page.measured import measured
 
-    engine = description.engine
-    paths = {name: flow_path(description.with_runner(name)) for name in description.runners}
-    span = interest_range(engine.speeds, data.rpm.values)
-    return {
-        "title": engine.title or description.path.name,
-        "names": list(description.runners),
-        "origin": args.origin,
-        "source": args.file.read_text(),
-        "advice": content.recommendation(data, engine.speeds),
-        "gaps": gaps_text(data).splitlines()[1:],
-        "drawing": layout_svg(paths, folder),
-        "curves": content.curves(data),
-        "cycles": [content.cycle(name, cycle) for name, cycle in cycles.items()],
-        "reasons": content.reasons(told),
-        "defaults": content.left_to_defaults(engine),
-        "span": span,
-        "every": content.EVERY,
-        "density": f"{shown_ve(data)[1]} density",
-        "caution": CAUTION,
-    }
+    description = options.read(args)
+    data = options.chosen_data(args, description)
+    with Progress(None) as progress:
+        session = measure(description, data, args.standard or options.USUAL_STANDARD,
+                          progress=progress)  # fmt: skip
+    files = [args.file, *data.values()]
+    with results(args, _said(args)) as folder:
+        netcdf(args, dataset(session), folder / "report.nc")
+        sources = [(path.name, path.read_text(errors="replace")) for path in files]
+        _write(args, folder, description.engine, {**measured(session), "sources": sources})
+    end_with_gaps(*session.gaps())
+
+
+def _of_study(args):
+    """A study's answer, from the points in the folder of ``study`` (made if need be)."""
+    from aircolumn.page.studied import studied
+    from aircolumn.report.study_report import missing_points
+    from aircolumn.study.executors import Threads
+    from aircolumn.study.plan import read_study
+    from aircolumn.study.session import answer
+
+    plan = read_study(args.file)
+    options.choose_units(args, plan.description)
+    with Progress(None) as progress:
+        found = answer(plan, folder_of(args.file, "study"), Threads(None), progress)
+    files = [args.file, plan.engine_source.path]
+    with results(args, _said(args), kept=files[1:]) as folder:
+        sources = [(path.name, path.read_text()) for path in files]
+        _write(args, folder, plan.engine, {**studied(plan, found), "sources": sources})
+    end_with_gaps(*missing_points(found))

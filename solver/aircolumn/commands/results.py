@@ -16,17 +16,18 @@ from aircolumn.report.tables import cylinders_table, gaps_text, wrapped
 
 
 @contextmanager
-def results(args, said, data=None):
+def results(args, said, data=None, kept=()):
     """Yield the scratch folder of the results. Once they are written, print the texts of ``said``
     (a list that may still grow), what was written, and the caution: files first, so that whoever
     closes the pipe early has them.
 
+    kept: files the results are of, beside the one named first, of which a copy is kept as well.
     data: a Dataset whose missing points are told; the command then ends as one that could not
     compute everything.
     """
     with result_folder(args.out) as folder:
         yield folder
-        write_origin(args.origin, args.file, args.out, folder)
+        write_origin(args.origin, (args.file, *kept), args.out, folder)
         names = sorted(p.name for p in folder.iterdir())
     failed = [] if data is None else failed_points(data)
     texts = [*said, f"\n{gaps_text(data)}" if failed else ""]

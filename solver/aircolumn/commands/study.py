@@ -43,7 +43,8 @@ def run(args):
     failed, points = missing_points(found)
     from aircolumn.report.study_plots import plot_answer  # loaded during the march
 
-    with results(args, [counts_text(found) + "\n", text]) as folder:
+    kept = [plan.engine_source.path]
+    with results(args, [counts_text(found) + "\n", text], kept=kept) as folder:
         (folder / "study.txt").write_text(f"{text}\n\n{wrapped(CAUTION, 80)}\n")
         write_tables(plan, found, folder, args.origin)
         plot_answer(plan, found, folder)

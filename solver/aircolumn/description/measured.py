@@ -12,7 +12,7 @@ ChannelName = Literal[
     "spark", "coolant", "oil", "inlet_air", "barometer", "humidity", "throttle",
 ]  # fmt: skip
 Pressure = Annotated[float, quantity("pressure", at_least="50 kPa", at_most="120 kPa")]
-Kelvins = Annotated[float, quantity("temperature", above="0 K", at_most="50 K")]
+Kelvins = Annotated[float, quantity("temperature difference", above="0 K", at_most="50 K")]
 Accuracy = Annotated[float, quantity("share", above="0 %", at_most="20 %")]
 
 

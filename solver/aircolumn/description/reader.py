@@ -12,8 +12,8 @@ from aircolumn.description.parts import BY_CYLINDER
 from aircolumn.description.pipes import Runner
 from aircolumn.description.source import Source, problem, read_source
 from aircolumn.description.together import check_together
-from aircolumn.description.units import SETS
 from aircolumn.errors import InputError, Problem
+from aircolumn.shown import SETS
 
 _SHAPE_KEYS = ("length", "bore", "sections")
 
@@ -22,7 +22,7 @@ _SHAPE_KEYS = ("length", "bore", "sections")
 class Description:
     """A checked engine file: the engine (SI), its candidate runners by name, which of them are
     also looked at as one switchable manifold, and in which units results are shown (one of
-    units.SETS; None: not said)."""
+    shown.SETS; None: not said)."""
 
     path: Path
     engine: Engine
@@ -62,10 +62,19 @@ def load(path) -> Description:
     return described(read_source(path))
 
 
+def is_study(path) -> bool:
+    """Whether a file is a study file: it names an engine file. Raises InputError as load."""
+    return _names_an_engine(read_source(path))
+
+
+def _names_an_engine(source: Source) -> bool:
+    return isinstance(source.data, dict) and isinstance(source.data.get("engine"), str)
+
+
 def described(source: Source) -> Description:
     """Check the data of an engine file. Raises InputError listing every problem found."""
     problems: list[Problem] = []
-    if isinstance(source.data, dict) and isinstance(source.data.get("engine"), str):
+    if _names_an_engine(source):
         said = "this is a study file (it names an engine file); run it with: aircolumn study"
         raise InputError(source.path, [problem(source, ("engine",), said)])
     data = _with_schedules(source.data, source, problems, ())

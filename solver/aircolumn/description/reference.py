@@ -7,7 +7,8 @@ from aircolumn.description.area_schedule import KEY
 from aircolumn.description.meanings import MEANINGS
 from aircolumn.description.models import Engine
 from aircolumn.description.parts import BY_CYLINDER, Part
-from aircolumn.description.units import SETS, Checked, in_trade_units
+from aircolumn.description.units import Checked, in_trade_units
+from aircolumn.shown import SETS
 
 #: Groups that may be written as one text or number.
 SHORT_FORMS = {"Taper": "string", "FuelName": "string", "Column": "string"}
@@ -66,7 +67,7 @@ def _key(part, name, field) -> Key:
 def takes(field) -> str:
     """What may stand behind a key, in words."""
     annotation = field.annotation
-    checked = _checked(field)
+    checked = checked_of(field)
     inner = models_in(annotation)
     if inner:
         return "list of groups" if _is_list(annotation) else "group"
@@ -101,7 +102,7 @@ def _choices(annotation) -> list[str]:
     return [c for inner in get_args(annotation) for c in _choices(inner)]
 
 
-def _checked(field) -> Checked | None:
+def checked_of(field) -> Checked | None:
     """What checks the field's values, however deep it stands in the annotation."""
     for found in field.metadata:
         if isinstance(found, Checked):
@@ -123,7 +124,7 @@ def _checked_in(annotation) -> Checked | None:
 
 def default_of(field) -> str:
     """A key's default as the file would write it; "" if it has none or leaves it to others."""
-    value, checked = field.default, _checked(field)
+    value, checked = field.default, checked_of(field)
     if field.is_required() or value is None or isinstance(value, Part) or value in ("", {}):
         return ""
     if isinstance(value, bool):

@@ -20,6 +20,7 @@ KINDS = {
     "volume flow": ("m^3/s", "L/s, m^3/h, cfm"),
     "pressure": ("Pa", "kPa, bar, psi, inHg, inH2O"),
     "temperature": ("K", "degC, K, degF"),
+    "temperature difference": ("delta_degC", "K, degC, degF"),
     "angle": ("deg", "deg"),
     "speed of rotation": ("rpm", "rpm"),
     "heat-transfer coefficient": ("W/(m^2*K)", "W/m2/K"),
@@ -32,8 +33,6 @@ KINDS = {
     "pressure per speed": ("Pa*s/m", "bar*s/m"),
     "pressure per speed squared": ("Pa*s^2/m^2", "bar*s^2/m^2"),
 }
-#: sets of units in which results can be shown (report/units.py)
-SETS = ("metric", "us")
 #: (kind, what people type in small letters): how it is written
 SPELLINGS = {
     ("temperature", "c"): "degC", ("temperature", "celsius"): "degC", ("temperature", "f"): "degF",
@@ -102,6 +101,8 @@ def _convert(number, name, unit, kind, proposed) -> float:
     import pint
 
     try:
+        if kind == "temperature difference" and name in ("degC", "degF"):
+            name = f"delta_{name}"
         quantity = units.Quantity(number, "percent" if name == "%" else name)
         return float(quantity.to(unit).magnitude)
     except pint.DimensionalityError:

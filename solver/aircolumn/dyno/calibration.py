@@ -36,7 +36,7 @@ from aircolumn.dyno.like_for_like import CONFIDENCE, shown_drift, spread_between
 from aircolumn.dyno.measured_curve import MeasuredCurve, displacement, mean_of
 from aircolumn.dyno.overlay import engine_at, measured_air_flow
 from aircolumn.errors import RequestError
-from aircolumn.report.units import unit
+from aircolumn.shown import unit
 
 MODEL = 1e-3  # relative numerical uncertainty of a computed point
 UNREPEATED = 0.005  # relative repeatability taken where pulls were not repeated
@@ -46,7 +46,7 @@ PRESSURE_STEP = 0.01  # relative, for the barometer's effect
 
 @dataclass(frozen=True)
 class Unknown:
-    """What may be fitted: its meaning and kind of quantity (report/units.py), value when nothing is
+    """What may be fitted: its meaning and kind of quantity (shown.py), value when nothing is
     wrong, bounds of the fit, what is plausible, step of differences (SI), and how it changes the
     engine (None: FMEP needs no new march)."""
 

@@ -8,7 +8,7 @@ from aircolumn.dyno.atmosphere import check_draws_itself, check_standard
 from aircolumn.dyno.calibration import Calibration, calibrate, with_values
 from aircolumn.dyno.like_for_like import LikeForLike, like_for_like
 from aircolumn.dyno.measured_curve import measured_curve
-from aircolumn.dyno.overlay import Overlay, overlay, predict
+from aircolumn.dyno.overlay import FAILURE, Overlay, overlay, predict
 from aircolumn.dyno.range_figures import RangeFigures, range_figures
 from aircolumn.dyno.reading import PullFile, read_pulls
 from aircolumn.errors import RequestError
@@ -27,6 +27,11 @@ class Session:
     verdict: LikeForLike | None = None
     calibration: Calibration | None = None
     calibrated: dict[str, Overlay] = field(default_factory=dict)
+
+    def gaps(self) -> tuple[int, int]:
+        """(how many points could not be predicted, of how many)."""
+        reasons = [why for o in self.overlays.values() for why in o.predicted[FAILURE]]
+        return sum(map(bool, reasons)), len(reasons)
 
 
 def measure(description: Description, data: dict, standard="j1349", fit=(), progress=None):

@@ -2,45 +2,50 @@
 
 import numpy as np
 
-from aircolumn.curves.labelled import shown_ve
+from aircolumn.curves.labelled import shown, shown_ve
 from aircolumn.curves.summary import TIE, interest_range, mean_over
 from aircolumn.description.parts import Part
 from aircolumn.description.reference import default_of, meaning_of
-from aircolumn.report.plots import STYLES
+from aircolumn.page import charts
 from aircolumn.report.reasons import sentences
 from aircolumn.report.tables import leader, verdict
 from aircolumn.report.trace_plots import EVENT_NAMES
+from aircolumn.shown import unit
 
 EVERY = 2.0  # deg between the angles of a cycle that is shown
-DASHES = ("solid", "dash", "dashdot", "dot", "longdashdot")
-MARKS = ("circle", "square", "triangle-up", "diamond", "triangle-down")
+MODEST = (
+    "The shape of a curve and the difference between runners are worth more than its level, which"
+    " moves with what the file leaves to assumptions (listed below).",
+    f"Leads of less than {100 * TIE:g} % count as none.",
+)
+HINT = (
+    "aircolumn compare --uncertainty gives the numerical uncertainty; a measured pull (aircolumn"
+    " pull) tells what the engine does.",
+)
 
 
-def curves(data) -> list[dict]:
-    """{name, colour, dash, mark, rpm, ve, torque, power} of every runner (SI)."""
-    ve, _ = shown_ve(data)
-    found = []
-    for k, name in enumerate(data.runner.values):
-        one = data.sel(runner=name)
-        found.append({
-            "name": str(name),
-            "colour": STYLES[k % len(STYLES)]["color"],
-            "dash": DASHES[(k + k // len(DASHES)) % len(DASHES)],
-            "mark": MARKS[k % len(MARKS)] + ("-open" if k >= len(MARKS) else ""),
-            "rpm": data.rpm.values.tolist(),
-            **{key: _known(one[figure].values)
-               for key, figure in (("ve", ve), ("torque", "torque"), ("power", "power"))},
-        })  # fmt: skip
-    return found
-
-
-def _known(values) -> list:
-    """Numbers for JSON: what could not be computed is null."""
-    return [float(v) if np.isfinite(v) else None for v in values]
+def curve_charts(data, span) -> list[dict]:
+    """VE, torque and power of every runner, as they were asked for."""
+    ve, density = shown_ve(data)
+    (torque, stated), (power, _) = shown(data, "torque"), shown(data, "power")
+    return [
+        charts.chart(name, f"{what[0].upper()}{what[1:]} against engine speed", title, kind, [
+            charts.line(runner, data.rpm.values, data[figure].sel(runner=runner).values,
+                        charts.look(k))
+            for k, runner in enumerate(data.runner.values)
+        ], span=span)
+        for name, what, title, kind, figure in (
+            ("ve", "volumetric efficiency", f"volumetric efficiency ({density} density)", "share",
+             ve),
+            ("torque", "torque", f"brake torque ({stated})", "torque", torque),
+            ("power", "power", f"brake power ({stated})", "power", power),
+        )
+    ]  # fmt: skip
 
 
 def cycle(name: str, data) -> dict:
-    """A cycle of one runner for the moving wave: pressures in kPa over the plenum's mean."""
+    """A cycle of one runner for the moving wave: pressures in hPa over the plenum's mean, whole
+    numbers, as the page should be small."""
     angles = np.arange(0.0, 720.0, EVERY)
     reference = data.attrs["reference_pressure_Pa"]
     at = data.interp(angle=angles)
@@ -48,8 +53,8 @@ def cycle(name: str, data) -> dict:
     return {
         "name": name,
         "rpm": float(data.attrs["rpm"]),
-        "distance": np.round(1e3 * data.distance.values, 1).tolist(),
-        **{key: np.round(1e-3 * (at[key].values.T - reference), 1).tolist()
+        "distance": np.round(data.distance.values, 4).tolist(),
+        **{key: np.round(0.01 * (at[key].values.T - reference)).astype(int).tolist()
            for key in ("p", "forward", "backward")},
         "piston": np.round(stroke / stroke.max(), 3).tolist(),
         **{side: np.round(at[f"{side}_area"].values / at[f"{side}_area"].values.max(), 3).tolist()
@@ -73,13 +78,16 @@ def recommendation(data, speeds) -> dict:
     """{answer, facts}: which runner for the range that matters, and what that rests on."""
     rpm = data.rpm.values
     span = interest_range(speeds, rpm) or (float(rpm[0]), float(rpm[-1]))
-    means = np.array([mean_over(rpm, data.torque.sel(runner=n).values, *span)
+    figure, stated = shown(data, "torque")
+    torque = unit("torque")
+    means = np.array([mean_over(rpm, data[figure].sel(runner=n).values, *span)
                       for n in data.runner.values])  # fmt: skip
     best, where = leader(means), f"from {span[0]:.0f} to {span[1]:.0f} rpm"
     if best >= 0:
         second = np.sort(means[np.isfinite(means)])[-2]
-        answer = (f"{data.runner.values[best]} has the most torque {where}: {means[best]:.1f} N m"
-                  f" on average, {means[best] - second:.1f} N m more than the next.")  # fmt: skip
+        answer = (f"{data.runner.values[best]} has the most torque {where}:"
+                  f" {torque.said(means[best])} on average ({stated}),"
+                  f" {torque.said(means[best] - second)} more than the next.")  # fmt: skip
     else:
         answer = (f"No runner leads {where} by more than the {100 * TIE:g} % that the curves can"
                   " tell.")  # fmt: skip

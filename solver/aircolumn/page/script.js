@@ -1,55 +1,82 @@
 "use strict";
-// Figures: key of the data, axis, and for each choice of units (factor from SI, name, decimals).
-const FIGURES = {
-  ve: { axis: "volumetric efficiency", si: [100, "%", 1], us: [100, "%", 1] },
-  torque: { axis: "brake torque", si: [1, "N m", 1], us: [0.73756215, "lbf ft", 1] },
-  power: { axis: "brake power", si: [1e-3, "kW", 1], us: [1 / 745.69987, "hp", 1] },
-};
 const LAYOUT = {
   margin: { l: 60, r: 15, t: 10, b: 45 }, hovermode: "x unified", paper_bgcolor: "#fff",
   plot_bgcolor: "#fff", font: { color: "#1c2430" }, legend: { orientation: "h", y: 1.12 },
 };
 const CONFIG = { displayModeBar: false, responsive: true };
+const GRID = "#e3e3e3";
 const byId = (id) => document.getElementById(id);
 const chosen = (name) => document.querySelector(`input[name=${name}]:checked`).value;
 
-function drawCurves() {
-  for (const [key, figure] of Object.entries(FIGURES)) {
-    const [factor, unit, decimals] = figure[chosen("units")];
-    const traces = CURVES.map((c) => ({
-      x: c.rpm, y: c[key].map((v) => (v === null ? null : factor * v)), name: c.name,
-      mode: "lines+markers", line: { color: c.colour, dash: c.dash, width: 2 },
-      marker: { symbol: c.mark, size: 6 },
-      hovertemplate: `%{y:.${decimals}f} ${unit}<extra>${c.name}</extra>`,
-    }));
-    const axis = key === "ve" ? `${figure.axis}, ${unit} (${DENSITY})` : `${figure.axis}, ${unit}`;
-    const shapes = SPAN ? [{ type: "rect", yref: "paper", x0: SPAN[0], x1: SPAN[1], y0: 0, y1: 1,
-      fillcolor: "#f0ead6", line: { width: 0 }, layer: "below" }] : [];
-    Plotly.react(key, traces, { ...LAYOUT, shapes,
-      xaxis: { title: { text: "engine speed, rev/min" }, gridcolor: "#e3e3e3" },
-      yaxis: { title: { text: axis }, gridcolor: "#e3e3e3" } }, CONFIG);
+// Unit of a kind of quantity: name, factor from SI, decimals, what is added; null: as it is.
+const unit = (kind) => (kind === null ? ["", 1, 2, 0] : UNITS[kind][chosen("units")]);
+const shownIn = (kind, values) => {
+  const [, factor, , shift] = unit(kind);
+  const one = (v) => (typeof v === "number" ? factor * v + shift : v);
+  return values.map((v) => (Array.isArray(v) ? v.map(one) : one(v)));
+};
+const titled = ({ title, kind }) => [title, unit(kind)[0]].filter(Boolean).join(", ");
+
+function drawCharts() {
+  for (const chart of CHARTS) {
+    const shapes = chart.span ? [{ type: "rect", yref: "paper", x0: chart.span[0],
+      x1: chart.span[1], y0: 0, y1: 1, fillcolor: "#f0ead6", line: { width: 0 },
+      layer: "below" }] : [];
+    const isMap = chart.traces.some((t) => t.z);
+    Plotly.react(chart.id, chart.traces.map((t) => (t.z ? coloured(chart, t) : plain(chart, t))), {
+      ...LAYOUT, shapes, hovermode: isMap ? "closest" : LAYOUT.hovermode,
+      xaxis: { title: { text: titled(chart.x) }, gridcolor: GRID },
+      yaxis: { title: { text: titled(chart.y) }, gridcolor: GRID } }, CONFIG);
   }
 }
+
+function plain(chart, t) {
+  const [name, factor, decimals] = unit(chart.y.kind);
+  const common = { x: shownIn(chart.x.kind, t.x), y: shownIn(chart.y.kind, t.y), name: t.name,
+    hovertemplate: `%{y:.${decimals}f} ${name}<extra>${escaped(t.name)}</extra>` };
+  if (t.error) {
+    common.error_y = { type: "data", array: t.error.map((v) => factor * v), thickness: 1 };
+  }
+  if (t.mode === "bars") return { ...common, type: "bar", marker: { color: t.colour } };
+  return { ...common, mode: t.mode, fill: t.fill ? "tonexty" : "none",
+    line: { color: t.colour, dash: t.dash, width: 2 }, marker: { symbol: t.mark, size: 7,
+      color: t.colour } };
+}
+
+function coloured(chart, t) {
+  const [name, , decimals] = unit(t.z.kind);
+  return { type: "contour", colorscale: "Cividis", x: shownIn(chart.x.kind, t.x),
+    y: shownIn(chart.y.kind, t.y), z: shownIn(t.z.kind, t.z.values),
+    colorbar: { title: { text: titled(t.z) } }, contours: { showlabels: true },
+    hovertemplate: `%{x}, %{y}: %{z:.${decimals}f} ${name}<extra></extra>` };
+}
+
+const escaped = (text) => text.replace(/&/g, "&amp;").replace(/</g, "&lt;");
 
 const LINES = [
   ["p", "pressure", "#14213d", "solid", 3],
   ["forward", "towards the valve", "#b3541e", "dash", 2],
   ["backward", "towards the mouth", "#2a9d8f", "dot", 2],
 ];
+const overPlenum = (values) => shownIn("pressure", values.map((v) => 100 * v)); // kept in hPa
 const cycle = () => CYCLES[Number(chosen("cycle"))];
 const step = () => Math.round(Number(byId("angle").value) / EVERY);
 
 function drawWave() {
   const c = cycle(), k = step();
-  const all = c.p.concat(c.forward, c.backward).flat();
-  const traces = LINES.map(([key, name, color, dash, width]) => ({
-    x: c.distance, y: c[key][k], name, mode: "lines", line: { color, dash, width },
-    hovertemplate: `%{y:.1f} kPa<extra>${name}</extra>`,
+  const [name, , decimals] = unit("pressure");
+  const all = overPlenum(c.p.concat(c.forward, c.backward).flat());
+  const room = 0.05 * (Math.max(...all) - Math.min(...all));
+  const traces = LINES.map(([key, label, color, dash, width]) => ({
+    x: shownIn("length", c.distance), y: overPlenum(c[key][k]), name: label,
+    mode: "lines", line: { color, dash, width },
+    hovertemplate: `%{y:.${decimals}f} ${name}<extra>${label}</extra>`,
   }));
   Plotly.react("moving", traces, { ...LAYOUT,
-    xaxis: { title: { text: "distance from the mouth, mm" }, gridcolor: "#e3e3e3" },
-    yaxis: { title: { text: "kPa over plenum mean" }, gridcolor: "#e3e3e3", zerolinecolor: "#888",
-      range: [Math.min(...all) - 2, Math.max(...all) + 2] } }, CONFIG);
+    xaxis: { title: { text: titled({ title: "distance from the mouth", kind: "length" }) },
+      gridcolor: GRID },
+    yaxis: { title: { text: `${name} over plenum mean` }, gridcolor: GRID, zerolinecolor: "#888",
+      range: [Math.min(...all) - room, Math.max(...all) + room] } }, CONFIG);
   drawEngine(c, k);
 }
 
@@ -107,13 +134,19 @@ function play() {
   }, 50);
 }
 
-document.querySelectorAll("input[name=units]").forEach((i) => i.addEventListener("change", drawCurves));
-document.querySelectorAll("input[name=cycle]").forEach((i) => i.addEventListener("change", () => {
+function draw() {
+  drawCharts();
+  if (CYCLES.length) drawWave();
+}
+
+document.querySelectorAll("input[name=units]").forEach((i) => i.addEventListener("change", draw));
+if (CYCLES.length) {
+  document.querySelectorAll("input[name=cycle]").forEach((i) => i.addEventListener("change", () => {
+    drawEvents();
+    drawWave();
+  }));
+  byId("angle").addEventListener("input", drawWave);
+  byId("play").addEventListener("click", play);
   drawEvents();
-  drawWave();
-}));
-byId("angle").addEventListener("input", drawWave);
-byId("play").addEventListener("click", play);
-drawCurves();
-drawEvents();
-drawWave();
+}
+draw();

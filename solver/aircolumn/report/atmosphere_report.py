@@ -2,7 +2,7 @@
 
 from aircolumn.dyno.atmosphere import STANDARDS, STATEMENTS, convert, factor, warnings
 from aircolumn.report.tables import grid
-from aircolumn.report.units import unit
+from aircolumn.shown import unit
 
 
 def atmosphere_table(value: float, written: str, stated: str, air) -> str:

@@ -3,7 +3,7 @@
 from math import pi, sqrt
 
 from aircolumn.duct.division import sudden_changes
-from aircolumn.report.units import said_bore, unit
+from aircolumn.shown import said_bore, unit
 
 
 def change_lines(shape, before: float = 0.0) -> list[str]:

@@ -21,7 +21,7 @@ from aircolumn.gas.humid_air import vapour_mole_fraction
 from aircolumn.network.declared import along
 from aircolumn.report.changes import change_lines
 from aircolumn.report.inlet_report import inlet_lines
-from aircolumn.report.units import said_bore, unit
+from aircolumn.shown import said_bore, unit
 from aircolumn.tuning.rules import NECK_K, mean_neck, neck_and_volume_speed
 
 

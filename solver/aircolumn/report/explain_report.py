@@ -5,10 +5,24 @@ from textwrap import fill
 import numpy as np
 
 from aircolumn.report.caution import SHORT
-from aircolumn.report.plots import SPEED, STYLES, figure, save
+from aircolumn.report.plots import (
+    SPEED,
+    STYLES,
+    figure,
+    heading,
+    label_ends,
+    line_style,
+    name_lines,
+    plain,
+    save,
+)
 from aircolumn.report.reasons import sentences
-from aircolumn.report.units import unit
+from aircolumn.shown import unit
 
+ARROW = (
+    "Waves at the intake valve. Arrow: from the launch of the suction wave to its return as"
+    " compression, by the travel time."
+)
 ZERO = "Crank angles are degrees after firing top dead centre."
 
 
@@ -57,13 +71,18 @@ def plot_explanation(curves: dict, told: dict, title: str, base) -> list:
     with figure(1 + len(shown), figsize=(8.5, 4.0 + 3.0 * len(shown)), sharex=False) as (fig, axes):
         axes = np.atleast_1d(axes)
         _curves(axes[0], curves, told, title)
-        for panel, (name, (_, cause, cycle)) in zip(axes[1:], shown.items(), strict=True):
-            _waves(panel, name, cause, cycle)
-        caption = (
-            "Waves at the intake valve. Arrow: from the launch of the suction wave to when its"
-            f" return is due.\n{ZERO} {SHORT}"
-        )
-        fig.supxlabel(caption, fontsize=8.5, color="#444444")
+        for panel, (name, (e, cause, cycle)) in zip(axes[1:], shown.items(), strict=True):
+            _waves(panel, name, e.kind, cause, cycle)
+        fig.supxlabel(f"{ARROW}\n{ZERO} {SHORT}", fontsize=8.5, color="#444444")
+        return save(fig, base)
+
+
+def plot_events(name: str, items, base) -> list:
+    """The waves at the valve at every hump and hollow of a runner, as ``base``.png and .svg."""
+    with figure(len(items), figsize=(8.5, 1.0 + 2.9 * len(items)), squeeze=False) as (fig, axes):
+        for panel, (e, cause, cycle) in zip(axes[:, 0], items, strict=True):
+            _waves(panel, name, e.kind, cause, cycle)
+        fig.supxlabel(f"{ARROW}\n{ZERO} {SHORT}", fontsize=8.5, color="#444444")
         return save(fig, base)
 
 
@@ -73,17 +92,24 @@ def _highest_hump(items):
 
 
 def _curves(panel, curves, told, title):
+    labels = []
     for k, (name, (rpm, ve)) in enumerate(curves.items()):
-        style = {**STYLES[k % len(STYLES)], "marker": ""}
-        panel.plot(rpm, unit("share").of(ve), label=name, **style)
+        style = {**line_style(k), "marker": ""}
+        values = unit("share").of(ve)
+        panel.plot(rpm, values, **style)
         for e, _, _ in told[name]:
             mark = "^" if e.kind == "hump" else "v"
             panel.plot(e.rpm, unit("share").of(e.ve), mark, color=style["color"], markersize=8)
-    panel.set(xlabel=SPEED, ylabel="VE, % (ambient reference)", title=title)
-    panel.legend(fontsize=8, title="triangles: humps and hollows", title_fontsize=8)
+        known = np.flatnonzero(np.isfinite(values))
+        if known.size:
+            end = rpm[known[-1]], values[known[-1]]
+            labels.append((end, plain(name), style["color"]))
+    panel.set(xlabel=f"{SPEED} (triangles: humps and hollows)", ylabel="VE, % (ambient reference)",
+              title=heading(title, "Humps and hollows"))  # fmt: skip
+    label_ends(panel, labels)
 
 
-def _waves(panel, name, c, cycle):
+def _waves(panel, name, kind, c, cycle):
     at_valve = cycle.isel(distance=-1)
     reference = cycle.attrs["reference_pressure_Pa"]
     for k, (key, label) in enumerate((("forward", "arriving"), ("backward", "running back"))):
@@ -99,5 +125,7 @@ def _waves(panel, name, c, cycle):
     panel.axhline(0.0, color="#555555", linewidth=0.8)
     panel.set(xlim=(270, 720), xlabel="crank angle, deg (shaded: intake valve open)",
               ylabel=f"{unit('pressure').name} over plenum mean")  # fmt: skip
-    panel.set_title(f"{name}: hump at {c.rpm:.0f} rpm, VE {unit('share').said(c.ve)}", fontsize=10)
-    panel.legend(fontsize=8, loc="upper left")
+    panel.set_title(
+        f"{name}: {kind} at {c.rpm:.0f} rpm, VE {unit('share').said(c.ve)}", fontsize=10
+    )
+    name_lines(panel)

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from aircolumn.errors import RequestError
-from aircolumn.report.units import headed, unit, unit_of
+from aircolumn.shown import headed, unit, unit_of
 
 
 @contextmanager
@@ -37,6 +37,11 @@ def result_folder(path):
         shutil.rmtree(scratch, ignore_errors=True)
 
 
+def folder_of(file: Path, command: str) -> Path:
+    """Where the results of a command on a file go unless said."""
+    return Path(f"{file.stem}-{command}")
+
+
 def check_writable(path):
     """Raise RequestError if ``path`` cannot be made or filled as a folder."""
     path = Path(path)
@@ -47,11 +52,12 @@ def check_writable(path):
         raise RequestError(f"--out {path} cannot be written: no permission in {there}")
 
 
-def write_origin(origin: dict, file: Path, out: Path, folder: Path):
-    """Where results come from (command, version, date) and a copy of the file they are of."""
+def write_origin(origin: dict, files, out: Path, folder: Path):
+    """Where results come from (command, version, date) and copies of the files they are of."""
     (folder / "origin.json").write_text(json.dumps(origin, indent=1) + "\n")
-    if (out / file.name).absolute() != file.absolute():
-        shutil.copyfile(file, folder / file.name)
+    for file in files:
+        if (out / file.name).absolute() != file.absolute():
+            shutil.copyfile(file, folder / file.name)
 
 
 def digits(value, count: int = 10) -> str:
@@ -100,11 +106,13 @@ def write_switched(manifolds, path):
 def write_account(data, path):
     """The filling account as CSV: one row a speed, one column an entry, in points of VE."""
     points = unit("share")
-    headings = ["rpm", *(f"{entry} [points of VE]" for entry in data.entry.values)]
-    rows = zip(data.rpm.values, data.account.values.T, data.ve.values, strict=True)
-    write_rows(path, [*headings, headed("ve", points)], (
-        [f"{rpm:.10g}", *(digits(points.of(v), 6) for v in own), digits(points.of(ve))]
-        for rpm, own, ve in rows
+    headings = [f"{entry} [points of VE]" for entry in data.entry.values]
+    swings = [f"swing of {heading}" for heading in headings]
+    rows = zip(data.rpm.values, data.account.values.T, data.swing.values.T, data.ve.values,
+               strict=True)  # fmt: skip
+    write_rows(path, ["rpm", headed("ve", points), *headings, *swings], (
+        [f"{rpm:.10g}", digits(points.of(ve)), *(digits(points.of(v), 6) for v in (*own, *swing))]
+        for rpm, own, swing, ve in rows
     ))  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from aircolumn.engine.inlet import (
 )
 from aircolumn.engine.piping import pipe_shape
 from aircolumn.report.changes import change_lines
-from aircolumn.report.units import said_bore, unit
+from aircolumn.shown import said_bore, unit
 
 
 def inlet_lines(engine) -> list[str]:

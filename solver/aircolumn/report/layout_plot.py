@@ -10,7 +10,7 @@ from matplotlib.patches import Polygon, Rectangle
 from aircolumn.engine.flow_path import INTAKE, Bore, Chamber, Gate, Vessel
 from aircolumn.report.caution import SHORT
 from aircolumn.report.plots import figure, save
-from aircolumn.report.units import said_bore, unit
+from aircolumn.shown import said_bore, unit
 
 WIDER = 3.0
 LOOKS = {INTAKE: ("#dbe7ee", "#14213d"), "exhaust": ("#f1ddcc", "#7a3512")}  # face, edge

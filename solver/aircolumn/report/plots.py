@@ -16,7 +16,7 @@ from aircolumn.curves.labelled import shown, shown_ve
 from aircolumn.curves.summary import all_crossings, interest_range, mean_over, peak
 from aircolumn.report.caution import SHORT
 from aircolumn.report.tables import FEW
-from aircolumn.report.units import unit
+from aircolumn.shown import unit
 
 # From dark to light, so that grey print keeps an order; checked for the common colour blindnesses
 # by their differing lightness.
@@ -51,10 +51,12 @@ LOOK: Any = {
 
 
 @contextmanager
-def figure(panels: int, **kwargs):
+def figure(panels: int, columns: int = 1, **kwargs):
     """A figure of stacked panels in the project's look; closed afterwards."""
     with plt.rc_context(LOOK):
-        fig, axes = plt.subplots(panels, 1, layout="constrained", **{"sharex": True, **kwargs})
+        fig, axes = plt.subplots(
+            panels, columns, layout="constrained", **{"sharex": True, **kwargs}
+        )
         try:
             yield fig, axes
         finally:
@@ -111,7 +113,7 @@ def plot_cylinders(data, base) -> list:
                 own = unit("share").of(one.ve_cylinder.sel(cylinder=number))
                 panel.plot(one.rpm, own, label=number, **style)
             panel.set_ylabel(f"{runner}: VE of each cylinder, %")
-            panel.legend(title="cylinder", ncols=2, fontsize=8)
+            name_lines(panel, title="cylinder")
         axes[0, 0].set_title(heading(data.attrs["title"], "Cylinders"))
         axes[-1, 0].set_xlabel(SPEED)
         fig.supxlabel(SHORT, fontsize=8.5, color="#444444")
@@ -126,8 +128,8 @@ def plot_map(data, base) -> list:
     with figure(1, figsize=(8.5, 6.8)) as (fig, axes):
         ve = np.ma.masked_invalid(100 * data.ve.values)
         contours(fig, axes, data.rpm, length, ve, "volumetric efficiency, % (ambient reference)")
-        axes.plot(data.ridge, length, "o", color="white", markeredgecolor="black",
-                  label=f"highest VE at this {vary}")  # fmt: skip
+        axes.plot(data.ridge, length, "o", color="white", markeredgecolor="black", clip_on=False,
+                  zorder=5, label=f"highest VE at this {vary}")  # fmt: skip
         rule = {"color": "#b3541e", "linewidth": 1.6}
         for k, style in zip(data.k.values, ("-", "--"), strict=True):
             text = f"neck and volume, K = {k:g}"
@@ -135,7 +137,8 @@ def plot_map(data, base) -> list:
         for order in data.order.values:
             label = "quarter wave, by order" if order == data.order.values[0] else None
             speed = data.quarter_wave.sel(order=order).values
-            axes.plot(speed, length, ":", color="white", linewidth=1.6, label=label)
+            axes.plot(speed, length, ":", color="white", linewidth=1.8, label=label,
+                      path_effects=[withStroke(linewidth=3.2, foreground="black")])  # fmt: skip
             inside = np.flatnonzero((speed > data.rpm.values[0]) & (speed < data.rpm.values[-1]))
             if inside.size:
                 k = inside[len(inside) // 2]
@@ -145,7 +148,8 @@ def plot_map(data, base) -> list:
         axes.set(xlim=(data.rpm[0], data.rpm[-1]), ylim=(length[0], length[-1]),
                  xlabel=SPEED, ylabel=f"runner {vary}, {unit('length').name}")  # fmt: skip
         axes.set_title(heading(data.attrs["title"], "Tuning map"))
-        axes.legend(fontsize=8, loc="upper right", labelcolor="white", facecolor="#333333")
+        axes.legend(fontsize=8, loc="upper center", bbox_to_anchor=(0.5, -0.09), ncols=2,
+                    labelcolor="white", facecolor="#555555")  # fmt: skip
         blank = "Blank: could not be computed. " if np.any(ve.mask) else ""
         caption = (
             f"Circles: the highest VE at each {vary}. Lines: what the rules of thumb say.\n"
@@ -159,7 +163,7 @@ def contours(fig, panel, x, y, values, label):
     """Filled contours over x and y with their own levels named on the lines, by a light outline
     that reads on any of the colours, well inside the panel."""
     values = np.ma.masked_invalid(values)
-    filled = panel.contourf(x, y, values, levels=12, cmap="cividis")
+    filled = panel.contourf(x, y, values, levels=16, cmap="cividis")
     fig.colorbar(filled, ax=panel, label=label)
     panel.grid(visible=False)
     lines = panel.contour(x, y, values, levels=filled.levels[::2], colors="black", linewidths=0.5)
@@ -169,7 +173,7 @@ def contours(fig, panel, x, y, values, label):
         for piece in path.to_polygons(closed_only=False):
             share = (piece - (left, low)) / (right - left, high - low)
             away = np.min(np.minimum(share, 1.0 - share), axis=1)
-            if len(piece) > 3 and away.max() > 0.06:
+            if np.ptp(share, axis=0).max() > 0.15 and away.max() > 0.06:
                 inside.append(tuple(piece[int(np.argmax(away))]))
     digits = 0 if np.min(np.diff(filled.levels)) >= 1.0 else 1
     for text in panel.clabel(lines, fontsize=8, fmt=f"%.{digits}f", manual=inside or False):
@@ -177,22 +181,31 @@ def contours(fig, panel, x, y, values, label):
 
 
 def plot_account(data, base) -> list:
-    """What each effect does to VE against speed (above), and VE (below), as ``base``.png, .svg."""
-    rpm = data.rpm.values
-    with figure(2, height_ratios=[2.2, 1.0]) as (fig, (top, below)):
-        for k, entry in enumerate(data.entry.values):
-            style = line_style(k)
-            top.plot(rpm, 100 * data.account.values[k], label=str(entry), **style)
-        top.axhline(0.0, color="#555555", linewidth=0.8)
-        top.set_ylabel("points of VE given (+) or taken (-)")
-        top.set_title(heading(data.attrs["title"], "Filling account"))
-        top.legend(fontsize=8, ncols=2, loc="upper center", bbox_to_anchor=(0.5, -0.04))
-        below.plot(rpm, 100 * data.ve.values, **STYLES[0])
-        below.set_ylabel("volumetric efficiency, %")
-        below.set_xlabel(SPEED)
+    """VE, and what each effect does to it, against speed, a panel each, as ``base``.png, .svg."""
+    rpm, points = data.rpm.values, unit("share")
+    rows = (2 + data.sizes["entry"]) // 2
+    with figure(rows, 2, figsize=(9.5, 2.1 * rows)) as (fig, axes):
+        first, *panels = axes.ravel()
+        through_points(first, rpm, points.of(data.ve.values), **STYLES[0])
+        first.set_title("volumetric efficiency, %", fontsize=9.5)
+        own, swing = points.of(data.account.values), np.abs(points.of(data.swing.values))
+        low, high = np.nanmin(own - swing), np.nanmax(own + swing)
+        for panel, entry, values, wide in zip(panels, data.entry.values, own, swing, strict=False):
+            panel.fill_between(rpm, values - wide, values + wide, color="#b8c4de")
+            through_points(panel, rpm, values, **STYLES[0])
+            panel.axhline(0.0, color="#555555", linewidth=0.8)
+            panel.set_title(str(entry), fontsize=9.5)
+            panel.set_ylim(low - 1.0, high + 1.0)
+        for panel in panels[data.sizes["entry"] :]:
+            panel.set_axis_off()
+        for panel in axes[-1]:
+            panel.set_xlabel(SPEED)
+        fig.supylabel("points of VE given (+) or taken (-)", fontsize=10)
+        fig.suptitle(heading(data.attrs["title"], "Filling account"), fontsize=12)
         caption = (
-            "The entries add up to VE - 100 %. Effects interact: in another order single entries"
-            f" would differ.\n{SHORT}"
+            "The entries add up to VE - 100 %. Shaded: from one order of removing them to its"
+            f" reverse. Where the band spans zero,\nan effect acts through the others, mostly by a"
+            f" shift of the tuning. {SHORT}"
         )
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)
@@ -274,6 +287,11 @@ def spread(places, need):
             pools[-1][1] += count
     means = [total / count for total, count in pools for _ in range(int(count))]
     return [mean + k * need for k, mean in enumerate(means)]
+
+
+def name_lines(panel, **more):
+    """The legend, to the right of the panel: it covers no line."""
+    panel.legend(fontsize=8, loc="upper left", bbox_to_anchor=(1.0, 1.02), frameon=False, **more)
 
 
 def plain(text: str) -> str:

@@ -4,8 +4,8 @@ import numpy as np
 
 from aircolumn.dyno.atmosphere import STANDARDS
 from aircolumn.report.caution import SHORT
-from aircolumn.report.plots import SPEED, STYLES, figure, heading, save
-from aircolumn.report.units import unit
+from aircolumn.report.plots import SPEED, STYLES, figure, heading, name_lines, save
+from aircolumn.shown import unit
 
 MEASURED = {"linestyle": "", "markersize": 5.5, "capsize": 2.5, "elinewidth": 1.0}
 
@@ -14,7 +14,7 @@ def plot_pull(s, base) -> list:
     """VE, torque and what the prediction is off by; below, for two manifolds, their difference.
     Writes ``base``.png and .svg."""
     panels = 4 if s.verdict is not None else 3
-    with figure(panels, figsize=(8.5, 3.0 * panels), squeeze=False) as (fig, axes):
+    with figure(panels, figsize=(9.5, 3.0 * panels), squeeze=False) as (fig, axes):
         top, middle, low = axes[:3, 0]
         for k, (name, o) in enumerate(s.overlays.items()):
             _overlay(top, name, o, k, "ve", None)
@@ -27,7 +27,7 @@ def plot_pull(s, base) -> list:
         low.axhline(0.0, color="#555555", linewidth=0.8)
         low.set_ylabel("torque: predicted less\nmeasured, %")
         for panel in (top, middle, low):
-            panel.legend(fontsize=8, ncols=2, framealpha=0.9, edgecolor="none")
+            name_lines(panel)
         if s.verdict is not None:
             _difference(axes[3, 0], s)
         axes[-1, 0].set_xlabel(SPEED)
@@ -62,7 +62,7 @@ def _difference(panel, s):
     torque = unit("torque")
     bars, said = None, "measured"
     if not np.all(np.isnan(v.least)):
-        bars, said = torque.of(v.least), "measured (bars: the least difference that counts)"
+        bars, said = torque.of(v.least), "measured (bars: the\nleast difference\nthat counts)"
     panel.errorbar(rpm, torque.of(v.torque), yerr=bars, color=STYLES[0]["color"], marker="o",
                    label=said, **MEASURED)  # fmt: skip
     first, second = (
@@ -76,7 +76,7 @@ def _difference(panel, s):
         panel.axvspan(rpm[k] - half, rpm[k] + half, color="#e3e3e3", zorder=0, linewidth=0)
     panel.axhline(0.0, color="#555555", linewidth=0.8)
     panel.set_ylabel(f"torque: {a} less {b},\n{torque.name}")
-    panel.legend(fontsize=8, framealpha=0.9, edgecolor="none")
+    name_lines(panel)
 
 
 def _caption(s) -> str:

@@ -5,8 +5,9 @@ from textwrap import fill
 import numpy as np
 
 from aircolumn.curves.summary import interest_range, mean_over
+from aircolumn.description.written import rewritten
 from aircolumn.dyno.atmosphere import OBSERVED, STANDARDS
-from aircolumn.dyno.calibration import UNKNOWNS
+from aircolumn.dyno.calibration import UNKNOWNS, with_values
 from aircolumn.dyno.labelled import COLUMNS, dataset, pull_rows
 from aircolumn.dyno.like_for_like import (
     ALIKE,
@@ -19,8 +20,8 @@ from aircolumn.dyno.like_for_like import (
 from aircolumn.dyno.overlay import FAILURE, TORQUE, Overlay
 from aircolumn.dyno.range_figures import runs_of, winners
 from aircolumn.report.files import digits, write_netcdf, write_rows
-from aircolumn.report.tables import fitted, grid
-from aircolumn.report.units import headed, unit
+from aircolumn.report.tables import fitted, grid, listed
+from aircolumn.shown import headed, unit
 
 BETWEEN = "~"  # marks what no reading stands for
 MOST_OMISSIONS = 12  # shown on the screen; all of them are in omitted.csv
@@ -107,18 +108,24 @@ def overlay_words(o: Overlay) -> str:
     if not read.all():
         text += (f" {BETWEEN}: no reading at this speed; a straight line between the readings on"
                  " both sides, which does not count below.")  # fmt: skip
-    off = ", ".join(
-        f"{n} {100 * np.nanmean(r[read]):+.1f} % on average, {100 * np.nanstd(r[read]):.1f} %"
-        " scatter"
-        for n, r in (("torque", o.torque_off), ("VE", o.ve_off))
-        if read.any()
-    )
+    off = off_text(o)
     gaps = [
         f"  no prediction at {rpm:.0f} rpm: {why}"
         for rpm, why in zip(o.curve.rpm, o.predicted.get(FAILURE, ()), strict=False)
         if why
     ]
     return "\n".join([_wrapped(text, ""), *([f"Prediction off by: {off}"] if off else []), *gaps])
+
+
+def off_text(o: Overlay) -> str:
+    """Mean and scatter of what torque and VE are off by, where there are readings."""
+    read = ~o.curve.between
+    return ", ".join(
+        f"{n} {100 * np.nanmean(r[read]):+.1f} % on average, {100 * np.nanstd(r[read]):.1f} %"
+        " scatter"
+        for n, r in (("torque", o.torque_off), ("VE", o.ve_off))
+        if read.any()
+    )
 
 
 def ranges_text(s) -> str:
@@ -143,7 +150,7 @@ def verdict_text(s) -> str:
     v, (a, b) = s.verdict, list(s.overlays)
     lines = [f"Like for like? {a} against {b}", check_table(v)]
     lines += [_wrapped(t, "") for t in verdict_sentences(v)]
-    predicted, torque = _difference(s, "torque_predicted"), unit("torque")
+    predicted, torque = difference(s, "torque_predicted"), unit("torque")
     rows = []
     for k, rpm in enumerate(v.rpm):
         rows.append([f"{rpm:.0f}", torque.number(v.torque[k], sign="+"), torque.number(v.least[k]),
@@ -155,11 +162,11 @@ def verdict_text(s) -> str:
         span = f"{start:.0f} rpm" if start == stop else f"{start:.0f} to {stop:.0f} rpm"
         wins = f"{who} has more torque" if who in (a, b) else who
         lines.append(f"  {span}: {wins}")
-    lines += _in_range(s, a, b)
+    lines += in_range(s, a, b)
     return "\n".join(lines)
 
 
-def _in_range(s, a, b) -> list[str]:
+def in_range(s, a, b) -> list[str]:
     """Who has more mean torque over the range that matters, and whether that means anything."""
     v = s.verdict
     span = interest_range(s.description.engine.speeds, v.rpm)
@@ -177,7 +184,7 @@ def _in_range(s, a, b) -> list[str]:
     # What moves a pull moves all of it, so a mean over speeds is no surer than a single one.
     sure = abs(gain) > least
     verdict = f"{a if gain > 0.0 else b} wins" if sure else "no difference shown"
-    return [f"{text}, must exceed {torque.number(least)}: {verdict}"]
+    return [f"{text}, a difference must exceed {torque.number(least)} to count: {verdict}"]
 
 
 def check_table(v) -> str:
@@ -241,7 +248,7 @@ def verdict_sentences(v) -> list[str]:
     return said
 
 
-def _difference(s, name) -> np.ndarray:
+def difference(s, name) -> np.ndarray:
     """First manifold less second at the verdict's speeds."""
     first, second = (
         np.interp(s.verdict.rpm, o.curve.rpm, getattr(o, name)) for o in s.overlays.values()
@@ -274,7 +281,20 @@ def calibration_text(s) -> str:
             for n, (x, y) in zip(("torque", "VE"), pairs, strict=True)
         )
         lines.append(f"{name} ({role}), root mean square off: {change}")
+    lines.append(f"{s.description.path.stem}-fitted.yaml is the engine file with these values.")
+    worse = [n for n in others if _rms(s.calibrated[n].ve_off) > _rms(s.overlays[n].ve_off)]
+    if worse:
+        lines.append(f"VE of {listed(worse)}, which was not fitted, is further off than before: the"
+                     " fit may have taken up something else.")  # fmt: skip
     return "\n".join(lines)
+
+
+def fitted_file(s) -> str:
+    """The engine file with the fitted values in it, as text."""
+    values = s.calibration.values
+    said = f"{s.description.path.name} with {', '.join(values)} fitted to pulls of"
+    return rewritten(s.description, lambda engine: with_values(engine, values),
+                     f"{said} {next(iter(s.overlays))}; comments are in that file")  # fmt: skip
 
 
 def _rms(values) -> float:

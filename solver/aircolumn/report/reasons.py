@@ -1,9 +1,9 @@
 """Why a hump or hollow is where it is, in sentences."""
 
-from aircolumn.report.units import unit
+from aircolumn.shown import unit
 from aircolumn.tuning.explain import Cause
 
-PUSHED_BACK = 0.03  # of the charge: from there on a cylinder is not called packed
+PUSHED_BACK = 0.03  # of the charge: from there on the cylinder of a hollow is not called packed
 FELT = 1.5e3  # Pa: what a wave must bring to be called a help or a hindrance
 
 
@@ -24,7 +24,7 @@ def sentences(kind: str, c: Cause) -> list[str]:
             f" {c.due:.0f} deg, {when} the valve shuts at {c.shuts:.0f} deg. The arriving wave is"
             f" highest at {c.peak:.0f} deg ({_over(c.compression)})."
         )
-    text.append(_closing_sentence(c))
+    text.append(_closing_sentence(kind, c))
     counted = (f"; the computed pressure swings {c.counted:.1f} times"
                if c.counted == c.counted else "")  # fmt: skip
     text.append(
@@ -46,14 +46,14 @@ def _over(pressure: float) -> str:
     return unit("pressure").said(pressure, sign="+")
 
 
-def _closing_sentence(c: Cause) -> str:
+def _closing_sentence(kind: str, c: Cause) -> str:
     total = c.wave_part + c.ram_part
     parts = (
         f"the arriving wave brings {_over(c.wave_part)} and the column being stopped"
         f" {_over(c.ram_part)}"
     )
     back = f"{100 * c.backflow:.0f} % of the charge is pushed back through the valve"
-    if c.backflow > PUSHED_BACK and total > FELT:
+    if kind == "hollow" and c.backflow > PUSHED_BACK and total > FELT:
         return (f"While the valve closes {parts}: too little to hold the rising piston's charge, of"
                 f" which {back.replace(' of the charge', '')}.")  # fmt: skip
     if total > FELT:

@@ -12,10 +12,11 @@ from aircolumn.report.plots import (
     figure,
     heading,
     label_ends,
+    name_lines,
     plain,
     save,
 )
-from aircolumn.report.units import unit
+from aircolumn.shown import unit
 from aircolumn.study.aims import KINDS, words
 from aircolumn.study.session import Searched, Sensitive
 from aircolumn.study.sweep import Sweep, best_per_speed
@@ -45,13 +46,14 @@ def plot_sweep(plan, data, folder) -> list:
     return paths
 
 
-def _label(axis) -> str:
+def axis_words(axis) -> str:
+    """A varied key and its unit in words."""
     words = axis.key.replace("_", " ").split(".")
     named = " ".join(words[1:] if words[0] in ("intake", "exhaust") and len(words) > 2 else words)
     return f"{named}, {axis.unit}" if axis.unit else named
 
 
-def _cut(plan, data):
+def middle_of(plan, data):
     """The data over the first axis and speed, the other axes in their middle; and that in words."""
     middle = {a.name: len(a.values) // 2 for a in plan.axes[1:]}
     said = [f"{a.name} {a.values[k]:.4g} {a.unit}" if not isinstance(a.values[k], str)
@@ -65,7 +67,7 @@ def plot_contour(plan, data, base) -> list:
     first = plan.axes[0]
     both = len(plan.axes) > 1 and not isinstance(plan.axes[1].values[0], str)
     both = both and len(plan.axes[1].values) > 1
-    cut, said = _cut(plan, data)
+    cut, said = middle_of(plan, data)
     with figure(1 + both, figsize=(8.5, 5.2 * (1 + both)), sharex=False, squeeze=False) as (
         fig, axes,
     ):  # fmt: skip
@@ -74,7 +76,7 @@ def plot_contour(plan, data, base) -> list:
         failed = np.argwhere(np.isnan(cut.ve.values))
         panel.plot(cut.rpm.values[failed[:, 1]], np.array(first.values)[failed[:, 0]], "x",
                    color="#b3541e", markersize=5)  # fmt: skip
-        panel.set(xlabel=SPEED, ylabel=_label(first))
+        panel.set(xlabel=SPEED, ylabel=axis_words(first))
         what = f"Volumetric efficiency{f' at {said}' if said else ''}"
         panel.set_title(f"{heading(plan.engine.title, 'Study')}\n{what}")
         if both:
@@ -111,14 +113,14 @@ def _mean_torque(fig, panel, plan, data):
     failed = np.argwhere(np.isnan(mean))
     panel.plot(np.array(second.values)[failed[:, 1]], np.array(first.values)[failed[:, 0]], "x",
                color="#b3541e", markersize=5)  # fmt: skip
-    panel.set(xlabel=_label(second), ylabel=_label(first))
+    panel.set(xlabel=axis_words(second), ylabel=axis_words(first))
     panel.set_title(f"Mean torque from {span[0]:.0f} to {span[1]:.0f} rpm")
 
 
 def plot_family(plan, data, base) -> list:
     """Torque and VE over speed, a curve for each value of the first key (or each case)."""
     shape = plan.grid_shape()
-    cut, said = _cut(plan, data) if shape else (data, "")
+    cut, said = middle_of(plan, data) if shape else (data, "")
     lines = len(plan.axes[0].values) if shape else data.sizes["case"]
     picked = np.unique(np.linspace(0, lines - 1, min(lines, MOST_CURVES)).round().astype(int))
     colors = colormaps["cividis"](np.linspace(0.0, 0.85, len(picked)))
@@ -133,12 +135,12 @@ def plot_family(plan, data, base) -> list:
                 known = np.flatnonzero(np.isfinite(values))
                 if known.size:
                     end = cut.rpm.values[known[-1]], values[known[-1]]
-                    labels.append((end, plain(_case_label(plan, k)), color))
+                    labels.append((end, plain(_case_label(plan, k)), "#333333"))
             label_ends(panel, labels)
         axes[0].set_ylabel("volumetric efficiency, %\n(trapped air, ambient reference)")
         axes[1].set(ylabel=f"brake torque, {unit('torque').name}", xlabel=SPEED)
         axes[0].set_title(heading(plan.engine.title, "Study"))
-        title = _label(plan.axes[0]) if shape else "case"
+        title = axis_words(plan.axes[0]) if shape else "case"
         some = f"{len(picked)} of {lines} curves" if len(picked) < lines else "Curves"
         gaps = " Gaps: could not be computed." if np.isnan(data.ve.values).any() else ""
         caption = plain(f"{some} by {title}{f' ({said})' if said else ''}.{gaps}\n{SHORT}")
@@ -167,11 +169,11 @@ def plot_envelope(plan, data, base) -> list:
         top.plot(rpm, torque.of(values), label="best at each speed", **STYLES[0])
         top.set_ylabel(f"brake torque, {torque.name}")
         top.set_title(heading(plan.engine.title, "Study"))
-        top.legend()
+        name_lines(top)
         for panel, k in zip(axes[1:, 0], numeric, strict=True):
             at = [np.nan if b < 0 else plan.cases[b].values[k] for b in best]
             panel.plot(rpm, at, **{**STYLES[1], "drawstyle": "steps-mid"})
-            panel.set_ylabel(_label(plan.axes[k]), fontsize=8)
+            panel.set_ylabel(axis_words(plan.axes[k]), fontsize=8)
         axes[-1, 0].set_xlabel(SPEED)
         caption = f"Grey: every case. Below: the values that give the most torque. {SHORT}"
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
@@ -193,7 +195,7 @@ def plot_search(search, found, base) -> list:
             panel.plot(x[~fits], value[~fits], "x", color="#999999", markersize=5)
             panel.plot(found.values[k], own.of(found.best.aims[0]), "o", markersize=12,
                        fillstyle="none", color=STYLES[1]["color"])  # fmt: skip
-            panel.set(xlabel=_label(axis), ylabel=f"aim, {own.name}" if own.name else "aim")
+            panel.set(xlabel=axis_words(axis), ylabel=f"aim, {own.name}" if own.name else "aim")
             fig.colorbar(dots, ax=panel, label="order computed")
         if len(aims) > 1:
             _front(axes[-1, 0], aims, found)
@@ -214,7 +216,7 @@ def _front(panel, aims, found):
     panel.set(xlabel=f"{words(aims[0])}, {first.name}".rstrip(", "),
               ylabel=f"second aim, {second.name}".rstrip(", "))  # fmt: skip
     panel.set_title(f"second aim: {words(aims[1])}", fontsize=10)
-    panel.legend(fontsize=8)
+    name_lines(panel)
 
 
 def plot_indices(plan, aim, indices, base) -> list:
@@ -227,9 +229,9 @@ def plot_indices(plan, aim, indices, base) -> list:
         ):
             panel.barh(at + shift, values, 0.34, xerr=wide, color=style["color"], label=label,
                        error_kw={"capsize": 3, "elinewidth": 1.0})  # fmt: skip
-        panel.set_yticks(at, [_label(a).partition(",")[0] for a in plan.axes])
+        panel.set_yticks(at, [axis_words(a).partition(",")[0] for a in plan.axes])
         panel.set_xlabel(f"share of the variance of {words(aim)}")
-        panel.legend()
+        name_lines(panel)
         fig.supxlabel(SHORT, fontsize=8.5, color="#444444")
         return save(fig, base)
 
@@ -243,7 +245,7 @@ def plot_band(plan, band, base) -> list:
         top.plot(band.rpm, drawn, label="as drawn", **STYLES[0])
         top.set_ylabel(f"brake torque, {torque.name}")
         top.set_title(heading(plan.engine.title, "Tolerance"))
-        top.legend()
+        name_lines(top)
         low, high = least - drawn, most - drawn
         below.fill_between(band.rpm, low, high, color="#b8c4de")
         below.axhline(0.0, color=color, linewidth=0.8)

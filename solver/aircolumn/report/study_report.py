@@ -5,7 +5,7 @@ import numpy as np
 from aircolumn.curves.summary import interest_range, mean_over
 from aircolumn.report.files import write_netcdf, write_rows
 from aircolumn.report.tables import fitted, listed
-from aircolumn.report.units import headed, unit, unit_of
+from aircolumn.shown import headed, unit, unit_of
 from aircolumn.study.aims import KINDS, words
 from aircolumn.study.labelled import band_dataset, indices_dataset, search_dataset
 from aircolumn.study.session import Searched, Sensitive
@@ -82,11 +82,11 @@ def sweep_text(plan, data, failures) -> str:
         lines.append([f"{rpm:.0f}", torque.number(value), *count, where])
     heads = ["rpm", f"torque {torque.name}", *(["failed"] if failures else []), "with"]
     text = "Most torque at each speed\n" + fitted(heads, lines)
-    texts = (text, _best_on_average(plan, data), failures_text(plan, failures))
+    texts = (text, best_on_average(plan, data), failures_text(plan, failures))
     return "\n\n".join(t for t in texts if t)
 
 
-def _best_on_average(plan, data) -> str:
+def best_on_average(plan, data) -> str:
     """The case with the most torque on average over the range that matters, or over all speeds;
     says so where it stands at an end of what was tried."""
     rpm = data.rpm.values
@@ -166,7 +166,8 @@ def _cost(aim, best: float, curve) -> str:
     if not curve.fits:
         return "breaks a limit" if np.all(np.isfinite(curve.aims)) else "fails"
     cost = best - curve.aims[0]
-    return f"costs {shown(aim, cost)}" if cost > 0.0 else "costs nothing"
+    own = unit(KINDS[aim.of])
+    return f"costs {float(own.of(cost)):.2g} {own.name}".rstrip() if cost > 0.0 else "costs nothing"
 
 
 def sensitivity_text(aim, indices) -> str:

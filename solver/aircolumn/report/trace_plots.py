@@ -3,8 +3,8 @@
 import numpy as np
 
 from aircolumn.report.caution import SHORT
-from aircolumn.report.plots import STYLES, figure, plt, save
-from aircolumn.report.units import unit
+from aircolumn.report.plots import STYLES, figure, name_lines, plt, save
+from aircolumn.shown import unit
 
 EVENT_NAMES = {
     "exhaust_opens": "EVO",
@@ -41,7 +41,7 @@ def _by_angle(data, base):
     angle, at_valve = data.angle.values, data.isel(distance=-1)
     reference = data.attrs["reference_pressure_Pa"]
     kpa, flow, area = unit("pressure"), unit("air flow"), unit("area")
-    with figure(5, figsize=(8.5, 13.0)) as (fig, axes):
+    with figure(5, figsize=(10.0, 13.0)) as (fig, axes):
         pressures, waves, speed, flows, areas = axes
         for k, (values, label) in enumerate((
             (at_valve.p, "port at the intake valve"),
@@ -70,7 +70,7 @@ def _by_angle(data, base):
         areas.set_ylabel(f"effective area, {area.name}")
         for k, panel in enumerate(axes):
             _mark_events(panel, data, named=k == 0)
-            panel.legend(fontsize=8, loc="best")
+            name_lines(panel)
         areas.set(xlabel="crank angle, deg (0 at firing top dead centre)", xlim=(0, 720))
         areas.set_xticks(np.arange(0, 721, 90))
         pressures.set_title(_title(data), pad=16)

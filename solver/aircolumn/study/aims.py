@@ -7,7 +7,7 @@ from aircolumn.description.parts import given
 from aircolumn.errors import RequestError
 from aircolumn.study.models import Aim
 
-#: aim: kind of quantity (report/units.py)
+#: aim: kind of quantity (shown.py)
 KINDS = {
     "mean_torque": "torque",
     "mean_power": "power",

@@ -124,7 +124,7 @@ class Plan:
     @cached_property
     def _names(self) -> dict[tuple, str]:
         """Values of a listed case to its name."""
-        cases = given(self.study.cases) or []
+        cases = self.study.cases or []
         listed = zip(cases, self._table() if cases else [], strict=True)
         return {values: str(case[NAME]) for case, values in listed if NAME in case}
 

@@ -237,7 +237,7 @@ class RunnerSearch:
             share[k] += sign * step / (axis.high - axis.low)
             inside = -1e-9 <= share[k] <= 1.0 + 1e-9
             curves.append(self.look([share])[0] if inside else None)
-        return axis.written(step), *curves
+        return f"{step:g} {axis.unit}".rstrip(), *curves
 
     def _recheck(self, best: Candidate) -> float:
         """The first aim of the best case with cells and step halved."""

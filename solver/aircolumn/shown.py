@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from aircolumn.description.units import SETS
 from aircolumn.errors import RequestError
 
+SETS = ("metric", "us")
 ENVIRONMENT = "AIRCOLUMN_UNITS"
 
 _INCH, _POUND = 0.0254, 0.45359237
@@ -92,6 +92,11 @@ def choose(*wishes: str | None):
     if wish not in SETS:
         raise RequestError(f"{ENVIRONMENT} is '{wish}'; use {' or '.join(SETS)}")
     _chosen = wish
+
+
+def chosen() -> str:
+    """The set of units chosen."""
+    return _chosen
 
 
 def unit(kind: str) -> Unit:

@@ -1,0 +1,74 @@
+"""``change``: two results, or engine files, side by side."""
+
+from pathlib import Path
+
+from aircolumn.commands import options
+from aircolumn.commands.progress import Progress
+from aircolumn.commands.results import netcdf, results
+from aircolumn.curves.change import change, changed_keys
+from aircolumn.curves.curve import compare
+from aircolumn.curves.speeds import chosen_speeds
+from aircolumn.description.reader import load
+from aircolumn.description.source import read_source
+from aircolumn.errors import RequestError
+
+
+def arguments(parser):
+    """BEFORE, AFTER, runner, speeds."""
+    text = "engine file, or a folder with results of curve, compare or report"
+    parser.add_argument("before", type=Path, metavar="BEFORE", help=text)
+    parser.add_argument("file", type=Path, metavar="AFTER", help="the same, after the change")
+    options.units(parser)
+    options.runner(parser, "only this candidate")
+    options.speeds(parser)
+    options.folder(parser)
+
+
+def run(args):
+    """Compute what is not there yet, print, write."""
+    files = [_engine_file(place) for place in (args.before, args.file)]
+    before, after = (load(file) for file in files)
+    options.choose_units(args, after)
+    speeds = chosen_speeds(before.engine, args.rpm)
+    sides = []
+    with Progress(None) as progress:
+        for place, description in ((args.before, before), (args.file, after)):
+            known = args.rpm is None and place.is_dir()
+            sides.append(_read(place) if known else compare(description, speeds, progress))
+    data = change(*sides, args.runner)
+    keys = changed_keys(*(read_source(file).data for file in files))
+    # loaded during the march
+    from aircolumn.report.change_report import change_text, plot_change, write_change
+
+    said, args.file = [change_text(data, keys, after.engine.speeds)], files[1]
+    with results(args, said) as folder:
+        write_change(data, folder / "change.csv")
+        netcdf(args, data, folder / "change.nc")
+        plot_change(data, folder / "change")
+
+
+def _engine_file(place: Path) -> Path:
+    """The engine file, or its copy among results."""
+    if not place.is_dir():
+        return place
+    import json
+
+    origin = place / "origin.json"
+    if not origin.is_file():
+        raise RequestError(f"{place} has no origin.json: it is no folder of results")
+    return place / json.loads(origin.read_text())["file"]
+
+
+def _read(folder: Path):
+    """The curves among results."""
+    import xarray as xr
+
+    found = [
+        p for name in ("compare", "report", "curve*") for p in sorted(folder.glob(f"{name}.nc"))
+    ]
+    if not found:
+        raise RequestError(f"{folder} holds no curves; run curve, compare or report first")
+    if len(found) > 1:
+        several = ", ".join(path.name for path in found)
+        raise RequestError(f"{folder} holds several curves ({several}); keep one of them there")
+    return xr.load_dataset(found[0])

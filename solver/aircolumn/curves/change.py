@@ -1,0 +1,90 @@
+"""Two Datasets of curves beside each other, before and after a change, and which keys of the engine
+file changed."""
+
+import numpy as np
+
+from aircolumn.curves.labelled import labelled_speeds
+from aircolumn.errors import RequestError
+
+FIGURES = ("ve", "torque", "power")
+SIDES = ("before", "after")
+
+
+def change(before, after, runner: str | None = None):
+    """VE, torque and power before and after at the speeds that both have.
+
+    Parameters
+    ----------
+    before, after : xarray.Dataset
+        Of ``compare`` or ``curve`` (dimensions runner and rpm, or rpm alone).
+    runner : str, optional
+        Only this one. Without it, runners of the same name are set beside each other, and two that
+        stand alone whatever they are called.
+
+    Returns
+    -------
+    xarray.Dataset
+        Dimensions side, runner and rpm (SI).
+
+    Raises
+    ------
+    RequestError
+        If they have no runner or no speed in common.
+    """
+    import xarray as xr
+
+    sides = [_with_runners(d) for d in (before, after)]
+    names = [[str(n) for n in d.runner.values] for d in sides]
+    pairs = _pairs(names[0], names[1], runner)
+    speeds = [d.rpm.values[d.asked.values == 1] if "asked" in d else d.rpm.values for d in sides]
+    rpm = np.intersect1d(*speeds)
+    if not rpm.size:
+        raise RequestError("the two have no engine speed in common; choose some with --rpm")
+    labels = [a if a == b else f"{a}, {b}" for a, b in pairs]
+    data = xr.Dataset(coords={"side": list(SIDES), "runner": labels, "rpm": rpm})
+    labelled_speeds(data)
+    for name in FIGURES:
+        values = [d[name].sel(runner=list(own), rpm=rpm).transpose("runner", "rpm").values
+                  for d, own in zip(sides, zip(*pairs, strict=True), strict=True)]  # fmt: skip
+        data[name] = (("side", "runner", "rpm"), np.array(values), dict(sides[0][name].attrs))
+    data.attrs = {"title": after.attrs.get("title", "")}
+    return data
+
+
+def _with_runners(data):
+    return data if "runner" in data.dims else data.expand_dims("runner")
+
+
+def _pairs(before, after, runner) -> list[tuple[str, str]]:
+    """Which runner stands beside which."""
+    both = [n for n in before if n in after and runner in (None, n)]
+    if both:
+        return [(n, n) for n in both]
+    if runner is None and len(before) == len(after) == 1:
+        return [(before[0], after[0])]
+    raise RequestError(
+        f"no runner{f' {runner!r}' if runner else ''} is in both: before there are"
+        f" {', '.join(before)}; after there are {', '.join(after)}"
+    )
+
+
+def changed_keys(before, after, path: str = "") -> list[tuple[str, str, str]]:
+    """(key, value before, value after) of all that differs between the data of two engine files;
+    "-" where a key is missing."""
+    if isinstance(before, dict) and isinstance(after, dict):
+        keys = [*before, *(k for k in after if k not in before)]
+        return [
+            change
+            for key in keys
+            for change in changed_keys(before.get(key, "-"), after.get(key, "-"),
+                                       f"{path}.{key}".lstrip("."))
+        ]  # fmt: skip
+    return [] if before == after else [(path, _written(before), _written(after))]
+
+
+def _written(value) -> str:
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{k}: {_written(v)}" for k, v in value.items()) + "}"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(_written, value)) + "]"
+    return str(value)
