@@ -19,12 +19,13 @@ class Problem:
 
 
 class InputError(ValueError):
-    """An input file or a request that cannot be used; lists everything found wrong."""
+    """An input file or a request that cannot be used; lists everything found wrong, in order
+    of line, each once."""
 
     def __init__(self, path, problems: list[Problem]):
         self.path = path
-        self.problems = problems
-        super().__init__("\n".join(p.text(path) for p in problems))
+        self.problems = sorted(dict.fromkeys(problems), key=lambda p: (p.line, p.column))
+        super().__init__("\n".join(p.text(path) for p in self.problems))
 
 
 class RequestError(ValueError):

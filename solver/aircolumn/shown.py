@@ -110,6 +110,11 @@ def unit_of(name: str, si: str) -> Unit:
     return unit(_BY_NAME.get(name, _BY_SI[si]))
 
 
+def counted(number: int, what: str) -> str:
+    """ "1 row", "2 rows"."""
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
 def said_bore(bore: float) -> str:
     """A bore or another small length, m, in words: to a tenth of a millimetre."""
     size = unit("length")

@@ -54,4 +54,6 @@ def _torque_or_power(text) -> tuple[float, str]:
             return split_quantity(text)
         except ValueError:
             continue
-    raise RequestError(f"'{text}' is no torque or power with a unit, such as '250 N m' or '180 hp'")
+    raise RequestError(
+        f"'{text}' is not a torque or power with its unit, such as '250 N m' or '180 hp'"
+    )

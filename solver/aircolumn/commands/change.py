@@ -55,7 +55,7 @@ def _engine_file(place: Path) -> Path:
 
     origin = place / "origin.json"
     if not origin.is_file():
-        raise RequestError(f"{place} has no origin.json: it is no folder of results")
+        raise RequestError(f"{place} has no origin.json: it is not a folder of results")
     return place / json.loads(origin.read_text())["file"]
 
 

@@ -107,15 +107,23 @@ class Pipe(Part):
 
     @model_validator(mode="after")
     def _one_way(self):
-        if self.wall_temperature is not None and self.surroundings is not None:
-            raise ValueError("give either wall_temperature or surroundings, not both")
+        faults = []
+        told = [self.wall_temperature, self.surroundings]
+        if None not in told:
+            faults.append("give either wall_temperature or surroundings, not both")
+        if told == [None, None] and self.heat_factor > 0.0:  # heat transfer rests on it: no default
+            faults.append("wall_temperature is missing (or give surroundings, or heat_factor: 0 for"
+                          " an adiabatic wall)")  # fmt: skip
         simple = self.length is not None and self.bore is not None
         partly = self.length is not None or self.bore is not None
         if self.sections is not None and partly:
-            raise ValueError("give either sections, or length and bore, not both")
+            faults.append("give either sections, or length and bore, not both")
         if self.sections is None and not simple:
-            missing = "length" if self.length is None else "bore"
-            raise ValueError(f"{missing} is missing (or give a list of sections)")
+            missing = [n for n in ("length", "bore") if getattr(self, n) is None]
+            verb = "is" if len(missing) == 1 else "are"
+            faults.append(f"{' and '.join(missing)} {verb} missing (or give a list of sections)")
+        if faults:
+            raise ValueError("; ".join(faults))
         return self
 
 

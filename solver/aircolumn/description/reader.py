@@ -86,7 +86,7 @@ def described(source: Source) -> Description:
     if engine is not None and not problems:
         problems += check_together(engine, runners, source)
     if problems:
-        raise InputError(source.path, sorted(problems, key=lambda p: (p.line, p.column)))
+        raise InputError(source.path, problems)
     return Description(source.path, engine, runners, switchable, units)
 
 
@@ -222,7 +222,9 @@ def _translate(model, item, data, source, prefix) -> Problem:
     if kind == "missing":
         parent = path[:-1]
         line, column = source.place(parent)
-        return Problem(line, column, ".".join(map(str, path)), "this key is missing")
+        group = _group_at(model, item["loc"])
+        said = f"this group is missing; {_keys_of(group)}" if group else "this key is missing"
+        return Problem(line, column, ".".join(map(str, path)), said)
     if kind == "extra_forbidden":
         return problem(source, path, _unknown(model, item["loc"]))
     if kind == "value_error":
@@ -231,7 +233,9 @@ def _translate(model, item, data, source, prefix) -> Problem:
         allowed = item["ctx"]["expected"].replace("'", "")
         return problem(source, path, f"'{item['input']}' is not known here; use {allowed}")
     if kind in ("model_type", "model_attributes_type", "dict_type"):
-        return problem(source, path, "a group of 'key: value' lines is expected here")
+        group = _group_at(model, item["loc"])
+        which = f"; {_keys_of(group)}" if group else ""
+        return problem(source, path, f"a group of 'key: value' lines is expected here{which}")
     if kind == "list_type":
         return problem(source, path, "a list [a, b, ...] is expected here")
     if kind == "string_type":
@@ -262,6 +266,26 @@ def _unknown(model, loc) -> str:
     if close:
         return f"unknown key; did you mean '{close[0]}'?"
     return f"unknown key; known here: {', '.join(known)}" if known else "unknown key"
+
+
+def _group_at(model, loc):
+    """The model of the group at a pydantic location; None for a plain value."""
+    for step in loc:
+        field = _fields(model).get(step)
+        if field is not None:
+            model = _model_in(field.annotation)
+        if model is None:
+            return None
+    return model
+
+
+def _keys_of(group) -> str:
+    """Which keys a group needs and may have."""
+    fields = _fields(group)
+    needed = [name for name, f in fields.items() if f.is_required()]
+    more = [name for name in fields if name not in needed]
+    said = [f"it needs {', '.join(needed)}"] if needed else []
+    return "; ".join([*said, f"it may have {', '.join(more)}"] if more else said)
 
 
 def _keys_at(model, loc) -> list[str]:

@@ -117,7 +117,7 @@ class _Reader:
             if key is None:
                 self.wrong(mark, path, "a key must be a single word")
             elif key in data:
-                self.wrong(mark, (*path, key), "this key stands here twice; keep one of them")
+                self.wrong(mark, (*path, key), "this key appears twice; keep one of them")
             else:
                 data[key] = self.value(value_node, (*path, key))
         return data

@@ -2,7 +2,6 @@
 
 from aircolumn.description.models import Engine
 from aircolumn.description.parts import BY_CYLINDER
-from aircolumn.description.pipes import Pipe
 from aircolumn.description.source import Source, problem
 from aircolumn.errors import Problem
 
@@ -16,7 +15,6 @@ def check_together(engine: Engine, runners: dict, source: Source) -> list[Proble
 
     _check_parts(engine, wrong)
     _check_each_cylinder(engine, wrong)
-    _check_gathered_walls(engine, wrong)
     if (engine.numerics.intake_cell or 0.0) > 0.25 * min(
         [r.total_length for r in runners.values()] or [1.0]
     ):
@@ -39,9 +37,6 @@ def _check_parts(engine, wrong):
         ("exhaust", engine.exhaust_events()),
     ):
         _check_events(closes - opens, (side, "valve"), wrong)
-    for path, part in engine.of_each.items():
-        if isinstance(part, Pipe):
-            _check_wall(path, part, wrong)
     if engine.exhaust.port.first_bore is None:
         wrong(("exhaust", "port"), "the port's bore needs both 'from' and 'to' (or one number)")
 
@@ -139,27 +134,3 @@ def _check_events(duration, path, wrong):
         wrong(path, f"the valve closes before it opens: the events leave {duration:g} deg open")
     elif not 60.0 <= duration <= 500.0:
         wrong(path, f"the valve is open for {duration:g} deg; must be from 60 to 500 deg")
-
-
-def _check_gathered_walls(engine, wrong):
-    """Wall temperatures of the pipes that cylinders share."""
-    inlet = engine.intake.inlet or ()
-    pipes: dict[tuple, Pipe | None] = {
-        ("intake", "inlet", k, "pipe"): element.pipe for k, element in enumerate(inlet)
-    }
-    pipes["intake", "plenum", "log"] = engine.intake.log
-    pipes |= {("exhaust", name): pipe for name, pipe in engine.exhaust.gathered.items()}
-    for path, pipe in pipes.items():
-        if pipe is not None:
-            _check_wall(path, pipe, wrong)
-
-
-def _check_wall(path, pipe, wrong):
-    """Wall temperatures have no default: heat transfer rests on them."""
-    given = pipe.wall_temperature is not None or pipe.surroundings is not None
-    if not given and pipe.heat_factor > 0.0:
-        wrong(
-            path,
-            "wall_temperature is missing (or give surroundings, or heat_factor: 0 for an"
-            " adiabatic wall)",
-        )

@@ -108,7 +108,8 @@ def _convert(number, name, unit, kind, proposed) -> float:
     except pint.DimensionalityError:
         raise ValueError(
             _respelt(number, name, kind)
-            or f"'{number:g} {name}' is no {kind}; allowed units are {proposed}"
+            or f"'{number:g} {name}': '{name}' is not a unit of {kind}; allowed units are"
+            f" {proposed}"
         ) from None
     except Exception:  # pint raises many kinds of error on text that is no unit
         raise ValueError(

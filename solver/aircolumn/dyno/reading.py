@@ -18,6 +18,7 @@ from aircolumn.dyno.channels import (
     split_heading,
 )  # fmt: skip
 from aircolumn.dyno.log_table import LogTable, number, read_log_table, wrong
+from aircolumn.shown import counted
 
 FULL_LOAD = 0.95  # throttle opening above which a row counts as full load
 FEWEST_ROWS = 3
@@ -100,7 +101,9 @@ def read_pulls(path, notes: Measured | None = None) -> PullFile:
     unused = [h for k, h in enumerate(table.headings) if k not in used and h]
     result = PullFile(table.path, [], columns, unused)
     if table.passed_over:
-        result.remarks.append(f"{table.passed_over} comment, blank and title lines passed over")
+        result.remarks.append(
+            f"{counted(table.passed_over, 'line')} skipped (comments, titles or blank)"
+        )
     result.stated = _stated(table, columns, notes)
     lines, readings = _readings(table, found, result)
     if len(lines) < FEWEST_ROWS:
@@ -208,7 +211,7 @@ def _stated(table, columns, notes) -> str:
         if channel in columns and "corr" in plain_words(columns[channel].heading):
             raise wrong(
                 table.path, table.heading_line, channel,
-                f"column '{columns[channel].heading}' is corrected, but not said by what; state"
+                f"column '{columns[channel].heading}' is corrected, but does not say to what; state"
                 " pull.stated in the engine file (j1349, j607, din70020, iso1585, or observed)",
             )  # fmt: skip
     return "observed"
@@ -251,7 +254,7 @@ def _row(line, cells, found, scales, decimal_comma, result) -> dict:
         ok = about.low <= value <= about.high
         values[channel] = value if ok else float("nan")
         if not ok and cell and channel not in _ROW_NEEDS:
-            fault = "is no number" if reading is None else "cannot be"
+            fault = "is not a number" if reading is None else "cannot be"
             text = f"{taken.heading or channel}: '{cell[:40]}' {taken.unit} {fault}; cell left out"
             result.omitted.append(Omission(line, " ".join(text.split()), False))
     return values
@@ -265,7 +268,7 @@ def _row_fault(values, found) -> str:
         return "no pull number in it"
     needed = [c for c in ("torque", "power") if c in found]
     if all(np.isnan(values[c]) for c in needed):
-        return f"no sound {' or '.join(needed)} in it"
+        return f"no valid {' or '.join(needed)} in it"
     if values.get("throttle", 1.0) < FULL_LOAD:
         return f"throttle {100 * values['throttle']:.0f} % open: not full load"
     return ""
@@ -309,7 +312,7 @@ def _split(lines, readings, breaks, result: PullFile) -> list[Pull]:
         how = "by the pull column"
     else:
         cuts = np.searchsorted(lines, breaks) if breaks else _restarts(readings["rpm"])
-        how = "headings stand again" if breaks else "speed starts again"
+        how = "the headings are repeated" if breaks else "the speed starts again from below"
         pieces = np.split(np.arange(len(lines)), cuts)
         starts = [np.isin(np.arange(len(lines)), p) for p in pieces if p.size]
     pulls = [Pull(lines[s], {c: v[s] for c, v in readings.items()}) for s in starts]

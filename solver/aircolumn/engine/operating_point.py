@@ -70,7 +70,7 @@ def converged(
     errors as for operating_point.
     """
     if not 0.0 < rpm < 1e5:
-        raise ComputationError(f"{rpm} rev/min is not a speed an engine can be marched at")
+        raise ComputationError(f"{rpm} rpm is not a speed that can be computed")
     if engine.combustion.ca50 is None:
         return _best_phasing(engine, rpm, refinement, change)
     engine = _at_speed(engine, rpm)
@@ -146,7 +146,7 @@ def march_to_cycle(engine: Engine, run: Run, rpm: float, geometry: Geometry) -> 
     if found is None:
         raise ComputationError(
             f"at {rpm:g} rpm the cycle does not repeat within {n.repeat_within:g} after"
-            f" {most} cycles ({judge.describe()}); look for an engine description that"
-            " cannot breathe, or raise numerics.most_cycles"
+            f" {most} cycles ({judge.describe()}); check the engine file for"
+            " something that keeps air from flowing, or raise numerics.most_cycles"
         )
     return account(engine, run, rpm, geometry, found)

@@ -48,7 +48,7 @@ def check_text(description: Description) -> str:
         f" intake open {sizes.intake_closes - sizes.intake_opens:.0f} deg,"
         f" exhaust open {sizes.exhaust_closes - sizes.exhaust_opens:.0f} deg",
         *_valve_lines(engine, sizes),
-        f"leak past the rings       {_small(engine.rings.area(e.bore))} a cylinder"
+        f"leak past the rings       {_small(engine.rings.area(e.bore))} per cylinder"
         f"{_assumed(engine.rings.leak_area)}",
         f"mean piston speed         {unit('velocity').said(_piston_speed(e, engine))} at"
         f" {engine.speeds.stop:.0f} rpm",

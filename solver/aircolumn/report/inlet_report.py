@@ -41,8 +41,8 @@ def inlet_lines(engine) -> list[str]:
         lines.append(f"inlet: the restrictor chokes at {air.said(choked_flow(engine))}")
     strokes = engine.block.cylinders / 120.0  # intake strokes a second, a rev/min
     lines += [
-        f"inlet: its air can swing at {pitch:.1f} Hz (columns on the volumes behind them); intake"
-        f" strokes come as often at {pitch / strokes:.0f} rpm"
+        f"inlet: resonates at {pitch:.1f} Hz (air columns on the volumes behind them), which the"
+        f" intake strokes reach at {pitch / strokes:.0f} rpm"
         for pitch in pitches(engine)
     ]
     return [*lines, *_log_lines(engine)]

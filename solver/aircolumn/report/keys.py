@@ -35,7 +35,7 @@ def _block(part, places) -> str:
     bases = [b.__name__ for b in part.__mro__[1:] if issubclass(b, Part) and b is not Part]
     said = [f"## {_title(name)}\n"]
     if places:
-        said.append(f"Stands at {where}.\n")
+        said.append(f"Found at {where}.\n")
     if bases:
         said.append(f"Also has the keys of: {', '.join(map(_title, bases))}.\n")
     rows = [
@@ -48,7 +48,7 @@ def _block(part, places) -> str:
 
 TITLES = {
     "Engine": "The file", "Cylinders": "Bottom end", "OfEach": "What each cylinder has",
-    "PipeOfEach": "Pipe of each cylinder", "InletElement": "Thing in the inlet",
+    "PipeOfEach": "Pipe of each cylinder", "InletElement": "Element of the inlet",
     "InletPipe": "Pipe in the inlet", "Measured": "Measured pulls", "FuelName": "Fuel",
     "CylinderWalls": "Walls of the cylinder", "IntakeValve": "Intake valve",
     "ExhaustValve": "Exhaust valve", "Section": "Section of a pipe",

@@ -21,7 +21,7 @@ from aircolumn.dyno.overlay import FAILURE, TORQUE, Overlay
 from aircolumn.dyno.range_figures import runs_of, winners
 from aircolumn.report.files import digits, write_netcdf, write_rows
 from aircolumn.report.tables import fitted, grid, listed
-from aircolumn.shown import headed, unit
+from aircolumn.shown import counted, headed, unit
 
 BETWEEN = "~"  # marks what no reading stands for
 MOST_OMISSIONS = 12  # shown on the screen; all of them are in omitted.csv
@@ -53,7 +53,10 @@ def file_text(name, file, o: Overlay) -> str:
     lines += [_wrapped(r) for r in o.curve.remarks]
     rows = [x for x in file.omitted if x.whole_row]
     if file.omitted:
-        lines.append(f"left out: {len(rows)} rows, {len(file.omitted) - len(rows)} single cells")
+        lines.append(
+            f"left out: {counted(len(rows), 'row')},"
+            f" {counted(len(file.omitted) - len(rows), 'single cell')}"
+        )
         lines += [f"  line {x.line}: {x.reason}" for x in file.omitted[:MOST_OMISSIONS]]
         if len(file.omitted) > MOST_OMISSIONS:
             lines.append(f"  and {len(file.omitted) - MOST_OMISSIONS} more, all in omitted.csv")
@@ -242,7 +245,7 @@ def verdict_sentences(v) -> list[str]:
         )
     if v.drift:
         said.append(
-            f"Torque drifts by {100 * v.drift:+.2f} % a pull; the figure allows for it. Pulls in"
+            f"Torque drifts by {100 * v.drift:+.2f} % per pull; the figure allows for it. Pulls in"
             " the order A B A would show it better."
         )
     return said
@@ -267,7 +270,7 @@ def calibration_text(s) -> str:
                      shown.name or "-", c.judgement(name)])  # fmt: skip
     first, *others = s.overlays
     lines = [
-        f"Calibration on {first} ({c.evaluations} curves marched)",
+        f"Calibration on {first} ({c.evaluations} curves computed)",
         _left(["unknown", "meaning", "value", "+-", "unit", ""], rows),
         f"+-: joint 95 % intervals. Misfit (chi^2 per degree of freedom) {c.misfit:.2f}"
         + (": the model cannot follow the data within its noise" if c.misfit > 2.0 else ""),

@@ -5,7 +5,7 @@ import numpy as np
 from aircolumn.curves.summary import interest_range, mean_over
 from aircolumn.report.files import write_netcdf, write_rows
 from aircolumn.report.tables import fitted, listed
-from aircolumn.shown import headed, unit, unit_of
+from aircolumn.shown import counted, headed, unit, unit_of
 from aircolumn.study.aims import KINDS, words
 from aircolumn.study.labelled import band_dataset, indices_dataset, search_dataset
 from aircolumn.study.session import Searched, Sensitive
@@ -26,7 +26,8 @@ def counts_text(answer) -> str:
     rate = ""
     if answer.fresh and answer.seconds > 0.0:
         rate = f" ({answer.fresh / answer.seconds:.1f} per second)"
-    text = f"{answer.fresh} points computed{rate}, {answer.before} taken from {answer.store}"
+    fresh = counted(answer.fresh, "point")
+    text = f"{fresh} computed{rate}, {answer.before} taken from {answer.store}"
     if answer.others:
         text += (
             f"\n{answer.others} points there belong to another engine file, study or solver version"
@@ -110,7 +111,7 @@ def failures_text(plan, failures) -> str:
     """The points that failed and why."""
     if not failures:
         return ""
-    lines = [f"{len(failures)} points failed, all in failed.csv"]
+    lines = [f"{counted(len(failures), 'point')} failed, listed in failed.csv"]
     for values, rpm, reason in failures[:MOST_FAILURES]:
         lines.append(f"  {plan.case_words(values)}, {rpm:.0f} rpm: {reason}")
     if len(failures) > MOST_FAILURES:
@@ -153,7 +154,7 @@ def _curves(search, found) -> str:
     """How many curves were computed, and what for."""
     asked, all_of_them = search.asked.evaluations, len(found.known)
     if all_of_them <= asked:
-        return f"{all_of_them} curves computed"
+        return f"{counted(all_of_them, 'curve')} computed"
     return (
         f"{asked} curves computed as evaluations asks, then {all_of_them - asked} beside the best"
     )

@@ -8,7 +8,7 @@ import numpy as np
 
 from aircolumn.curves.labelled import failed_points, shown, shown_ve
 from aircolumn.curves.summary import TIE, all_crossings, interest_range, mean_over, peak
-from aircolumn.shown import unit, unit_of
+from aircolumn.shown import counted, unit, unit_of
 
 SHIFTS = "~"  # marks entries of an account that act through others
 FEW = 5  # runners whose crossings are listed pair by pair
@@ -135,7 +135,8 @@ def added_text(data, speeds) -> str:
     if not added:
         return ""
     text = (
-        f"\n{added} speeds were added (they are in the files) to locate humps, hollows and"
+        f"\n{counted(added, 'speed')} added (in the files, not in this table) to locate humps,"
+        " hollows and"
         f" crossings within {speeds.locate_within:g} rpm"
     )
     if data.attrs["more_wanted"]:
