@@ -70,7 +70,7 @@ def test_check_writes_what_can_be_read(tmp_path, capsys):
         (TABLE.replace("1600", "wide"), "shape.csv:5:", "area: 'wide mm2' is not a number"),
         (TABLE.replace("1600", "-3"), "shape.csv:5:", "area: '-3': must be greater than 0"),
         (TABLE.replace("100,1600", "100"), "shape.csv:5:", "1 values"),
-        (TABLE.replace("[mm2]", "[kPa]"), "shape.csv:3:", "is no area"),
+        (TABLE.replace("[mm2]", "[kPa]"), "shape.csv:3:", "is not a unit of area"),
         (TABLE.replace("1600", "16000000"), "engine.yaml:", "out of range"),
     ],
 )

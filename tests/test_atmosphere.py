@@ -59,8 +59,8 @@ def test_command_converts_between_standards(capsys):
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (["250", "--pressure", "97 kPa", "--temperature", "30 degC"], "no torque or power"),
-        (["250 kg", "--pressure", "97 kPa", "--temperature", "30 degC"], "no torque or power"),
+        (["250", "--pressure", "97 kPa", "--temperature", "30 degC"], "not a torque or power"),
+        (["250 kg", "--pressure", "97 kPa", "--temperature", "30 degC"], "not a torque or power"),
         (["250 N m", "--pressure", "97", "--temperature", "30 degC"], "97 kPa"),
         (["250 N m", "--pressure", "97 kPa", "--temperature", "300 degC"], "-50 to 60 degC"),
         (["9 N m", "--pressure", "97 kPa", "--temperature", "3 degC", "--stated", "x"], "j607"),

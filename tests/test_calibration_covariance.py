@@ -197,11 +197,11 @@ def test_judgement_of_a_fitted_value(value, wide, said):
 
 
 def test_the_unknowns_as_documented():
-    """Bounds of the fit, what is plausible, unit shown (SI inside)."""
-    found = {n: (u.bounds, u.plausible, u.neutral, u.unit, u.scale) for n, u in UNKNOWNS.items()}
+    """Bounds of the fit, what is plausible, kind of quantity (SI inside)."""
+    found = {n: (u.bounds, u.plausible, u.neutral, u.kind) for n, u in UNKNOWNS.items()}
     assert found == {
-        "discharge": ((0.7, 1.3), (0.9, 1.1), 1.0, "", 1.0),
-        "fmep": ((-1e5, 1e5), (-0.3e5, 0.3e5), 0.0, "bar", 1e-5),
-        "walls": ((-60.0, 120.0), (-20.0, 40.0), 0.0, "K", 1.0),
-        "cam": ((-15.0, 15.0), (-5.0, 5.0), 0.0, "deg", 1.0),
+        "discharge": ((0.7, 1.3), (0.9, 1.1), 1.0, "number"),
+        "fmep": ((-1e5, 1e5), (-0.3e5, 0.3e5), 0.0, "mean pressure"),
+        "walls": ((-60.0, 120.0), (-20.0, 40.0), 0.0, "temperature difference"),
+        "cam": ((-15.0, 15.0), (-5.0, 5.0), 0.0, "angle"),
     }

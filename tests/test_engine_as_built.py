@@ -91,7 +91,7 @@ def test_rocker_and_fifty_thousandths(tmp_path):
         (LIFT, "lift: {maximum: 10 mm, cam_lift: 6 mm}", "give one of maximum, cam_lift"),
         ("  throttle: {bore: 72 mm, shaft: 9 mm} ", "", "throttle is missing"),
         ("firing_order: [1, 3, 4, 2]", "firing_angles: [0 deg, 90 deg]", "one for each cylinder"),
-        ("duration_10_90: 26 deg", "duration_10_90: 26 deg, ca50: 9", "stands here twice"),
+        ("duration_10_90: 26 deg", "duration_10_90: 26 deg, ca50: 9", "appears twice"),
     ],
 )
 def test_contradictions_are_told(old, new, said, tmp_path):
@@ -184,7 +184,7 @@ def test_bench_and_table_of_its_coefficients_breathe_alike(tmp_path, demo):
         (BENCH.replace("28 inH2O", "28"), "28 has no unit"),
         (BENCH.replace("4 mm", "1 mm"), "lift must rise"),
         (BENCH + "      forward: [0.5, 0.6]\n", "give either bench readings"),
-        (BENCH.replace("60 cfm", "60 mm"), "is no volume flow"),
+        (BENCH.replace("60 cfm", "60 mm"), "is not a unit of volume flow"),
     ],
 )
 def test_wrong_bench(new, said, tmp_path):

@@ -46,7 +46,7 @@ def test_return_is_due_when_the_wave_arrives(told):
     # The widening from port to mouth sends part of it back on the way: early, never late.
     assert told.due - 0.45 * told.travel < told.peak <= told.due
     text = " ".join(sentences("hump", told))
-    assert f"due at {told.due:.0f} deg" in text
+    assert f"returns as compression at {told.due:.0f} deg" in text
     assert "this packs the cylinder" in text
 
 
@@ -71,10 +71,10 @@ def test_every_sentence_follows_its_figure(told):
     plain = sentences("hump", told)
     for name, value, said in (
         ("compression", 0.0, "No compression comes back"),
-        ("due", told.shuts + 20.0, "20 deg after the valve is shut"),
+        ("due", told.shuts + 20.0, "20 deg after the valve shuts"),
         ("wave_part", -3e4, "draws charge out of the cylinder"),
         ("left_over", -5e3, "hinders the start of filling"),
-        ("backflow", 0.07, "7 % is pushed back"),
+        ("backflow", 0.07, "7 % of the charge is pushed back"),
         ("overlap", 8e3, "holds back burned gas"),
     ):
         other = sentences("hump", replace(told, **{name: value}))

@@ -152,7 +152,7 @@ WRONG = {
     ),
     "no wall": (["{pipe: {length: 1 m, bore: 60 mm}}"], "0.pipe: wall_temperature is missing"),
     "a wide throat": ([RESTRICTOR.replace("20 mm", "50 mm")], "narrower than its bore"),
-    "flow by volume": ([FILTER.replace("100 g/s", "100 L/s")], "is no mass flow"),
+    "flow by volume": ([FILTER.replace("100 g/s", "100 L/s")], "is not a unit of mass flow"),
 }  # fmt: skip
 
 
@@ -187,14 +187,14 @@ def test_check_lists_the_inlet(tmp_path, capsys):
     sound = np.sqrt(1.4 * 287.05 * 298.15)
     pitch = sound / (2.0 * np.pi) * np.sqrt((1.0 / 5e-3 + 1.0 / 6e-3) / column)
     assert said == [
-        "inlet: filter, 1.00 kPa at 100 g/s: effective area 20.8 cm2",
+        "inlet: filter, 1.00 kPa at 100.0 g/s: effective area 2079 mm2",
         "inlet: airbox, 5.00 L",
         "inlet: pipe, 300 mm, 60.0 mm wide at its end",
         "inlet: restrictor, throat 20.0 mm: of the throat's dynamic head the nozzle loses 4 % and"
         " the diffuser 11 % (Crane TP-410)",
         "inlet: the restrictor chokes at 72.8 g/s",
-        f"inlet: its air can swing at {pitch:.1f} Hz (columns on the volumes behind them); intake"
-        f" strokes come as often at {30.0 * pitch:.0f} rpm",
+        f"inlet: resonates at {pitch:.1f} Hz (air columns on the volumes behind them), which the"
+        f" intake strokes reach at {30.0 * pitch:.0f} rpm",
     ]
 
 

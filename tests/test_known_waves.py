@@ -153,18 +153,17 @@ CAUSE = Cause(
 def test_the_sentences_word_for_word():
     assert sentences("hump", CAUSE) == [
         "hump at 3456 rpm, VE 107.9 %.",
-        "The suction wave leaves the valve most strongly at 431 deg (-22 kPa).",
-        "To the mouth and back takes 97 deg: its return as compression is due at 528 deg, 70 deg"
-        " before the valve is shut at 598 deg; the arriving wave stands highest at 531 deg (+17"
-        " kPa).",
+        "The suction wave leaves the valve most strongly at 431 deg (-21.6 kPa).",
+        "It takes 97 deg to the mouth and back, so it returns as compression at 528 deg, 70 deg"
+        " before the valve shuts at 598 deg. The arriving wave is highest at 531 deg (+17.4 kPa).",
         "While the valve closes the arriving wave brings +4.3 kPa and the column being stopped +2.8"
         " kPa: this packs the cylinder, mostly by the wave; 2 % of the charge is pushed back"
         " through the valve.",
-        "By this travel time the shut runner swings 3.7 times in a cycle (order 4; counted in the"
-        " computed pressure: 3.5); when the valve opens, +2.1 kPa of that arrives, which helps the"
-        " start of filling.",
-        "In the overlap the exhaust pressure is 8 kPa below the intake's, which draws burned gas"
-        " out.",
+        "With this travel time the column in the shut runner swings 3.7 times a cycle; the computed"
+        " pressure swings 3.5 times. When the valve opens, the arriving wave stands at +2.1 kPa,"
+        " which helps the start of filling.",
+        "During overlap the exhaust pressure is 7.6 kPa below the intake pressure, which draws"
+        " burned gas out.",
     ]
 
 
@@ -180,12 +179,12 @@ def test_the_sentences_word_for_word():
             {"compression": 1.4e3},
             "No compression comes back from the mouth before the valve shuts.",
         ),
-        ({"due": 610.0}, "due at 610 deg, 12 deg after the valve is shut"),
-        ({"due": 598.0}, "due at 598 deg, 0 deg before the valve is shut"),
-        ({"left_over": 1.4e3}, "+1.4 kPa of that arrives, which hardly matters"),
-        ({"left_over": -1.6e3}, "-1.6 kPa of that arrives, which hinders the start of filling"),
-        ({"overlap": 1.6e3}, "is 2 kPa above the intake's, which holds back burned gas"),
-        ({"backflow": 0.005}, "mostly by the wave. By"),
+        ({"due": 610.0}, "returns as compression at 610 deg, 12 deg after the valve shuts"),
+        ({"due": 598.0}, "returns as compression at 598 deg, 0 deg before the valve shuts"),
+        ({"left_over": 1.4e3}, "the arriving wave stands at +1.4 kPa, which hardly matters"),
+        ({"left_over": -1.6e3}, "stands at -1.6 kPa, which hinders the start of filling"),
+        ({"overlap": 1.6e3}, "is 1.6 kPa above the intake pressure, which holds back burned gas"),
+        ({"backflow": 0.005}, "mostly by the wave. With"),
         (
             {"backflow": 0.09},
             "too little to hold the rising piston's charge, of which 9 % is pushed",

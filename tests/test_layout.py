@@ -53,14 +53,14 @@ def test_the_way_of_a_stated_cylinder_through_the_whole_exhaust(tmp_path):
 
 def test_words():
     assert words(Bore("runner", "intake", [(0.1, 0.05, 0.05), (0.2, 0.05, 0.04)])) == (
-        "runner\n300 mm\nbore 50.0 - 40.0"
+        "runner\n300 mm\nbore 50.0 - 40.0 mm"
     )
     assert words(Vessel("plenum", "intake", 2.5e-3)) == "plenum\n2.50 L"
     assert words(Gate("intake valve", "intake", 2, 0.035)) == "intake valve\n2 x 35.0 mm"
     assert words(Gate("throttle", "intake", 1, 0.072)) == "throttle\n72.0 mm"
     assert words(Gate("filter", "intake", 1, 0.0)) == "filter"
     assert words(Chamber("cylinder", "exhaust", 0.089, 0.1, 6.22e-4)) == (
-        "cylinder\n89.0 x 100.0 mm\n622 cm3"
+        "cylinder\n89.0 mm x 100.0 mm\n622.0 cm3"
     )
 
 

@@ -141,8 +141,8 @@ def test_manifold_file_end_to_end(tmp_path, capsys):
     assert is_picture(out / "compare-cylinders.png")
     with open(out / "compare.csv") as file:
         rows = {r["runner"]: r for r in csv.DictReader(file)}
-    assert rows["one"]["ve [1]"] == rows["equal"]["ve [1]"]
-    assert float(rows["unequal"]["ve_spread [1]"]) > 0.01 > float(rows["equal"]["ve_spread [1]"])
+    assert rows["one"]["ve [%]"] == rows["equal"]["ve [%]"]
+    assert float(rows["unequal"]["ve_spread [%]"]) > 1.0 > float(rows["equal"]["ve_spread [%]"])
 
 
 @pytest.mark.parametrize(

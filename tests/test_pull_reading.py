@@ -65,10 +65,10 @@ def test_pulls_by_repeated_headings_and_by_restarting_speed(tmp_path):
     sweep = "".join(f"{n},{200 + n / 100}\n" for n in range(2000, 5001, 500))
     again = read_pulls(written(tmp_path, f"rpm,torque Nm\n{sweep}rpm,torque Nm\n{sweep}"))
     assert [len(p.lines) for p in again.pulls] == [7, 7]
-    assert "2 pulls (headings stand again), from lines 2, 10" in again.remarks
+    assert "2 pulls (the headings are repeated), from lines 2, 10" in again.remarks
     restart = read_pulls(written(tmp_path, f"rpm,torque Nm\n{sweep}\n{sweep}{sweep}"))
     assert [len(p.lines) for p in restart.pulls] == [7, 7, 7]
-    assert "3 pulls (speed starts again), from lines 2, 10, 17" in restart.remarks
+    assert "3 pulls (the speed starts again from below), from lines 2, 10, 17" in restart.remarks
     rows = sweep.splitlines(keepends=True)
     shuffled = read_pulls(
         written(tmp_path, "rpm,torque Nm\n" + "".join(rows[::2] + rows[::-2] + rows))
@@ -155,7 +155,9 @@ UNUSABLE = {
     "no headings": ("2000,200\n2500,210\n3000,205\n", "no line of headings"),
     "no torque": ("rpm,oil [degC]\n2000,90\n2500,91\n3000,91\n", "no line of headings"),
     "no unit": ("rpm,torque\n2000,200\n2500,210\n3000,205\n", "names no unit"),
-    "unit of another kind": ("rpm,torque [kPa]\n2000,200\n2500,210\n3000,205\n", "is no torque"),
+    "unit of another kind": (
+        "rpm,torque [kPa]\n2000,200\n2500,210\n3000,205\n", "is not a unit of torque",
+    ),
     "two torques": (
         "rpm,torque Nm,brake torque Nm\n2000,1,2\n2500,1,2\n3000,1,2\n", "both read as",
     ),
@@ -218,12 +220,12 @@ def test_missing_file_and_missing_column(tmp_path):
 
 #: what is spoiled: (old, new, line left out, reason)
 SPOILED = {
-    "text": ("2500,202", "2500,abc", 4, "no sound torque"),
+    "text": ("2500,202", "2500,abc", 4, "no valid torque"),
     "cell missing": ("2500,202", "2500", 4, "1 cells where 2"),
     "cell too many": ("2500,202", "2500,202,7", 4, "3 cells where 2"),
     "no speed": ("2500,202", ",202", 4, "no engine speed"),
-    "infinite": ("2500,202", "2500,inf", 4, "no sound torque"),
-    "impossible torque": ("2500,202", "2500,1e9", 4, "no sound torque"),
+    "infinite": ("2500,202", "2500,inf", 4, "no valid torque"),
+    "impossible torque": ("2500,202", "2500,1e9", 4, "no valid torque"),
     "impossible speed": ("2500,202", "-2500,202", 4, "no engine speed"),
 }
 

@@ -54,7 +54,7 @@ WRONG = {
     "unknown runner": (GRID + "runner: huge\n", "no runner 'huge'"),
     "no unit": (GRID.replace("44 deg, 48 deg", "44, 48"), "44 has no unit"),
     "two units": (GRID.replace("to: 400 mm", "to: 16 in"), "all values in one unit"),
-    "wrong unit": (GRID.replace("44 deg, 48 deg", "44 kPa, 48 kPa"), "is no angle"),
+    "wrong unit": (GRID.replace("44 deg, 48 deg", "44 kPa, 48 kPa"), "is not a unit of angle"),
     "backwards": (GRID.replace("to: 400 mm", "to: 100 mm"), "'to' must be above 'from'"),
     "no steps": (GRID.replace(", steps: 4", ""), "steps is missing"),
     "two questions": (GRID + "search: {}\nsample: {count: 8}\n", "one question"),

@@ -87,7 +87,7 @@ def test_changed_engine_file_is_noticed(tmp_path, capsys):
     assert main(["study", str(tmp_path / "study.yaml"), "--out", str(tmp_path / "out")]) == 0
     printed = capsys.readouterr().out
     assert "24 points computed" in printed
-    assert "24 of them belong to another engine file" in printed
+    assert "24 points there belong to another engine file" in printed
     assert (tmp_path / "out" / "study.nc").read_bytes() != first
     assert "solver_version" not in first.decode("latin-1")
     assert solver_version() in first.decode("latin-1")

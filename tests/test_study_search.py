@@ -126,7 +126,7 @@ def test_search_keeps_limits(tmp_path, monkeypatch):
     assert found.values[0] == pytest.approx(500.0, abs=12.0)
     assert found.values[1] == pytest.approx(42.0, abs=0.7)
     step, below, above = found.neighbours["length"]
-    assert step == "20.0 mm"
+    assert step == "20 mm"
     assert below.fits
     assert not above.fits
     impossible = text.replace("200 N m", "900 N m")

@@ -51,8 +51,8 @@ def test_sensitivity_of_an_engine(tmp_path, capsys):
     rows = capsys.readouterr().out.splitlines()
     table = [r for r in rows if r.strip().startswith(("length", "volume"))]
     assert table[0].strip().startswith("length")  # what matters comes first
-    names = ["origin.json", "points.sqlite", "study.csv", "study.png", "study.svg", "study.txt",
-             "study.yaml"]  # fmt: skip
+    names = ["classroom-single.yaml", "origin.json", "points.sqlite", "study.csv", "study.nc",
+             "study.png", "study.svg", "study.txt", "study.yaml"]  # fmt: skip
     assert sorted(p.name for p in out.iterdir()) == names
 
 

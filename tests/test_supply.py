@@ -92,7 +92,7 @@ def test_plenum_ve_is_shown_first(tmp_path, capsys):
     path = with_supply(tmp_path, "{pressure: 150 kPa, temperature: 40 degC}")
     assert main(["curve", str(path), "--rpm", "3000", "--out", str(tmp_path / "o")]) == 0
     headings, (row,) = right_aligned(capsys.readouterr().out, "rpm")
-    assert headings[:2] == ["rpm", "VE % (plenum)"]
+    assert headings[:2] == ["rpm", "VE (plenum) %"]
     assert "VE %" not in headings
     data = aircolumn.curve(aircolumn.load(path), [3000])
     assert float(row[1]) == pytest.approx(100 * float(data.ve_plenum[0]), abs=0.051)
@@ -106,7 +106,7 @@ def test_plenum_ve_is_shown_first(tmp_path, capsys):
 def test_check_tells_the_supply(tmp_path, capsys):
     table = "{speeds: [2000 rpm, 4000 rpm], pressure: [140 kPa, 200 kPa], temperature: 50 degC}"
     assert main(["check", str(with_supply(tmp_path, table))]) == 0
-    assert "\nsupply: air at 140 to 200 kPa and 50 degC\n" in capsys.readouterr().out
+    assert "\nsupply: air at 140.0 to 200.0 kPa and 50.0 degC\n" in capsys.readouterr().out
 
 
 #: what is wrong: (supply, what the message must say)

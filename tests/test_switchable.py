@@ -104,7 +104,7 @@ def test_the_demo_changes_over(ran):
     assert m.torque == pytest.approx(best.values)
     rows = rows_of(ran.out / "compare-switchable.csv")
     assert [float(r["torque [N m]"]) for r in rows] == pytest.approx(list(m.torque))
-    assert [float(r["ve [1]"]) for r in rows] == pytest.approx(list(m.ve))
+    assert [float(r["ve [%]"]) for r in rows] == pytest.approx(list(100.0 * m.ve))
     assert [r["runner in use"] for r in rows] == m.runner
     assert {r["manifold"] for r in rows} == {"two-way"}
     for panel, values in zip(ran.pictures["compare.png"].axes[:2], (m.ve, m.torque), strict=True):

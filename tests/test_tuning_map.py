@@ -82,7 +82,7 @@ def test_map_over_bore_command(tmp_path, capsys):
     assert main(["map", str(CLASSROOM), *given, "--rpm", "3000", "4000", "5000", "--out",
                  str(out)]) == 0  # fmt: skip
     assert "runner bore mm" in capsys.readouterr().out
-    assert (out / "map-bore.csv").read_text().startswith("bore [m],VE at 3000 rpm")
+    assert (out / "map-bore.csv").read_text().startswith("bore [mm],ve at 3000 rpm [%]")
 
 
 def test_ridge_falls_with_length(chart):
@@ -109,14 +109,14 @@ def test_map_command(tmp_path, capsys):
     }  # fmt: skip
     with open(out / "map.csv") as file:
         rows = list(csv.DictReader(file))
-    assert [float(r["length [m]"]) for r in rows] == pytest.approx([0.2, 0.35, 0.5])
+    assert [float(r["length [mm]"]) for r in rows] == pytest.approx([200.0, 350.0, 500.0])
 
 
 @pytest.mark.parametrize(
     ("given", "said"),
     [
         (["--from", "200"], "has no unit"),
-        (["--from", "2 kg"], "is no length"),
+        (["--from", "2 kg"], "is not a unit of length"),
         (["--from", "500 mm", "--to", "200 mm"], "greater than --from"),
         (["--steps", "1"], "from 2 to 200"),
         (["--to", "90 m"], "30 mm to 5 m"),

@@ -59,7 +59,10 @@ def test_strong_cooling_is_a_given_temperature(tmp_path):
             "not both",
         ),
         ("surroundings: {temperature: 60 degC}", "coefficient: this key is missing"),
-        ("surroundings: {temperature: 60 degC, coefficient: 9 W}", "is no heat-transfer"),
+        (
+            "surroundings: {temperature: 60 degC, coefficient: 9 W}",
+            "is not a unit of heat-transfer",
+        ),
         ("heat_factor: 1", "or give surroundings"),
     ],
 )

@@ -126,7 +126,7 @@ def test_trace_command(tmp_path, capsys):
     files = {"trace-3000.csv", "trace-3000.nc", "origin.json", "rescue-four.yaml"}
     assert names == pictures | files
     header = (out / "trace-3000.csv").read_text().splitlines()[0]
-    assert header.startswith("angle [deg],p at the valve [Pa],")
+    assert header.startswith("angle [deg],p at the valve [kPa],")
 
 
 def test_trace_refuses_what_no_engine_turns(tmp_path, capsys):

@@ -233,7 +233,7 @@ FACTORS = {
     "iso1585": (99e3 / DRY) ** 1.2 * (305.0 / 298.0) ** 0.6,
 }
 REFERENCES = {
-    "observed": "as the brake felt it", "j1349": "99 kPa dry, 25 degC",
+    "observed": "as measured", "j1349": "99 kPa dry, 25 degC",
     "j607": "29.92 inHg dry, 60 degF", "din70020": "101.3 kPa, 20 degC",
     "iso1585": "99 kPa dry, 25 degC",
 }  # fmt: skip
@@ -245,7 +245,7 @@ TITLES = {"observed": "observed", "j1349": "SAE J1349", "j607": "SAE J607",
 def test_atmosphere_table(stated, capsys):
     given = ["--pressure", "95 kPa", "--temperature", "32 degC", "--humidity", "50 %"]
     assert main(["atmosphere", "180 hp", "--stated", stated, *given[:-1], "100 %"]) == 0
-    assert "degC, 100 % humidity: vapour" in capsys.readouterr().out
+    assert "degC, 100 % relative humidity: vapour" in capsys.readouterr().out
     assert main(["atmosphere", "180 hp", "--stated", stated, *given]) == 0
     out = capsys.readouterr().out
     head = re.match(

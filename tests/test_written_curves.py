@@ -16,8 +16,8 @@ COLUMNS = {
     "corrected N m": ("torque_corrected", 1.0, 1), "corrected kW": ("power_corrected", 1e-3, 1),
     "BMEP bar": ("bmep", 1e-5, 2), "IMEP bar": ("imep", 1e-5, 2), "PMEP bar": ("pmep", 1e-5, 2),
     "FMEP bar": ("fmep", 1e-5, 2), "residual %": ("residual", 100.0, 1),
-    "deliv. VE %": ("ve_delivered", 100.0, 1), "plenum kPa": ("plenum_pressure", 1e-3, 1),
-    "BSFC g/kWh": ("bsfc", 1e3 * 3.6e6, 0), "p max bar": ("peak_pressure", 1e-5, 1),
+    "VE delivered %": ("ve_delivered", 100.0, 1), "plenum kPa": ("plenum_pressure", 1e-3, 1),
+    "BSFC g/kWh": ("bsfc", 1e3 * 3.6e6, 0), "peak pressure bar": ("peak_pressure", 1e-5, 2),
     "cycles": ("cycles", 1.0, 0),
 }  # fmt: skip
 
@@ -31,6 +31,24 @@ UNITS = {
     "cylinders_computed": "1", "alternation": "1",
     "mass_error": "1", "energy_error": "1", "periodicity": "1",
 }  # fmt: skip
+#: what CSV files show in place of SI: (unit, factor, what is added)
+SHOWN = {
+    **dict.fromkeys(("ve", "ve_delivered", "ve_plenum", "ve_spread", "residual", "lost_in_overlap",
+                     "blow_by"), ("%", 100.0, 0.0)),
+    **dict.fromkeys(("bmep", "imep", "pmep", "fmep", "peak_pressure"), ("bar", 1e-5, 0.0)),
+    **dict.fromkeys(("air_flow", "fuel_flow"), ("g/s", 1e3, 0.0)),
+    **dict.fromkeys(("power", "power_corrected"), ("kW", 1e-3, 0.0)),
+    "bsfc": ("g/kWh", 3.6e9, 0.0), "charge_temperature": ("degC", 1.0, -273.15),
+    "plenum_pressure": ("kPa", 1e-3, 0.0),
+}  # fmt: skip
+
+
+def in_csv(row, figure, si):
+    """A figure of a CSV row, back in its SI unit."""
+    if si == "1" and figure not in SHOWN:
+        return float(row[figure])
+    unit, factor, added = SHOWN.get(figure, (si, 1.0, 0.0))
+    return (float(row[f"{figure} [{unit}]"]) - added) / factor
 
 
 def test_curve_table(written, curves_due):
@@ -59,13 +77,14 @@ def test_files_of_curves(written, curves_due, name, runners):
     points = [(r, n, f) for r in runners for n, f in zip(SPEEDS, curves_due[r], strict=True)]
     columns = UNITS | {"torque_corrected": "N m", "power_corrected": "W"}
     for row, (runner, rpm, figures) in zip(rows, points, strict=True):
-        assert (row["runner"], float(row["rpm [rev/min]"])) == (runner, rpm)
+        assert (row["runner"], float(row["rpm"])) == (runner, rpm)
         there = data.sel(runner=runner, rpm=rpm)
         for figure, unit in columns.items():
             corrected = 2e-5 if figure.endswith("corrected") else 1e-12  # vapour from memory
             assert float(there[figure]) == pytest.approx(figures[figure], rel=corrected)
             assert data[figure].attrs["units"] == unit
-            assert float(row[f"{figure} [{unit}]"]) == pytest.approx(float(there[figure]), rel=1e-9)
+            stated = in_csv(row, figure, unit)
+            assert stated == pytest.approx(float(there[figure]), rel=1e-9, abs=1e-14)
         assert max(significant(v) for k, v in row.items() if k != "runner") <= 10
         assert float(there.ve_cylinder.squeeze()) == figures["ve"]
         assert data.ve_cylinder.attrs["units"] == "1"
@@ -78,7 +97,7 @@ def test_files_of_curves(written, curves_due, name, runners):
     if name == "compare":
         index = 1.25 * 0.5e-3 / (1.0 - 0.5) / 1.001  # first order: see uncertainty.py
         assert data.ve_uncertainty.values == pytest.approx(np.hypot(index, 5e-4), rel=1e-6)
-        stated = [float(r["ve_uncertainty [1]"]) for r in rows]
+        stated = [float(r["ve_uncertainty [%]"]) / 100.0 for r in rows]
         assert stated == pytest.approx(data.ve_uncertainty.values.ravel(), rel=1e-9)
         assert "numerical uncertainty of VE: at most 0.13 %" in written["compare"].said
 
@@ -185,9 +204,8 @@ def test_manifold_table_and_files(written):
         assert row == [r, f"{rpm:.0f}", *cells, f"{100 * point.figures['ve_spread']:.1f}"]
         each = data.ve_cylinder.sel(runner=r, rpm=rpm).values
         assert list(each) == list(point.ve_cylinder)
-        assert [float(line[f"ve of cylinder {k} [1]"]) for k in (1, 2, 3, 4)] == pytest.approx(
-            each, rel=1e-9
-        )
+        stated = [float(line[f"ve of cylinder {k} [%]"]) for k in (1, 2, 3, 4)]
+        assert stated == pytest.approx(100.0 * each, rel=1e-9)
     assert data.attrs["model"] == "whole manifold, every cylinder computed"
 
 
@@ -204,12 +222,12 @@ def test_two_cylinders_are_two(tmp_path):
     engine = aircolumn.load(tmp_path / "twin.yaml").engine
     each = made_up.point(engine, 3000.0).ve_cylinder
     (row,) = rows_of(tmp_path / "o" / "curve.csv")
-    found = [float(row[f"ve of cylinder {k} [1]"]) for k in (1, 2)]
+    found = [float(row[f"ve of cylinder {k} [%]"]) / 100.0 for k in (1, 2)]
     assert found == pytest.approx(each, rel=1e-9)
     _, rows = right_aligned(ran.said, "runner")
     assert rows[0][2:] == [f"{100 * each[0]:.1f}", f"{100 * each[1]:.1f}", "1.0"]
     panel = ran.pictures["curve-cylinders.png"].axes[0]
-    assert [list(y) for _, y in lines_of(panel).values()] == [[each[0]], [each[1]]]
+    assert [list(y) for _, y in lines_of(panel).values()] == [[100.0 * each[0]], [100.0 * each[1]]]
 
 
 def test_progress_is_told_after_every_point(demo):

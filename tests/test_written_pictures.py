@@ -21,16 +21,17 @@ def test_curves_drawn(written):
         lines = {k: v for k, v in lines_of(panel).items() if k != "two-way"}
         assert len(lines) == len(RUNNERS)
         for (label, (x, y)), r in zip(lines.items(), RUNNERS, strict=True):
-            values = list(data[figure].sel(runner=r).values)
+            factor = {"ve": 100.0, "torque_corrected": 1.0, "power_corrected": 1e-3}[figure]
+            values = list(factor * data[figure].sel(runner=r).values)
             assert list(x) == list(SPEEDS)
             assert list(y) == pytest.approx(values, rel=1e-12)
             part = values[2:6]
             mean = (0.5 * part[0] + part[1] + part[2] + 0.5 * part[3]) / 3.0
             at = SPEEDS[np.argmax(values)]
             shown, top = {
-                "ve": (f"{100 * mean:.1f} %", f"{100 * max(values):.1f} %"),
+                "ve": (f"{mean:.1f} %", f"{max(values):.1f} %"),
                 "torque_corrected": (f"{mean:.1f} N m", f"{max(values):.0f} N m"),
-                "power_corrected": ("", f"{1e-3 * max(values):.1f} kW"),
+                "power_corrected": ("", f"{max(values):.1f} kW"),
             }[figure]
             mean = [f"mean {shown}"] if shown else []
             assert label == (f"{r} ({mean[0]})" if mean else r)
@@ -47,7 +48,7 @@ def test_curves_drawn(written):
     assert any(x == pytest.approx(at) for x in dotted)
     assert fig._supxlabel.get_text() == (
         "Markers: computed points. Rings: the highest of them, named at the line's end.\n"
-        "Shaded: range of interest, 2500 to 4000 rev/min. Dotted: speeds at which torque curves"
+        "Shaded: range of interest, 2500 to 4000 rpm. Dotted: speeds at which torque curves"
         " cross. Broad and pale: two-way.\nA prediction is not a clearance to run."
     )
     assert written["compare"].pictures["compare.svg"] is fig
@@ -61,14 +62,20 @@ def test_cylinders_drawn(written):
         for k in (1, 2, 3, 4):
             x, y = lines_of(panel)[str(k)]
             assert list(x) == [3000.0, 4500.0]
-            assert list(y) == list(data.ve_cylinder.sel(runner=r, cylinder=k).values)
+            assert list(y) == list(100 * data.ve_cylinder.sel(runner=r, cylinder=k).values)
+
+
+def name_of(ran, fig) -> str:
+    """The file of a picture."""
+    return next(name for name, picture in ran.pictures.items() if picture is fig)
 
 
 def test_every_picture_has_its_title_and_the_caution(written):
     for name, r in written.items():
         for fig in r.pictures.values():
             title = "Classroom 500 cc single" if name in ("map", "bore") else "Mountain-rescue"
-            assert title in fig.axes[0].get_title()
+            above = fig._suptitle.get_text() if fig._suptitle else fig.axes[0].get_title()
+            assert title in above or "-events" in name_of(r, fig)
             assert "A prediction is not a clearance to run." in fig._supxlabel.get_text()
 
 

@@ -29,9 +29,9 @@ def test_columns_found_and_rows_left_out(pulled, pull_files):
         block = text.split("\n\n")[0]
         assert "not used: gear" in block
         assert "- 3 pulls (by the pull column), from lines 3, 14, 25" in block
-        assert "left out: 1 rows, 0 single cells\n  line 36: no sound torque in it" in block
+        assert "left out: 1 row, 0 single cells\n  line 36: no valid torque in it" in block
     rows = rows_of(pulled.out / "omitted.csv")
-    assert rows == [{"runner": n, "line": "36", "what": "row", "reason": "no sound torque in it"}
+    assert rows == [{"runner": n, "line": "36", "what": "row", "reason": "no valid torque in it"}
                     for n in AIR]  # fmt: skip
 
 

@@ -15,28 +15,33 @@ def test_tables_written(pulled, pull_due):
     points = [(name, k) for name in AIR for k in range(SPEEDS.size)]
     for row, (name, k) in zip(rows, points, strict=True):
         d, omega = pull_due[name], SPEEDS[k] * np.pi / 30.0
-        expected = {
-            "rpm [rev/min]": SPEEDS[k], "torque observed [N m]": d["observed"][k],
-            "torque corrected [N m]": d["corrected"][k], "half-width [N m]": d["half"][k],
-            "torque predicted, corrected [N m]": d["predicted"][k],
-            "correction [1]": d["correction"],
-            "ve measured [1]": d["ve"][k], "ve predicted [1]": d["ve_predicted"][k],
-            "power corrected [W]": d["corrected"][k] * omega,
-            "power predicted, corrected [W]": d["predicted"][k] * omega,
-            "air-fuel ratio [1]": AFR[name].mean(), "pressure [Pa]": AIR[name][0],
-            "temperature [K]": AIR[name][1], "humidity [1]": AIR[name][2],
-        }  # fmt: skip
-        assert list(row) == ["runner", *expected]
-        assert row["runner"] == name
+        pressure, temperature, humidity = AIR[name]
+        expected = {  # heading: (value as written, unit and value in SI)
+            "torque observed [N m]": (d["observed"][k], "N m", 1.0),
+            "torque corrected [N m]": (d["corrected"][k], "N m", 1.0),
+            "half-width of torque [N m]": (d["half"][k], "N m", 1.0),
+            "torque predicted, corrected [N m]": (d["predicted"][k], "N m", 1.0),
+            "correction": (d["correction"], "1", 1.0),
+            "ve measured [%]": (100 * d["ve"][k], "1", 0.01),
+            "ve predicted [%]": (100 * d["ve_predicted"][k], "1", 0.01),
+            "power corrected [kW]": (1e-3 * d["corrected"][k] * omega, "W", 1e3),
+            "power predicted, corrected [kW]": (1e-3 * d["predicted"][k] * omega, "W", 1e3),
+            "air-fuel ratio": (AFR[name].mean(), "1", 1.0),
+            "pressure [kPa]": (1e-3 * pressure, "Pa", 1e3),
+            "temperature [degC]": (temperature - 273.15, "K", 1.0),
+            "humidity [%]": (100 * humidity, "1", 0.01),
+            "between readings": (0.0, "1", 1.0),
+        }
+        assert list(row) == ["runner", "rpm", *expected]
+        assert (row["runner"], float(row["rpm"])) == (name, SPEEDS[k])
         assert max(significant(v) for k, v in row.items() if k != "runner") <= 8
-        for heading, value in expected.items():
-            assert float(row[heading]) == pytest.approx(value, rel=1e-3), heading
-            title, unit = heading.rstrip("]").split(" [")
-            key = title.replace(", ", "_").replace(" ", "_").replace("-", "_")
-            if key == "rpm":
-                continue
-            there = data[key].sel(runner=name, rpm=SPEEDS[k])
-            assert float(there) == pytest.approx(float(row[heading]), rel=1e-7)
+        for heading, (value, unit, factor) in expected.items():
+            assert float(row[heading]) == pytest.approx(value, rel=1e-3, abs=2e-2), heading
+            title = heading.split(" [")[0]
+            there = data[title.replace(", ", "_").replace(" ", "_").replace("-", "_")]
+            added = 273.15 if unit == "K" else 0.0
+            si = factor * float(row[heading]) + added
+            assert float(there.sel(runner=name, rpm=SPEEDS[k])) == pytest.approx(si, rel=1e-7)
             assert there.attrs == {"units": unit, "long_name": title}
     assert (pulled.out / "pull.txt").read_text().startswith(pulled.said.split("\n\nwritten to")[0])
 
@@ -49,7 +54,7 @@ def test_pull_drawn(pulled):
     for name in AIR:
         t = table[name]
         for panel, measured, predicted, unit in (
-            (top, "ve measured", "ve predicted", "1"),
+            (top, "ve measured", "ve predicted", "%"),
             (middle, "torque corrected", "torque predicted, corrected", "N m"),
         ):
             marks = next(c for c in panel.containers if c.get_label() == f"{name}, measured")
@@ -59,7 +64,7 @@ def test_pull_drawn(pulled):
             assert y == pytest.approx(t[f"{predicted} [{unit}]"], rel=1e-6)
         bars = next(c for c in middle.containers if c.get_label() == f"{name}, measured")[2][0]
         heights = [s[1, 1] - s[0, 1] for s in bars.get_segments()]
-        assert heights == pytest.approx(2.0 * t["half-width [N m]"], rel=1e-6)
+        assert heights == pytest.approx(2.0 * t["half-width of torque [N m]"], rel=1e-6)
         off = 100 * (t["torque predicted, corrected [N m]"] / t["torque corrected [N m]"] - 1)
         x, y = lines_of(low)[name]
         assert list(x) == list(SPEEDS)
@@ -70,7 +75,7 @@ def test_pull_drawn(pulled):
     assert marks == pytest.approx(torque[0] - torque[1], abs=1e-4)
     predicted = [table[n]["torque predicted, corrected [N m]"] for n in ("long", "short")]
     assert lines_of(below)["predicted"][1] == pytest.approx(predicted[0] - predicted[1], abs=1e-4)
-    assert below.get_xlabel() == "engine speed, rev/min"
+    assert below.get_xlabel() == "engine speed, rpm"
     assert middle.get_ylabel() == "brake torque, N m\n(SAE J1349)"
     assert not low.get_xlabel()
     for panel in (low, below):  # the zero line

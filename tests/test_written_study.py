@@ -8,7 +8,7 @@ import xarray as xr
 from tests import made_up
 from tests.printed import lines_of, rows_of
 from tests.studies import RPM, SPAN, SPEEDS, asked, torque_of
-from tests.test_written_curves import UNITS
+from tests.test_written_curves import UNITS, in_csv
 
 GRID = (
     "vary:\n  intake.runner.length: {from: 250 mm, to: 650 mm, steps: 5}\n"
@@ -35,7 +35,9 @@ def test_sweep_printed(swept, torques):
     assert ran.code == 0
     head = ran.said.splitlines()[0]
     assert "belong to another" not in ran.said
-    told = re.match(r"140 points computed, (\S+) a second; 0 were in .*points\.sqlite$", head)
+    told = re.match(
+        r"140 points computed \((\S+) per second\), 0 taken from .*points.sqlite$", head
+    )
     assert 0.5 < float(told[1]) < 1e5
     text = ran.said[ran.said.index("Most torque at each speed") :]
     lines = text.splitlines()[3:10]
@@ -65,7 +67,7 @@ def test_sweep_written(swept, torques):
     assert (data.length.attrs["units"], data.bore_to.attrs["units"]) == ("mm", "mm")
     assert data.bore_to.attrs["long_name"] == "intake.runner.bore.to"
     np.testing.assert_allclose(data.torque.values, torques, rtol=1e-12)
-    keys = ("length [mm]", "bore_to [mm]", "rpm [rev/min]")
+    keys = ("length [mm]", "bore_to [mm]", "rpm")
     rows = {tuple(float(r[k]) for k in keys): r for r in rows_of(ran.out / "study.csv")}
     assert len(rows) == 140
     for a in LENGTHS:
@@ -77,9 +79,12 @@ def test_sweep_written(swept, torques):
                 for name, unit in UNITS.items():
                     assert float(there[name]) == pytest.approx(point[name], rel=1e-12)
                     assert data[name].attrs["units"] == unit
-                    assert float(row[f"{name} [{unit}]"]) == pytest.approx(point[name], rel=1e-9)
+                    stated = in_csv(row, name, unit)
+                    assert stated == pytest.approx(point[name], rel=1e-9, abs=1e-14)
     assert not (ran.out / "failed.csv").exists()
-    assert (ran.out / "study.txt").read_text().startswith(ran.said.split("\n\nwritten to")[0])
+    said = ran.said.split("\n\nwritten to")[0]
+    answer = said[said.index("Most torque at") :]
+    assert (ran.out / "study.txt").read_text().startswith(answer)  # no count, no rate
 
 
 def test_sweep_drawn(swept, torques):
@@ -90,10 +95,11 @@ def test_sweep_drawn(swept, torques):
     for k, (x, y) in enumerate(lines.values()):
         assert list(x) == list(RPM)
         assert y == pytest.approx(torques[k, 2])  # the other key in its middle: 41 mm
-    assert torque.get_legend().get_title().get_text() == "intake.runner.length, mm (bore_to 41 mm)"
+    caption = ran.pictures["study-family.png"]._supxlabel.get_text()
+    assert caption.startswith("Curves by runner length, mm (bore_to 41 mm).")
     data = xr.load_dataset(ran.out / "study.nc")
     assert [y for _, y in lines_of(ve).values()] == [
-        pytest.approx(data.ve.values[k, 2]) for k in range(5)
+        pytest.approx(100 * data.ve.values[k, 2]) for k in range(5)
     ]
     top, *below = ran.pictures["study-envelope.png"].axes
     assert lines_of(top)["best at each speed"][1] == pytest.approx(torques.max(axis=(0, 1)))
@@ -101,7 +107,9 @@ def test_sweep_drawn(swept, torques):
     assert list(below[0].lines[0].get_ydata()) == [LENGTHS[i] for i, _ in best]
     assert list(below[1].lines[0].get_ydata()) == [BORES[j] for _, j in best]
     panels = [a for a in ran.pictures["study-contour.png"].axes if a.lines]
-    x, y = panels[0].lines[0].get_data()
+    failed, best = panels[0].lines
+    assert not len(failed.get_xdata())
+    x, y = best.get_data()
     assert list(x) == [RPM[k] for k in np.argmax(data.ve.values[:, 2], axis=1)]
     assert list(y) == list(LENGTHS)
     filled, ve = panels[0].collections[0], 100 * data.ve.values[:, 2]
@@ -112,23 +120,24 @@ def test_sweep_drawn(swept, torques):
     assert panels[1].lines[0].get_data() == ([BORES[j]], [LENGTHS[i]])
     filled = panels[1].collections[0]
     assert (filled.zmin, filled.zmax) == pytest.approx((mean.min(), mean.max()))
-    assert panels[1].get_title() == "Mean torque from 2500 to 4000 rev/min"
+    assert panels[1].get_title() == "Mean torque from 2500 to 4000 rpm"
 
 
 def test_failures_are_listed(tmp_path):
     ran, _ = asked(tmp_path / "s", GRID + SPEEDS, missing=(3000.0,))
-    assert ran.code == 0
-    assert "20 points failed, all in failed.csv" in ran.said
-    why = "ComputationError: at 3000 rpm made up to fail"
+    assert ran.code == 1
+    assert "20 of 140 points; the others are written" in ran.complaints
+    assert "20 points failed, listed in failed.csv" in ran.said
+    why = "at 3000 rpm made up to fail"
     assert f"  length 250 mm, bore_to 39 mm, 3000 rpm: {why}" in ran.said
     assert "  and 12 more" in ran.said
     rows = rows_of(ran.out / "failed.csv")
     assert [(float(r["length [mm]"]), float(r["bore_to [mm]"])) for r in rows] == [
         (a, b) for a in LENGTHS for b in BORES
     ]
-    assert {(r["rpm [rev/min]"], r["reason"]) for r in rows} == {("3000", why)}
+    assert {(r["rpm"], r["reason"]) for r in rows} == {("3000", why)}
     text = ran.said[ran.said.index("Most torque") :].splitlines()
-    assert re.split(r"\s{2,}", text[5].strip()) == ["3000", "-", "all failed"]
+    assert re.split(r"\s{2,}", text[5].strip()) == ["3000", "-", "20 of 20", "all failed"]
     assert "all failed" not in text[4]
 
 
@@ -142,9 +151,10 @@ def test_a_grid_of_three_keys_is_cut_in_the_middle(tmp_path):
     assert panels[1].lines[0].get_data() == ([bores[j]], [lengths[i]])
     filled = panels[1].collections[0]
     assert (filled.zmin, filled.zmax) == pytest.approx((mean.min(), mean.max()))
-    assert panels[0].get_title() == "Volumetric efficiency at bore_to 41 mm, volume 6 L"
+    title = panels[0].get_title().splitlines()
+    assert title[1] == "Volumetric efficiency at bore_to 41 mm, volume 6 L"
     assert [a.get_ylabel() for a in ran.pictures["study-envelope.png"].axes[1:]] == [
-        "intake.runner.length, mm", "intake.runner.bore.to, mm", "intake.plenum.volume, L",
+        "runner length, mm", "runner bore to, mm", "plenum volume, L",
     ]  # fmt: skip
 
 
@@ -160,9 +170,24 @@ def test_a_list_of_cases(tmp_path):
     rows = rows_of(ran.out / "study.csv")
     for row in rows:
         torque = torque_of(plan, (float(row["length [mm]"]),))
-        k = list(RPM).index(float(row["rpm [rev/min]"]))
+        k = list(RPM).index(float(row["rpm"]))
         assert float(row["torque [N m]"]) == pytest.approx(torque[k], rel=1e-9)
     assert len(rows) == 14
+
+
+def test_cases_with_names(tmp_path):
+    """Named in the picture, the table, the CSV and the Dataset; a case without has its number."""
+    cases = (
+        "cases:\n  - {name: stock, intake.runner.length: 300 mm}\n"
+        "  - {intake.runner.length: 600 mm}\n  - {name: 3D $print, intake.runner.length: 450 mm}\n"
+    )
+    ran, plan = asked(tmp_path / "s", cases + SPEEDS)
+    assert plan.case_names == ["stock", 2, "3D $print"]
+    assert list(lines_of(ran.pictures["study-family.png"].axes[1])) == ["stock", "2", "3D $print"]
+    data = xr.load_dataset(ran.out / "study.nc")
+    assert data.sel(case="stock").torque.values == pytest.approx(torque_of(plan, (300.0,)))
+    assert {r["case"] for r in rows_of(ran.out / "study.csv")} == {"stock", "2", "3D $print"}
+    assert "stock: length 300 mm" in ran.said or "3D $print: length 450 mm" in ran.said
 
 
 def test_a_sample(tmp_path):
@@ -171,7 +196,7 @@ def test_a_sample(tmp_path):
     assert len(rows) == 28
     for row in rows:
         values = float(row["length [mm]"]), float(row["closes_abdc [deg]"])
-        k = list(RPM).index(float(row["rpm [rev/min]"]))
+        k = list(RPM).index(float(row["rpm"]))
         assert float(row["torque [N m]"]) == pytest.approx(torque_of(plan, values)[k], rel=1e-9)
     top, *below = ran.pictures["study-envelope.png"].axes
     torque = np.array([torque_of(plan, c.values) for c in plan.cases])

@@ -26,7 +26,7 @@ WRONG = {
     "unknown key": (changed("  rod: 152 mm", "  rodd: 152 mm"), "did you mean 'rod'?"),
     "bare number": (changed("rod: 152 mm", "rod: 152"), "'152 mm'"),
     "bare text number": (changed("rod: 152 mm", "rod: '152'"), "has no unit"),
-    "wrong dimension": (changed("rod: 152 mm", "rod: 152 kPa"), "is no length"),
+    "wrong dimension": (changed("rod: 152 mm", "rod: 152 kPa"), "is not a unit of length"),
     "unknown unit": (changed("rod: 152 mm", "rod: 152 mmm"), "'mmm' is not a known unit"),
     "negative bore": (changed("bore: 89 mm", "bore: -89 mm"), "must be greater than 0 mm"),
     "valve larger than bore": (
@@ -44,7 +44,7 @@ WRONG = {
     "tab indentation": ("engine:\n\tbore: 3 mm\n", "not valid YAML"),
     "duplicate key": (
         changed("  bore: 89 mm", "  bore: 89 mm\n  bore: 90 mm"),
-        "stands here twice",
+        "appears twice",
     ),
     "huge file": ("# " + "x" * 2_000_000, "has at most"),
     "binary": (b"\x89PNG\r\n\x1a\n\x00\xff\xfe", "not a text file"),

@@ -76,8 +76,9 @@ _BY_SI = {
 _BY_NAME = {
     **dict.fromkeys(("bmep", "imep", "pmep", "fmep", "peak_pressure"), "mean pressure"),
     **dict.fromkeys(("cycles", "cylinders_computed", "asked"), "count"),
-    **dict.fromkeys(("ve", "ve_delivered", "ve_plenum", "ve_spread", "ve_cylinder", "residual",
-                     "lost_in_overlap", "blow_by", "burned", "humidity"), "share"),
+    **dict.fromkeys(("ve", "ve_delivered", "ve_plenum", "ve_spread", "ve_uncertainty",
+                     "ve_cylinder", "residual", "lost_in_overlap", "blow_by", "burned",
+                     "humidity"), "share"),
 }  # fmt: skip
 _chosen = SETS[0]
 

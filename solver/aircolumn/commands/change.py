@@ -7,7 +7,7 @@ from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import netcdf, results
 from aircolumn.curves.change import change, changed_keys
 from aircolumn.curves.curve import compare
-from aircolumn.curves.speeds import chosen_speeds
+from aircolumn.curves.speeds import check_speeds
 from aircolumn.description.reader import load
 from aircolumn.description.source import read_source
 from aircolumn.errors import RequestError
@@ -29,18 +29,18 @@ def run(args):
     files = [_engine_file(place) for place in (args.before, args.file)]
     before, after = (load(file) for file in files)
     options.choose_units(args, after)
-    speeds = chosen_speeds(before.engine, args.rpm)
+    speeds = None if args.rpm is None else check_speeds(args.rpm)  # None: locate humps too
     sides = []
     with Progress(None) as progress:
         for place, description in ((args.before, before), (args.file, after)):
             known = args.rpm is None and place.is_dir()
             sides.append(_read(place) if known else compare(description, speeds, progress))
-    data = change(*sides, args.runner)
+    data = change(*sides, after.engine.speeds, args.runner)
     keys = changed_keys(*(read_source(file).data for file in files))
     # loaded during the march
     from aircolumn.report.change_report import change_text, plot_change, write_change
 
-    said, args.file = [change_text(data, keys, after.engine.speeds)], files[1]
+    said, args.file = [change_text(data, keys)], files[1]
     with results(args, said) as folder:
         write_change(data, folder / "change.csv")
         netcdf(args, data, folder / "change.nc")

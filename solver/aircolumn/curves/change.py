@@ -4,19 +4,22 @@ file changed."""
 import numpy as np
 
 from aircolumn.curves.labelled import labelled_speeds
+from aircolumn.curves.summary import interest_range, mean_over
 from aircolumn.errors import RequestError
 
 FIGURES = ("ve", "torque", "power")
 SIDES = ("before", "after")
 
 
-def change(before, after, runner: str | None = None):
-    """VE, torque and power before and after at the speeds that both have.
+def change(before, after, speeds=None, runner: str | None = None):
+    """VE, torque and power before and after at the speeds that both were asked for.
 
     Parameters
     ----------
     before, after : xarray.Dataset
         Of ``compare`` or ``curve`` (dimensions runner and rpm, or rpm alone).
+    speeds : Speeds, optional
+        Of the engine file; its range of interest is that of the means (else all speeds).
     runner : str, optional
         Only this one. Without it, runners of the same name are set beside each other, and two that
         stand alone whatever they are called.
@@ -24,7 +27,8 @@ def change(before, after, runner: str | None = None):
     Returns
     -------
     xarray.Dataset
-        Dimensions side, runner and rpm (SI).
+        Dimensions side, runner and rpm (SI); mean_torque (side, runner), of all points each side
+        has, over the range in its attribute ``range``.
 
     Raises
     ------
@@ -36,8 +40,8 @@ def change(before, after, runner: str | None = None):
     sides = [_with_runners(d) for d in (before, after)]
     names = [[str(n) for n in d.runner.values] for d in sides]
     pairs = _pairs(names[0], names[1], runner)
-    speeds = [d.rpm.values[d.asked.values == 1] if "asked" in d else d.rpm.values for d in sides]
-    rpm = np.intersect1d(*speeds)
+    asked = [d.rpm.values[d.asked.values == 1] if "asked" in d else d.rpm.values for d in sides]
+    rpm = np.intersect1d(*asked)
     if not rpm.size:
         raise RequestError("the two have no engine speed in common; choose some with --rpm")
     labels = [a if a == b else f"{a}, {b}" for a, b in pairs]
@@ -47,6 +51,12 @@ def change(before, after, runner: str | None = None):
         values = [d[name].sel(runner=list(own), rpm=rpm).transpose("runner", "rpm").values
                   for d, own in zip(sides, zip(*pairs, strict=True), strict=True)]  # fmt: skip
         data[name] = (("side", "runner", "rpm"), np.array(values), dict(sides[0][name].attrs))
+    if rpm.size > 1:
+        span = (speeds and interest_range(speeds, rpm)) or (float(rpm[0]), float(rpm[-1]))
+        means = [[mean_over(d.rpm.values, d.torque.sel(runner=n).values, *span) for n in own]
+                 for d, own in zip(sides, zip(*pairs, strict=True), strict=True)]  # fmt: skip
+        about = {"units": "N m", "long_name": "mean torque over the range", "range": list(span)}
+        data["mean_torque"] = (("side", "runner"), means, about)
     data.attrs = {"title": after.attrs.get("title", "")}
     return data
 

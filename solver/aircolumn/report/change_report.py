@@ -3,7 +3,7 @@
 import numpy as np
 
 from aircolumn.curves.change import FIGURES, SIDES
-from aircolumn.curves.summary import TIE, interest_range, mean_over
+from aircolumn.curves.summary import TIE
 from aircolumn.report.caution import SHORT
 from aircolumn.report.files import write_rows
 from aircolumn.report.plots import SPEED, STYLES, figure, heading, label_ends, plain, save
@@ -16,7 +16,7 @@ MOST_KEYS = 20  # shown on the screen
 SAME = 1e-9  # relative: two results of one computation
 
 
-def change_text(data, keys, speeds) -> str:
+def change_text(data, keys) -> str:
     """Which keys changed, and each runner before and after."""
     blocks = [_keys_text(keys)]
     for name in data.runner.values:
@@ -25,7 +25,7 @@ def change_text(data, keys, speeds) -> str:
         if np.allclose(was, now, rtol=SAME, equal_nan=True):
             blocks.append(f"{name}: no change")
             continue
-        blocks.append(f"{name}\n{_table(one)}\n{_means(one, speeds)}")
+        blocks.append(f"{name}\n{_table(one)}\n{_means(one)}")
     return "\n\n".join(blocks)
 
 
@@ -54,13 +54,12 @@ def _table(one) -> str:
     return fitted(["rpm", *heads], lines, groups=[3] * len(KINDS))
 
 
-def _means(one, speeds) -> str:
+def _means(one) -> str:
     """Mean torque over the range of interest, or over all speeds."""
-    rpm = one.rpm.values
-    if rpm.size < 2:
+    if "mean_torque" not in one:
         return ""
-    low, high = interest_range(speeds, rpm) or (float(rpm[0]), float(rpm[-1]))
-    a, b = (mean_over(rpm, values, low, high) for values in one.torque.values)
+    low, high = one.mean_torque.attrs["range"]
+    a, b = map(float, one.mean_torque.values)
     torque = unit("torque")
     said = (f"mean torque from {low:.0f} to {high:.0f} rpm: {torque.said(a)} before,"
             f" {torque.said(b)} after ({torque.number(b - a, sign='+')})")  # fmt: skip

@@ -33,10 +33,10 @@ def check_text(description: Description) -> str:
     gas = ambient_gas(engine)
     density = air.pressure / (gas.gas.Ra * air.temperature)
     vapour = vapour_mole_fraction(air.pressure, air.temperature, air.humidity) * air.pressure
-    volume = unit("volume")
+    volume, total = unit("volume"), sizes.swept * e.cylinders
     lines = [
         f"{description.path}: read without errors",
-        f"displacement              {volume.said(sizes.swept * e.cylinders)}"
+        f"displacement              {volume.said(total, volume.decimals - 1)}"
         f" ({e.cylinders} x {volume.said(sizes.swept)}),"
         f" clearance {volume.said(sizes.clearance, 2)}",
         f"air density               {density:.4f} kg/m3, vapour pressure"
