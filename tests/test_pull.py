@@ -4,7 +4,9 @@ import re
 
 import numpy as np
 import pytest
+from tests import made_up
 from tests.conftest import DEMO
+from tests.printed import right_aligned, rows_of
 from validation.synthetic_pull import Cell, TrueCurve, write_pulls
 
 import aircolumn
@@ -314,3 +316,32 @@ def test_a_small_lead_that_is_shown_wins():
     assert winners(Shown(), ("long", "short")) == [
         (2000.0, 2000.0, "long"), (2500.0, 2500.0, "short"),
     ]  # fmt: skip
+
+
+def test_what_no_reading_stands_for_is_marked_and_does_not_count(demo, tmp_path, capsys):
+    """Readings every 500 rpm at a step of 250 rpm: 2250, 2750 ... are lines between two readings.
+    One of them is spoiled by the curve's bend, the readings are not."""
+    rows = "".join(f"{n},{200 + 40 * (n == 3000)}\n" for n in range(2000, 4001, 500))
+    (tmp_path / "d.csv").write_text("rpm,torque [N m]\n" + rows)
+    curve = measured_curve(read_pulls(tmp_path / "d.csv"), demo.engine, "long", "j1349")
+    assert list(curve.rpm) == list(np.arange(2000.0, 4001.0, 250.0))
+    assert list(curve.between) == [False, True] * 4 + [False]
+    read = curve.read_off()
+    assert list(read.rpm) == list(np.arange(2000.0, 4001.0, 500.0))
+    assert read.readings["torque"][0] == pytest.approx([200.0, 200.0, 240.0, 200.0, 200.0])
+    assert read.air.pressure.shape == (1, 5)
+    out = tmp_path / "o"
+    with made_up.in_place():
+        assert main(["pull", str(DEMO), f"long={tmp_path / 'd.csv'}", "--out", str(out)]) == 0
+    said = capsys.readouterr().out
+    _, table = right_aligned(said, "rpm")
+    assert ["~" in row[1] for row in table] == list(curve.between)
+    assert "a straight line between the readings on both sides" in " ".join(said.split())
+    rows = rows_of(out / "pull.csv")
+    assert [r["between readings"] for r in rows] == ["0", "1"] * 4 + ["0"]
+    off = [float(r["torque predicted, corrected [N m]"]) / float(r["torque corrected [N m]"]) - 1
+           for r in rows[::2]]  # fmt: skip
+    assert f"torque {100 * np.mean(off):+.1f} % on average, {100 * np.std(off):.1f} % scatter" in (
+        " ".join(said.split())
+    )
+    assert "95 % interval" not in said  # one pull has none

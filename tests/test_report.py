@@ -7,8 +7,9 @@ import shutil
 import numpy as np
 import pytest
 import xarray as xr
-from tests import made_up
+from tests import made_up, made_up_pulls
 from tests.conftest import DEMO
+from tests.studies import HEAD, SPAN, SPEEDS
 
 import aircolumn
 from aircolumn.cli import main
@@ -109,7 +110,8 @@ def browser(made):
         options.add_argument(argument)
     options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
     driver = Chrome(options=options, service=Service(BROWSER[1]))
-    driver.get((made / "report.html").as_uri())
+    driver.page_of_runners = (made / "report.html").as_uri()
+    driver.get(driver.page_of_runners)
     yield driver
     driver.quit()
 
@@ -117,6 +119,13 @@ def browser(made):
 def lines(browser, chart) -> list:
     """The ordinates of a chart's lines."""
     return browser.execute_script(f"return document.getElementById('{chart}').data.map(d => d.y)")
+
+
+def axis_title(browser, chart) -> str:
+    """Of the ordinates."""
+    return browser.execute_script(
+        f"return document.getElementById('{chart}').layout.yaxis.title.text"
+    )
 
 
 def test_browser_shows_what_the_file_holds(browser, made):
@@ -127,8 +136,10 @@ def test_browser_shows_what_the_file_holds(browser, made):
         assert np.array(lines(browser, chart)) == pytest.approx(factor * data[figure].values)
     browser.find_element("css selector", "input[value=us]").click()
     assert np.array(lines(browser, "torque")) == pytest.approx(data.torque.values / 1.355818, 1e-6)
+    assert axis_title(browser, "torque").endswith(", lbf ft")
+    assert axis_title(browser, "moving") == "psi over plenum mean"
     assert np.array(lines(browser, "power")) == pytest.approx(data.power.values / 745.69987, 1e-6)
-    browser.find_element("css selector", "input[value=si]").click()
+    browser.find_element("css selector", "input[value=metric]").click()
     assert browser.get_log("browser") == []
     events = [json.loads(e["message"])["message"] for e in browser.get_log("performance")]
     asked = {e["params"]["request"]["url"] for e in events
@@ -145,7 +156,7 @@ def test_the_slider_moves_the_wave(browser):
     after = lines(browser, "moving")
     assert after != before
     script = "const c = CYCLES[0]; return [c.p[183], c.forward[183], c.backward[183]]"
-    assert after == browser.execute_script(script)
+    assert np.array(after) == pytest.approx(0.1 * np.array(browser.execute_script(script)))  # kPa
     assert browser.find_element("id", "now").text.startswith("366 deg")
     browser.find_element("css selector", "#events button").click()
     assert slider.get_attribute("value") == str(2 * round(
@@ -181,3 +192,92 @@ def test_the_other_runner_has_its_own_cycle(browser):
     first = browser.execute_script(along)
     browser.find_elements("css selector", "input[name=cycle]")[2].click()
     assert browser.execute_script(along)[-1] > first[-1] + 300.0  # the long one, mm
+
+
+@pytest.fixture(scope="module")
+def others(tmp_path_factory, demo):
+    """Pages of measured pulls and of each kind of study, of the made-up engine: {name: folder}."""
+    folder = tmp_path_factory.mktemp("others")
+    with made_up.in_place(), pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder)
+        data = [f"{name}={made_up_pulls.write(folder, demo, name)}" for name in ("long", "short")]
+        commands = {"pulls": [str(DEMO), *data]}
+        for name, text in STUDIES.items():
+            (folder / f"{name}.yaml").write_text(HEAD + SPEEDS + text)
+            commands[name] = [f"{name}.yaml"]
+        for name, arguments in commands.items():
+            assert main(["report", *arguments, "--out", str(folder / name)]) == 0
+    return {name: folder / name for name in commands}
+
+
+STUDIES = {
+    "sweep": "vary:\n  intake.runner.length: {from: 250 mm, to: 650 mm, steps: 4}\n"
+    "  intake.runner.bore.to: [39 mm, 40 mm, 41 mm]\n",
+    "cases": "cases:\n  - {name: stock, intake.runner.length: 300 mm}\n"
+    "  - {name: print, intake.runner.length: 600 mm}\n",
+    "search": SPAN + "search: {evaluations: 20, second_aim: {of: flatness}}\n",
+    "sensitivity": SPAN + "sensitivity: {count: 8, aim: {of: torque, at: 4500 rpm}}\n",
+    "tolerance": "vary: {intake.runner.bore: {plus_minus: 0.4 mm}}\ntolerance: {count: 8}\n",
+}
+#: page: (what it asks, its charts)
+PAGES = {
+    "pulls": ("What did the pulls show, and does the prediction agree?",
+              ["ve", "torque", "off", "difference"]),
+    "sweep": ("What does a change of runner length and runner bore to do?",
+              ["torque", "map", "mean", "family"]),
+    "cases": ("What does a change of runner length do?", ["torque", "family"]),
+    "search": ("Which values give the best mean torque", ["aim0", "aim1", "front"]),
+    "sensitivity": ("What decides torque at 4500 rpm?", ["indices"]),
+    "tolerance": ("What does runner bore +-0.4 mm do to the torque?", ["torque"]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_pages_of_pulls_and_studies(others, name):
+    question, charts = PAGES[name]
+    text = (others[name] / "report.html").read_text()
+    assert question in text
+    assert re.findall(r'<div id="(\w+)" class="chart"', text) == charts
+    assert "not a clearance to run" in text
+    assert "Mountain-rescue" in text
+    assert (others[name] / "report.html").stat().st_size < 6e6
+    kept = {p.name for p in others[name].iterdir()}
+    assert {"origin.json", "report.html"} <= kept
+    assert "rescue-four.yaml" in kept
+
+
+def test_the_page_of_pulls_says_who_wins(others):
+    text = (others["pulls"] / "report.html").read_text()
+    assert "long less short" in text
+    assert "Torque repeats within 0.20 %" in text
+    data = xr.load_dataset(others["pulls"] / "report.nc")
+    assert list(data.runner.values) == ["long", "short"]
+
+
+def test_a_study_is_not_computed_again(others, monkeypatch, capsys):
+    """The page takes the points of the study's own folder."""
+    folder = others["sweep"].parent
+    monkeypatch.chdir(folder)
+    assert (folder / "sweep-study" / "points.sqlite").exists()
+    with made_up.in_place():
+        assert main(["study", "sweep.yaml"]) == 0
+    assert "0 points computed, 84 taken from sweep-study/points.sqlite" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_they_draw_in_a_browser(browser, others, name):
+    browser.get_log("browser")
+    browser.get((others[name] / "report.html").as_uri())
+    try:
+        for chart in PAGES[name][1]:
+            drawn = browser.execute_script(
+                f"return document.getElementById('{chart}').data.map(d => d.y.length)"
+            )
+            assert min(drawn) >= 0 < max(drawn)
+        assert browser.get_log("browser") == []
+        if name == "tolerance":
+            low, high, middle = lines(browser, "torque")
+            assert np.all(np.array(low) <= middle)
+            assert np.all(np.array(middle) <= high)
+    finally:
+        browser.get(browser.page_of_runners)

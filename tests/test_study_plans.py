@@ -7,6 +7,7 @@ from tests.conftest import CLASSROOM, DEMO
 from tests.studies import GRID, ONE, plan_of
 
 from aircolumn.cli import main
+from aircolumn.errors import InputError
 from aircolumn.study.plan import read_study
 
 
@@ -108,3 +109,20 @@ def test_study_configs_read():
     for path in sorted((Path(__file__).parent.parent / "configs").glob("study-*.yaml")):
         plan = read_study(path)
         assert plan.axes
+
+
+def test_every_fault_of_a_study_is_told_at_once(tmp_path):
+    """Runner, unknown key, missing steps, mixed units: in order of line, each once."""
+    text = (
+        f"engine: {DEMO}\nrunner: huge\nvary:\n"
+        "  intake.runner.lenght: {from: 300 mm, to: 500 mm, steps: 3}\n"
+        "  intake.runner.bore: {from: 40 mm, to: 42 mm}\n"
+        "  intake.plenum.volume: [3 L, 4 mm]\nspeeds: [2000 rpm]\n"
+    )
+    with pytest.raises(InputError) as caught:
+        plan_of(tmp_path, text)
+    told = [(p.line, p.key) for p in caught.value.problems]
+    assert told == [
+        (2, "runner"), (4, "vary.intake.runner.lenght"), (5, "vary.intake.runner.bore"),
+        (6, "vary.intake.plenum.volume"),
+    ]  # fmt: skip

@@ -113,7 +113,7 @@ def test_figures_of_the_demo(tmp_path, capsys):
         "at the port; of the latent heat of what reaches the cylinder as liquid the charge supplies"
         " 10 % (assumed), walls the rest"
     )
-    assert said["leak past the rings"] == f"{2.0 * 0.089:.2f} mm2 a cylinder (assumed)"
+    assert said["leak past the rings"] == f"{2.0 * 0.089:.2f} mm2 per cylinder (assumed)"
     assert len(said["all"]) == 15
 
 
@@ -184,9 +184,9 @@ def test_manifold_bench_and_steps(tmp_path, capsys):
         small, large = sorted((first, second))
         beta = (small / large) ** 2
         return (
-            f"  {position} mm from its beginning the bore goes from {first:.1f} to {second:.1f} mm"
-            f" at once: narrowing loses {0.5 * (1 - beta):.2f} of the head in the narrow bore"
-            f" (Crane TP-410), widening {(1 - beta) ** 2:.2f} (Borda-Carnot)"
+            f"  {position} mm from its beginning the bore goes from {first:.1f} mm to"
+            f" {second:.1f} mm in one step: narrowing loses {0.5 * (1 - beta):.2f} of the head in"
+            f" the narrow bore (Crane TP-410), widening {(1 - beta) ** 2:.2f} (Borda-Carnot)"
         )
 
     for name, length in (("short", 290), ("middle", 430), ("long", 650)):
@@ -249,7 +249,8 @@ def test_atmosphere_table(stated, capsys):
     assert main(["atmosphere", "180 hp", "--stated", stated, *given]) == 0
     out = capsys.readouterr().out
     head = re.match(
-        r"95\.00 kPa, 32\.0 degC, 50 % humidity: vapour (\d\.\d{3}) kPa, dry air (\d\d\.\d{3}) kPa",
+        r"95\.00 kPa, 32\.0 degC, 50 % relative humidity: vapour (\d\.\d{3}) kPa,"
+        r" dry air (\d\d\.\d{3}) kPa",
         out,
     )
     assert float(head[1]) == pytest.approx(0.5 * 4.759, rel=2e-3)

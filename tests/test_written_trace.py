@@ -42,12 +42,18 @@ def test_trace_files(ran, cycle):
     data = xr.load_dataset(ran["trace"].out / "trace-long-2750.nc")
     rows = rows_of(ran["trace"].out / "trace-long-2750.csv")
     assert [float(r["angle [deg]"]) for r in rows] == list(cycle.angle.values)
-    columns = {f"{name} at the valve [{unit}]": cycle[name].values[-1]
-               for name, (unit, _) in FIELDS.items()}  # fmt: skip
-    columns |= {f"{name} [{unit}]": cycle[name].values for name, (unit, _) in SERIES.items()}
+    columns = {}
+    for name, (unit, _) in (FIELDS | SERIES).items():
+        shown, factor, added = SHOWN.get("share" if name == "burned" else unit, (unit, 1.0, 0.0))
+        values, where = cycle[name].values, ""
+        if name in FIELDS:
+            values, where = values[-1], " at the valve"
+        columns[f"{name}{where} [{shown}]"] = factor * values + added
     assert list(rows[0]) == ["angle [deg]", *columns]
     for heading, values in columns.items():
-        assert [float(r[heading]) for r in rows] == pytest.approx(values, rel=1e-7), heading
+        assert [float(r[heading]) for r in rows] == pytest.approx(values, rel=1e-7, abs=1e-9), (
+            heading
+        )
     assert max(significant(v) for r in rows for v in r.values()) == 8
     for name in cycle.data_vars:
         assert np.array_equal(data[name].values, cycle[name].values)
@@ -55,6 +61,12 @@ def test_trace_files(ran, cycle):
     assert data.attrs["intake_shuts"] == cycle.attrs["intake_shuts"]
 
 
+#: what CSV files show in place of SI: (unit, factor, what is added)
+SHOWN = {
+    "Pa": ("kPa", 1e-3, 0.0), "K": ("degC", 1.0, -273.15), "kg": ("mg", 1e6, 0.0),
+    "m3": ("cm3", 1e6, 0.0), "kg/s": ("g/s", 1e3, 0.0), "m2": ("mm2", 1e6, 0.0),
+    "share": ("%", 100.0, 0.0),
+}  # fmt: skip
 UNITS_OF_A_TRACE = {
     "p": "Pa", "u": "m/s", "a": "m/s", "forward": "Pa", "backward": "Pa", "burned": "1",
     "cylinder_p": "Pa", "cylinder_T": "K", "cylinder_mass": "kg", "volume": "m3", "plenum_p": "Pa",
@@ -69,7 +81,7 @@ def test_trace_units():
 
 def test_trace_drawn(ran, cycle):
     pictures = ran["trace"].pictures
-    pressures, waves, speed, areas = pictures["trace-long-2750.png"].axes
+    pressures, waves, speed, flows, areas = pictures["trace-long-2750.png"].axes
     at_valve = cycle.isel(distance=-1)
     p0 = cycle.attrs["reference_pressure_Pa"]
     for panel, label, values in (
@@ -79,9 +91,9 @@ def test_trace_drawn(ran, cycle):
         (pressures, "exhaust port", 1e-3 * cycle.exhaust_p),
         (waves, "arriving from the mouth", 1e-3 * (at_valve.forward - p0)),
         (waves, "running back to the mouth", 1e-3 * (at_valve.backward - p0)),
-        (speed, "velocity at the intake valve, m/s", at_valve.u),
-        (speed, "flow in, g/s", 1e3 * cycle.intake_flow),
-        (speed, "flow out, g/s", 1e3 * cycle.exhaust_flow),
+        (speed, "port at the intake valve", at_valve.u),
+        (flows, "in, intake valves", 1e3 * cycle.intake_flow),
+        (flows, "out, exhaust valves", 1e3 * cycle.exhaust_flow),
         (areas, "intake valves", 1e6 * cycle.intake_area),
         (areas, "exhaust valves", 1e6 * cycle.exhaust_area),
     ):
@@ -151,11 +163,13 @@ def test_explanation_drawn(ran, demo):
     for k, name in enumerate(("short", "middle", "long")):
         engine = demo.with_runner(name)
         ve = [made_up.point(engine, n).figures["ve"] for n in speeds]
-        x, y = lines_of(top)[name]
+        x, y = top.lines[2 * k].get_data()  # a line, then its mark
         assert list(x) == list(speeds)
-        assert list(y) == ve
+        assert list(y) == pytest.approx(np.multiply(100.0, ve))
+        assert name in texts_of(top)
         best = speeds[np.argmax(ve)]
-        assert [m.get_data() for m in marks[k : k + 1]] == [([best], [max(ve)])]
+        (mark,) = marks[k : k + 1]
+        assert mark.get_data() == ([best], pytest.approx([100.0 * max(ve)]))
         panel, cycle = panels[k], made_up.cycle(engine, best)
         told = cause(cycle)
         at_valve, p0 = cycle.isel(distance=-1), cycle.attrs["reference_pressure_Pa"]

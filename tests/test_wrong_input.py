@@ -254,3 +254,27 @@ def test_runners_is_among_the_keys_known(tmp_path, capsys):
     path.write_text(DEMO.read_text().replace("\nrunners:", "\nruners:", 1))
     assert main(["check", str(path)]) == 2
     assert "did you mean 'runners'?" in capsys.readouterr().err
+
+
+def test_groups_say_which_keys_they_take(tmp_path, capsys):
+    """A missing group, a value in place of one, and a pipe's missing keys: all in one go."""
+    path = tmp_path / "engine.yaml"
+    path.write_text(
+        "engine: {cylinders: 1, bore: 80 mm, stroke: 80 mm, rod: 140 mm, compression_ratio: 9}\n"
+        "intake:\n  runner: {length: 300 mm, bore: 38 kPa}\n  port: {bore: 36 mm}\n"
+        "  valve: {count: 1, diameter: 40 mm, lift: 10 mm}\n"
+        "exhaust:\n  port: {length: 60 mm, bore: 36 mm}\n"
+    )
+    assert main(["check", str(path)]) == 2
+    lines = capsys.readouterr().err.splitlines()
+    for said in (
+        ":1:1: mixture: this group is missing; it needs delivery; it may have air_fuel_ratio,",
+        ":4:9: intake.port: wall_temperature is missing (or give surroundings, or heat_factor: 0"
+        " for an adiabatic wall); length is missing (or give a list of sections)",
+        ":5:44: intake.valve.lift: a group of 'key: value' lines is expected here; it may have"
+        " maximum,",
+        ":7:3: exhaust.valve: this group is missing; it needs diameter, lift, discharge;",
+        ":7:9: exhaust.port: wall_temperature is missing",
+    ):
+        assert sum(said in line for line in lines) == 1, said
+    assert sum("intake.runner.bore" in line for line in lines) == 1  # from and to: one fault

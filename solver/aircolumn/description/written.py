@@ -22,7 +22,7 @@ def changed_values(before: Part, after: Part, path: tuple = ()):
             yield from changed_values(old, new, place)
         elif name == BY_CYLINDER and old is not None:
             for number, part in old.items():
-                yield from changed_values(part, new[number], (*place, number))
+                yield from changed_values(part, new[number], (*place, str(number)))
         elif old != new:
             checked = checked_of(field)
             kind = checked.kind if checked is not None else ""
