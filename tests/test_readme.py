@@ -137,3 +137,14 @@ def test_table_of_the_first_command(at_home, capsys):
     _, rows = right_aligned(capsys.readouterr().out, "rpm")
     assert len(rows) == 10
     assert all(sum("*" in cell for cell in row) <= 3 for row in rows)
+
+
+def test_completion_and_pictures():
+    (names,) = re.findall(r"`complete -o default -W \"(.*?)\" aircolumn`", README)
+    assert set(names.split()) == set(cli.COMMANDS)
+    shown = re.findall(r"!\[[^\]]+\]\(([^)]+)\)", README)
+    assert len(shown) == 3
+    script = (ROOT / "notebooks" / "pictures" / "make.py").read_text()
+    for picture in shown:
+        assert (ROOT / picture).stat().st_size < 5e5
+        assert f'"{os.path.basename(picture)}"' in script

@@ -107,7 +107,9 @@ def test_the_demo_changes_over(ran):
     assert [float(r["ve [%]"]) for r in rows] == pytest.approx(list(100.0 * m.ve))
     assert [r["runner in use"] for r in rows] == m.runner
     assert {r["manifold"] for r in rows} == {"two-way"}
-    for panel, values in zip(ran.pictures["compare.png"].axes[:2], (m.ve, m.torque), strict=True):
+    for panel, values in zip(
+        ran.pictures["compare.png"].axes[:2], (100 * m.ve, m.torque), strict=True
+    ):
         x, y = lines_of(panel)["two-way"]
         assert list(x) == list(m.rpm)
         assert y == pytest.approx(values)

@@ -75,7 +75,8 @@ LABELS = {
          ("", "", f"pressure,\n{OVER}", ""), ("", "", f"wave towards the valve,\n{OVER}", ""),
          ("", "", f"wave towards the mouth,\n{OVER}", "")],
         "The valve is at the top edge. A wave shows as a slanting band; where it meets an edge, the"
-        f" other family takes over.\n{CAUTION}",
+        " other family takes over.\nLines: much above (whole) and much below (dashed) the plenum"
+        f" mean. {CAUTION}",
     ),
     ("trace", "trace-3000-pv"): (
         [(CYCLE, "volume, cm3", "cylinder pressure, kPa", ""),

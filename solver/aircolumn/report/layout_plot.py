@@ -15,13 +15,13 @@ from aircolumn.shown import said_bore, unit
 WIDER = 3.0
 LOOKS = {INTAKE: ("#dbe7ee", "#14213d"), "exhaust": ("#f1ddcc", "#7a3512")}  # face, edge
 VALVES = {"intake valve": "right", "exhaust valve": "left"}  # their names stand apart
-LEVELS = 2  # of names, one below the other
+LEVELS = 3  # of names, one below the other
 
 
 def plot_layout(paths, title, base) -> list:
     """The way through each engine of ``paths`` ({name: flow path}), one panel each, as
     ``base``.png and .svg."""
-    size = (12.0, 1.0 + 2.9 * len(paths))
+    size = (12.0, 1.0 + 3.2 * len(paths))
     with figure(len(paths), squeeze=False, figsize=size) as (fig, axes):
         for panel, (name, path) in zip(axes[:, 0], paths.items(), strict=True):
             _draw(panel, path)
@@ -68,7 +68,7 @@ def _draw(panel, path):
             low = -half * (1.15 + 0.55 * (below % LEVELS))
             _name(panel, part, (middle, -height / 2.0), (middle, low), "top", edge)
             below += 1
-    panel.set(xlim=(-0.03 * x, 1.02 * x), ylim=(-2.45 * half, 1.6 * half), yticks=[])
+    panel.set(xlim=(-0.03 * x, 1.02 * x), ylim=(-3.0 * half, 1.6 * half), yticks=[])
     panel.grid(visible=False)
     panel.spines["left"].set_visible(False)
     panel.axhline(0.0, color="#999999", linewidth=0.5, linestyle=(0, (12, 3, 2, 3)), zorder=0)

@@ -98,6 +98,9 @@ def _map(data, base):
             look = {"cmap": "PuOr_r", "vmin": -most, "vmax": most, "shading": "nearest"}
             image = panel.pcolormesh(data.angle, mm.of(data.distance), over, rasterized=True,
                                      **look)  # fmt: skip
+            for level, dash in ((0.4 * most, "-"), (-0.4 * most, "--")):  # tells them in grey print
+                panel.contour(data.angle, mm.of(data.distance), over, levels=[level],
+                              colors="black", linewidths=0.7, linestyles=dash)  # fmt: skip
             fig.colorbar(image, ax=panel, label=f"{label},\n{kpa.name} over plenum mean")
             _mark_events(panel, data, named=panel is axes[0])
             panel.set_ylabel(f"distance from the mouth, {mm.name}")
@@ -107,7 +110,8 @@ def _map(data, base):
         axes[0].set_title(_title(data), pad=16)
         text = (
             "The valve is at the top edge. A wave shows as a slanting band; where it meets an edge,"
-            " the other family takes over.\n" + SHORT
+            " the other family takes over.\nLines: much above (whole) and much below (dashed) the"
+            f" plenum mean. {SHORT}"
         )
         fig.supxlabel(text, fontsize=8.5, color="#444444")
         save(fig, base)

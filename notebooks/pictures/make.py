@@ -1,4 +1,4 @@
-"""The pictures of the README, from the demo: python notebooks/examples/readme_pictures.py
+"""The pictures of the README, from the demo: python notebooks/pictures/make.py
 
 Needs the extra `report`, and for the picture of the page selenium, Chromium and its driver.
 """
@@ -10,7 +10,7 @@ from tempfile import TemporaryDirectory
 from aircolumn.cli import main
 
 ROOT = Path(__file__).resolve().parents[2]
-DEMO, PICTURES = str(ROOT / "configs" / "rescue-four.yaml"), ROOT / "notebooks" / "pictures"
+DEMO, PICTURES = str(ROOT / "configs" / "rescue-four.yaml"), Path(__file__).resolve().parent
 WIDE, HIGH = 900, 940  # pixels of the page that are shown
 
 
@@ -48,6 +48,5 @@ def photograph(page: Path, picture: Path):
 
 
 if __name__ == "__main__":
-    PICTURES.mkdir(exist_ok=True)
     with TemporaryDirectory() as name:
         made(Path(name))
