@@ -26,7 +26,9 @@ def arguments(parser):
     parser.add_argument(
         "--temperature", required=True, metavar="T", help="of the inlet air: '30 degC'"
     )
-    parser.add_argument("--humidity", default="0 %", metavar="H", help="relative: '40 %%'")
+    parser.add_argument(
+        "--humidity", default="0 %", metavar="H", help="relative: '40 %%' (default: dry air)"
+    )
 
 
 def run(args):

@@ -251,8 +251,14 @@ def _runner_line(name, engine, sizes) -> str:
         neck_and_volume_speed(1.0, inverse, sizes.swept, engine.block.compression_ratio, sound, k)
         for k in reversed(NECK_K)
     ]
+    size = unit("length")
+    lengths = engine.intake.runner.lengths or [engine.intake.runner.total_length]
+    stated, whose = size.said(lengths[0]), "with"
+    if max(lengths) > min(lengths):
+        stated = f"{size.number(min(lengths))} to {size.said(max(lengths))}"
+        whose = "that of cylinder 1 with"
     return (
-        f"{_titled(name):26s}{unit('length').said(engine.intake.runner.total_length)}, with port"
-        f" and mouth {unit('length').said(shape.length)}; rule of thumb (neck and volume): tuned at"
+        f"{_titled(name):26s}{stated}, {whose} port and mouth {size.said(shape.length)};"
+        " rule of thumb (neck and volume): tuned at"
         f" {speeds[0]:.0f} to {speeds[1]:.0f} rpm"
     )
