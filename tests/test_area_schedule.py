@@ -62,7 +62,7 @@ def test_check_writes_what_can_be_read(tmp_path, capsys):
     ("table", "place", "said"),
     [
         ("", "shape.csv:1:", "the file is empty"),
-        ("distance,area\n0,1\n", "shape.csv:1:", "'distance,area': two columns are expected"),
+        ("distance,area\n0,1\n", "shape.csv:1:", "two columns are expected"),
         ("distance [mm],area [mm2]\n0,1600\n", "shape.csv:2:", "at least two lines"),
         ("distance [mm],area [mm2]\n", "shape.csv:1:", "at least two lines"),
         (TABLE.replace("0,1661.9", "5,1661.9"), "shape.csv:3:", "first distance must be 0"),

@@ -187,7 +187,7 @@ def test_unusable_files_are_refused_with_a_reason(name, tmp_path):
 
 def test_a_file_too_large_to_be_a_pull_is_not_read(tmp_path, monkeypatch):
     monkeypatch.setattr(log_table, "LARGEST_FILE", 10)
-    with pytest.raises(InputError, match=r"data\.csv:1:1: \d+ bytes; a data file has at most 10"):
+    with pytest.raises(InputError, match=r"data\.csv:1:1: \d+ bytes; at most 10 bytes are read"):
         read_pulls(written(tmp_path, PLAIN))
 
 

@@ -1,9 +1,12 @@
 """Results in one set of units, on the screen, in pictures and in CSV files; NetCDF stays SI."""
 
 import csv
+import re
 from itertools import pairwise
+from time import process_time
 
 import numpy as np
+import pint
 import pytest
 import xarray as xr
 from tests import made_up
@@ -13,7 +16,7 @@ from tests.printed import command, right_aligned, rows_of
 from tests.studies import HEAD, SPEEDS
 
 import aircolumn
-from aircolumn.description.units import registry
+from aircolumn.description.units import UNITS, to_si
 from aircolumn.shown import KINDS, SETS, choose, chosen, counted, unit
 
 #: kind: what its units are to pint, the SI unit first (a reference library)
@@ -30,6 +33,16 @@ PINT = {
 }  # fmt: skip
 
 
+@pytest.fixture(scope="module")
+def library():
+    units = pint.UnitRegistry(cache_folder=None)
+    units.define("PS = 735.49875 * watt")  # 75 kgf m/s
+    units.define("cfm = foot**3 / minute")
+    if "inH2O" not in units:
+        units.define("inH2O = 249.08891 * pascal")
+    return units
+
+
 @pytest.fixture(autouse=True)
 def metric_again():
     yield
@@ -37,13 +50,91 @@ def metric_again():
 
 
 @pytest.mark.parametrize("kind", PINT)
-def test_units_against_a_unit_library(kind):
+def test_units_against_a_unit_library(kind, library):
     si, *names = PINT[kind]
     assert len(names) == len(KINDS[kind])
     for shown, name in zip(KINDS[kind], names, strict=True):
         for value in (0.3, 291.7, 5.1e5):
-            due = registry().Quantity(value, si).to(name).magnitude
+            due = library.Quantity(value, si).to(name).magnitude
             assert float(shown.of(value)) == pytest.approx(due, rel=1e-5)  # horsepowers differ less
+
+
+#: kind: its SI unit to pint, as the program uses it (angles in degrees, speeds in rev/min)
+SI = {
+    "length": "m", "area": "m^2", "volume": "m^3", "volume flow": "m^3/s", "pressure": "Pa",
+    "temperature": "K", "temperature difference": "delta_degC", "angle": "deg",
+    "speed of rotation": "revolution/minute", "heat-transfer coefficient": "W/m^2/K",
+    "share": "dimensionless", "torque": "N*m", "power": "W", "mass flow": "kg/s", "time": "s",
+    "specific energy": "J/kg", "pressure per speed": "Pa*s/m",
+    "pressure per speed squared": "Pa*s^2/m^2",
+}  # fmt: skip
+#: what pint calls otherwise, or takes for something else
+OTHERWISE = {
+    "%": "percent", "cc": "cm^3", "ccm": "cm^3", "cu in": "inch^3", "sq in": "inch^2",
+    "r/min": "revolution/minute", "rev/min": "revolution/minute", "1/min": "revolution/minute",
+    "Hz": "revolution/s", "1/s": "revolution/s", "rev/s": "revolution/s", "kg m": "kgf*m",
+    "lbs": "lb", "Nm": "N*m", "Btu/lb": "Btu_it/lb",
+    "torr": "mmHg", "W/m2K": "W/m^2/K", "litre": "liter",
+}  # fmt: skip
+
+
+def in_pint(name: str, kind: str) -> str:
+    """A unit in the library's spelling."""
+    if name in OTHERWISE:
+        return OTHERWISE[name]
+    top, *rest = name.split("/", 1)
+    top = OTHERWISE.get(top, top)
+    for power in "23":
+        top = re.sub(rf"^(\w*[a-zA-Z]){power}$", rf"\1^{power}", top) if top != "inH2O" else top
+        rest = [re.sub(rf"([a-zA-Z]){power}", rf"\1^{power}", r) for r in rest]
+    text = "/".join([top.replace(" ", "*"), *(r.replace(" ", "*") for r in rest)])
+    text = re.sub(r"s2\b", "s^2", text)
+    if kind == "temperature difference" and name != "K":
+        return f"delta_{name}"
+    return text.replace("lbs", "lb").replace("sec", "s").replace("hr", "hour")
+
+
+def test_every_unit_of_the_file_against_a_unit_library(library):
+    assert set(SI) == set(UNITS)
+    for kind, units in UNITS.items():
+        for name in units:
+            for value in (0.25, 37.0):
+                due = library.Quantity(value, in_pint(name, kind)).to(SI[kind]).magnitude
+                found = to_si(f"{value} {name}", kind)
+                assert found == pytest.approx(due, rel=2e-5), (kind, name)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "value"),
+    [
+        ("50 Hz", "speed of rotation", 3000.0),
+        ("50 1/s", "speed of rotation", 3000.0),
+        ("430 mm", "length", 0.43),
+        ("  430   mm ", "length", 0.43),
+        ("5e2mm^2", "area", 5e-4),
+        ("2 N*m", "torque", 2.0),
+        ("9 bar*s^2/m^2", "pressure per speed squared", 9e5),
+        ("25 W/(m^2*K)", "heat-transfer coefficient", 25.0),
+    ],
+)
+def test_spellings_that_are_read(text, kind, value):
+    assert to_si(text, kind) == pytest.approx(value)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("4 %", "angle"), ("2 mm/mm", "angle"), ("40 deg", "share"), ("1 kWh", "torque"),
+        ("20 delta_degC", "temperature"), ("430 9**9**9**9", "length"), ("1 J", "torque"),
+        ("430 mm*10**100000000", "length"), ("1 " + 20000 * " " + "x", "length"),
+        ("1e400 mm", "length"), ("1e305 MPa", "pressure"),
+    ],
+)  # fmt: skip
+def test_what_is_no_unit_of_the_kind_is_refused_at_once(text, kind):
+    start = process_time()
+    with pytest.raises(ValueError, match="is not"):
+        to_si(text, kind)
+    assert process_time() - start < 0.5
 
 
 def test_what_is_chosen_first_counts():

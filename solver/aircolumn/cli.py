@@ -14,7 +14,7 @@ from textwrap import fill
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from aircolumn import __version__
-from aircolumn.errors import ComputationError, InputError, RequestError
+from aircolumn.errors import ComputationError, InputError, RequestError, clean
 from aircolumn.report.caution import CAUTION
 from aircolumn.shown import ENVIRONMENT, choose
 
@@ -49,10 +49,10 @@ def main(argv=None) -> int:
     except BrokenPipeError:  # whoever reads has seen enough; the files are written
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except (InputError, RequestError) as error:
-        print(f"{error}", file=sys.stderr)
+        print(clean(f"{error}"), file=sys.stderr)
         return 2
     except ComputationError as error:
-        print(f"could not compute: {error}", file=sys.stderr)
+        print(clean(f"could not compute: {error}"), file=sys.stderr)
         return 1
     except OSError as error:
         print(f"could not write: {error}", file=sys.stderr)
@@ -109,9 +109,10 @@ def run():
     cache = sys.modules.get("aircolumn.compiled.cache")
     if cache is not None:
         cache.tidy_up()
-    sys.stderr.flush()
-    try:
-        sys.stdout.flush()
-    except BrokenPipeError:
-        code = 1
+    for stream in (sys.stderr, sys.stdout):  # None if it was closed before the start
+        try:
+            if stream is not None:
+                stream.flush()
+        except OSError:
+            code = code or 1
     os._exit(code if isinstance(code, int) else 0 if code is None else 2)

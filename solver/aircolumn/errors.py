@@ -3,6 +3,17 @@
 from dataclasses import dataclass
 
 
+def printable(text: str) -> str:
+    """One line of text that moves no cursor and forges no line: what cannot be printed is shown as
+    its code."""
+    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
+
+
+def clean(text: str) -> str:
+    """The same for a text of several lines."""
+    return "\n".join(map(printable, text.split("\n")))
+
+
 @dataclass(frozen=True)
 class Problem:
     """One thing wrong with an input file: where it is, what was found, what is allowed."""
@@ -15,7 +26,7 @@ class Problem:
     def text(self, path) -> str:
         """One line: file:line:column: key: message."""
         key = f"{self.key}: " if self.key else ""
-        return f"{path}:{self.line}:{self.column}: {key}{self.message}"
+        return printable(f"{path}:{self.line}:{self.column}: {key}{self.message}")
 
 
 class InputError(ValueError):

@@ -5,6 +5,7 @@ from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import end_with_gaps, results
 from aircolumn.curves.curve import curve
 from aircolumn.curves.labelled import failed_points
+from aircolumn.errors import clean
 from aircolumn.report.caution import CAUTION
 from aircolumn.report.tables import wrapped
 from aircolumn.tuning.explain import explain
@@ -40,7 +41,7 @@ def run(args):
     said = [text, *(f"{name}, {rpm:.0f} rpm: {why}" for name, rpm, why in gaps)]
     stem = options.stem(args)
     with results(args, said) as folder:
-        (folder / f"{stem}.txt").write_text(f"{text}\n\n{wrapped(CAUTION, 80)}\n")
+        (folder / f"{stem}.txt").write_text(f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n")
         plot_explanation(curves, told, description.engine.title, folder / stem)
         for name, items in told.items():
             if items:

@@ -1,20 +1,15 @@
 """A progress bar, and what can be loaded while the march runs."""
 
-import sys
 from importlib import import_module
 from threading import Thread
 
 from tqdm import tqdm
-
-from aircolumn.compiled.cache import is_compiled
 
 
 class Progress:
     """A progress bar on the terminal (none when the output is not one)."""
 
     def __init__(self, total: int | None):
-        if not is_compiled():
-            print("compiling the solver (first run only, about half a minute) ...", file=sys.stderr)
         self.bar = tqdm(total=total, unit="point", disable=None, leave=False)
 
     def __enter__(self):

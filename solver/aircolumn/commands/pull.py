@@ -4,6 +4,7 @@ from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import end_with_gaps, results
 from aircolumn.dyno.session import measure
+from aircolumn.errors import clean
 from aircolumn.report.caution import CAUTION
 from aircolumn.report.pull_report import fitted_file, session_text, write_tables
 from aircolumn.report.tables import wrapped
@@ -36,7 +37,7 @@ def run(args):
     from aircolumn.report.pull_plots import plot_pull  # loaded during the march
 
     with results(args, [text]) as folder:
-        (folder / "pull.txt").write_text(f"{text}\n\n{wrapped(CAUTION, 80)}\n")
+        (folder / "pull.txt").write_text(f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n")
         write_tables(session, folder)
         plot_pull(session, folder / "pull")
         if session.calibration is not None:

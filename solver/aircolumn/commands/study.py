@@ -5,7 +5,7 @@ from pathlib import Path
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import end_with_gaps, results
-from aircolumn.errors import RequestError
+from aircolumn.errors import RequestError, clean
 from aircolumn.report.caution import CAUTION
 from aircolumn.report.study_report import answer_text, counts_text, missing_points, write_tables
 from aircolumn.report.tables import wrapped
@@ -45,7 +45,7 @@ def run(args):
 
     kept = [plan.engine_source.path]
     with results(args, [counts_text(found) + "\n", text], kept=kept) as folder:
-        (folder / "study.txt").write_text(f"{text}\n\n{wrapped(CAUTION, 80)}\n")
+        (folder / "study.txt").write_text(f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n")
         write_tables(plan, found, folder, args.origin)
         plot_answer(plan, found, folder)
     end_with_gaps(failed, points)

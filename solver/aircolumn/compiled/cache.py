@@ -69,11 +69,6 @@ def _modules_of(line: str, package: Path) -> list[Path]:
     return [place.with_suffix(".py"), *inside]
 
 
-def is_compiled() -> bool:
-    """Whether compiled code for these sources is on disk already."""
-    return any(Path(_config.CACHE_DIR).rglob("*.nbc"))
-
-
 _lasting: list[tempfile.TemporaryDirectory] = []
 
 

@@ -15,6 +15,7 @@ from numba.core.dispatcher import Dispatcher
 from numba.core.options import TargetOptions
 
 from aircolumn.compiled import cache  # noqa: F401 - says where Numba keeps what it compiles
+from aircolumn.compiled.kept import keep_with_sums
 
 # Array arguments of our kernels never overlap. LLVM can then vectorise without run-time overlap
 # checks, which would cost more than the short loops themselves. Numba has the flag but offers it
@@ -74,7 +75,7 @@ def inlined(function):
 
 def entry(function):
     """Compile a function that Python calls; releases the lock while it runs."""
-    return numba.njit(nogil=True, cache=True, **_FLAGS)(function)
+    return keep_with_sums(numba.njit(nogil=True, cache=True, **_FLAGS)(function))
 
 
 def plain_integers(count: int):

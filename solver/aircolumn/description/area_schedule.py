@@ -12,6 +12,7 @@ from itertools import pairwise
 from math import pi, sqrt
 from pathlib import Path
 
+from aircolumn.description.text_file import read_text
 from aircolumn.description.units import to_si
 from aircolumn.errors import InputError, Problem
 
@@ -19,6 +20,8 @@ KEY = "area_schedule"
 _HEADING = re.compile(r"\s*(distance|area|bore)\s*\[\s*([^\]]+?)\s*\]\s*$")
 _KINDS = {"distance": "length", "area": "area", "bore": "length"}
 _MOST_LINES = 2000
+_LARGEST_FILE = 200_000  # bytes
+_LONGEST_LINE = 200
 _DUE = (
     "two columns are expected, 'distance [mm],area [mm2]' (or 'bore [mm]'), in units of your choice"
 )
@@ -33,7 +36,7 @@ def read_area_schedule(path) -> list[tuple[float, float]]:
     headings = [_HEADING.match(cell) for cell in lines[0][1]]
     names = [h and h[1] for h in headings]
     if sorted(map(str, names)) not in (["area", "distance"], ["bore", "distance"]):
-        raise _wrong(path, lines[0][0], "", f"'{','.join(lines[0][1])[:60]}': {_DUE}")
+        raise _wrong(path, lines[0][0], "", _DUE)
     points = [_point(path, number, cells, headings) for number, cells in lines[1:]]
     if len(points) < 2:
         raise _wrong(path, lines[-1][0], "", "a shape needs at least two lines of figures")
@@ -64,15 +67,12 @@ def write_area_schedule(path, shape):
 
 def _lines(path) -> list[tuple[int, list[str]]]:
     """(line number, cells) of the lines that hold something."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise _wrong(path, 1, "", f"cannot be read: {error.strerror}") from None
-    except UnicodeDecodeError:
-        raise _wrong(path, 1, "", "not a text file (UTF-8)") from None
-    rows = text.splitlines()
+    rows = read_text(path, _LARGEST_FILE).splitlines()
     if len(rows) > _MOST_LINES:
         raise _wrong(path, _MOST_LINES, "", f"{len(rows)} lines; at most {_MOST_LINES}")
+    long = next((n for n, row in enumerate(rows, 1) if len(row) > _LONGEST_LINE), None)
+    if long is not None:
+        raise _wrong(path, long, "", f"the line is longer than {_LONGEST_LINE} characters; {_DUE}")
     kept = [(n, row) for n, row in enumerate(rows, 1) if row.strip() and row.lstrip()[0] != "#"]
     return [(n, next(csv.reader([row]))) for n, row in kept]
 

@@ -9,10 +9,13 @@ from pathlib import Path
 
 import yaml
 
+from aircolumn.description.text_file import read_text, wrong
 from aircolumn.errors import InputError, Problem
 
 LARGEST_FILE = 1_000_000  # bytes
 MOST_VALUES = 20_000
+GREATEST = 2**53  # of a whole number: greater ones have no exact float
+PLAIN = (str, int, float, bool, type(None))
 
 
 @dataclass
@@ -33,27 +36,27 @@ class Source:
 def read_source(path) -> Source:
     """Read a YAML file whose top level is a mapping. Raises InputError."""
     path = Path(path)
-    text = _read_text(path)
+    text = read_text(path, LARGEST_FILE)
     source = Source(path)
     try:
-        root = yaml.compose(text, Loader=yaml.SafeLoader)
+        root = yaml.compose(text, Loader=_Loader)
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
-        raise _wrong(path, f"not valid YAML: {error.problem}", line, column) from None
+        raise wrong(path, f"not valid YAML: {error.problem}", line, column) from None
     except (yaml.YAMLError, RecursionError):
-        raise _wrong(
-            path, "not valid YAML: it has characters or nesting YAML cannot have"
-        ) from None
+        raise wrong(path, "not valid YAML: it has characters or nesting YAML cannot have") from None
+    except _TooMany:
+        raise wrong(path, f"more than {MOST_VALUES} values") from None
     if root is None:
-        raise _wrong(path, "the file is empty; 'engine:' and the other sections are expected")
+        raise wrong(path, "the file is empty; 'engine:' and the other sections are expected")
     if not isinstance(root, yaml.MappingNode):
-        raise _wrong(path, "the file must be a list of 'key: value' lines, such as 'engine:'")
+        raise wrong(path, "the file must be a list of 'key: value' lines, such as 'engine:'")
     reader = _Reader(source)
     try:
         source.data = reader.value(root, ())
     except RecursionError:
-        raise _wrong(path, "the file nests too deeply") from None
+        raise wrong(path, "the file nests too deeply") from None
     if reader.problems:
         raise InputError(path, reader.problems)
     return source
@@ -65,27 +68,22 @@ def problem(source: Source, path: tuple, message: str) -> Problem:
     return Problem(line, column, ".".join(map(str, path)), message)
 
 
-def _read_text(path: Path) -> str:
-    try:
-        size = path.stat().st_size
-        if path.is_dir():
-            raise _wrong(path, "this is a folder, a YAML file is expected")
-        if size > LARGEST_FILE:
-            raise _wrong(path, f"{size} bytes; an engine file has at most {LARGEST_FILE} bytes")
-        raw = path.read_bytes()
-    except OSError as error:
-        raise _wrong(path, f"cannot be read: {error.strerror}") from None
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise _wrong(path, "not a text file (UTF-8)") from None
-    if "\0" in text:
-        raise _wrong(path, "not a text file: it holds zero bytes")
-    return text
+class _TooMany(Exception):
+    """More nodes than a file may have."""
 
 
-def _wrong(path, message, line=1, column=1) -> InputError:
-    return InputError(path, [Problem(line, column, "", message)])
+class _Loader(yaml.SafeLoader):
+    """Counts what it composes, so that a long file is refused soon."""
+
+    def __init__(self, text):
+        super().__init__(text)
+        self.count = 0
+
+    def compose_node(self, parent, index):
+        self.count += 1
+        if self.count > MOST_VALUES:
+            raise _TooMany
+        return super().compose_node(parent, index)
 
 
 class _Reader:
@@ -94,13 +92,9 @@ class _Reader:
     def __init__(self, source: Source):
         self.source = source
         self.problems: list[Problem] = []
-        self.count = 0
         self.scalars = yaml.constructor.SafeConstructor()
 
     def value(self, node, path):
-        self.count += 1
-        if self.count > MOST_VALUES:
-            raise _wrong(self.source.path, f"more than {MOST_VALUES} values")
         mark = node.start_mark
         self.source.places[path] = (mark.line + 1, mark.column + 1)
         if isinstance(node, yaml.MappingNode):
@@ -124,10 +118,18 @@ class _Reader:
 
     def scalar(self, node, path):
         try:
-            return self.scalars.construct_object(node)
-        except (ValueError, yaml.YAMLError):
+            value = self.scalars.construct_object(node)
+        except Exception:  # PyYAML's constructors raise many kinds of error on wrong text
+            value = None
             self.wrong(node.start_mark, path, f"'{node.value[:60]}' cannot be read as a value")
+        if not isinstance(value, PLAIN) or (isinstance(value, int) and abs(value) > GREATEST):
+            self.wrong(node.start_mark, path, f"'{node.value[:60]}' cannot be used as a value here")
             return None
+        if isinstance(value, str) and not value.isprintable():
+            value = value.encode("utf-8", "backslashreplace").decode()
+            if not value.replace("\n", " ").replace("\t", " ").isprintable():
+                self.wrong(node.start_mark, path, "a text with control characters cannot be used")
+        return value
 
     def wrong(self, mark, path, message):
         key = ".".join(map(str, path))

@@ -10,6 +10,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from aircolumn.description.text_file import read_bytes
 from aircolumn.errors import InputError, Problem
 
 LARGEST_FILE = 50_000_000  # bytes
@@ -89,15 +90,7 @@ def number(cell: str, decimal_comma: bool) -> float | None:
 
 
 def _lines(path) -> list[str]:
-    try:
-        size = path.stat().st_size
-        if path.is_dir():
-            raise wrong(path, 1, "", "this is a folder, a CSV file is expected")
-        if size > LARGEST_FILE:
-            raise wrong(path, 1, "", f"{size} bytes; a data file has at most {LARGEST_FILE}")
-        raw = path.read_bytes()
-    except OSError as error:
-        raise wrong(path, 1, "", f"cannot be read: {error.strerror}") from None
+    raw = read_bytes(path, LARGEST_FILE)
     for encoding in ("utf-16",) if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig",):
         try:
             text = raw.decode(encoding)

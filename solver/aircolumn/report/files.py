@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from aircolumn.errors import RequestError
+from aircolumn.errors import RequestError, printable
 from aircolumn.shown import headed, unit, unit_of
 
 
@@ -65,13 +65,32 @@ def digits(value, count: int = 10) -> str:
     return "" if np.isnan(value) else f"{value + 0.0:.{count}g}"
 
 
+def harmless(cell):
+    """A cell that a spreadsheet takes for text, not for a formula; without control characters."""
+    if not isinstance(cell, str):
+        return cell
+    text = printable(cell)
+    if text[:1] in ("=", "@", "+", "-") and not _is_number(text):
+        return f"'{text}"
+    return text
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
+
+
 def write_rows(path, headings, rows):
     """A CSV file; numbers to ten digits."""
     with open(path, "w", newline="") as file:
         table = csv.writer(file, lineterminator="\n")
-        table.writerow(headings)
+        table.writerow(map(harmless, headings))
         for row in rows:
-            table.writerow([digits(v) if isinstance(v, (float, np.floating)) else v for v in row])
+            table.writerow([digits(v) if isinstance(v, (float, np.floating)) else harmless(v)
+                            for v in row])  # fmt: skip
 
 
 def write_csv(data, path):

@@ -8,6 +8,7 @@ import numpy as np
 
 from aircolumn.curves.labelled import failed_points, shown, shown_ve
 from aircolumn.curves.summary import TIE, all_crossings, interest_range, mean_over, peak
+from aircolumn.errors import clean
 from aircolumn.shown import counted, unit, unit_of
 
 SHIFTS = "~"  # marks entries of an account that act through others
@@ -53,7 +54,7 @@ def wrapped(text: str, width: int | None = None) -> str:
     return "\n".join(
         line if len(line) <= width else fill(line, width, subsequent_indent="  " + _indent(line),
                                              break_long_words=False, break_on_hyphens=False)
-        for line in text.split("\n")
+        for line in clean(text).split("\n")
     )  # fmt: skip
 
 

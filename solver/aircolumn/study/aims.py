@@ -32,6 +32,8 @@ def check_aim(aim: Aim, speeds, interest):
         else:
             start, stop = interest or (speeds[0], speeds[-1])
         aim = aim.changed(start=start, stop=stop)
+    if aim.of in ("mean_torque", "mean_power") and len(speeds) < 2:
+        raise RequestError(f"a mean needs two or more speeds, the study has {len(speeds)}")
     needed = [v for v in (aim.at, aim.start, aim.stop) if v is not None]
     for rpm in needed:
         if not speeds[0] <= rpm <= speeds[-1]:

@@ -1,6 +1,7 @@
 """A study file to a plan: which keys of which engine file take which values, at which speeds."""
 
 import copy
+import math
 import warnings
 from dataclasses import dataclass
 from functools import cached_property
@@ -15,11 +16,16 @@ from aircolumn.description.models import Engine, Speeds
 from aircolumn.description.parts import given
 from aircolumn.description.reader import changed_runner, described, validated
 from aircolumn.description.source import Source, read_source
-from aircolumn.description.units import split_quantity
+from aircolumn.description.units import kind_with, split_quantity, unit_of
+from aircolumn.engine.figures import FIGURES
 from aircolumn.errors import InputError, Problem
 from aircolumn.study.models import Span, StudyFile
 
 MOST_CASES = 1_000_000
+MOST_POINTS = 5_000_000
+USUAL_RATE = 20.0  # points a second on a few cores, for the time a study would take
+#: names that variables of a study's Dataset have already
+TAKEN = {"rpm", "case", "curve", "key", "name", *FIGURES}
 NAME = "name"  # of a listed case; no key of the engine file stands so high up
 
 
@@ -77,6 +83,7 @@ class Plan:
         self.engine = self._described(self.base)
         self.axes = self._axes()
         self.speeds = self._speeds()
+        self._check_count()
         self._check_ends()
         if self._problems:
             raise InputError(source.path, self._problems)
@@ -92,7 +99,9 @@ class Plan:
         for axis, value in zip(axes or self.axes, values, strict=True):
             try:
                 data = _with_key(data, axis.key.split("."), axis, value)
-            except (ValueError, LookupError, TypeError):
+            except ValueError as error:
+                return Case(tuple(values), None, str(error))
+            except (LookupError, TypeError):
                 return Case(tuple(values), None, f"{axis.key} is not in the engine file")
         try:
             return Case(tuple(values), self._described(data))
@@ -186,6 +195,8 @@ class Plan:
     def _listed_axes(self) -> list[Axis]:
         cases = [{k: v for k, v in case.items() if k != NAME} for case in given(self.study.cases)]
         keys = list(cases[0])
+        if not keys:
+            raise self.wrong(("cases", 0), "give at least one key and its value")
         for k, case in enumerate(cases):
             if list(case) != keys:
                 raise self.wrong(("cases", k), f"every case must have the keys {', '.join(keys)}")
@@ -224,6 +235,8 @@ class Plan:
         return Axis(key, name, unit, values, low, high, whole)
 
     def _list_axis(self, key, name, values, path) -> Axis:
+        if not values:
+            raise self.wrong(path, "give at least one value")
         if all(isinstance(v, str) and not _is_number(v) for v in values):
             return Axis(key, name, "", tuple(values))
         unit, numbers = self._numbers(values, path)
@@ -236,7 +249,10 @@ class Plan:
     def _numbers(self, values, path):
         """(unit, numbers) of values that are all plain, or all text in one unit."""
         if all(isinstance(v, (int, float)) for v in values):
-            return "", [float(v) for v in values]
+            try:
+                return "", [float(v) for v in values]
+            except OverflowError:
+                raise self.wrong(path, "a number is too large") from None
         try:
             pairs = [split_quantity(str(v)) for v in values]
         except ValueError as error:
@@ -251,9 +267,6 @@ class Plan:
             return list(zip(*(a.values for a in self.axes), strict=True))
         if self.study.sample is not None:
             return self._sampled(self.study.sample)
-        count = int(np.prod([len(a.values) for a in self.axes]))
-        if count > MOST_CASES:
-            raise self.wrong(("vary",), f"{count} cases; at most {MOST_CASES}")
         return list(product(*(a.values for a in self.axes)))
 
     def _sampled(self, sample):
@@ -266,6 +279,20 @@ class Plan:
     def scaled(self, shares) -> list[tuple]:
         """Values of the axes from shares 0 to 1, one row a case."""
         return [tuple(a.scaled(s) for a, s in zip(self.axes, row, strict=True)) for row in shares]
+
+    def _check_count(self):
+        """Not more than fits into memory, or into a week."""
+        cases = math.prod(len(a.values) or 1 for a in self.axes) if self.study.vary else 1
+        if self.study.sample is not None:
+            cases = self.study.sample.count
+        if cases > MOST_CASES:
+            self._problems += self.wrong(("vary",), f"{cases} cases; at most {MOST_CASES}").problems
+        elif cases * len(self.speeds) > MOST_POINTS:
+            points = cases * len(self.speeds)
+            hours = points / USUAL_RATE / 3600.0
+            said = (f"{cases} cases at {len(self.speeds)} speeds are {points} points, about"
+                    f" {hours:.0f} hours; at most {MOST_POINTS}")  # fmt: skip
+            self._problems += self.wrong(("vary",), said).problems
 
     def _check_ends(self):
         """A key or value no engine can have is an error now, not a failed point later."""
@@ -307,7 +334,7 @@ def _short_names(keys) -> list[str]:
     words = [key.split(".") for key in keys]
     last = ["_".join(w[-2:]) if w[-1] in ("from", "to") else w[-1] for w in words]
     return [
-        word if last.count(word) == 1 and word not in ("rpm", "case") else key.replace(".", "_")
+        word if last.count(word) == 1 and word not in TAKEN else key.replace(".", "_")
         for key, word in zip(keys, last, strict=True)
     ]
 
@@ -331,9 +358,9 @@ def _shifted(old, axis: Axis, by: float):
         return [_shifted(v, axis, by) for v in old]
     if isinstance(old, (int, float)):
         return old + by
-    from aircolumn.description.units import registry
-
-    quantity = registry().Quantity
     number, unit = split_quantity(str(old))
-    zero, shift = (quantity(float(v), axis.unit).to(unit).magnitude for v in (0.0, by))
-    return f"{float(number + shift - zero)!r} {unit}"
+    kind = kind_with(unit, axis.unit)
+    if kind is None:
+        raise ValueError(f"'{axis.unit}' does not go with '{old}'")
+    factor, own = (given(unit_of(name, kind))[0] for name in (axis.unit, unit))
+    return f"{float(number + by * factor / own)!r} {unit}"
