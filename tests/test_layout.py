@@ -101,7 +101,10 @@ def test_drawn_to_scale(ran):
 
 
 def test_written_with_the_schedules(ran):
-    assert "/o: layout.png, layout.svg, long-area.csv, short-area.csv" in ran.said
+    assert (
+        "/o: layout.png, layout.svg, long-area.csv, origin.json, short-area.csv, student-four.yaml"
+        in ran.said
+    )
     figure = ran.pictures["layout.png"]
     assert figure.axes[0].get_title() == "Student 600 cc four behind a 20 mm restrictor (invented)"
     assert figure.axes[-1].get_xlabel() == "distance along the flow, mm"

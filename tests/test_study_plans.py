@@ -94,7 +94,7 @@ def test_wrong_requests(tmp_path, capsys, monkeypatch):
     (tmp_path / "out").mkdir()
     (tmp_path / "out" / "points.sqlite").write_text("no store of points at all, but long enough")
     assert main(["study", "study.yaml", "--out", "out"]) == 2
-    assert "cannot be used as a store" in capsys.readouterr().err
+    assert "is not a store of points; move it away" in capsys.readouterr().err
 
 
 def test_no_scheduler_there(tmp_path, capsys):

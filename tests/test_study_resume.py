@@ -70,7 +70,7 @@ def test_every_announced_point_is_on_disk(tmp_path, store):
     other = sqlite3.connect(store.path)
 
     def check(done, _):
-        assert other.execute("SELECT count(*) FROM point").fetchone()[0] >= done
+        assert other.execute("SELECT count(*) FROM points").fetchone()[0] >= done
 
     sweep(plan, store, Threads(), check)
     other.close()

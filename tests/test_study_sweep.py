@@ -1,7 +1,5 @@
 """The store of points, and sweeps from it."""
 
-import sqlite3
-
 import numpy as np
 import pytest
 from tests.studies import GRID, ONE, plan_of
@@ -37,8 +35,12 @@ def test_store_gives_back_what_it_was_given(store):
     assert np.array_equal(found["a"].figures, figures)
     assert found["b"].figures is None
     assert found["b"].reason == "why"
-    with pytest.raises(sqlite3.Error):  # all points of a task or none
-        store.put(["c", "d"], [Outcome(figures), Outcome(None, object())])
+    store.base.execute(  # all points of a task or none
+        "CREATE TRIGGER full BEFORE INSERT ON points WHEN NEW.key = 'd'"
+        " BEGIN SELECT RAISE(ABORT, 'database or disk is full'); END"
+    )
+    with pytest.raises(ComputationError, match="make room, then run the same command to go on"):
+        store.put(["c", "d"], [Outcome(figures), Outcome(figures)])
     assert store.get(["c", "d"]) == {}
 
 

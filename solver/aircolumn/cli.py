@@ -7,6 +7,7 @@ import shlex
 import sys
 from datetime import UTC, datetime
 from importlib import import_module
+from pathlib import Path
 from textwrap import fill
 
 # The points share the cores among themselves; linear algebra that starts threads of its own, which
@@ -43,7 +44,7 @@ def main(argv=None) -> int:
     args = parser(next((a for a in argv if a in COMMANDS), None)).parse_args(argv)
     try:
         choose(os.environ.get(ENVIRONMENT))
-        if getattr(args, "writes", False):
+        if getattr(args, "writes", False) and not (args.command == "check" and args.out is None):
             _place_results(args, argv)
         args.run(args)
     except BrokenPipeError:  # whoever reads has seen enough; the files are written
@@ -66,16 +67,23 @@ def main(argv=None) -> int:
 
 def _place_results(args, argv):
     """Where the results go, tried before anything is computed, and where they come from."""
-    from aircolumn.report.files import check_writable, folder_of
+    from aircolumn.report.files import check_belongs, check_writable, folder_of
 
     args.out = args.out or folder_of(args.file, args.command)
-    check_writable(args.out)
     args.origin = {
         "command": shlex.join(["aircolumn", *argv]),
         "version": __version__,
         "date": datetime.now(UTC).astimezone().isoformat(timespec="seconds"),
         "file": args.file.name,
+        "from": _between(args.out, args.file.parent),
     }
+    check_writable(args.out)
+    check_belongs(args.out, args.origin, args.file)
+
+
+def _between(out: Path, folder: Path) -> str:
+    """The way from results to the folder of their file: it stays true when both move together."""
+    return os.path.relpath(folder.absolute(), out.absolute())
 
 
 def parser(asked: str | None = None) -> argparse.ArgumentParser:

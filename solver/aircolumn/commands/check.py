@@ -5,7 +5,7 @@ from aircolumn.description.area_schedule import write_area_schedule
 from aircolumn.engine.flow_path import flow_path
 from aircolumn.engine.piping import pipe_shape
 from aircolumn.report.check import check_text
-from aircolumn.report.files import check_writable, result_folder
+from aircolumn.report.files import result_folder, write_origin
 from aircolumn.report.tables import wrapped
 
 
@@ -13,7 +13,6 @@ def arguments(parser):
     """FILE and a folder for the drawing and area schedules."""
     options.engine_file(parser)
     options.folder(parser, "write a drawing and each runner's area schedule (CSV) there")
-    parser.set_defaults(writes=False)
 
 
 def run(args):
@@ -22,18 +21,18 @@ def run(args):
     if args.out is None:
         print(wrapped(check_text(description)))
         return
-    check_writable(args.out)
-    written = _write(args.out, description)
+    written = _write(args, description)
     print(wrapped(f"{check_text(description)}\nwritten to {args.out}: {', '.join(written)}"))
 
 
-def _write(out, description) -> list[str]:
+def _write(args, description) -> list[str]:
     """The names of what was written."""
     from aircolumn.report.layout_plot import plot_layout  # slow to load
 
     paths = {name: flow_path(description.with_runner(name)) for name in description.runners}
-    with result_folder(out) as folder:
+    with result_folder(args.out) as folder:
         for name, runner in description.runners.items():
             write_area_schedule(folder / f"{name}-area.csv", pipe_shape(runner))
         plot_layout(paths, description.engine.title or description.path.name, folder / "layout")
+        write_origin(args.origin, [args.file], args.out, folder)
         return sorted(p.name for p in folder.iterdir())

@@ -88,6 +88,16 @@ class Throttle(Part):
     closed_angle: Annotated[float, quantity("angle", at_least="0 deg", at_most="30 deg")] = 0.0
     discharge_coefficient: Annotated[float, plain_number(0.1, 1.0)] = 0.85
 
+    @model_validator(mode="after")
+    def _open(self):
+        if self.shaft >= self.bore:
+            raise ValueError("the shaft fills the bore: it must be thinner")
+        if self.closed_angle >= self.angle:
+            raise ValueError(
+                "angle must be greater than closed_angle, where the blade shuts the bore"
+            )
+        return self
+
 
 class Intake(Part):
     """From the air to the cylinder; without throttle and plenum the runners draw from open air.

@@ -242,6 +242,13 @@ def _translate(model, item, data, source, prefix) -> Problem:
         return problem(source, path, "text is expected here")
     if kind in ("bool_parsing", "bool_type"):
         return problem(source, path, "true or false is expected here")
+    if kind.startswith("int_"):
+        return problem(source, path, "a whole number is expected here")
+    if kind.startswith("float_") or kind == "finite_number":
+        return problem(source, path, "a number is expected here")
+    if kind == "too_short":
+        least = item["ctx"]["min_length"]
+        return problem(source, path, f"at least {least} are expected here")
     return problem(source, path, f"{item['msg']} (found {str(item['input'])[:60]!r})")
 
 

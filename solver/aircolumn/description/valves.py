@@ -9,6 +9,8 @@ from aircolumn.description.kinds import Bore, CrankAngle, Degrees, Flow, Pressur
 from aircolumn.description.parts import OfEach, Part, given, plain_number, whole_number
 from aircolumn.description.units import quantity
 
+SHORTEST = 40.0  # deg of a lift table: a valve opens for longer
+
 
 class Lift(Part):
     """Valve lift: a cam card or a measured table.
@@ -55,8 +57,11 @@ class Lift(Part):
         rising = all(b > a for a, b in zip(self.angle, self.angle[1:], strict=False))
         if len(self.angle) < 5 or not rising or self.angle[0] != 0.0:
             raise ValueError("angle must start at 0 deg, rise, and have at least 5 entries")
-        if max(self.lift) <= 0.0:
-            raise ValueError("the lift table never opens the valve")
+        if self.angle[-1] < SHORTEST:
+            raise ValueError(f"angle must reach {SHORTEST:.0f} deg at least")
+        if max(self.lift) <= self.lash:
+            raise ValueError("the lift table never opens the valve: its highest lift must be greater"
+                             " than lash")  # fmt: skip
 
 
 class Bench(Part):

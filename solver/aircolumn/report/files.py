@@ -1,8 +1,11 @@
 """Results to a folder: all files appear together, or none does."""
 
 import csv
+import glob
 import json
 import os
+import platform
+import re
 import shutil
 import tempfile
 from contextlib import contextmanager
@@ -13,28 +16,62 @@ import numpy as np
 from aircolumn.errors import RequestError, printable
 from aircolumn.shown import headed, unit, unit_of
 
+SCRATCH = ".aircolumn-"  # then the machine, the process, and some letters
+ORIGIN = "origin.json"
+STORE = "points.sqlite"  # what a study keeps beside its results, before there are any
+
 
 @contextmanager
 def result_folder(path):
-    """Yield a scratch folder whose files are moved into ``path`` when the block succeeds.
+    """Yield a scratch folder inside ``path`` whose files are moved into it when the block succeeds:
+    all of them, or none.
 
     Files already there with other names stay. Raises RequestError if ``path`` cannot be a folder.
     """
     path = Path(path)
+    fresh = not path.exists()
     try:
-        if path.exists() and not path.is_dir():
-            raise RequestError(f"--out {path} is a file; a folder is expected")
-        path.parent.mkdir(parents=True, exist_ok=True)
-        scratch = Path(tempfile.mkdtemp(prefix=".aircolumn-", dir=path.parent))
+        path.mkdir(parents=True, exist_ok=True)
+        _sweep(path)
+        scratch = Path(tempfile.mkdtemp(prefix=_own_prefix(), dir=path))
     except OSError as error:
         raise RequestError(f"--out {path} cannot be written: {error.strerror}") from None
     try:
         yield scratch
-        path.mkdir(exist_ok=True)
-        for item in sorted(scratch.iterdir()):
+        items, ours = sorted(scratch.iterdir()), (path / ORIGIN).exists()
+        for item in items:
+            there = path / item.name
+            if there.is_dir() or (there.exists() and not ours):
+                raise RequestError(f"--out {path}: {item.name} is there already; move it away")
+        for item in items:
             item.replace(path / item.name)
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
+        if fresh and path.is_dir() and not any(path.iterdir()):
+            path.rmdir()
+
+
+def _own_prefix() -> str:
+    return f"{SCRATCH}{platform.node()}-{os.getpid()}-"
+
+
+def _sweep(path: Path):
+    """Remove what a killed process of this machine has left."""
+    here = f"{SCRATCH}{platform.node()}-"
+    for left in path.glob(f"{glob.escape(here)}*"):
+        process = left.name[len(here) :].partition("-")[0]
+        if process.isdigit() and int(process) != os.getpid() and not _runs(int(process)):
+            shutil.rmtree(left, ignore_errors=True)
+
+
+def _runs(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:  # it is somebody else's
+        return True
+    return True
 
 
 def folder_of(file: Path, command: str) -> Path:
@@ -43,18 +80,64 @@ def folder_of(file: Path, command: str) -> Path:
 
 
 def check_writable(path):
-    """Raise RequestError if ``path`` cannot be made or filled as a folder."""
+    """Raise RequestError if ``path`` cannot be made or filled as a folder: tried, not guessed."""
     path = Path(path)
-    there = next(p for p in (path.absolute(), *path.absolute().parents) if p.exists())
-    if not there.is_dir():
-        raise RequestError(f"--out {path}: {there} is a file, not a folder")
-    if not os.access(there, os.W_OK | os.X_OK):
-        raise RequestError(f"--out {path} cannot be written: no permission in {there}")
+    if path.is_symlink() and not path.exists():
+        raise RequestError(f"--out {path} is a link to something that is not there")
+    try:
+        there = next(p for p in (path.absolute(), *path.absolute().parents) if p.exists())
+        if not there.is_dir():
+            raise RequestError(f"--out {path}: {there} is a file, not a folder")
+        with tempfile.TemporaryFile(dir=there):
+            pass
+    except OSError as error:
+        raise RequestError(f"--out {path} cannot be written: {error.strerror}") from None
+
+
+#: what files of results are called
+_OURS = re.compile(
+    r"(account|change|compare|curve|explain|failed|layout|map|omitted|pull|report|study|trace)\b.*"
+    r"|.*-(area\.csv|fitted\.yaml)"
+)
+
+
+def check_belongs(path, origin: dict, origin_file: Path):
+    """Raise RequestError if the folder ``path`` belongs to another command or file, or has files
+    that may be the user's own and would be overwritten. origin_file: what the results are of."""
+    path = Path(path)
+    known = path / ORIGIN
+    if known.is_file():
+        _check_same(path, known, origin)
+        return
+    names = sorted(p.name for p in path.iterdir()) if path.is_dir() else []
+    like_ours = [n for n in names if _OURS.fullmatch(n) or (n == origin["file"]
+                 and (path / n).absolute() != origin_file.absolute())]  # fmt: skip
+    if like_ours:
+        raise RequestError(
+            f"--out {path} has {', '.join(like_ours[:3])}{', ...' if like_ours[3:] else ''}"
+            " already, and does not say what they are results of; choose a folder that is empty or"
+            " not there"
+        )
+
+
+def _check_same(path, known, origin):
+    try:
+        there = json.loads(known.read_text())
+        of = there["command"].split()[1], there["file"], there.get("from", origin["from"])
+    except (OSError, ValueError, KeyError, IndexError, AttributeError):
+        raise RequestError(
+            f"{known} is damaged; choose another --out, or move {path} away"
+        ) from None
+    if of != (origin["command"].split()[1], origin["file"], origin["from"]):
+        raise RequestError(
+            f"--out {path} holds results of aircolumn {of[0]} on {of[1]}"
+            f"{'' if of[2] == origin['from'] else f' (of {of[2]})'}; choose another --out"
+        )
 
 
 def write_origin(origin: dict, files, out: Path, folder: Path):
     """Where results come from (command, version, date) and copies of the files they are of."""
-    (folder / "origin.json").write_text(json.dumps(origin, indent=1) + "\n")
+    (folder / ORIGIN).write_text(json.dumps(origin, indent=1) + "\n")
     for file in files:
         if (out / file.name).absolute() != file.absolute():
             shutil.copyfile(file, folder / file.name)

@@ -2,12 +2,18 @@
 finish; what a task computes does not depend on where."""
 
 from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
+from contextlib import suppress
 from itertools import islice
 from os import cpu_count
 
-from aircolumn.errors import RequestError
+from aircolumn.errors import ComputationError, RequestError
 from aircolumn.study.work import compute
 
+LOOK, WORKERLESS = (
+    5.0,
+    30.0,
+)  # s: between looks at a cluster, and for how long it may have no worker
+GO_ON = "finished points are kept: run the same command to go on"
 AHEAD = 4  # tasks handed out for each worker before the first is back
 
 
@@ -56,18 +62,48 @@ class Cluster:
 
     def run(self, tasks):
         """Yield (number, outcomes) of every task as it finishes."""
-        from distributed import as_completed
-
         futures = {
             self.client.submit(compute, task, pure=False, retries=5): k
             for k, task in enumerate(tasks)
         }
         try:
-            for future in as_completed(list(futures), loop=self.client.loop):
-                yield futures.pop(future), future.result()
+            while futures:
+                for future in self._finished(futures):
+                    yield futures.pop(future), future.result()
         finally:
-            self.client.cancel(list(futures))
+            with suppress(Exception):  # of a scheduler that is gone
+                self.client.cancel(list(futures))
+
+    def _finished(self, futures) -> list:
+        """Those of some futures that are done, as soon as there is one.
+
+        Raises ComputationError if the scheduler is gone, or has had no worker for WORKERLESS.
+        """
+        from distributed import wait as wait_for
+        from distributed.client import FutureCancelledError
+
+        alone = 0.0
+        while True:
+            try:
+                found = wait_for(list(futures), timeout=LOOK, return_when="FIRST_COMPLETED")
+                if any(f.cancelled() for f in found.done):
+                    raise FutureCancelledError("", "the scheduler is gone")
+                return list(found.done)
+            except TimeoutError:
+                alone = 0.0 if self._has_workers() else alone + LOOK
+                if alone >= WORKERLESS:
+                    raise ComputationError(f"no worker for {WORKERLESS:.0f} s; {GO_ON}") from None
+            except (FutureCancelledError, OSError):
+                raise ComputationError(f"the scheduler is gone; {GO_ON}") from None
+
+    def _has_workers(self) -> bool:
+        """Raises ComputationError if the scheduler does not answer."""
+        try:
+            return bool(self.client.sync(self.client.scheduler.identity)["workers"])
+        except Exception:  # what a connection that is gone raises depends on how it went
+            raise ComputationError(f"the scheduler does not answer; {GO_ON}") from None
 
     def close(self):
         """Leave the scheduler and its workers as they are."""
-        self.client.close()
+        with suppress(Exception):
+            self.client.close(timeout=5)

@@ -37,8 +37,9 @@ class Sensitive:
 
 @dataclass(frozen=True)
 class Answer:
-    """The answer to a study's question; points computed now, there before, and there for another
-    engine file, study or solver version; seconds it took; path of the store."""
+    """The answer to a study's question; points computed now, taken from the store, and there for
+    another engine file, study or solver version; seconds it took; path of the store; places there
+    that were damaged."""
 
     result: Sweep | Searched | Sensitive | Band
     fresh: int
@@ -46,6 +47,7 @@ class Answer:
     others: int
     seconds: float
     store: Path
+    damaged: int = 0
 
 
 def answer(plan, folder, executor, progress=None) -> Answer:
@@ -58,14 +60,15 @@ def answer(plan, folder, executor, progress=None) -> Answer:
     except OSError as error:
         raise RequestError(f"--out {folder} cannot be a folder: {error.strerror}") from None
     with closing(Store(folder / STORE)) as store:
-        before, start = store.count(), monotonic()
+        start = monotonic()
         ask: Callable = swept
         for name, question in _QUESTIONS.items():
             if getattr(plan.study, name) is not None:
                 ask = question
         result = ask(plan, store, executor, progress)
-        fresh, seconds = store.count() - before, monotonic() - start
-        return Answer(result, fresh, before, store.others(), seconds, folder / STORE)
+        fresh, seconds = store.written, monotonic() - start
+        taken = len(store.asked) - fresh
+        return Answer(result, fresh, taken, store.others(), seconds, folder / STORE, store.damaged)
 
 
 def _check(plan):

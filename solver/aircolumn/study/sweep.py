@@ -108,9 +108,9 @@ def sweep(plan: Plan, store, executor=None, progress=None):
     if not isinstance(store, Store):
         with closing(Store(store)) as opened:
             return sweep(plan, opened, executor, progress)
-    before = store.count()
+    before = store.written
     found = swept(plan, store, executor or Threads(), progress)
-    return found.data, found.failures, store.count() - before
+    return found.data, found.failures, store.written - before
 
 
 def swept(plan: Plan, store: Store, executor, progress=None) -> Sweep:
