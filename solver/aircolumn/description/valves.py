@@ -60,8 +60,9 @@ class Lift(Part):
         if self.angle[-1] < SHORTEST:
             raise ValueError(f"angle must reach {SHORTEST:.0f} deg at least")
         if max(self.lift) <= self.lash:
-            raise ValueError("the lift table never opens the valve: its highest lift must be greater"
-                             " than lash")  # fmt: skip
+            raise ValueError(
+                "the lift table never opens the valve: its highest lift must be greater than lash"
+            )
 
 
 class Bench(Part):
