@@ -4,6 +4,7 @@ import argparse
 import gc
 import os
 import shlex
+import signal
 import sys
 from datetime import UTC, datetime
 from importlib import import_module
@@ -109,6 +110,7 @@ def run():
     """The process: main, with little garbage collection and without the interpreter's tidying up
     of compiled code at the end, a fifth of the time of a curve. All files are closed by then."""
     gc.set_threshold(100_000)
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # ends as Ctrl-C does
     sys.setswitchinterval(3e-4)  # a thread back from a march should not wait 5 ms for an import
     try:
         code = main()

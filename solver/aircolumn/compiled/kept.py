@@ -62,7 +62,10 @@ class SummedFile(IndexDataCacheFile):
 
     def _load_index(self):
         self._checked(self._index_path)
-        return super()._load_index()
+        try:
+            return super()._load_index()
+        except OSError:  # a folder in its place, or no permission
+            return {}
 
     def _load_data(self, name):
         self._checked(self._data_path(name))
