@@ -3,7 +3,8 @@ in them, from a seed. Whatever comes of one must be a result or a message of our
 
     python -m tests.spoiled engines 10000 77      (kind, how many, first seed)
 
-prints what was neither, what took long, and the memory. Kinds: engines, studies, pulls, schedules.
+prints what was neither, what took long, and the memory. Kinds: engines, commands, studies, pulls,
+schedules.
 """
 
 import copy
@@ -15,6 +16,8 @@ import sys
 import tempfile
 import traceback
 from collections import Counter
+from contextlib import redirect_stderr, redirect_stdout
+from io import StringIO
 from pathlib import Path
 from time import process_time
 
@@ -22,6 +25,7 @@ import yaml
 from tests import made_up
 from tests.conftest import ROOT
 
+from aircolumn.cli import main
 from aircolumn.description.area_schedule import read_area_schedule
 from aircolumn.description.reader import load
 from aircolumn.dyno.session import measure
@@ -29,6 +33,7 @@ from aircolumn.errors import ComputationError, InputError, RequestError
 from aircolumn.report.check import check_text
 from aircolumn.report.pull_report import session_text
 from aircolumn.report.pull_report import write_tables as write_pull
+from aircolumn.report.study_plots import plot_answer
 from aircolumn.report.study_report import answer_text
 from aircolumn.report.study_report import write_tables as write_study
 from aircolumn.study.executors import Threads
@@ -56,6 +61,10 @@ TAGS = ["!!timestamp foo", "!!bool foo", "!!int ''", "!!float ''", "!!binary '!'
         "!!omap [a]", "!!python/name:os.system", "&a [*a]", "*none", "0x" + "f" * 5000, "<<: 1",
         '"\\ud800"', '"\\e[31m"', "? [a]\n: 1", "|\n  text\n",
         "1_000", "0o17", "1:30:00"]  # fmt: skip
+
+NAMES = ["$a_b$", "$", "=1+1", "_short", "a, b; c", "Größe µ", "x" * 39, "-5", "{}", "%d", "<b>",
+         "\\alpha", "a^b", "nan", "'", '"q"', "a:b", "#1", "e1",
+         "long long name with spaces"]  # fmt: skip
 
 STUDY_BASES = [
     "vary: {intake.runner.length: {from: 300 mm, to: 500 mm, steps: 3}}\n",
@@ -198,6 +207,29 @@ class Campaign:
         path.write_bytes(spoiled_yaml(rng.choice(self.bases), rng))
         return check_text(load(path))
 
+    def commands(self, rng) -> str:
+        """A command on an engine file with few changes, and awkward names in it: all it writes."""
+        data = yaml.safe_load(rng.choice(self.bases))
+        if rng.random() < 0.5:
+            data["title"] = rng.choice(NAMES)
+        if rng.random() < 0.5 and len(data["runners"]) > 1:
+            data["runners"][rng.choice(NAMES)] = data["runners"].pop(rng.choice([*data["runners"]]))
+            data.pop("switchable", None)
+        if rng.random() < 0.7:
+            data = restructured(data, rng)
+        path = self.folder / "engine.yaml"
+        path.write_text(as_yaml(data))
+        name = rng.choice(("compare", "curve", "explain", "account", "map", "check", "trace"))
+        more = ["--rpm", "3000"] if name == "trace" else ["--rpm", "2500", "3000", "4000"]
+        more += ["--steps", "2"] if name == "map" else []
+        said = StringIO()
+        with redirect_stdout(said), redirect_stderr(said):
+            code = main([name, str(path), *(more if name != "check" else []), "--out",
+                         str(self.folder / f"c{rng.random()}")])  # fmt: skip
+        if code:
+            raise RequestError(said.getvalue())
+        return said.getvalue()
+
     def schedules(self, rng) -> str:
         """An area schedule."""
         path = self.folder / "shape.csv"
@@ -222,6 +254,8 @@ class Campaign:
                 return "large"
         found = answer(plan, out, Threads(1))
         write_study(plan, found, out, {})
+        if rng.random() < 0.1:
+            plot_answer(plan, found, out)
         return answer_text(plan, found)
 
     def pulls(self, rng) -> str:

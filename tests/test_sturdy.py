@@ -30,7 +30,8 @@ from aircolumn.study.work import NAMES, Outcome
 
 
 @pytest.mark.parametrize(
-    ("kind", "count"), [("engines", 120), ("studies", 50), ("pulls", 40), ("schedules", 100)]
+    ("kind", "count"),
+    [("engines", 120), ("commands", 12), ("studies", 50), ("pulls", 40), ("schedules", 100)],
 )
 def test_spoiled_files(kind, count):
     """A result or a message, soon: files of tests/spoiled.py."""
@@ -42,7 +43,8 @@ def test_spoiled_files(kind, count):
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("kind", "count"), [("engines", 4000), ("studies", 1000), ("pulls", 1000), ("schedules", 1000)]
+    ("kind", "count"),
+    [("engines", 4000), ("commands", 100), ("studies", 1000), ("pulls", 1000), ("schedules", 1000)],
 )
 def test_many_spoiled_files(kind, count):
     _, wrong = spoiled.run(kind, count, 1000)
