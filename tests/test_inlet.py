@@ -140,7 +140,7 @@ def test_a_clogged_filter_takes_power(tmp_path, demo):
 
 #: what is wrong: (elements, what the message must say)
 WRONG = {
-    "nothing": ([], "at least 1 item"),
+    "nothing": ([], "at least 1 are expected here"),
     "no such thing": (["{horn: 3}"], "intake.inlet.0.horn: unknown key"),
     "two in one": ([PIPE[:-1] + ", " + FILTER[1:]], "one of pipe, filter, airbox, restrictor"),
     "two filters": ([FILTER, FILTER], "two filters"),

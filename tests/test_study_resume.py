@@ -1,5 +1,6 @@
 """A study that is killed goes on where it was; on many machines it gives the same."""
 
+import json
 import os
 import random
 import signal
@@ -13,6 +14,7 @@ from tests.conftest import CLASSROOM
 from tests.studies import GRID, plan_of
 
 from aircolumn.cli import main
+from aircolumn.errors import ComputationError
 from aircolumn.study.executors import Threads
 from aircolumn.study.store import Store
 from aircolumn.study.sweep import sweep
@@ -123,3 +125,46 @@ def test_cluster_gives_the_same_results_even_if_a_worker_dies(tmp_path):
         executor.close()
     for store in (here, there, half):
         store.close()
+
+
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore")  # what Dask says of connections that are gone
+@pytest.mark.parametrize("gone", ["the last worker", "the scheduler"])
+def test_a_cluster_that_is_gone_is_told(gone, tmp_path, monkeypatch):
+    """Within a minute; what was finished is kept, and the study can go on here."""
+    pytest.importorskip("distributed")
+    from aircolumn.study import executors
+
+    monkeypatch.setattr(executors, "WORKERLESS", 5.0)
+    monkeypatch.setattr(executors, "LOOK", 1.0)
+    plan = plan_of(tmp_path, GRID.replace("steps: 4", "steps: 8"))
+    scheduler = subprocess.Popen(
+        [sys.executable, "-m", "distributed.cli.dask_scheduler", "--port", "0", "--no-dashboard",
+         "--scheduler-file", str(tmp_path / "where.json")], stderr=subprocess.DEVNULL)  # fmt: skip
+    worker = subprocess.Popen(
+        [sys.executable, "-m", "distributed.cli.dask_worker", "--no-nanny", "--nthreads", "1",
+         "--scheduler-file", str(tmp_path / "where.json")], stderr=subprocess.DEVNULL)  # fmt: skip
+    store = Store(tmp_path / "points.sqlite")
+    try:
+        while not (tmp_path / "where.json").exists():
+            time.sleep(0.1)
+        address = json.loads((tmp_path / "where.json").read_text())["address"]
+        executor = executors.Cluster(address)
+
+        def strike(done, total):
+            if done == 6:
+                (worker if gone == "the last worker" else scheduler).kill()
+
+        start = time.monotonic()
+        with pytest.raises(ComputationError, match="run the same command to go on"):
+            sweep(plan, store, executor, strike)
+        assert time.monotonic() - start < 90.0
+        assert store.count() >= 6
+        executor.close()
+    finally:
+        for process in (worker, scheduler):
+            process.kill()
+            process.wait()
+    _, _, fresh = sweep(plan, store, Threads())
+    assert fresh <= 42
+    store.close()

@@ -128,7 +128,6 @@ def test_speeds_of_a_file(demo, stop, step, due):
         ("99 kpa", "pressure", "write '99 kPa'"),
         ("28 inh2o", "pressure", "write '28 inH2O'"),
         ("180 bhp", "power", "write '180 hp'"),
-        ("250 Nm", "torque", "write '250 N m'"),
         ("69,6 mm", "length", "with a point, not a comma"),
     ],
 )

@@ -156,8 +156,8 @@ def test_two_runners_and_two_speeds_stand_side_by_side(tmp_path):
         ):
             name, *rest = given
             rest += ["--only-given"] if name == "curve" else []
-            assert main([name, str(DEMO), *rest, "--out", str(tmp_path)]) == 0
-    assert {p.name for p in tmp_path.glob("*.nc")} == {
+            assert main([name, str(DEMO), *rest, "--out", str(tmp_path / name)]) == 0
+    assert {p.name for p in tmp_path.glob("*/*.nc")} == {
         "curve.nc", "curve-long.nc", "trace-3000.nc", "trace-4000.nc", "trace-short-3000.nc",
     }  # fmt: skip
 

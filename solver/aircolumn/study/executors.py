@@ -5,6 +5,7 @@ from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
 from contextlib import suppress
 from itertools import islice
 from os import cpu_count
+from queue import Empty, SimpleQueue
 
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.study.work import compute
@@ -62,39 +63,38 @@ class Cluster:
 
     def run(self, tasks):
         """Yield (number, outcomes) of every task as it finishes."""
+        finished: SimpleQueue = SimpleQueue()
         futures = {
             self.client.submit(compute, task, pure=False, retries=5): k
             for k, task in enumerate(tasks)
         }
         try:
+            for future in futures:
+                future.add_done_callback(finished.put)
             while futures:
-                for future in self._finished(futures):
-                    yield futures.pop(future), future.result()
+                future = self._next(finished)
+                yield futures.pop(future), future.result()
         finally:
             with suppress(Exception):  # of a scheduler that is gone
                 self.client.cancel(list(futures))
 
-    def _finished(self, futures) -> list:
-        """Those of some futures that are done, as soon as there is one.
+    def _next(self, finished: SimpleQueue):
+        """The next future that is done.
 
         Raises ComputationError if the scheduler is gone, or has had no worker for WORKERLESS.
         """
-        from distributed import wait as wait_for
-        from distributed.client import FutureCancelledError
-
         alone = 0.0
         while True:
             try:
-                found = wait_for(list(futures), timeout=LOOK, return_when="FIRST_COMPLETED")
-                if any(f.cancelled() for f in found.done):
-                    raise FutureCancelledError("", "the scheduler is gone")
-                return list(found.done)
-            except TimeoutError:
+                future = finished.get(timeout=LOOK)
+            except Empty:
                 alone = 0.0 if self._has_workers() else alone + LOOK
                 if alone >= WORKERLESS:
                     raise ComputationError(f"no worker for {WORKERLESS:.0f} s; {GO_ON}") from None
-            except (FutureCancelledError, OSError):
-                raise ComputationError(f"the scheduler is gone; {GO_ON}") from None
+                continue
+            if future.cancelled():
+                raise ComputationError(f"the scheduler is gone; {GO_ON}")
+            return future
 
     def _has_workers(self) -> bool:
         """Raises ComputationError if the scheduler does not answer."""

@@ -352,6 +352,8 @@ def _with_key(data, steps, axis: Axis, value):
 
 def _shifted(old, axis: Axis, by: float):
     """Every quantity in ``old`` (a value, or a group or list of values) more by ``by``."""
+    if old is None:
+        raise LookupError("not in the file")
     if isinstance(old, dict):
         return {k: _shifted(v, axis, by) for k, v in old.items()}
     if isinstance(old, list):
