@@ -270,7 +270,11 @@ class Campaign:
             text = "\n".join(",".join(r) for r in rows)
         path.write_bytes(respelt(text, rng))
         out.mkdir(exist_ok=True)
-        session = measure(load(DEMO), {"long": path}, "j1349")
+        files = {"long": path}
+        if rng.random() < 0.3:  # two manifolds
+            files["short"] = self.folder / "other.csv"
+            files["short"].write_bytes(respelt(self.pull, rng))
+        session = measure(load(DEMO), files, "j1349")
         write_pull(session, out)
         return session_text(session)
 

@@ -318,6 +318,18 @@ def test_a_small_lead_that_is_shown_wins():
     ]  # fmt: skip
 
 
+def test_two_manifolds_without_a_common_speed_are_refused_before_computing(tmp_path, capsys):
+    for name, speeds in (("long", range(1500, 2601, 50)), ("short", range(4000, 5001, 50))):
+        rows = "".join(f"{n},200\n" for n in speeds)
+        (tmp_path / f"{name}.csv").write_text(f"rpm,torque [N m]\n{rows}")
+    data = [f"{n}={tmp_path / n}.csv" for n in ("long", "short")]
+    assert main(["pull", str(DEMO), *data, "--out", str(tmp_path / "o")]) == 2
+    assert capsys.readouterr().err == (
+        "the pulls of long (1500 to 2500 rpm) and short (4000 to 5000 rpm) have no engine speed in"
+        " common\n"
+    )
+
+
 def test_what_no_reading_stands_for_is_marked_and_does_not_count(demo, tmp_path, capsys):
     """Readings every 500 rpm at a step of 250 rpm: 2250, 2750 ... are lines between two readings.
     One of them is spoiled by the curve's bend, the readings are not."""

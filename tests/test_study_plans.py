@@ -1,5 +1,6 @@
 """Study files: what is varied, the cases that follow, and what is wrong with a file."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -109,6 +110,48 @@ def test_study_configs_read():
     for path in sorted((Path(__file__).parent.parent / "configs").glob("study-*.yaml")):
         plan = read_study(path)
         assert plan.axes
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("vary: {intake.runner.length: {from: 300 mm, to: 400 mm, steps: 8192},"
+         " intake.plenum.volume: {from: 4 L, to: 9 L, steps: 8192},"
+         " intake.valve.closes_abdc: {from: 40 deg, to: 48 deg, steps: 8192},"
+         " exhaust.primary.length: {from: 0.4 m, to: 0.6 m, steps: 8192},"
+         " exhaust.port.length: {from: 60 mm, to: 80 mm, steps: 8192}}\n",
+         "vary: 36893488147419103232 cases; at most 1000000"),
+        ("vary: {intake.runner.length: {from: 300 mm, to: 400 mm}}\nsample: {count: 1000000}\n"
+         "speeds: {from: 1500 rpm, to: 6000 rpm, step: 5 rpm}\n",
+         "1000000 cases at 901 speeds are 901000000 points, about 12514 hours; at most 5000000"),
+        ("cases: [{}]\n", "cases.0: give at least one key and its value"),
+        ("vary: {intake.runner.length: []}\n", "give at least one value"),
+        ("vary: {intake.runner.bore: {plus_minus: 0.4 mmm}}\ntolerance: {count: 4}\n",
+         "'mmm' does not go with '46 mm'"),
+        ("vary: {intake.plenum.volume: [" + "9" * 400 + "]}\n", "cannot be used as a value here"),
+    ],
+)  # fmt: skip
+def test_studies_beyond_all_bounds(text, said, tmp_path):
+    with pytest.raises(InputError, match=re.escape(said)):
+        plan_of(tmp_path, f"engine: {DEMO}\n{text}")
+
+
+@pytest.mark.parametrize("question", ["sensitivity: {count: 8}", "search: {}"])
+def test_a_mean_over_one_speed_is_refused_before_computing(question, tmp_path, capsys):
+    (tmp_path / "study.yaml").write_text(
+        f"engine: {DEMO}\nvary: {{intake.runner.length: {{from: 300 mm, to: 400 mm}}}}\n"
+        f"{question}\nspeeds: [2500 rpm]\n"
+    )
+    out = tmp_path / "o"
+    assert main(["study", str(tmp_path / "study.yaml"), "--out", str(out)]) == 2
+    assert "a mean needs two or more speeds, the study has 1" in capsys.readouterr().err
+    assert not out.exists()
+
+
+def test_keys_named_like_figures_have_their_whole_path(tmp_path):
+    text = "vary: {combustion.ca50: [6 deg, 10 deg], friction.peak_pressure: [0.004, 0.005]}\n"
+    plan = plan_of(tmp_path, f"engine: {DEMO}\n{text}speeds: [3000 rpm]\n")
+    assert [a.name for a in plan.axes] == ["combustion_ca50", "friction_peak_pressure"]
 
 
 def test_every_fault_of_a_study_is_told_at_once(tmp_path):

@@ -65,6 +65,7 @@ def measure(description: Description, data: dict, standard="j1349", fit=(), prog
     files = {name: read_pulls(path, notes) for name, path in data.items()}
     engines = {name: description.with_runner(name) for name in data}
     curves = {n: measured_curve(f, engines[n], n, standard) for n, f in files.items()}
+    _check_in_common(curves)
     tell = _Tally(progress)
     calibration = None
     if fit:
@@ -93,6 +94,15 @@ def _check(description, data, standard):
         if name not in description.runners:
             known = ", ".join(description.runners)
             raise RequestError(f"no runner '{name}' in {description.path}; there are: {known}")
+
+
+def _check_in_common(curves):
+    """Raise RequestError if two manifolds have no speed in common."""
+    speeds = [set(c.rpm) for c in curves.values()]
+    if len(speeds) == 2 and not speeds[0] & speeds[1]:
+        said = " and ".join(f"{n} ({c.rpm[0]:.0f} to {c.rpm[-1]:.0f} rpm)"
+                            for n, c in curves.items())  # fmt: skip
+        raise RequestError(f"the pulls of {said} have no engine speed in common")
 
 
 def _ranges(description, o: Overlay):
