@@ -22,6 +22,13 @@ def test_names_of_rows_and_constants_decide_too():
     assert not names & {"cli.py", "network/run.py", "curves/curve.py", "report/plots.py"}
 
 
+def test_a_relative_cache_is_not_followed(monkeypatch, tmp_path):
+    monkeypatch.setenv("XDG_CACHE_HOME", "here")
+    assert cache.base_folder().is_absolute()
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    assert cache.base_folder() == tmp_path
+
+
 def test_another_state_of_them_is_another_folder(tmp_path):
     copy = tmp_path / "aircolumn"
     shutil.copytree(PACKAGE, copy, ignore=shutil.ignore_patterns("__pycache__"))

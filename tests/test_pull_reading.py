@@ -285,3 +285,15 @@ def test_any_bytes_end_in_a_result_or_a_clear_error(noise, at, tmp_path_factory)
         assert str(path) in str(problem)
     else:
         assert all(np.isfinite(p.readings["torque"]).any() for p in file.pulls)
+
+
+def test_a_heading_without_an_end_is_read_at_once(tmp_path):
+    from time import process_time
+
+    for heading in ("torque" + " " * 200_000 + "x", "(" * 200_000, "rpm [" + "a" * 200_000):
+        path = tmp_path / "d.csv"
+        path.write_text(f"rpm,{heading}\n2000,1\n2100,2\n")
+        start = process_time()
+        with pytest.raises(InputError):
+            read_pulls(path)
+        assert process_time() - start < 1.0

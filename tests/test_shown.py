@@ -9,6 +9,8 @@ import numpy as np
 import pint
 import pytest
 import xarray as xr
+from hypothesis import given
+from hypothesis import strategies as st
 from tests import made_up
 from tests.conftest import CLASSROOM, DEMO
 from tests.made_up_pulls import write
@@ -17,6 +19,8 @@ from tests.studies import HEAD, SPEEDS
 
 import aircolumn
 from aircolumn.description.units import UNITS, to_si
+from aircolumn.errors import clean, printable
+from aircolumn.report.files import harmless
 from aircolumn.shown import KINDS, SETS, choose, chosen, counted, unit
 
 #: kind: what its units are to pint, the SI unit first (a reference library)
@@ -135,6 +139,25 @@ def test_what_is_no_unit_of_the_kind_is_refused_at_once(text, kind):
     with pytest.raises(ValueError, match="is not"):
         to_si(text, kind)
     assert process_time() - start < 0.5
+
+
+@given(st.text(max_size=80), st.sampled_from(sorted(UNITS)))
+def test_any_text_is_a_finite_number_or_refused(text, kind):
+    try:
+        value = to_si(text, kind)
+    except ValueError as error:
+        assert str(error)
+    else:
+        assert np.isfinite(value)
+
+
+@given(st.text())
+def test_what_is_shown_is_one_line_that_can_be_printed(text):
+    assert printable(text).isprintable()
+    assert clean(text).count("\n") == text.count("\n")
+    cell = harmless(text)
+    assert cell[:1] not in ("=", "@", "\t", "\r")
+    assert printable(text) in (cell, cell[1:])
 
 
 def test_what_is_chosen_first_counts():

@@ -7,6 +7,7 @@ from aircolumn.curves.curve import compare
 from aircolumn.curves.summary import interest_range, peak
 from aircolumn.description.reader import is_study
 from aircolumn.engine.flow_path import flow_path
+from aircolumn.errors import clean, printable
 from aircolumn.page.write import check_libraries, page
 from aircolumn.report.caution import CAUTION
 from aircolumn.report.files import folder_of
@@ -57,7 +58,14 @@ def _write(args, folder, engine, content):
         "gaps": [],
         "cycles": [],
     }
-    (folder / "report.html").write_text(page({**common, **content}))
+    whole = {**common, **content}
+    whole["sources"] = [(printable(name), _shown(text)) for name, text in whole["sources"]]
+    whole["text"] = _shown(whole.get("text", ""))
+    (folder / "report.html").write_text(page(whole))
+
+
+def _shown(text: str) -> str:
+    return clean(text.expandtabs(4).replace("\r\n", "\n"))
 
 
 def _of_runners(args):

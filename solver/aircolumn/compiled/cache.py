@@ -32,9 +32,11 @@ def cache_folder(package: Path) -> str:
 
 
 def base_folder() -> Path:
-    """Where this user's programs keep what they can make again."""
+    """Where this user's programs keep what they can make again. (A relative XDG_CACHE_HOME does not
+    count, as its specification has it: whoever owns the working folder could plant code there.)"""
+    stated = os.environ.get("XDG_CACHE_HOME", "")
     try:
-        return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+        return Path(stated) if os.path.isabs(stated) else Path.home() / ".cache"
     except RuntimeError:  # no home
         return Path(tempfile.gettempdir()) / "no-home"
 

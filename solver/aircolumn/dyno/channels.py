@@ -5,6 +5,8 @@ from dataclasses import dataclass
 
 from aircolumn.description.units import to_si
 
+LONGEST = 120  # characters of a heading that are looked at
+
 
 @dataclass(frozen=True)
 class Channel:
@@ -108,7 +110,7 @@ def known_unit(text: str) -> str | None:
 
 def split_heading(heading: str) -> tuple[str, str | None]:
     """(name, unit) of "Torque [lb-ft]", "Torque (Nm)", "Oil temp, degC", "tq_Nm" or "lb-ft"."""
-    heading = heading.strip().strip('"').strip()
+    heading = heading[:LONGEST].strip().strip('"').strip()
     if known_unit(heading) and not channel_of(heading):
         return "", known_unit(heading)
     bracket = re.fullmatch(r"(.*?)\s*[\[(]\s*([^\])]*?)\s*[\])]", heading)
@@ -123,7 +125,7 @@ def split_heading(heading: str) -> tuple[str, str | None]:
 
 def channel_of(name: str) -> str | None:
     """The channel a heading's name stands for, or None."""
-    words = plain_words(name)
+    words = plain_words(name[:LONGEST])
     for channel, about in CHANNELS.items():
         if re.fullmatch(about.words, words):
             return channel
