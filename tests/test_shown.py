@@ -2,6 +2,7 @@
 
 import csv
 import re
+from contextlib import suppress
 from itertools import pairwise
 from time import process_time
 
@@ -143,12 +144,8 @@ def test_what_is_no_unit_of_the_kind_is_refused_at_once(text, kind):
 
 @given(st.text(max_size=80), st.sampled_from(sorted(UNITS)))
 def test_any_text_is_a_finite_number_or_refused(text, kind):
-    try:
-        value = to_si(text, kind)
-    except ValueError as error:
-        assert str(error)
-    else:
-        assert np.isfinite(value)
+    with suppress(ValueError):
+        assert np.isfinite(to_si(text, kind))
 
 
 @given(st.text())
