@@ -139,6 +139,27 @@ def test_a_folder_without_curves(tmp_path):
     assert "holds no curves; run curve, compare or report first" in alone.complaints
 
 
+@pytest.mark.parametrize(
+    ("name", "raw", "said"),
+    [
+        ("origin.json", b"{", "origin.json is damaged"),
+        ("origin.json", b'{"file": 7}', "origin.json is damaged"),
+        ("origin.json", b'{"file": "../../../etc/passwd"}', "cannot be read"),
+        ("compare.nc", b"CDF", "compare.nc is damaged"),
+        ("compare.nc", b"", "compare.nc is damaged"),
+    ],
+)
+def test_damaged_results(name, raw, said, ran, tmp_path):
+    import shutil
+
+    shutil.copytree(ran[1] / "before", tmp_path / "b")
+    (tmp_path / "b" / name).write_bytes(raw)
+    with made_up.in_place():
+        again = command("change", tmp_path / "b", DEMO, out=tmp_path / "o")
+    assert again.code == 2
+    assert said in again.complaints
+
+
 def test_changed_keys():
     old = {"a": {"b": "1 mm", "c": [1, 2]}, "gone": True}
     new = {"a": {"b": "2 mm", "c": [1, 2]}, "come": {"d": [1, {"e": 2}]}}

@@ -57,15 +57,6 @@ def test_killed_and_gone_on_gives_the_same_bytes(tmp_path):
     same_results(whole, pieces)
 
 
-@pytest.mark.slow
-def test_twenty_kills(tmp_path):
-    plan_of(tmp_path, GRID.replace("steps: 4", "steps: 12").replace("400 mm", "700 mm"))
-    whole, pieces = tmp_path / "whole", tmp_path / "pieces"
-    subprocess.run(study_command(tmp_path, whole), check=True, stdout=subprocess.DEVNULL)
-    kill_at_random(tmp_path, pieces, 20, 2, 1.9)
-    same_results(whole, pieces)
-
-
 def test_every_announced_point_is_on_disk(tmp_path, store):
     """Seen from another connection, as after a kill."""
     plan = plan_of(tmp_path)

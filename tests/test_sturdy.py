@@ -44,7 +44,7 @@ def test_spoiled_files(kind, count):
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("kind", "count"),
-    [("engines", 4000), ("commands", 100), ("studies", 1000), ("pulls", 1000), ("schedules", 1000)],
+    [("engines", 2000), ("commands", 40), ("studies", 400), ("pulls", 400), ("schedules", 1000)],
 )
 def test_many_spoiled_files(kind, count):
     _, wrong = spoiled.run(kind, count, 1000)

@@ -1,16 +1,18 @@
 """``change``: two results, or engine files, side by side."""
 
+import json
 from pathlib import Path
 
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import netcdf, results
-from aircolumn.curves.change import change, changed_keys
+from aircolumn.curves.change import FIGURES, change, changed_keys
 from aircolumn.curves.curve import compare
 from aircolumn.curves.speeds import check_speeds
 from aircolumn.description.reader import load
 from aircolumn.description.source import read_source
 from aircolumn.errors import RequestError
+from aircolumn.report.files import ORIGIN
 
 
 def arguments(parser):
@@ -51,12 +53,13 @@ def _engine_file(place: Path) -> Path:
     """The engine file, or its copy among results."""
     if not place.is_dir():
         return place
-    import json
-
-    origin = place / "origin.json"
+    origin = place / ORIGIN
     if not origin.is_file():
-        raise RequestError(f"{place} has no origin.json: it is not a folder of results")
-    return place / json.loads(origin.read_text())["file"]
+        raise RequestError(f"{place} has no {ORIGIN}: it is not a folder of results")
+    try:
+        return place / Path(json.loads(origin.read_text())["file"]).name
+    except (OSError, ValueError, KeyError, TypeError):
+        raise RequestError(f"{origin} is damaged") from None
 
 
 def _read(folder: Path):
@@ -71,4 +74,8 @@ def _read(folder: Path):
     if len(found) > 1:
         several = ", ".join(path.name for path in found)
         raise RequestError(f"{folder} holds several curves ({several}); keep one of them there")
-    return xr.load_dataset(found[0])
+    try:
+        data = xr.load_dataset(found[0], engine="scipy")
+        return data[[*FIGURES, *(["asked"] if "asked" in data else [])]]
+    except Exception:  # what a damaged file leads to depends on where it is damaged
+        raise RequestError(f"{found[0]} is damaged, or holds no curves") from None
