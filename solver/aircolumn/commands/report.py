@@ -30,6 +30,7 @@ def arguments(parser):
 def run(args):
     """Compute, write."""
     check_libraries()
+    args.stem = f"{args.command}-pulls" if args.data else args.command
     if is_study(args.file):
         _of_study(args)
     elif args.data:
@@ -39,7 +40,7 @@ def run(args):
 
 
 def _said(args) -> list[str]:
-    return [f"open {args.out}/report.html in a browser"]
+    return [f"open {args.out}/{args.stem}.html in a browser"]
 
 
 def _write(args, folder, engine, content):
@@ -61,7 +62,7 @@ def _write(args, folder, engine, content):
     whole = {**common, **content}
     whole["sources"] = [(printable(name), _shown(text)) for name, text in whole["sources"]]
     whole["text"] = _shown(whole.get("text", ""))
-    (folder / "report.html").write_text(page(whole))
+    (folder / f"{args.stem}.html").write_text(page(whole))
 
 
 def _shown(text: str) -> str:
@@ -84,7 +85,7 @@ def _of_runners(args):
     paths = {name: flow_path(description.with_runner(name)) for name in description.runners}
     span = interest_range(engine.speeds, data.rpm.values)
     with results(args, _said(args), data) as folder:
-        netcdf(args, data, folder / "report.nc")
+        netcdf(args, data, folder / f"{args.stem}.nc")
         _write(args, folder, engine, {
             "question": f"Which runner, for the range that matters? {len(paths)} candidates.",
             **content.recommendation(data, engine.speeds),
@@ -128,7 +129,7 @@ def _of_pulls(args):
                           progress=progress)  # fmt: skip
     files = [args.file, *data.values()]
     with results(args, _said(args)) as folder:
-        netcdf(args, dataset(session), folder / "report.nc")
+        netcdf(args, dataset(session), folder / f"{args.stem}.nc")
         sources = [(path.name, path.read_text(errors="replace")) for path in files]
         _write(args, folder, description.engine, {**measured(session), "sources": sources})
     end_with_gaps(*session.gaps())
