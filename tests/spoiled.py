@@ -44,6 +44,7 @@ CONFIGS = ROOT / "configs"
 DEMO = CONFIGS / "rescue-four.yaml"
 TOLD = InputError, RequestError, ComputationError
 MOST_POINTS = 300  # of a study that is run
+FOREIGN = "Input should", "validation error", "Traceback", "object at 0x", "pydantic"
 LONG, LARGE = 5.0, 0.7  # s of CPU for a file; GB beyond what the program itself needs
 
 STRANGE = [
@@ -290,6 +291,8 @@ def outcome(campaign, kind: str, seed: int):
         said = "message"
         if not text or not text.replace("\n", "").isprintable():
             said = f"a message that cannot be printed: {text!r}"
+        if any(words in text for words in FOREIGN):
+            said = f"not our words: {text[:300]}"
     except Exception:
         said = traceback.format_exc()
     return said, process_time() - start

@@ -3,8 +3,10 @@
 import numpy as np
 import pytest
 import xarray as xr
-from tests.made_up_pulls import AFR, AIR, SPEEDS
-from tests.printed import lines_of, rows_of, significant
+from tests import made_up
+from tests.conftest import DEMO
+from tests.made_up_pulls import AFR, AIR, SPEEDS, write
+from tests.printed import command, lines_of, rows_of, significant
 
 
 def test_tables_written(pulled, pull_due):
@@ -86,3 +88,15 @@ def test_pull_drawn(pulled):
         "Grey: more than the manifold differed."
         in pulled.pictures["pull.png"]._supxlabel.get_text()
     )
+
+
+def test_a_runner_with_an_awkward_name_is_in_the_legend(demo, tmp_path):
+    text = DEMO.read_text().replace("  long:", '  "_$x_$":').replace("[long,", '["_$x_$",')
+    (tmp_path / "e.yaml").write_text(text)
+    path = write(tmp_path, demo, "long")
+    with made_up.in_place():
+        ran = command("pull", tmp_path / "e.yaml", f"_$x_$={path}", out=tmp_path / "o")
+    assert ran.code == 0
+    top = ran.pictures["pull.png"].axes[0]
+    said = [t.get_text() for t in top.get_legend().get_texts()]
+    assert said == [r" _\$x_\$, predicted", r" _\$x_\$, measured"]

@@ -289,6 +289,12 @@ def spread(places, need):
     return [mean + k * need for k, mean in enumerate(means)]
 
 
+def in_legend(text: str) -> str:
+    """A name that legends show: matplotlib hides those that begin with an underscore, and takes
+    dollar signs for mathematics."""
+    return plain(f" {text}" if text.startswith("_") else text)
+
+
 def name_lines(panel, **more):
     """The legend, to the right of the panel: it covers no line."""
     panel.legend(fontsize=8, loc="upper left", bbox_to_anchor=(1.0, 1.02), frameon=False, **more)

@@ -4,7 +4,7 @@ import numpy as np
 
 from aircolumn.dyno.atmosphere import STANDARDS
 from aircolumn.report.caution import SHORT
-from aircolumn.report.plots import SPEED, STYLES, figure, heading, name_lines, save
+from aircolumn.report.plots import SPEED, STYLES, figure, heading, in_legend, name_lines, save
 from aircolumn.shown import unit
 
 MEASURED = {"linestyle": "", "markersize": 5.5, "capsize": 2.5, "elinewidth": 1.0}
@@ -40,19 +40,20 @@ def _overlay(panel, name, o, k, what, wide):
     read, values = ~o.curve.between, shown.of(getattr(o, what))
     bars = None if wide is None or np.all(np.isnan(wide)) else shown.of(wide)[read]
     panel.errorbar(o.curve.rpm[read], values[read], yerr=bars, color=style["color"],
-                   marker=style["marker"], label=f"{name}, measured", **MEASURED)  # fmt: skip
+                   marker=style["marker"], label=in_legend(f"{name}, measured"),
+                   **MEASURED)  # fmt: skip
     panel.plot(o.curve.rpm[~read], values[~read], color=style["color"], marker=style["marker"],
                linestyle="", fillstyle="none", alpha=0.6)  # fmt: skip
     panel.plot(o.curve.rpm, shown.of(getattr(o, f"{what}_predicted")), color=style["color"],
-               linestyle=style["linestyle"], label=f"{name}, predicted")  # fmt: skip
+               linestyle=style["linestyle"], label=in_legend(f"{name}, predicted"))  # fmt: skip
 
 
 def _residuals(panel, name, o, calibrated, k):
     style, read = STYLES[k % len(STYLES)], ~o.curve.between
     rpm = o.curve.rpm[read]
-    panel.plot(rpm, 100 * o.torque_off[read], label=name, **style)
+    panel.plot(rpm, 100 * o.torque_off[read], label=in_legend(name), **style)
     if calibrated is not None:
-        panel.plot(rpm, 100 * calibrated.torque_off[read], label=f"{name}, calibrated",
+        panel.plot(rpm, 100 * calibrated.torque_off[read], label=in_legend(f"{name}, calibrated"),
                    **{**style, "fillstyle": "none", "linewidth": 1.0})  # fmt: skip
 
 
