@@ -112,10 +112,14 @@ def run():
     gc.set_threshold(100_000)
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # ends as Ctrl-C does
     sys.setswitchinterval(3e-4)  # a thread back from a march should not wait 5 ms for an import
+    if "--scheduler" not in sys.argv:  # else xarray loads these, if installed, for nothing
+        sys.modules.update(dict.fromkeys({"dask", "distributed", "pint", "cupy", "sparse"}))
     try:
         code = main()
     except SystemExit as stop:  # argparse
         code = stop.code
+    except KeyboardInterrupt:  # while a command was being loaded
+        code = 130
     cache = sys.modules.get("aircolumn.compiled.cache")
     if cache is not None:
         cache.tidy_up()
