@@ -3,7 +3,6 @@
 import numpy as np
 
 from aircolumn.dyno.atmosphere import STANDARDS
-from aircolumn.dyno.range_figures import winners
 from aircolumn.page.charts import chart, line, look
 from aircolumn.report.pull_report import (
     difference,
@@ -11,6 +10,7 @@ from aircolumn.report.pull_report import (
     off_text,
     session_text,
     verdict_sentences,
+    who_wins,
 )
 
 
@@ -19,9 +19,9 @@ def measured(s) -> dict:
     names = list(s.overlays)
     said = in_range(s, *names) if s.verdict is not None else []
     off = [f"{name}: prediction off by {off_text(o)}" for name, o in s.overlays.items()]
-    facts = [f for f in off if f not in said]
+    facts = off
     if s.verdict is not None:
-        facts = [*verdict_sentences(s.verdict), *_who_wins(s, names), *facts]
+        facts = [*verdict_sentences(s.verdict), *who_wins(s.verdict, names), *off]
     return {
         "question": "What did the pulls show, and does the prediction agree?",
         "answer": said[0] if said else off[0],
@@ -29,14 +29,6 @@ def measured(s) -> dict:
         "charts": _charts(s),
         "text": session_text(s),
     }
-
-
-def _who_wins(s, names) -> list[str]:
-    rows = []
-    for start, stop, who in winners(s.verdict, names):
-        span = f"{start:.0f} rpm" if start == stop else f"{start:.0f} to {stop:.0f} rpm"
-        rows.append(f"{span}: {f'{who} has more torque' if who in names else who}")
-    return rows
 
 
 def _charts(s) -> list[dict]:

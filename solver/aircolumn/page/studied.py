@@ -2,9 +2,8 @@
 
 import numpy as np
 
-from aircolumn.curves.summary import interest_range, mean_over
 from aircolumn.page.charts import SPEED, chart, known, line, look
-from aircolumn.report.study_plots import MOST_CURVES, axis_words, middle_of
+from aircolumn.report.study_plots import axis_words, mean_torque, middle_of, shown_curves
 from aircolumn.report.study_report import answer_text, best_on_average, shown
 from aircolumn.shown import unit
 from aircolumn.study.aims import KINDS, words
@@ -60,10 +59,7 @@ def _maps(plan, data) -> list[dict]:
                  {"x": known(rpm), "y": known(first.values), "z": cut.ve.values})]  # fmt: skip
     if len(shape) > 1 and numeric[1:] and numeric[1] is plan.axes[1] and min(shape[:2]) > 1:
         second = plan.axes[1]
-        rest = {a.name: len(a.values) // 2 for a in plan.axes[2:]}
-        torque = data.torque.isel(rest).transpose(first.name, second.name, "rpm").values
-        span = interest_range(plan.engine.speeds, rpm) or (rpm[0], rpm[-1])
-        mean = np.array([[mean_over(rpm, t, *span) for t in row] for row in torque])
+        mean, span = mean_torque(plan, data)
         label = f"Mean torque from {span[0]:.0f} to {span[1]:.0f} rpm"
         made.append(
             _map(
@@ -82,13 +78,12 @@ def _maps(plan, data) -> list[dict]:
 def _family(plan, data) -> dict:
     cut, said = middle_of(plan, data) if plan.grid_shape() else (data, "")
     rows = cut.torque.values.reshape(-1, data.sizes["rpm"])
-    picked = np.unique(np.linspace(0, len(rows) - 1, min(len(rows), MOST_CURVES)).round())
     names = plan.axes[0].values if plan.grid_shape() else plan.case_names
     title = "brake torque" + (f" ({said})" if said else "")
     return chart("family", "Torque of single cases", title, "torque", [
-        line(names[int(k)] if isinstance(names[int(k)], str) else f"{names[int(k)]:.4g}",
-             data.rpm.values, rows[int(k)], look(n))
-        for n, k in enumerate(picked)
+        line(names[k] if isinstance(names[k], str) else f"{names[k]:.4g}",
+             data.rpm.values, rows[k], look(n))
+        for n, k in enumerate(shown_curves(len(rows)))
     ])  # fmt: skip
 
 

@@ -93,10 +93,7 @@ def plot_change(data, base) -> list:
             top.plot(rpm, was, **old)
             for panel, values in ((top, now), (middle, now - was), (low, ve_now - ve_was)):
                 panel.plot(rpm, values, **{**style, "linestyle": "-"})
-                known = np.flatnonzero(np.isfinite(values))
-                if known.size:
-                    end = rpm[known[-1]], values[known[-1]]
-                    labels[panel].append((end, plain(str(name)), style["color"]))
+                labels[panel].append((rpm, values, plain(str(name)), style["color"]))
         for panel in (middle, low):
             panel.axhline(0.0, color="#555555", linewidth=0.8)
         for panel, texts in labels.items():

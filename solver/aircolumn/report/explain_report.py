@@ -100,10 +100,7 @@ def _curves(panel, curves, told, title):
         for e, _, _ in told[name]:
             mark = "^" if e.kind == "hump" else "v"
             panel.plot(e.rpm, unit("share").of(e.ve), mark, color=style["color"], markersize=8)
-        known = np.flatnonzero(np.isfinite(values))
-        if known.size:
-            end = rpm[known[-1]], values[known[-1]]
-            labels.append((end, plain(name), style["color"]))
+        labels.append((rpm, values, plain(name), style["color"]))
     panel.set(xlabel=f"{SPEED} (triangles: humps and hollows)", ylabel="VE, % (ambient reference)",
               title=heading(title, "Humps and hollows"))  # fmt: skip
     label_ends(panel, labels)

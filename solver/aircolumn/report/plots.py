@@ -239,8 +239,7 @@ def _curves(panel, data, name, span, shown_in, decimals, means):
         said = [str(runner), f"{top.value:.{decimals}f} {shown_in.name} at {top.rpm:.0f}"]
         said += [label.partition(" (")[2].rstrip(")")] if span and means else []
         text = plain("\n".join(said) if few else ": ".join(said[:2]))
-        last = np.flatnonzero(np.isfinite(values))[-1]
-        labels.append(((rpm[last], values[last]), text, style["color"]))
+        labels.append((rpm, values, text, style["color"]))
     panel.margins(y=0.08)
     label_ends(panel, labels)
 
@@ -255,9 +254,15 @@ def line_style(k: int) -> dict:
     return {"color": STYLES[n]["color"], "linestyle": dash, "marker": mark, "fillstyle": "none"}
 
 
-def label_ends(panel, labels):
+def label_ends(panel, lines):
     """Texts to the right of the panel, each beside the end of its line, moved apart where they
-    would overlap. labels: ((x, y) of the end, text, colour)."""
+    would overlap. lines: (x, y, text, colour), x and y of a whole line; one without a known point
+    gets no text."""
+    labels = []
+    for x, y, text, colour in lines:
+        known = np.flatnonzero(np.isfinite(y))
+        if known.size:
+            labels.append(((x[known[-1]], y[known[-1]]), text, colour))
     if not labels:
         return
     low, high = panel.get_ylim()

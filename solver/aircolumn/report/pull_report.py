@@ -161,12 +161,18 @@ def verdict_text(s) -> str:
                      "" if v.comparable[k] else "not comparable"])  # fmt: skip
     lines.append(f"\nTorque of {a} less {b}, {torque.name}")
     lines.append(grid(["rpm", "measured", "must exceed", "predicted", ""], rows))
-    for start, stop, who in winners(v, (a, b)):
-        span = f"{start:.0f} rpm" if start == stop else f"{start:.0f} to {stop:.0f} rpm"
-        wins = f"{who} has more torque" if who in (a, b) else who
-        lines.append(f"  {span}: {wins}")
+    lines += [f"  {row}" for row in who_wins(v, (a, b))]
     lines += in_range(s, a, b)
     return "\n".join(lines)
+
+
+def who_wins(v, names) -> list[str]:
+    """A line for each run of speeds: who has more torque, or why nobody wins."""
+    rows = []
+    for start, stop, who in winners(v, names):
+        span = f"{start:.0f} rpm" if start == stop else f"{start:.0f} to {stop:.0f} rpm"
+        rows.append(f"{span}: {who} has more torque" if who in names else f"{span}: {who}")
+    return rows
 
 
 def in_range(s, a, b) -> list[str]:

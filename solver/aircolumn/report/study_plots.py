@@ -62,6 +62,24 @@ def middle_of(plan, data):
     return data.isel(middle), ", ".join(said)
 
 
+def mean_torque(plan, data):
+    """Mean torque [N m] over the range of interest, (first key, second key); and that range.
+
+    Further keys in their middle; without a range of interest, over all speeds.
+    """
+    first, second = plan.axes[:2]
+    rest = {a.name: len(a.values) // 2 for a in plan.axes[2:]}
+    torque = data.torque.isel(rest).transpose(first.name, second.name, "rpm").values
+    rpm = data.rpm.values
+    span = interest_range(plan.engine.speeds, rpm) or (rpm[0], rpm[-1])
+    return np.array([[mean_over(rpm, t, *span) for t in row] for row in torque]), span
+
+
+def shown_curves(curves: int) -> np.ndarray:
+    """Which of that many curves to draw: at most MOST_CURVES, evenly over all."""
+    return np.unique(np.linspace(0, curves - 1, min(curves, MOST_CURVES)).round().astype(int))
+
+
 def plot_contour(plan, data, base) -> list:
     """VE over speed and the first key; for two keys also mean torque over both."""
     first = plan.axes[0]
@@ -95,11 +113,7 @@ def plot_contour(plan, data, base) -> list:
 def _mean_torque(fig, panel, plan, data):
     """Mean torque over the range of interest against the first two keys."""
     first, second = plan.axes[:2]
-    rest = {a.name: len(a.values) // 2 for a in plan.axes[2:]}
-    torque = data.torque.isel(rest).transpose(first.name, second.name, "rpm").values
-    rpm = data.rpm.values
-    span = interest_range(plan.engine.speeds, rpm) or (rpm[0], rpm[-1])
-    mean = np.array([[mean_over(rpm, t, *span) for t in row] for row in torque])
+    mean, span = mean_torque(plan, data)
     torque = unit("torque")
     if not np.isfinite(mean).any():
         panel.text(0.5, 0.5, "not known: in every row a point could not be computed", ha="center",
@@ -122,7 +136,7 @@ def plot_family(plan, data, base) -> list:
     shape = plan.grid_shape()
     cut, said = middle_of(plan, data) if shape else (data, "")
     lines = len(plan.axes[0].values) if shape else data.sizes["case"]
-    picked = np.unique(np.linspace(0, lines - 1, min(lines, MOST_CURVES)).round().astype(int))
+    picked = shown_curves(lines)
     colors = colormaps["cividis"](np.linspace(0.0, 0.85, len(picked)))
     with figure(2) as (fig, axes):
         for panel, name, kind in zip(axes, ("ve", "torque"), ("share", "torque"), strict=True):
@@ -132,10 +146,7 @@ def plot_family(plan, data, base) -> list:
                 values = unit(kind).of(cut[name].values[k])
                 panel.plot(cut.rpm, values, color=color, label=_case_label(plan, k),
                            linestyle=style["linestyle"], marker=style["marker"])  # fmt: skip
-                known = np.flatnonzero(np.isfinite(values))
-                if known.size:
-                    end = cut.rpm.values[known[-1]], values[known[-1]]
-                    labels.append((end, plain(_case_label(plan, k)), "#333333"))
+                labels.append((cut.rpm.values, values, plain(_case_label(plan, k)), "#333333"))
             label_ends(panel, labels)
         axes[0].set_ylabel("volumetric efficiency, %\n(trapped air, ambient reference)")
         axes[1].set(ylabel=f"brake torque, {unit('torque').name}", xlabel=SPEED)
