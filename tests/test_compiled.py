@@ -14,9 +14,9 @@ def test_names_of_rows_and_constants_decide_too():
     names = {str(f.relative_to(PACKAGE)) for f in cache.kernel_sources(PACKAGE)}
     assert {
         "march/step.py",
-        "march/blocks.py",
-        "duct/arrays.py",
-        "ends/arrays.py",
+        "arrays/blocks.py",
+        "arrays/ducts.py",
+        "arrays/ends.py",
         "gas/mixture.py",
     } <= names
     assert not names & {"cli.py", "network/run.py", "curves/curve.py", "report/plots.py"}
@@ -34,8 +34,8 @@ def test_another_state_of_them_is_another_folder(tmp_path):
     shutil.copytree(PACKAGE, copy, ignore=shutil.ignore_patterns("__pycache__"))
     folders = {cache.cache_folder(copy)}
     for name, old, new in (
-        ("duct/arrays.py", "rho u p a gamma", "u rho p a gamma"),
-        ("ends/arrays.py", "CLOSED = 0", "CLOSED = 9"),
+        ("arrays/ducts.py", "rho u p a gamma", "u rho p a gamma"),
+        ("arrays/ends.py", "CLOSED = 0", "CLOSED = 9"),
         ("gas/mixture.py", "Ra Rf", "Rf Ra"),
     ):
         text = (copy / name).read_text()

@@ -8,10 +8,10 @@ import pytest
 from tests.conftest import DEMO
 from tests.printed import is_picture
 
+from aircolumn.arrays.ends import RESERVOIR
 from aircolumn.cli import main
 from aircolumn.curves.curve import curve
 from aircolumn.description.pipes import Collector
-from aircolumn.ends.arrays import RESERVOIR
 from aircolumn.engine.assembly import build
 from aircolumn.engine.geometry import firing_phases, geometry_of
 from aircolumn.engine.operating_point import march_to_cycle, operating_point

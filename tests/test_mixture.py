@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 from tests.conftest import CLASSROOM
 
+from aircolumn.arrays.blocks import ANGLE
 from aircolumn.description.mixture import FuelName
 from aircolumn.description.reader import load
 from aircolumn.engine.mixture import ambient_gas, cooling, drawn, enthalpy
 from aircolumn.engine.operating_point import converged, operating_point
 from aircolumn.gas.fuels import FUELS
 from aircolumn.gas.mixture import moist_air, stoichiometric_ratio
-from aircolumn.march.blocks import ANGLE
 
 RPM = 3000.0
 

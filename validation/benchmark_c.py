@@ -13,11 +13,11 @@ from pathlib import Path
 
 import numpy as np
 
+from aircolumn.arrays import blocks as mb
 from aircolumn.compiled.decorators import entry
 from aircolumn.duct import characteristics as ch
 from aircolumn.duct import conservation as co
 from aircolumn.duct import reconstruction as re
-from aircolumn.march import blocks as mb
 from validation.benchmark_kernel import ready
 
 STEPS, REPEATS, DT = 1000, 50, 1e-10

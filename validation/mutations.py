@@ -30,7 +30,7 @@ PIPES = ("closed_end", "simple_wave", "entropy_wave", "shock_tubes", "conservati
 
 #: A fault in the layout of the arrays, planted after sound code was compiled and kept: two rows
 #: change places, in one of the files that compiled code comes from.
-LAYOUT = ("duct/arrays.py", '"Cells", "mass momentum energy', '"Cells", "momentum mass energy')
+LAYOUT = ("arrays/ducts.py", '"Cells", "mass momentum energy', '"Cells", "momentum mass energy')
 
 
 def goes_red(file, text, changed, warm=False) -> bool:

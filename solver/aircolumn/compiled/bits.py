@@ -1,16 +1,25 @@
 """The bit pattern of a number, for what would else stop a loop from vectorising."""
 
+import numpy as np
 from llvmlite import ir
 from numba import types
-from numba.extending import intrinsic
+from numba.extending import intrinsic, overload
 
-from aircolumn.compiled.decorators import small
+from aircolumn.compiled.decorators import inlined
+
+
+def bits_of(value):
+    """The 64 bits of a number as a whole number."""
+    return np.float64(value).view(np.int64)
+
+
+def from_bits(bits):
+    """The number with these 64 bits."""
+    return np.int64(bits).view(np.float64)
 
 
 @intrinsic
-def bits_of(typingctx, value):
-    """The 64 bits of a number as a whole number."""
-
+def _bits_of(typingctx, value):
     def build(context, builder, signature, args):
         return builder.bitcast(args[0], ir.IntType(64))
 
@@ -18,22 +27,30 @@ def bits_of(typingctx, value):
 
 
 @intrinsic
-def from_bits(typingctx, value):
-    """The number with these 64 bits."""
-
+def _from_bits(typingctx, bits):
     def build(context, builder, signature, args):
         return builder.bitcast(args[0], ir.DoubleType())
 
     return types.float64(types.int64), build
 
 
-@small
+@overload(bits_of)
+def _compiled_bits_of(value):
+    return lambda value: _bits_of(value)
+
+
+@overload(from_bits)
+def _compiled_from_bits(bits):
+    return lambda bits: _from_bits(bits)
+
+
+@inlined
 def rank(x):
     """Whole number that orders like ``x`` >= 0, with NaN above all: the bits without their sign."""
     return bits_of(x) & 0x7FFFFFFFFFFFFFFF
 
 
-@small
+@inlined
 def log2(x):
     """Base-2 logarithm of a positive normal number to 2e-7.
 

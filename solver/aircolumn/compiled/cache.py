@@ -14,7 +14,7 @@ import numba
 _config: Any = numba.config  # its names are made at run time
 
 _HOLDS_KERNELS = re.compile(
-    r"^@(kernel|routine|small|inlined|entry)\b|= namedtuple\(", re.MULTILINE
+    r"^@(kernel|routine|inlined|entry)\b|= namedtuple\(", re.MULTILINE
 )
 
 

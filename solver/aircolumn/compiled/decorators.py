@@ -6,16 +6,18 @@ meaningful, because the march looks for them. Kernels allocate nothing, so refer
 off: it would stop vectorisation too, and doubles the time to compile.
 """
 
-from types import FunctionType
+from functools import update_wrapper
 
 import numba
 import numpy as np
+from numba import types
 from numba.core.cpu import CPUTargetOptions
-from numba.core.dispatcher import Dispatcher
 from numba.core.options import TargetOptions
 
 from aircolumn.compiled import cache  # noqa: F401 - says where Numba keeps what it compiles
+from aircolumn.compiled.inner import InnerCompiler
 from aircolumn.compiled.kept import keep_with_sums
+from aircolumn.compiled.making import at_work
 
 # Array arguments of our kernels never overlap. LLVM can then vectorise without run-time overlap
 # checks, which would cost more than the short loops themselves. Numba has the flag but offers it
@@ -29,53 +31,75 @@ _FLAGS = {
     "fastmath": {"contract", "nsz", "arcp"},
     "_nrt": False,
 }
-# Called from compiled code only: no way in from Python is needed, and nothing to keep on disk.
-_INNER = {**_FLAGS, "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+# No way in from Python, nothing to keep on disk, and no machine code of its own (inner.py).
+_INNER = {
+    **_FLAGS,
+    "no_cpython_wrapper": True,
+    "no_cfunc_wrapper": True,
+    "pipeline_class": InnerCompiler,
+}
 
 
-def plain(function):
-    """The plain Python of a compiled function and of those it calls: takes arrays, and spares a
-    process that calls it a few times only the half second of compiling it."""
-    source = function.py_func
-    scope = dict(source.__globals__)
-    for name in source.__code__.co_names:
-        if isinstance(scope.get(name), Dispatcher):
-            scope[name] = plain(scope[name])
-    return FunctionType(source.__code__, scope, source.__name__)
+class Inner:
+    """A function for compiled code to call; called from Python it is the plain Python it is written
+    in, which spares a process that calls it a few times half a second of compiling.
+
+    Numba takes it for the compiled function because of ``_numba_type_``.
+    """
+
+    declared = 0
+
+    def __init__(self, function, **flags):
+        update_wrapper(self, function)
+        self.py_func = function
+        self.compiled = numba.njit(**_INNER, **flags)(function)
+        self._numba_type_ = types.Dispatcher(self.compiled)
+        Inner.declared += 1
+
+    def __call__(self, *args):
+        """Plain Python, on numbers; without branches on arrays too."""
+        return self.py_func(*args)
+
+
+class Entry:
+    """A function that Python calls; it lets go of the interpreter's lock while it runs. It is
+    compiled at the first call, or by ``make``, and kept on disk."""
+
+    def __init__(self, function, *arguments):
+        update_wrapper(self, function)
+        self.arguments = arguments
+        self.compiled = keep_with_sums(numba.njit(nogil=True, cache=True, **_FLAGS)(function))
+
+    def make(self):
+        """Load the compiled function, or compile it."""
+        with at_work(Inner.declared):
+            self.compiled.compile(self.arguments)
+
+    def __call__(self, *args):
+        """Run compiled."""
+        if not self.compiled.overloads:
+            self.make()
+        return self.compiled(*args)
 
 
 def kernel(function):
     """Compile a loop over places of the duct arrays; its array arguments must not overlap."""
-    return numba.njit(noalias=True, forceinline=True, **_INNER)(function)
-
-
-def small(function):
-    """Compile a small pure function that is always inlined into its caller."""
-    return numba.njit(forceinline=True, **_FLAGS)(function)
-
-
-def routine(function):
-    """Compile a function called from compiled code only, whose arrays may overlap.
-
-    Kernels, routines and inlined functions have no way in from Python: calling one there crashes
-    the process; use its ``py_func`` (the plain Python) to look at it from a test.
-    """
-    return numba.njit(**_INNER)(function)
+    return Inner(function, noalias=True, forceinline=True)
 
 
 def inlined(function):
-    """As ``small``, but called from compiled code only.
-
-    Without a way in from Python it compiles faster. Inlining is also how a function gets at the
-    march's blocks for nothing: a call would copy the description of every array it is handed,
-    hundreds of words, which for a few cells costs more than the work.
-    """
-    return numba.njit(forceinline=True, **_INNER)(function)
+    """Compile a function that is always inlined into its caller."""
+    return Inner(function, forceinline=True)
 
 
-def entry(function):
-    """Compile a function that Python calls; releases the lock while it runs."""
-    return keep_with_sums(numba.njit(nogil=True, cache=True, **_FLAGS)(function))
+def routine(function):
+    """Compile a function that is called, not inlined, and whose arrays may overlap."""
+    return Inner(function)
+
+
+def entry(*arguments):
+    """Compile a function that Python calls with arguments of these Numba types."""
+    return lambda function: Entry(function, *arguments)
 
 
 def plain_integers(count: int):
@@ -85,17 +109,3 @@ def plain_integers(count: int):
     compiles the function again for each value; of a NumPy integer it takes the type only.
     """
     return np.arange(count, dtype=np.int64)
-
-
-def unpacker(kind, *sizes):
-    """Compile a function that gives the rows of one or more blocks the names of ``kind``.
-
-    sizes: rows in each block, when there are several. Passing blocks and taking them apart inside
-    spares the way in from Python hundreds of array arguments, each of which costs compile time.
-    """
-    sizes = sizes or (len(kind._fields),)
-    blocks = [f"b{k}" for k in range(len(sizes))]
-    rows = [f"{b}[{i}]" for b, n in zip(blocks, sizes, strict=True) for i in range(n)]
-    scope = {"kind": kind}
-    exec(f"def unpack({', '.join(blocks)}): return kind({', '.join(rows)})", scope)
-    return numba.njit(forceinline=True, **_INNER)(scope["unpack"])

@@ -50,7 +50,7 @@ class SummedFile(IndexDataCacheFile):
         """The code kept under a key; None, and the terminal is told, if it must be compiled."""
         found = super().load(key)
         if found is None:
-            tell_once("compiling the solver for this kind of engine (once, up to a minute) ...")
+            tell_once("compiling the solver (once; it is kept) ...")
         return found
 
     def save(self, key, data):

@@ -2,12 +2,12 @@
 
 import numpy as np
 
-from aircolumn.compiled.decorators import inlined, small
+from aircolumn.compiled.decorators import inlined
 
 TABLE_STEPS = 2880  # quarter degrees over 720
 
 
-@small
+@inlined
 def within_cycle(angle):
     """``angle`` in degrees brought into 0 to 720 (the remainder operator is a slow call)."""
     return angle - 720.0 * np.floor(angle * (1.0 / 720.0))

@@ -4,17 +4,9 @@ Piston height above the crank axis: s = r cos th + sqrt(l^2 - (r sin th - d)^2).
 degrees, 0 with the crank pin up at the firing stroke, 360 at the gas-exchange top.
 """
 
-from collections import namedtuple
 from math import cos, pi, sin, sqrt
 
-from aircolumn.compiled.decorators import small
-
-#: Per cylinder: throw m, rod m, pin offset m, piston area m2, clearance volume m3, height of the
-#: piston at its top m, firing offset deg, IVC deg, mean piston speed per rev/s (2 x stroke) m,
-#: start of burn deg and its length deg, EVO deg.
-Cranks = namedtuple(
-    "Cranks", "throw rod pin_offset area clearance top phase ivc stroke swept burn_start evo"
-)
+from aircolumn.compiled.decorators import inlined
 
 
 def swept_volume(bore: float, stroke: float, rod: float, pin_offset: float = 0.0) -> float:
@@ -25,7 +17,7 @@ def swept_volume(bore: float, stroke: float, rod: float, pin_offset: float = 0.0
     return 0.25 * pi * bore * bore * (top - bottom)
 
 
-@small
+@inlined
 def volume_and_slope(throw, rod, pin_offset, area, clearance, top, angle):
     """Cylinder volume, m3, and dV/d(angle), m3/rad, at ``angle`` in degrees."""
     th = angle * (pi / 180.0)

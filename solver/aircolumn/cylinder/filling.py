@@ -13,11 +13,31 @@ enthalpy it had, as frozen gas, hence with the density of frozen gas of that ent
 
 from math import log, pi
 
-from aircolumn.compiled.decorators import routine, small
+from aircolumn.arrays.blocks import (
+    CONTENTS,
+    GUESS,
+    amounts_of,
+    burn_table_of,
+    chambers_of,
+    cranks_of,
+    ends_in,
+    ends_of,
+    gas_of,
+    mesh_of,
+    nodes_at,
+    orifices_in,
+    orifices_of,
+    products_of,
+    states_of,
+    tally_ends_of,
+    volumes_in,
+    volumes_of,
+)
+from aircolumn.arrays.ends import CYLINDER, RESERVOIR, VESSEL
+from aircolumn.compiled.decorators import inlined, routine
 from aircolumn.compiled.lookup import table_value, within_cycle
 from aircolumn.cylinder.crank import volume_and_slope
 from aircolumn.cylinder.heat import ANNAND, HOHENBERG, NONE, annand, hohenberg, woschni
-from aircolumn.ends.arrays import CYLINDER, RESERVOIR, VESSEL
 from aircolumn.ends.nozzle import mass_flux
 from aircolumn.gas.kernels import (
     cv_at_most,
@@ -34,7 +54,7 @@ PREMIXED, DIRECT, PORT = 0, 1, 2  # how fuel reaches the cylinder
 LIQUID = 298.15  # K
 
 
-@small
+@inlined
 def cylinder_volume(cranks, c, angle):
     """Volume, m3, and dV/d(angle), m3/rad, of cylinder ``c``."""
     return volume_and_slope(
@@ -48,7 +68,7 @@ def cylinder_volume(cranks, c, angle):
     )
 
 
-@small
+@inlined
 def in_equilibrium(c, products, yb, e, log_density, guess):
     """Temperature (K) of gas of energy ``e`` (J/kg) whose burned share is in equilibrium, and the
     gas constant (J/(kg K)) that adds. Newton from a temperature close by (the last one): two steps,
@@ -64,37 +84,39 @@ def in_equilibrium(c, products, yb, e, log_density, guess):
 
 
 @routine
-def settle(gas, products, vols, cranks, contents, angle, states):
-    """State of every volume from its contents (volumes x 4) at crank angle ``angle`` (deg);
-    products: table of gas/products.py."""
-    for b in range(vols.kind.size):
-        if vols.kind[b] == RESERVOIR:
+def settle(b, which, angle):
+    """State of every volume at crank angle ``angle`` (deg) from what it holds (which: CONTENTS or
+    GUESS)."""
+    gas, products, vols, cranks = gas_of(b), products_of(b), volumes_of(b), cranks_of(b)
+    contents, states = amounts_of(b, which), states_of(b)
+    for v in range(volumes_in(b)):
+        if vols.kind[v] == RESERVOIR:
             continue
-        if vols.kind[b] == CYLINDER:
-            states.volume[b], _ = cylinder_volume(cranks, vols.cylinder[b], angle)
-        m = contents[b, MASS]
-        yf, yb = contents[b, FUEL] / m, contents[b, BURNED] / m
-        e = contents[b, ENERGY] / m
-        rho = m / states.volume[b]
-        c, t, more = cv_coefficients(gas, yf, yb), states.temperature[b], 0.0
-        if vols.kind[b] == CYLINDER and t > FROZEN:
+        if vols.kind[v] == CYLINDER:
+            states.volume[v], _ = cylinder_volume(cranks, vols.cylinder[v], angle)
+        m = contents[v, MASS]
+        yf, yb = contents[v, FUEL] / m, contents[v, BURNED] / m
+        e = contents[v, ENERGY] / m
+        rho = m / states.volume[v]
+        c, t, more = cv_coefficients(gas, yf, yb), states.temperature[v], 0.0
+        if vols.kind[v] == CYLINDER and t > FROZEN:
             t, more = in_equilibrium(c, products, yb, e, log(rho), t)
         else:
             t = temperature_of(gas, yf, yb, e, t)
         r, cv = gas_constant(gas, yf, yb), cv_at_most(c, t)
         p = rho * (r + more) * t
         recombined = t + (e + p / rho - energy_at_most(c, t) - r * t) / (cv + r)
-        states.rho[b], states.p[b], states.leaving[b] = rho, p, p / (r * recombined)
-        states.temperature[b], states.yf[b], states.yb[b], states.e[b] = t, yf, yb, e
-        states.gamma[b] = 1.0 + r / cv
+        states.rho[v], states.p[v], states.leaving[v] = rho, p, p / (r * recombined)
+        states.temperature[v], states.yf[v], states.yb[v], states.e[v] = t, yf, yb, e
+        states.gamma[v] = 1.0 + r / cv
 
 
-@routine
-def wall_heat(vols, cranks, chambers, states, b, angle, omega):
-    """Heat flow from the gas of volume ``b`` to its walls, W."""
-    if vols.kind[b] == VESSEL:
-        return vols.conductance[b] * (states.temperature[b] - vols.wall[b])
-    c = vols.cylinder[b]
+@inlined
+def wall_heat(vols, cranks, chambers, states, v, angle, omega):
+    """Heat flow from the gas of volume ``v`` to its walls, W."""
+    if vols.kind[v] == VESSEL:
+        return vols.conductance[v] * (states.temperature[v] - vols.wall[v])
+    c = vols.cylinder[v]
     if chambers.heat_model[c] == NONE:
         return 0.0
     local = within_cycle(angle - cranks.phase[c])
@@ -103,11 +125,11 @@ def wall_heat(vols, cranks, chambers, states, b, angle, omega):
     burning = closed and after_start
     bore = (4.0 * cranks.area[c] / pi) ** 0.5
     speed = cranks.stroke[c] * omega / pi
-    p, t, volume = states.p[b], states.temperature[b], states.volume[b]
+    p, t, volume = states.p[v], states.temperature[v], states.volume[v]
     if chambers.heat_model[c] == ANNAND:
-        cp = states.gamma[b] / (states.gamma[b] - 1.0) * p / (states.rho[b] * t)
+        cp = states.gamma[v] / (states.gamma[v] - 1.0) * p / (states.rho[v] * t)
         wall = (chambers.head_wall[c] + chambers.piston_wall[c] + chambers.liner_wall[c]) / 3.0
-        h = annand(bore, states.rho[b], cp, t, speed, burning, wall)
+        h = annand(bore, states.rho[v], cp, t, speed, burning, wall)
     elif chambers.heat_model[c] == HOHENBERG:
         h = hohenberg(volume, p, t, speed)
     else:
@@ -121,60 +143,72 @@ def wall_heat(vols, cranks, chambers, states, b, angle, omega):
 
 
 @routine
-def own_rates(vols, cranks, chambers, orifices, states, angle, omega, out):
-    """Rates of change not coming through duct ends; fills ``out`` (volumes x 6).
+def own_rates(b, which, angle, omega):
+    """Rates of change not coming through duct ends, into the amounts ``which`` (volumes x 6).
 
     Columns: mass, energy, fuel, burned (work and wall heat included), work W, wall heat W.
     """
-    for b in range(vols.kind.size):
+    vols, cranks, chambers, states = volumes_of(b), cranks_of(b), chambers_of(b), states_of(b)
+    orifices, out = orifices_of(b), amounts_of(b, which)
+    for v in range(volumes_in(b)):
         for q in range(6):
-            out[b, q] = 0.0
-        if vols.kind[b] == RESERVOIR:
+            out[v, q] = 0.0
+        if vols.kind[v] == RESERVOIR:
             continue
         slope = 0.0
-        if vols.kind[b] == CYLINDER:
-            _, slope = cylinder_volume(cranks, vols.cylinder[b], angle)
-        out[b, 4] = states.p[b] * slope * omega
-        out[b, 5] = wall_heat(vols, cranks, chambers, states, b, angle, omega)
-        out[b, ENERGY] = -out[b, 4] - out[b, 5]
-    for o in range(orifices.first.size):
+        if vols.kind[v] == CYLINDER:
+            _, slope = cylinder_volume(cranks, vols.cylinder[v], angle)
+        out[v, 4] = states.p[v] * slope * omega
+        out[v, 5] = wall_heat(vols, cranks, chambers, states, v, angle, omega)
+        out[v, ENERGY] = -out[v, 4] - out[v, 5]
+    for o in range(orifices_in(b)):
         i, j = orifices.first[o], orifices.second[o]
         up, down = (i, j) if states.p[i] >= states.p[j] else (j, i)
         flux = mass_flux(states.p[up], states.leaving[up], states.gamma[up], states.p[down])
         flow = orifices.area[o] * flux
         h = states.e[up] + states.p[up] / states.rho[up]
-        for b, sign in ((up, -1.0), (down, 1.0)):
-            out[b, MASS] += sign * flow
-            out[b, ENERGY] += sign * flow * h
-            out[b, FUEL] += sign * flow * states.yf[up]
-            out[b, BURNED] += sign * flow * states.yb[up]
+        for v, sign in ((up, -1.0), (down, 1.0)):
+            out[v, MASS] += sign * flow
+            out[v, ENERGY] += sign * flow * h
+            out[v, FUEL] += sign * flow * states.yf[up]
+            out[v, BURNED] += sign * flow * states.yb[up]
 
 
 @routine
-def add_end_flow(mesh, ends, nodes, dt, contents):
-    """Add to ``contents`` what flows through duct ends in ``dt`` at the rates of ``nodes``."""
-    for k in range(ends.kind.size):
+def add_end_flow(b, stage, dt):
+    """Add to the predicted contents what flows through duct ends in ``dt`` at the rates of the
+    nodes of ``stage``."""
+    mesh, ends, nodes, contents = mesh_of(b), ends_of(b), nodes_at(b, stage), amounts_of(b, GUESS)
+    for k in range(ends_in(b)):
         if ends.to_volume[k] == 0:
             continue
-        j, b = ends.node[k], ends.volume[k]
+        j, v = ends.node[k], ends.volume[k]
         flow = dt * ends.side[k] * mesh.area[j] * nodes.rho[j] * nodes.u[j]
         h = nodes.e[j] + nodes.p[j] / nodes.rho[j] + 0.5 * nodes.u[j] * nodes.u[j]
-        contents[b, MASS] += flow
-        contents[b, ENERGY] += flow * h
-        contents[b, FUEL] += flow * nodes.yf[j]
-        contents[b, BURNED] += flow * nodes.yb[j]
+        contents[v, MASS] += flow
+        contents[v, ENERGY] += flow * h
+        contents[v, FUEL] += flow * nodes.yf[j]
+        contents[v, BURNED] += flow * nodes.yb[j]
 
 
 @routine
-def burn(vols, cranks, burn_table, chambers, contents, start, stop, counted):
-    """Convert the fuel that burns between crank angles ``start`` and ``stop`` (deg).
+def burn(b, which, start, stop, counted):
+    """Convert the fuel that burns between crank angles ``start`` and ``stop`` (deg) in what
+    cylinders hold (which: CONTENTS or GUESS).
 
     counted: 1.0 to add it to the cylinder's account, 0.0 in a prediction.
     """
-    for b in range(vols.kind.size):
-        if vols.kind[b] != CYLINDER:
+    vols, cranks, chambers, burn_table = (
+        volumes_of(b),
+        cranks_of(b),
+        chambers_of(b),
+        burn_table_of(b),
+    )
+    contents = amounts_of(b, which)
+    for v in range(volumes_in(b)):
+        if vols.kind[v] != CYLINDER:
             continue
-        c = vols.cylinder[b]
+        c = vols.cylinder[v]
         if chambers.charge_fuel[c] <= 0.0:
             continue
         stretch = chambers.burn_stretch[c]
@@ -185,82 +219,85 @@ def burn(vols, cranks, burn_table, chambers, contents, start, stop, counted):
         x1 = table_value(burn_table, c, within_cycle(stop - begin) / stretch)
         if x1 < x0:  # the burn of this cycle starts within the step
             x0 = 0.0
-        fuel = min(chambers.charge_fuel[c] * (x1 - x0), contents[b, FUEL])
-        contents[b, FUEL] -= fuel
-        contents[b, BURNED] += fuel * (1.0 + chambers.air_fuel_ratio[c])
-        contents[b, ENERGY] += fuel * chambers.heat_release[c]
+        fuel = min(chambers.charge_fuel[c] * (x1 - x0), contents[v, FUEL])
+        contents[v, FUEL] -= fuel
+        contents[v, BURNED] += fuel * (1.0 + chambers.air_fuel_ratio[c])
+        contents[v, ENERGY] += fuel * chambers.heat_release[c]
         chambers.burned_fuel[c] += counted * fuel
 
 
 @routine
-def inject(gas, chambers, contents, b, c, fuel):
-    """Add ``fuel`` (kg) to cylinder ``c`` as liquid of 25 degC that evaporates at once.
+def inject(b, v, fuel):
+    """Add ``fuel`` (kg) to cylinder volume ``v`` as liquid of 25 degC that evaporates at once.
 
     Its energy is that of vapour, enthalpy h = e + R T, less what the charge supplies for it
     (chambers.cooling, J/kg); walls supply the rest.
     """
+    gas, chambers, contents = gas_of(b), chambers_of(b), amounts_of(b, CONTENTS)
+    c = volumes_of(b).cylinder[v]
     vapour = energy(gas, 1.0, 0.0, LIQUID) + gas_constant(gas, 1.0, 0.0) * LIQUID
     e = vapour - chambers.cooling[c]
-    contents[b, MASS] += fuel
-    contents[b, FUEL] += fuel
-    contents[b, ENERGY] += fuel * e
+    contents[v, MASS] += fuel
+    contents[v, FUEL] += fuel
+    contents[v, ENERGY] += fuel * e
     chambers.injected[c] += fuel
     chambers.injected_energy[c] += fuel * e
 
 
 @routine
-def port_fuel(gas, vols, chambers, through, contents):
+def port_fuel(b):
     """Fuel injected at the back of the intake valves: goes in with the air, in proportion.
 
-    through: what has passed each duct end so far (mass, energy, fuel, burned). Fuel is metered on
-    the air that has passed less what went back, so mixture pushed out and drawn in again is not
-    metered twice.
+    Fuel is metered on the air that has passed the valve's end so far less what went back, so
+    mixture pushed out and drawn in again is not metered twice.
     """
-    for b in range(vols.kind.size):
-        if vols.kind[b] == CYLINDER and chambers.delivery[vols.cylinder[b]] == PORT:
-            c = vols.cylinder[b]
+    vols, chambers, through = volumes_of(b), chambers_of(b), tally_ends_of(b)
+    for v in range(volumes_in(b)):
+        if vols.kind[v] == CYLINDER and chambers.delivery[vols.cylinder[v]] == PORT:
+            c = vols.cylinder[v]
             passed = through[int(chambers.injector_end[c])]
             air = passed[MASS] - passed[FUEL] - passed[BURNED]
             due = air / chambers.air_fuel_ratio[c] - passed[FUEL] - chambers.injected[c]
             if due > 0.0:
-                inject(gas, chambers, contents, b, c, due)
+                inject(b, v, due)
 
 
 @routine
-def direct_fuel(gas, vols, cranks, chambers, contents, start, stop):
+def direct_fuel(b, start, stop):
     """Fuel injected into the cylinder between crank angles ``start`` and ``stop`` (deg), at a
     steady rate from injection_start on, as long as the intake valve has not shut: in all the dose
     that the cycles before were found to need (at_ivc)."""
-    for b in range(vols.kind.size):
-        if vols.kind[b] == CYLINDER and chambers.delivery[vols.cylinder[b]] == DIRECT:
-            c = vols.cylinder[b]
+    vols, cranks, chambers = volumes_of(b), cranks_of(b), chambers_of(b)
+    for v in range(volumes_in(b)):
+        if vols.kind[v] == CYLINDER and chambers.delivery[vols.cylinder[v]] == DIRECT:
+            c = vols.cylinder[v]
             until = within_cycle(stop - cranks.phase[c] - chambers.injection_start[c])
             shut = within_cycle(cranks.ivc[c] - chambers.injection_start[c])
             most = min(chambers.injection_duration[c], shut)
             share = min(until, most) - min(max(until - (stop - start), 0.0), most)
             if shut < 360.0 and share > 0.0:
-                dose = chambers.dose[c] * share / chambers.injection_duration[c]
-                inject(gas, chambers, contents, b, c, dose)
+                inject(b, v, chambers.dose[c] * share / chambers.injection_duration[c])
 
 
 @routine
-def at_ivc(gas, vols, chambers, contents, states, b):
-    """Note the trapped charge when the intake valve shuts; meter directly injected fuel, and add
-    what is still due."""
-    c = vols.cylinder[b]
+def at_ivc(b, v):
+    """Note the trapped charge of the cylinder that is volume ``v`` when its intake valve shuts;
+    meter directly injected fuel, and add what is still due."""
+    chambers, states, contents = chambers_of(b), states_of(b), amounts_of(b, CONTENTS)
+    c = volumes_of(b).cylinder[v]
     chambers.ivc_p[c], chambers.ivc_t[c], chambers.ivc_v[c] = (
-        states.p[b],
-        states.temperature[b],
-        states.volume[b],
+        states.p[v],
+        states.temperature[v],
+        states.volume[v],
     )
-    air = contents[b, MASS] - contents[b, FUEL] - contents[b, BURNED]
+    air = contents[v, MASS] - contents[v, FUEL] - contents[v, BURNED]
     chambers.trapped_air[c] = air
-    chambers.trapped_mass[c] = contents[b, MASS]
-    chambers.trapped_burned[c] = contents[b, BURNED]
+    chambers.trapped_mass[c] = contents[v, MASS]
+    chambers.trapped_burned[c] = contents[v, BURNED]
     if chambers.delivery[c] == DIRECT:
-        due = air / chambers.air_fuel_ratio[c] - contents[b, FUEL]
+        due = air / chambers.air_fuel_ratio[c] - contents[v, FUEL]
         chambers.dose[c] = max(chambers.dose[c] + due, 0.0)
-        inject(gas, chambers, contents, b, c, max(due, 0.0))
-    chambers.charge_fuel[c] = contents[b, FUEL]
-    residual = contents[b, BURNED] / contents[b, MASS]
+        inject(b, v, max(due, 0.0))
+    chambers.charge_fuel[c] = contents[v, FUEL]
+    residual = contents[v, BURNED] / contents[v, MASS]
     chambers.burn_stretch[c] = 1.0 + chambers.residual_factor[c] * residual

@@ -28,7 +28,7 @@ Hohenberg (SAE 790825):
 
 from math import exp, log
 
-from aircolumn.compiled.decorators import small
+from aircolumn.compiled.decorators import inlined
 from aircolumn.gas.kernels import viscosity
 
 MOTORED = 1.32
@@ -38,7 +38,7 @@ STEFAN_BOLTZMANN = 5.670374e-8  # W/(m2 K4)
 PRANDTL = 0.7
 
 
-@small
+@inlined
 def woschni(bore, p, temperature, piston_speed, exchange, burning, swept, reference, volume):
     """Heat-transfer coefficient, W/(m2 K). ``reference``: (p, T, V) at IVC."""
     p_r, t_r, v_r = reference
@@ -50,7 +50,7 @@ def woschni(bore, p, temperature, piston_speed, exchange, burning, swept, refere
     return 3.26 * exp(0.8 * log(1e-3 * p * w) - 0.55 * log(temperature) - 0.2 * log(bore))
 
 
-@small
+@inlined
 def annand(bore, rho, cp, temperature, piston_speed, burning, wall):
     """Heat-transfer coefficient, W/(m2 K), radiation included. ``wall``: mean temperature, K."""
     mu = viscosity(temperature)
@@ -62,7 +62,7 @@ def annand(bore, rho, cp, temperature, piston_speed, burning, wall):
     return h
 
 
-@small
+@inlined
 def hohenberg(volume, p, temperature, piston_speed):
     """Heat-transfer coefficient, W/(m2 K)."""
     motion = (piston_speed + 1.4) ** 0.8

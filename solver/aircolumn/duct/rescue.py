@@ -13,14 +13,14 @@ both sides.
 
 from math import sqrt
 
-from aircolumn.compiled.decorators import inlined, kernel, routine, small
+from aircolumn.compiled.decorators import inlined, kernel, inlined, routine
 from aircolumn.duct.conservation import finish_node
 
 FLOOR, CEILING = 0.3, 5.0
 MOST_LOST = 0.8
 
 
-@small
+@inlined
 def wave_side(p, p_k, rho_k, a_k, g):
     """Change of velocity across the left or right wave to pressure ``p``, and its slope: a shock
     for p > p_k, a fan otherwise (Toro, section 4.3)."""

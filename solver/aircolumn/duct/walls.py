@@ -14,7 +14,7 @@ so the pipes of an engine file take ENGINE_PIPES times Colburn unless they say o
 """
 
 from aircolumn.compiled.bits import log2
-from aircolumn.compiled.decorators import small
+from aircolumn.compiled.decorators import inlined
 
 COLBURN = 0.71 ** (-2.0 / 3.0)
 ENGINE_PIPES = 2.0
@@ -25,7 +25,7 @@ def rough_term(relative_roughness):
     return (relative_roughness / 3.7) ** 1.11
 
 
-@small
+@inlined
 def fanning(inverse_reynolds, roughness_term):
     """Fanning friction factor from 1/Re; ``roughness_term`` from :func:`rough_term`."""
     inverse = min(inverse_reynolds, 0.1)
@@ -36,7 +36,7 @@ def fanning(inverse_reynolds, roughness_term):
     return laminar + share * (turbulent - laminar)
 
 
-@small
+@inlined
 def heating_rate(rho, u, a2, gamma, film, wall_a2, braking):
     """(gamma - 1)(q + rho u phi), Pa/s: wall heat and what friction turns into heat.
 

@@ -11,7 +11,7 @@ with gamma held at the stagnation state.
 
 from math import sqrt
 
-from aircolumn.compiled.decorators import routine, small
+from aircolumn.compiled.decorators import inlined, routine
 from aircolumn.ends.nozzle import mass_flux
 
 TOLERANCE = 1e-10
@@ -19,7 +19,7 @@ MOST_SECANTS = 8
 CLOSE = 1e4
 
 
-@small
+@inlined
 def leaving_density(p, rho_f, p_f, a2):
     """Density of gas that left isentropically from (rho_f, p_f): drho = dp / a^2."""
     return max(rho_f + (p - p_f) / a2, 0.05 * rho_f)
@@ -52,7 +52,7 @@ def opening_inflow(k, z, p0, rho0, gamma, loss, guess):
     return w, k + z * w
 
 
-@small
+@inlined
 def outflow_residual(p, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond):
     """Duct flow minus throat flow for gas leaving the duct at pressure ``p``."""
     v = (k - p) / z
@@ -63,13 +63,13 @@ def outflow_residual(p, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond):
     return area * rho * v - throat * mass_flux(p0, rho0, gamma, p_beyond)
 
 
-@small
+@inlined
 def inflow_density(p, w, p0, rho0, gamma):
     """Density in the bore of gas that kept its stagnation enthalpy: T = T0 - w^2 / (2 cp)."""
     return p / (p0 / rho0 - 0.5 * (gamma - 1.0) / gamma * w * w)
 
 
-@small
+@inlined
 def inflow_residual(p, k, z, area, throat, p0, rho0, gamma):
     """Duct flow minus throat flow for gas entering the duct at pressure ``p``."""
     w = (p - k) / z
@@ -77,13 +77,13 @@ def inflow_residual(p, k, z, area, throat, p0, rho0, gamma):
     return area * rho * w - throat * mass_flux(p0, rho0, gamma, p)
 
 
-@small
+@inlined
 def flow_scale(area, throat, rho, drop, z):
     """Size of the flow through bore and throat for a pressure difference, kg/s."""
     return min(area * rho * drop / z, throat * sqrt(rho * drop))
 
 
-@small
+@inlined
 def next_guess(lo, f_lo, hi, f_hi, x, f, side):
     """Narrow the bracket with (x, f) and propose a point: false position, Illinois weighting.
 

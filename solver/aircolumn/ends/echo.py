@@ -118,11 +118,11 @@ def between(flow, start, stop):
 
 
 @routine
-def echo(flow, phases, start, stop, p, h, yf, yb):
+def echo(flow, phases, count, start, stop, p, h, yf, yb):
     """(mass, energy, fuel, burned) that the other cylinders pass into the plenum between two crank
     angles while its pressure is ``p``; what they draw has its enthalpy ``h`` and composition."""
     mass, energy, fuel, burned = 0.0, 0.0, 0.0, 0.0
-    for k in range(phases.size):
+    for k in range(count):
         first, last = start - phases[k], stop - phases[k]
         before = recall(flow, 0.5 * (first + last), PRESSURE)
         if before <= 0.0:
@@ -148,10 +148,10 @@ def returned(flow, valves, row, phases, k, angle, travel):
 
 
 @routine
-def answer(flow, valves, row, phases, angle, p, travel):
+def answer(flow, valves, row, phases, count, angle, p, travel):
     """Sum of (f - g) over the echoes, Pa: what drives their answer to the plenum's pressure."""
     total = 0.0
-    for k in range(phases.size):
+    for k in range(count):
         before = recall(flow, angle - phases[k], PRESSURE)
         if before > 0.0:
             total += p - before - 2.0 * returned(flow, valves, row, phases, k, angle, travel)
@@ -159,10 +159,10 @@ def answer(flow, valves, row, phases, angle, p, travel):
 
 
 @routine
-def send(flow, valves, row, phases, start, stop, p, travel):
+def send(flow, valves, row, phases, count, start, stop, p, travel):
     """Note the waves that set out into the runners between two crank angles."""
     angle = 0.5 * (start + stop)
-    for k in range(phases.size):
+    for k in range(count):
         before = recall(flow, angle - phases[k], PRESSURE)
         wave = p - before - returned(flow, valves, row, phases, k, angle, travel)
         write_down(flow, WAVES + k, wave if before > 0.0 else 0.0, start, stop)

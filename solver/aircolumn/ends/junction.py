@@ -31,7 +31,8 @@ model); all of it is exact for sound. Flow into and out of the junction is sonic
 
 from math import cos, pi, sqrt, tan
 
-from aircolumn.compiled.decorators import inlined, routine, small
+from aircolumn.arrays.blocks import arrivals_of, ends_of, gas_of, mesh_of, nodes_at
+from aircolumn.compiled.decorators import inlined, routine
 from aircolumn.ends.boundary import leaving_density
 from aircolumn.gas.kernels import (
     cv_coefficients,
@@ -53,7 +54,7 @@ def outflow(ends, arr, k, p):
     return v, leaving_density(arr.value[k] - arr.z[k] * v, arr.rho[k], arr.p[k], arr.a2[k])
 
 
-@small
+@inlined
 def in_line(ends, k, m):
     """Whether ``k`` and ``m`` are pipes that go straight on into each other."""
     a, b = ends.angle[k], ends.angle[m]
@@ -162,14 +163,14 @@ def streams(mesh, ends, arr, k):
     return along / total, ahead, rise, turned / total
 
 
-@small
+@inlined
 def root(square, linear, constant):
     """Positive root of square w^2 + linear w = constant."""
     s = sqrt(linear * linear + 4.0 * square * constant)
     return 2.0 * constant / (linear + s) if linear > 0.0 else (s - linear) / (2.0 * square)
 
 
-@small
+@inlined
 def into_pipe(drop, z, rho, along, ahead, rise):
     """Inward speed of a pipe whose pressure may be ``drop`` Pa higher than what arrives in it."""
     w = root(rho, z - rho * along + rise, drop + rise * ahead)
@@ -211,10 +212,11 @@ def leave(gas, mesh, ends, arr, k, p, mixed, still):
     return w, begins / (r * t)
 
 
-@inlined
-def surplus(gas, mesh, ends, arr, first, p, guess):
+@routine
+def surplus(b, first, p, guess):
     """Flow into the junction less flow out of it, kg/s, at pressure ``p``, which it falls with, and
     what flows in (as mix). Fills ``arr.out`` and ``arr.behind`` of all legs."""
+    gas, mesh, ends, arr = gas_of(b), mesh_of(b), ends_of(b), arrivals_of(b)
     enter(ends, arr, first, p)
     mixed = mix(gas, mesh, ends, arr, first)
     flow, h0, yf, yb = mixed
@@ -234,9 +236,12 @@ def surplus(gas, mesh, ends, arr, first, p, guess):
 
 
 @routine
-def junction(gas, mesh, ends, arr, first, earlier, nodes):
+def junction(b, first, earlier, target):
     """Set the end nodes of all branches of the ring that starts at end ``first``: at the pressure
-    at which flows balance, found by secants inside a bracket that is halved now and then."""
+    at which flows balance, found by secants inside a bracket that is halved now and then;
+    earlier: the stage whose pressures start the search."""
+    gas, mesh, ends, arr = gas_of(b), mesh_of(b), ends_of(b), arrivals_of(b)
+    before_it = nodes_at(b, earlier)
     guess = arr.p[first] / (arr.rho[first] * gas_constant(gas, arr.yf[first], arr.yb[first]))
     top, bottom, slope = 0.0, 0.0, 0.0
     lo = hi = arr.value[first]
@@ -254,15 +259,15 @@ def junction(gas, mesh, ends, arr, first, earlier, nodes):
     k = first
     while True:
         j = ends.node[k]
-        if ends.side[k] * earlier.u[j] > 0.0 and lo < earlier.p[j] < hi:
-            p = earlier.p[j]  # the stage before is close
+        if ends.side[k] * before_it.u[j] > 0.0 and lo < before_it.p[j] < hi:
+            p = before_it.p[j]  # the stage before is close
         k = ends.volume[k]
         if k == first:
             break
     scale = 1e-12 * slope * p
     before, flow_before, n = p, 0.0, 0
     while True:
-        flow, mixed = surplus(gas, mesh, ends, arr, first, p, guess)
+        flow, mixed = surplus(b, first, p, guess)
         n += 1
         if abs(flow) <= scale or hi - lo <= 1e-15 * hi or n == ROUNDS:
             break
@@ -273,7 +278,7 @@ def junction(gas, mesh, ends, arr, first, earlier, nodes):
         p += flow / slope
         if not lo < p < hi or n % HALVE_EVERY == 0:
             p = 0.5 * (lo + hi)
-    set_nodes(gas, ends, arr, first, mixed, nodes)
+    set_nodes(gas, ends, arr, first, mixed, nodes_at(b, target))
 
 
 @inlined

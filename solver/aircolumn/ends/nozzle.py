@@ -7,18 +7,18 @@ choked at r = (2/(g+1))^(g/(g-1)). g is taken at the stagnation state and held.
 
 from math import sqrt
 
-from aircolumn.compiled.decorators import small
+from aircolumn.compiled.decorators import inlined
 
 ALWAYS_SUBSONIC = 0.61  # above the choking ratio of any gas (0.607 at gamma 1): a power saved
 
 
-@small
+@inlined
 def choking_ratio(gamma):
     """Throat to stagnation pressure at which the flow is sonic."""
     return (2.0 / (gamma + 1.0)) ** (gamma / (gamma - 1.0))
 
 
-@small
+@inlined
 def mass_flux(p0, rho0, gamma, p_throat):
     """Mass flow per effective throat area, kg/(m2 s), for p_throat <= p0."""
     r = min(p_throat / p0, 1.0)

@@ -1,9 +1,23 @@
 """All duct ends of a network at one stage of the step."""
 
-from collections import namedtuple
 from math import pi, sin, sqrt
 
-from aircolumn.compiled.decorators import inlined, plain_integers, routine, small
+from aircolumn.arrays.blocks import (
+    HALF,
+    NEW,
+    OLD,
+    arrivals_of,
+    ends_in,
+    ends_of,
+    feet_of,
+    mesh_of,
+    nodes_at,
+    profile_of,
+    states_of,
+    valves_of,
+)
+from aircolumn.arrays.ends import CALM, CLOSED, JOIN, JUNCTION, OPENING, PISTON, STEP
+from aircolumn.compiled.decorators import inlined, plain_integers, inlined, routine
 from aircolumn.compiled.lookup import table_value
 from aircolumn.duct.characteristics import (
     along_minus,
@@ -13,7 +27,6 @@ from aircolumn.duct.characteristics import (
     path_foot,
 )
 from aircolumn.duct.rescue import beside_contact, wave_side
-from aircolumn.ends.arrays import CALM, CLOSED, JOIN, JUNCTION, OPENING, PISTON, STEP
 from aircolumn.ends.boundary import (
     inflow_density,
     leaving_density,
@@ -24,20 +37,13 @@ from aircolumn.ends.boundary import (
 from aircolumn.ends.junction import junction
 from aircolumn.ends.step import sudden_step
 
-#: What reaches each end: outward relation p + z v = value, the particle path's density (wall heat
-#: included), pressure, a^2, composition and gamma at its foot, and the slopes found at the feet;
-#: where the flow leaves faster than sound, also the other wave (see meet_fast). At a junction, out
-#: and behind are the outward speed and the density of what flows (ends/junction.py).
-Arrivals = namedtuple(
-    "Arrivals", "value z rho p a2 yf yb gamma fast slow drift behind z_behind out"
-)
-
 FIRST_HALF, SECOND_HALF, FULL = plain_integers(3)
 
 
 @inlined
-def throat_areas(ends, k, valves, angle):
+def throat_areas(b, k, angle):
     """Effective throat areas outward and inward, m2."""
+    ends, valves = ends_of(b), valves_of(b)
     row = ends.valve[k]
     if row < 0:
         return ends.throat[k], ends.throat[k]
@@ -67,7 +73,7 @@ def meet(mesh, prof, ends, arr, k, tau, fast, slow, drift, rho_e, a_e):
     arr.z_behind[k] = 0.0
 
 
-@small
+@inlined
 def holds_back(p0, p, mach2, gamma):
     """Whether the pressure ``p0`` outside can push a normal shock into flow that leaves at ``p``
     and Mach number squared ``mach2``: p2/p = 1 + 2 gamma/(gamma+1) (M^2 - 1) (NACA Report 1135)."""
@@ -75,13 +81,20 @@ def holds_back(p0, p, mach2, gamma):
 
 
 @routine
-def meet_fast(mesh, prof, old, ends, arr, k, tau, rho_e, a_e):
+def meet_fast(b, k, tau, rho_e, a_e):
     """End ``k`` where the node before it is supersonic, outward.
 
     If the cell between and the end node are too, the other wave comes from inside as well (z_behind
     > 0). Otherwise a shock stands in the cell: what meets the space outside is the cell's mean
     (z_behind < 0; rho, p, a2 and drift, the outward speed, are then those of the mean).
     """
+    mesh, prof, old, ends, arr = (
+        mesh_of(b),
+        profile_of(b),
+        nodes_at(b, OLD),
+        ends_of(b),
+        arrivals_of(b),
+    )
     c, j, side = ends.cell[k], ends.node[k], ends.side[k]
     rho, u, p, g, yf, yb = path_foot(prof, c, 0.5)
     a = prof.a0[c] + 0.5 * (prof.a1[c] + 0.5 * prof.a2[c])
@@ -98,9 +111,10 @@ def meet_fast(mesh, prof, old, ends, arr, k, tau, rho_e, a_e):
 
 
 @routine
-def leave_from_mean(ends, arr, k, p0, nodes):
+def leave_from_mean(b, k, p0, target):
     """Gas of the mean state of the last cell against the pressure outside: the Riemann problem of
     one wave (Toro, section 4.3). Returns whether it flows out."""
+    ends, arr, nodes = ends_of(b), arrivals_of(b), nodes_at(b, target)
     rho, p, v, g, a = arr.rho[k], arr.p[k], arr.behind[k], arr.gamma[k], sqrt(arr.a2[k])
     fall, _ = wave_side(p0, p, rho, a, g)
     if v - fall <= 0.0:
@@ -114,8 +128,9 @@ def leave_from_mean(ends, arr, k, p0, nodes):
 
 
 @routine
-def from_inside(ends, arr, k, v, p, nodes):
+def from_inside(b, k, v, p, target):
     """End node whose gas came along the duct."""
+    ends, arr, nodes = ends_of(b), arrivals_of(b), nodes_at(b, target)
     j = ends.node[k]
     rho = leaving_density(p, arr.rho[k], arr.p[k], arr.a2[k])
     nodes.u[j], nodes.p[j], nodes.rho[j] = v * ends.side[k], p, rho
@@ -124,22 +139,24 @@ def from_inside(ends, arr, k, v, p, nodes):
 
 
 @routine
-def from_volume(ends, states, k, w, p, nodes):
+def from_volume(b, k, w, p, target):
     """End node whose gas comes in from the volume at inward speed ``w``."""
-    j, b = ends.node[k], ends.volume[k]
-    rho = inflow_density(p, w, states.p[b], states.leaving[b], states.gamma[b])
+    ends, states, nodes = ends_of(b), states_of(b), nodes_at(b, target)
+    j, v = ends.node[k], ends.volume[k]
+    rho = inflow_density(p, w, states.p[v], states.leaving[v], states.gamma[v])
     nodes.u[j], nodes.p[j], nodes.rho[j] = -w * ends.side[k], p, rho
-    nodes.yf[j], nodes.yb[j], nodes.gamma[j] = states.yf[b], states.yb[b], states.gamma[b]
-    nodes.a[j] = sqrt(states.gamma[b] * p / rho)
+    nodes.yf[j], nodes.yb[j], nodes.gamma[j] = states.yf[v], states.yb[v], states.gamma[v]
+    nodes.a[j] = sqrt(states.gamma[v] * p / rho)
 
 
 @routine
-def calm_end(ends, arr, k, nodes):
+def calm_end(b, k, target):
     """The arriving wave leaves; the other Riemann invariant is that of gas at rest beyond.
 
     Meets p + Z v = K with the simple wave p = p0 (1 + (gamma-1)/2 v/a0)^(2 gamma/(gamma-1))
     (Landau & Lifshitz section 101) by Newton; exact for isentropic waves of any strength.
     """
+    ends, arr = ends_of(b), arrivals_of(b)
     p0, g = ends.p[k], arr.gamma[k]
     a0 = sqrt(g * p0 / ends.rho[k])
     v = (arr.value[k] - p0) / (2.0 * arr.z[k])
@@ -150,43 +167,46 @@ def calm_end(ends, arr, k, nodes):
         slope = g * p / (a0 * base) + arr.z[k]
         v -= (p + arr.z[k] * v - arr.value[k]) / slope
     p = arr.value[k] - arr.z[k] * v
-    from_inside(ends, arr, k, v, p, nodes)
+    from_inside(b, k, v, p, target)
     if v < 0.0:
-        nodes.rho[ends.node[k]] = ends.rho[k] + (p - p0) / arr.a2[k]
+        nodes_at(b, target).rho[ends.node[k]] = ends.rho[k] + (p - p0) / arr.a2[k]
 
 
 @routine
-def opening(ends, states, arr, k, guess, nodes):
+def opening(b, k, earlier, target):
     """Full bore into a volume: outflow at the volume's pressure, inflow from rest with a loss."""
-    b = ends.volume[k]
-    p0 = states.p[b]
-    if arr.z_behind[k] < 0.0 and leave_from_mean(ends, arr, k, p0, nodes):
+    ends, states, arr = ends_of(b), states_of(b), arrivals_of(b)
+    o = ends.volume[k]
+    p0 = states.p[o]
+    if arr.z_behind[k] < 0.0 and leave_from_mean(b, k, p0, target):
         return
     if arr.z_behind[k] > 0.0:
         v = (arr.value[k] - arr.behind[k]) / (arr.z[k] + arr.z_behind[k])
         p = arr.value[k] - arr.z[k] * v
         mach2 = v * v * leaving_density(p, arr.rho[k], arr.p[k], arr.a2[k]) / (arr.gamma[k] * p)
         if v > 0.0 and mach2 > 1.0 and not holds_back(p0, p, mach2, arr.gamma[k]):
-            from_inside(ends, arr, k, v, p, nodes)
+            from_inside(b, k, v, p, target)
             return
     if arr.value[k] >= p0:
         # Otherwise outflow is sonic at most.
         v = min((arr.value[k] - p0) / arr.z[k], sqrt(arr.a2[k]))
-        from_inside(ends, arr, k, v, arr.value[k] - arr.z[k] * v, nodes)
+        from_inside(b, k, v, arr.value[k] - arr.z[k] * v, target)
     else:
+        guess = -ends.side[k] * nodes_at(b, earlier).u[ends.node[k]]
         w, p = opening_inflow(
-            arr.value[k], arr.z[k], p0, states.leaving[b], states.gamma[b], ends.loss[k], guess
+            arr.value[k], arr.z[k], p0, states.leaving[o], states.gamma[o], ends.loss[k], guess
         )
-        from_volume(ends, states, k, w, p, nodes)
+        from_volume(b, k, w, p, target)
 
 
 @routine
-def restriction(mesh, ends, valves, states, arr, k, angle, guess, nodes):
+def restriction(b, k, angle, earlier, target):
     """Throat between bore and volume; shut, it is a wall."""
-    b = ends.volume[k]
-    p0, value, z = states.p[b], arr.value[k], arr.z[k]
-    area = mesh.area[ends.node[k]]
-    outward, inward = throat_areas(ends, k, valves, angle)
+    ends, states, arr = ends_of(b), states_of(b), arrivals_of(b)
+    o = ends.volume[k]
+    p0, value, z = states.p[o], arr.value[k], arr.z[k]
+    outward, inward = throat_areas(b, k, angle)
+    area, guess = mesh_of(b).area[ends.node[k]], nodes_at(b, earlier).p[ends.node[k]]
     if value > p0 and outward > 0.0:
         p = restriction_outflow(
             value,
@@ -200,32 +220,34 @@ def restriction(mesh, ends, valves, states, arr, k, angle, guess, nodes):
             p0,
             guess,
         )
-        from_inside(ends, arr, k, (value - p) / z, p, nodes)
+        from_inside(b, k, (value - p) / z, p, target)
     elif value < p0 and inward > 0.0:
         p = restriction_inflow(
-            value, z, area, min(inward, area), p0, states.leaving[b], states.gamma[b], guess
+            value, z, area, min(inward, area), p0, states.leaving[o], states.gamma[o], guess
         )
-        from_volume(ends, states, k, (p - value) / z, p, nodes)
+        from_volume(b, k, (p - value) / z, p, target)
     else:
-        from_inside(ends, arr, k, 0.0, value, nodes)
+        from_inside(b, k, 0.0, value, target)
 
 
 @routine
-def join(mesh, ends, arr, k, m, nodes):
-    """Ends ``k`` and ``m`` meet: same pressure, what leaves one enters the other."""
+def join(b, k, target):
+    """End ``k`` and its partner meet: same pressure, what leaves one enters the other."""
+    mesh, ends, arr, nodes = mesh_of(b), ends_of(b), arrivals_of(b), nodes_at(b, target)
+    m = ends.volume[k]
     fk = mesh.area[ends.node[k]] / arr.z[k]
     fm = mesh.area[ends.node[m]] / arr.z[m]
     p = (arr.value[k] * fk + arr.value[m] * fm) / (fk + fm)
     v = (arr.value[k] - p) / arr.z[k]
     source, other = (k, m) if v >= 0.0 else (m, k)
-    from_inside(ends, arr, source, abs(v), p, nodes)
+    from_inside(b, source, abs(v), p, target)
     i, j = ends.node[source], ends.node[other]
     nodes.u[j] = -abs(v) * ends.side[other]
     nodes.p[j], nodes.rho[j], nodes.a[j] = p, nodes.rho[i], nodes.a[i]
     nodes.yf[j], nodes.yb[j], nodes.gamma[j] = nodes.yf[i], nodes.yb[i], nodes.gamma[i]
 
 
-@routine
+@inlined
 def leads_ring(ends, k):
     """Whether ``k`` is the lowest end of its ring."""
     m = ends.volume[k]
@@ -237,19 +259,11 @@ def leads_ring(ends, k):
 
 
 @routine
-def meet_others(gas, mesh, ends, arr, k, old, earlier, target, tau):
-    """Junctions and steps, once for each ring of ends."""
-    if ends.kind[k] == STEP:
-        if ends.volume[k] > k:
-            sudden_step(gas, mesh, ends, arr, k, old, earlier, target, tau)
-    elif leads_ring(ends, k):
-        junction(gas, mesh, ends, arr, k, earlier, target)
-
-
-@inlined
-def trace_ends(mesh, prof, ends, arr, old, half, feet, stage, tau):
+def trace_ends(b, stage, tau):
     """What reaches every end at one stage."""
-    for k in range(ends.kind.size):
+    mesh, prof, ends, arr = mesh_of(b), profile_of(b), ends_of(b), arrivals_of(b)
+    old, half, feet = nodes_at(b, OLD), nodes_at(b, HALF), feet_of(b)
+    for k in range(ends_in(b)):
         j = ends.node[k]
         u, a, rho = old.u[j], old.a[j], old.rho[j]
         fast, slow, drift = u + a, u - a, u
@@ -265,34 +279,37 @@ def trace_ends(mesh, prof, ends, arr, old, half, feet, stage, tau):
         meet(mesh, prof, ends, arr, k, tau, fast, slow, drift, rho, a)
         i = j - ends.side[k]
         if ends.kind[k] == OPENING and ends.side[k] * old.u[i] > old.a[i]:
-            meet_fast(mesh, prof, old, ends, arr, k, tau, rho, a)
+            meet_fast(b, k, tau, rho, a)
         if stage == SECOND_HALF:
             feet.fast[j], feet.slow[j], feet.drift[j] = arr.fast[k], arr.slow[k], arr.drift[k]
 
 
-@inlined
-def set_ends(gas, rings, mesh, ends, valves, states, arr, old, earlier, target, tau, angle, time):
-    """End nodes of ``target``, ``tau`` after ``old``, from what reaches them and what lies beyond.
-
-    earlier: nodes whose pressures and speeds start the search; rings: None if there are no
-    junctions and steps.
-    """
-    for k in range(ends.kind.size):
+@routine
+def set_ends(b, stage, tau, angle, time):
+    """End nodes of one stage, ``tau`` after the old ones, from what reaches them and what lies
+    beyond. The pressures and speeds of the stage before start the search."""
+    ends, arr = ends_of(b), arrivals_of(b)
+    earlier = OLD if stage == FIRST_HALF else HALF
+    target = NEW if stage == FULL else HALF
+    for k in range(ends_in(b)):
         kind = ends.kind[k]
         if kind == CLOSED:
-            from_inside(ends, arr, k, 0.0, arr.value[k], target)
+            from_inside(b, k, 0.0, arr.value[k], target)
         elif kind == PISTON:
             v = ends.side[k] * ends.speed[k] * sin(2.0 * pi * ends.frequency[k] * time)
-            from_inside(ends, arr, k, v, arr.value[k] - arr.z[k] * v, target)
+            from_inside(b, k, v, arr.value[k] - arr.z[k] * v, target)
         elif kind == CALM:
-            calm_end(ends, arr, k, target)
+            calm_end(b, k, target)
         elif kind == OPENING:
-            opening(ends, states, arr, k, -ends.side[k] * earlier.u[ends.node[k]], target)
+            opening(b, k, earlier, target)
         elif kind == JOIN:
             if ends.volume[k] > k:
-                join(mesh, ends, arr, k, ends.volume[k], target)
-        elif kind >= JUNCTION:
-            if rings is not None:
-                meet_others(gas, mesh, ends, arr, k, old, earlier, target, tau)
+                join(b, k, target)
+        elif kind == STEP:
+            if ends.volume[k] > k:
+                sudden_step(b, k, earlier, target, tau)
+        elif kind == JUNCTION:
+            if leads_ring(ends, k):
+                junction(b, k, earlier, target)
         else:
-            restriction(mesh, ends, valves, states, arr, k, angle, earlier.p[ends.node[k]], target)
+            restriction(b, k, angle, earlier, target)

@@ -20,7 +20,8 @@ The search holds gamma at the upstream temperature; the states that are set keep
 
 from math import sqrt
 
-from aircolumn.compiled.decorators import routine, small
+from aircolumn.arrays.blocks import OLD, arrivals_of, ends_of, gas_of, mesh_of, nodes_at
+from aircolumn.compiled.decorators import inlined, routine
 from aircolumn.ends.boundary import leaving_density, next_guess
 from aircolumn.ends.junction import cooled
 from aircolumn.gas.kernels import cv_coefficients, cv_from, energy_from, gamma, gas_constant
@@ -29,14 +30,14 @@ NO_NARROWER = 1.0 - 1e-9  # of the bore: not a throat
 LEAST = 0.01  # of the upstream pressure
 
 
-@small
+@inlined
 def upstream(arr, k, v):
     """Pressure and density at end ``k`` whose gas leaves at speed ``v``."""
     p = arr.value[k] - arr.z[k] * v
     return p, leaving_density(p, arr.rho[k], arr.p[k], arr.a2[k])
 
 
-@small
+@inlined
 def speed_beyond(value, z, flux, r, g, p1, rho1, v):
     """Inward speed in the downstream bore for mass flow per area ``flux``, gamma held.
 
@@ -51,7 +52,7 @@ def speed_beyond(value, z, flux, r, g, p1, rho1, v):
     return (root - value) / (2.0 * a)  # no cancellation
 
 
-@small
+@inlined
 def stagnation(p, rho, v, g):
     """Stagnation pressure and density."""
     rise = 1.0 + 0.5 * (g - 1.0) * v * v * rho / (g * p)
@@ -59,7 +60,7 @@ def stagnation(p, rho, v, g):
     return p * rise * density, rho * density
 
 
-@small
+@inlined
 def throat_speed(flux, p0, rho0, g):
     """Subsonic speed of isentropic flow of ``flux`` kg/(m2 s) from rest at (p0, rho0); sonic if it
     is more than the throat can pass. Newton from below, where the flux is concave: cannot miss."""
@@ -94,8 +95,9 @@ def in_throat(flux, p01, rho01, g, loss):
 
 
 @routine
-def shortfall(gas, arr, k, m, areas, loss, v):
+def shortfall(b, k, m, areas, loss, v):
     """What drives the flow less what it loses, Pa, at upstream speed ``v``; falls with v."""
+    gas, arr = gas_of(b), arrivals_of(b)
     area1, throat, area2 = areas
     p1, rho1 = upstream(arr, k, v)
     r = gas_constant(gas, arr.yf[k], arr.yb[k])
@@ -117,11 +119,12 @@ def shortfall(gas, arr, k, m, areas, loss, v):
 
 
 @routine
-def spare(gas, arr, k, areas, loss, v):
+def spare(b, k, areas, loss, v):
     """What the throat could pass, sonic, less what arrives at upstream speed ``v``; kg/s.
 
     The sonic head is gamma/2 (2/(gamma+1))^(gamma/(gamma-1)) p0t: p0t = p01 / (1 + K times that).
     """
+    gas, arr = gas_of(b), arrivals_of(b)
     p1, rho1 = upstream(arr, k, v)
     g = gamma(gas, arr.yf[k], arr.yb[k], p1 / (rho1 * gas_constant(gas, arr.yf[k], arr.yb[k])))
     p0, rho0 = stagnation(p1, rho1, v, g)
@@ -131,23 +134,24 @@ def spare(gas, arr, k, areas, loss, v):
 
 
 @routine
-def highest_speed(gas, arr, k, areas, loss):
+def highest_speed(b, k, areas, loss):
     """Upstream speed at which the throat, or the upstream bore, is sonic."""
+    arr = arrivals_of(b)
     hi = min(sqrt(arr.a2[k]), 0.6 * arr.value[k] / arr.z[k])  # keeps pressure positive
     if areas[1] >= NO_NARROWER * areas[0]:
         return hi
-    f_hi = spare(gas, arr, k, areas, loss, hi)
+    f_hi = spare(b, k, areas, loss, hi)
     if f_hi >= 0.0:
         return hi
     lo, f_lo, x, side, top = (
         0.0,
-        spare(gas, arr, k, areas, loss, 0.0),
+        spare(b, k, areas, loss, 0.0),
         hi * areas[1] / areas[0],
         0,
         hi,
     )
     for _ in range(60):
-        f = spare(gas, arr, k, areas, loss, x)
+        f = spare(b, k, areas, loss, x)
         if abs(f) <= 1e-10 * f_lo or hi - lo <= 1e-14 * top:
             break
         lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, f, side)
@@ -155,41 +159,43 @@ def highest_speed(gas, arr, k, areas, loss):
 
 
 @routine
-def residual(gas, arr, k, m, areas, loss, inertia, flow_before, v):
+def residual(b, k, m, areas, loss, inertia, flow_before, v):
     """The shortfall less what changes the flow of the throat's air, Pa; falls with ``v``."""
-    flow = upstream(arr, k, v)[1] * v * areas[0]
-    return shortfall(gas, arr, k, m, areas, loss, v) - inertia * (flow - flow_before)
+    flow = upstream(arrivals_of(b), k, v)[1] * v * areas[0]
+    return shortfall(b, k, m, areas, loss, v) - inertia * (flow - flow_before)
 
 
 @routine
-def balance(gas, arr, k, m, areas, loss, inertia, flow_before, guess):
+def balance(b, k, m, areas, loss, inertia, flow_before, guess):
     """Upstream speed at which driving pressure and losses balance.
 
     inertia: inertance of the throat over the time passed, 1/(m s); flow_before: kg/s at its start.
     False position from the guess (the stage before is close), which cannot miss.
     """
-    hi = highest_speed(gas, arr, k, areas, loss)
+    hi = highest_speed(b, k, areas, loss)
     lo = 0.0
-    f_hi = residual(gas, arr, k, m, areas, loss, inertia, flow_before, hi)
+    f_hi = residual(b, k, m, areas, loss, inertia, flow_before, hi)
     if f_hi >= 0.0:
         return hi
-    f_lo = residual(gas, arr, k, m, areas, loss, inertia, flow_before, lo)
+    f_lo = residual(b, k, m, areas, loss, inertia, flow_before, lo)
     if f_lo <= 0.0:
         return lo
     x = guess if lo < guess < hi else 0.5 * (lo + hi)
     side = 0
     for _ in range(60):
-        fx = residual(gas, arr, k, m, areas, loss, inertia, flow_before, x)
-        if abs(fx) <= 1e-11 * arr.value[k] or hi - lo <= 1e-14 * hi:
+        fx = residual(b, k, m, areas, loss, inertia, flow_before, x)
+        if abs(fx) <= 1e-11 * arrivals_of(b).value[k] or hi - lo <= 1e-14 * hi:
             break
         lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, fx, side)
     return x
 
 
 @routine
-def sudden_step(gas, mesh, ends, arr, first, old, earlier, nodes, tau):
+def sudden_step(b, first, earlier, target, tau):
     """Set the end nodes of both sides of the step between end ``first`` and its partner, ``tau``
-    after the nodes ``old``; ``earlier``: nodes whose speeds start the search."""
+    after the old nodes; ``earlier``: the stage whose speeds start the search."""
+    gas, mesh, ends, arr = gas_of(b), mesh_of(b), ends_of(b), arrivals_of(b)
+    old, nodes = nodes_at(b, OLD), nodes_at(b, target)
     k, m = first, ends.volume[first]
     if forward_drive(mesh, ends, arr, k, m, old, tau) < 0.0:
         k, m = m, k
@@ -197,8 +203,8 @@ def sudden_step(gas, mesh, ends, arr, first, old, earlier, nodes, tau):
     areas = (mesh.area[i], min(ends.throat[k], mesh.area[i], mesh.area[j]), mesh.area[j])
     inertia = ends.inertance[k] / tau
     flow_before = ends.side[k] * mesh.area[i] * old.rho[i] * old.u[i]
-    guess = ends.side[k] * earlier.u[i]
-    v = balance(gas, arr, k, m, areas, ends.loss[k], inertia, flow_before, guess)
+    guess = ends.side[k] * nodes_at(b, earlier).u[i]
+    v = balance(b, k, m, areas, ends.loss[k], inertia, flow_before, guess)
     p1, rho1 = upstream(arr, k, v)
     yf, yb = arr.yf[k], arr.yb[k]
     c, r = cv_coefficients(gas, yf, yb), gas_constant(gas, yf, yb)
@@ -232,7 +238,7 @@ def sudden_step(gas, mesh, ends, arr, first, old, earlier, nodes, tau):
     nodes.a[j] = sqrt(nodes.gamma[j] * p2 / rho2)
 
 
-@small
+@inlined
 def forward_drive(mesh, ends, arr, k, m, old, tau):
     """Positive if the gas flows from end ``k`` to end ``m``: the pressure that drives it, and what
     the throat's inertia keeps going."""

@@ -13,6 +13,7 @@ from math import inf, pi
 
 import numpy as np
 
+from aircolumn.arrays.blocks import KEPT
 from aircolumn.description.models import Engine
 from aircolumn.engine.figures import Repeated
 from aircolumn.engine.plenum_balance import Plenum
@@ -20,7 +21,6 @@ from aircolumn.engine.repetition import Judge
 from aircolumn.engine.snapshot import snapshot
 from aircolumn.engine.wall_balance import WallBalance
 from aircolumn.errors import ComputationError, MarchError
-from aircolumn.march.blocks import KEPT
 from aircolumn.network.run import Run
 
 # Share of the cycle before that echoes keep, from the so-manieth cycle on a mesh.

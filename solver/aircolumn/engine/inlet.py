@@ -104,7 +104,7 @@ def smallest_area(engine: Engine, throttle: float) -> float:
 def choked_flow(engine: Engine) -> float:
     """The mass flow, kg/s, that the narrowest restrictor of the inlet can pass at most; inf without
     one."""
-    flux = mass_flux.py_func
+    flux = mass_flux
     most = flux(engine.intake.source.pressure, outside_density(engine), GAMMA, 0.0)
     return 0.25 * pi * min((r.throat for r in restrictors(engine)), default=inf) ** 2 * most
 

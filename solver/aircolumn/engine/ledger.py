@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from aircolumn.ends.arrays import CALM
+from aircolumn.arrays.ends import CALM
 from aircolumn.engine.snapshot import Snapshot, stored
 from aircolumn.network.run import Run
 

@@ -1,18 +1,12 @@
 """The gases an engine breathes: its air, its fuel, what burns of them."""
 
-from aircolumn.compiled.decorators import plain
 from aircolumn.description.models import Engine
 from aircolumn.description.parts import given
-from aircolumn.gas import kernels
 from aircolumn.gas.humid_air import vapour_mole_fraction
+from aircolumn.gas.kernels import cv_coefficients, cv_from, energy, gas_constant
 from aircolumn.gas.mixture import WorkingGas, moist_air, stoichiometric_ratio, working_gas
 from aircolumn.gas.species import REFERENCE_TEMPERATURE
 from aircolumn.network.declared import GasState
-
-energy, gas_constant, cv_coefficients, cv_from = (
-    plain(f)
-    for f in (kernels.energy, kernels.gas_constant, kernels.cv_coefficients, kernels.cv_from)
-)
 
 
 def ambient_gas(engine: Engine) -> WorkingGas:

@@ -8,8 +8,8 @@ extrapolation), otherwise to where what comes in through the throttle balances w
 
 import numpy as np
 
+from aircolumn.arrays.ends import RESERVOIR
 from aircolumn.description.models import Engine
-from aircolumn.ends.arrays import RESERVOIR
 from aircolumn.ends.nozzle import mass_flux
 from aircolumn.network.run import Run
 
@@ -126,7 +126,7 @@ class Plenum:
 
     def _throttle_exponent(self, p) -> float:
         """d ln(flow) / d ln(p) of the throttle, p in the plenum."""
-        p0, flux = self.source.pressure, mass_flux.py_func
+        p0, flux = self.source.pressure, mass_flux
         low = min(p, 0.9999 * p0)
         step = 1e-3 * (p0 - low)
         flows = [flux(p0, 1.0, GAMMA, low + d) for d in (-step, step)]

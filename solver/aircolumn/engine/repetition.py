@@ -20,7 +20,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from aircolumn.cylinder.crank import Cranks
+from aircolumn.arrays.cylinders import Cranks
 from aircolumn.engine.snapshot import stored
 from aircolumn.network.run import Run
 

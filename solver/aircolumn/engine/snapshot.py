@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from aircolumn.ends.arrays import RESERVOIR
+from aircolumn.arrays.ends import RESERVOIR
 from aircolumn.network.run import Run
 
 

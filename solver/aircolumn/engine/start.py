@@ -33,7 +33,7 @@ def suction(engine: Engine, gas: WorkingGas, geometry: Geometry, rpm: float) -> 
     if engine.intake.throttle is None:
         return air.pressure
     area = smallest_area(engine, throttle_area(engine.intake.throttle))
-    flux = mass_flux.py_func
+    flux = mass_flux
     rho, behind = air.pressure / (gas.gas.Ra * air.temperature), back_pressure(engine)
     most = FILLING * geometry.swept * engine.block.cylinders * rpm / 120.0 * rho / air.pressure
     residual = 1.0 / (1.35 * (engine.block.compression_ratio - 1.0))

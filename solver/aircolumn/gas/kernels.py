@@ -7,19 +7,19 @@ Newton for T from e starts close and takes three steps, enough for rounding accu
 within 500 K.
 """
 
-from aircolumn.compiled.decorators import small
+from aircolumn.compiled.decorators import inlined
 
 SUTHERLAND = 110.4  # K
 HOTTEST = 3200.0  # K, the end of the fit (mixture.py)
 
 
-@small
+@inlined
 def gas_constant(g, yf, yb):
     """Gas constant of the mixture, J/(kg K)."""
     return g.Ra + yf * (g.Rf - g.Ra) + yb * (g.Rb - g.Ra)
 
 
-@small
+@inlined
 def cv_coefficients(g, yf, yb):
     """The six cv coefficients of the mixture, J/(kg K) in powers of T/1000 K."""
     ya = 1.0 - yf - yb
@@ -33,14 +33,14 @@ def cv_coefficients(g, yf, yb):
     )
 
 
-@small
+@inlined
 def cv_from(c, temperature):
     """cv, J/(kg K), from mixture coefficients."""
     t = 1e-3 * temperature
     return c[0] + t * (c[1] + t * (c[2] + t * (c[3] + t * (c[4] + t * c[5]))))
 
 
-@small
+@inlined
 def energy_from(c, temperature):
     """Sensible internal energy, J/kg, from mixture coefficients."""
     t = 1e-3 * temperature
@@ -49,39 +49,39 @@ def energy_from(c, temperature):
     return temperature * (c[0] + t * (c[1] * 0.5 + t * k2))
 
 
-@small
+@inlined
 def energy(g, yf, yb, temperature):
     """Sensible internal energy of the mixture, J/kg."""
     return energy_from(cv_coefficients(g, yf, yb), temperature)
 
 
-@small
+@inlined
 def gamma(g, yf, yb, temperature):
     """Ratio of heat capacities of the mixture."""
     return 1.0 + gas_constant(g, yf, yb) / cv_from(cv_coefficients(g, yf, yb), temperature)
 
 
-@small
+@inlined
 def cv_at_most(c, temperature):
     """cv, J/(kg K), held beyond HOTTEST."""
     return cv_from(c, min(temperature, HOTTEST))
 
 
-@small
+@inlined
 def energy_at_most(c, temperature):
     """Sensible internal energy, J/kg, with cv held beyond HOTTEST."""
     fitted = min(temperature, HOTTEST)
     return energy_from(c, fitted) + cv_at_most(c, temperature) * (temperature - fitted)
 
 
-@small
+@inlined
 def newton_step(c, e, t):
     """Next guess of the temperature at which mixture coefficients ``c`` give energy ``e``, with cv
     held beyond HOTTEST."""
     return t - (energy_at_most(c, t) - e) / cv_at_most(c, t)
 
 
-@small
+@inlined
 def temperature_near(g, yf, yb, e, guess):
     """Temperature, K, of energy ``e`` (J/kg) from a guess within a few per cent: two steps.
 
@@ -94,20 +94,20 @@ def temperature_near(g, yf, yb, e, guess):
     return t - (energy_from(c, t) - e) * per_cv
 
 
-@small
+@inlined
 def temperature_of(g, yf, yb, e, guess):
     """Temperature, K, at which the mixture has sensible energy ``e`` (J/kg): three steps."""
     c = cv_coefficients(g, yf, yb)
     return newton_step(c, e, newton_step(c, e, newton_step(c, e, guess)))
 
 
-@small
+@inlined
 def viscosity_numerator(temperature):
     """Numerator of Sutherland's law, see :func:`viscosity`."""
     return 1.458e-6 * temperature * temperature**0.5
 
 
-@small
+@inlined
 def viscosity(temperature):
     """Dynamic viscosity of air, Pa s, also used for burned gas.
 

@@ -14,7 +14,7 @@ from math import log
 import numpy as np
 from numpy.polynomial import chebyshev
 
-from aircolumn.compiled.decorators import small
+from aircolumn.compiled.decorators import inlined
 from aircolumn.gas import equilibrium
 from aircolumn.gas import species as sp
 from aircolumn.gas.kernels import HOTTEST, cv_coefficients, energy_from
@@ -50,10 +50,10 @@ def _frozen_energy(gas, moles, temperature):
     mass = sum(n * s.molar_mass for s, n in moles.items())
     t = sp.REFERENCE_TEMPERATURE
     formed = sum(n * (s.molar_enthalpy(t) - sp.GAS_CONSTANT * t) for s, n in moles.items()) / mass
-    c = cv_coefficients.py_func(gas, 0.0, 1.0)
+    c = cv_coefficients(gas, 0.0, 1.0)
     fitted = np.minimum(temperature, HOTTEST)
     beyond = (temperature - fitted) * _cv(c, HOTTEST)
-    return formed + energy_from.py_func(c, fitted) + beyond - energy_from.py_func(c, t)
+    return formed + energy_from(c, fitted) + beyond - energy_from(c, t)
 
 
 def _cv(c, temperature):
@@ -77,7 +77,7 @@ def _interpolated(values, inverse, logs):
     return np.einsum("ti,qij,dj->qtd", matrices[0], values, matrices[1])
 
 
-@small
+@inlined
 def beyond_frozen(table, temperature, log_density):
     """Energy (J/kg), its slope (J/(kg K)) and gas constant (J/(kg K)) that a kilogram of burned gas
     has beyond the frozen gas; zeros below FROZEN or without a table."""

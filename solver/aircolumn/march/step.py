@@ -9,8 +9,39 @@ One step of length dt, the same for everything:
    nothing is lost between them.
 """
 
+from aircolumn.arrays.blocks import (
+    ANGLE,
+    HALF,
+    NEW,
+    NOW,
+    OLD,
+    RATE_HALF,
+    RATE_NEW,
+    RATE_OLD,
+    STEEP,
+    STEP,
+    STEPS,
+    TIME,
+    cells_of,
+    clock_of,
+    duct_heat_of,
+    ducts_of,
+    ends_in,
+    ends_of,
+    feet_of,
+    fluxes_of,
+    gas_of,
+    layer_of,
+    mesh_of,
+    middle_of,
+    nodes_at,
+    places_in,
+    profile_of,
+)
+from aircolumn.arrays.ends import JOIN
 from aircolumn.compiled.bits import from_bits, rank
-from aircolumn.compiled.decorators import inlined, kernel
+from aircolumn.compiled.decorators import inlined, kernel, routine
+from aircolumn.cylinder.filling import own_rates
 from aircolumn.duct.characteristics import full_step, half_step
 from aircolumn.duct.conservation import advance_cells, energies, finish_and_integrate
 from aircolumn.duct.layer import swing
@@ -28,33 +59,8 @@ from aircolumn.duct.reconstruction import (
     wall_terms_half_way,
 )
 from aircolumn.duct.rescue import any_wild, feed, tame
-from aircolumn.ends.arrays import JOIN, Valves
 from aircolumn.ends.solve import FIRST_HALF, FULL, SECOND_HALF, set_ends, trace_ends
-from aircolumn.march.blocks import (
-    ANGLE,
-    HALF,
-    NEW,
-    NOW,
-    OLD,
-    RATE_HALF,
-    RATE_NEW,
-    RATE_OLD,
-    STEEP,
-    STEP,
-    STEPS,
-    TIME,
-    arrivals_of,
-    cells_of,
-    ends_of,
-    feet_of,
-    fluxes_of,
-    mesh_of,
-    middle_of,
-    nodes_at,
-    profile_of,
-    volume_states,
-)
-from aircolumn.march.volumes import finish_volumes, predict, rates_now, tally_ends
+from aircolumn.march.volumes import finish_volumes, predict
 
 
 @kernel
@@ -70,13 +76,14 @@ def highest_rate(mesh, nodes, last):
     return from_bits(worst)
 
 
-@inlined
-def look_inside(gas, b, conservative, has_walls):
+@routine
+def look_inside(b, conservative, has_walls):
     """Profiles of all cells from the old nodes and the cell contents."""
-    mesh, old, mid, prof = mesh_of(b.mesh), nodes_at(b, OLD), middle_of(b.mid), profile_of(b.prof)
-    last = old.rho.size - 1
+    gas, mesh, old, mid, prof = gas_of(b), mesh_of(b), nodes_at(b, OLD), middle_of(b), profile_of(b)
+    clock, last = clock_of(b), places_in(b) - 1
     if conservative:
-        cells, first, count = cells_of(b.cells), b.ducts[0], b.ducts[1]
+        cells, ducts = cells_of(b), ducts_of(b)
+        first, count = ducts[0], ducts[1]
         means(mesh, cells, mid, last + 1)
         extend(mid.density, first, count)
         extend(mid.inner, first, count)
@@ -84,49 +91,66 @@ def look_inside(gas, b, conservative, has_walls):
         mark_steep(mesh, old, mid, last)
         middles(gas, mesh, cells, old, mid, last)
         mirror_ends(mid, old, first, count)
-        b.clock[STEEP] = 0.0
+        clock[STEEP] = 0.0
         if any_steep(mid, last):
-            b.clock[STEEP] = 1.0
+            clock[STEEP] = 1.0
             parabolas(old, mid, prof, last)
         else:
             smooth_parabolas(old, mid, prof, last)
     else:
-        b.clock[STEEP] = 1.0
+        clock[STEEP] = 1.0
         lines(gas, old, mid, prof, last)
     if has_walls:
-        if b.clock[STEP] > 0.0:
-            swing(mesh, mid, b.layer, prof.swing, b.clock[STEP], last)
+        if clock[STEP] > 0.0:
+            swing(mesh, mid, layer_of(b), prof.swing, clock[STEP], last)
         wall_terms(gas, mesh, mid, prof, last)
 
 
-@inlined
-def solve_ends(gas, b, rings, stage, tau, angle, time):
+@routine
+def carry_to_half(b, tau):
+    """All nodes inside the ducts to half time, ``tau`` after the old ones."""
+    mesh, prof, old, half = mesh_of(b), profile_of(b), nodes_at(b, OLD), nodes_at(b, HALF)
+    half_step(mesh, prof, old, half, feet_of(b), places_in(b) - 1, tau)
+
+
+@routine
+def carry_to_end(b, has_walls, dt):
+    """All nodes inside the ducts to the end of the step."""
+    mesh, prof, feet, old, half = (
+        mesh_of(b),
+        profile_of(b),
+        feet_of(b),
+        nodes_at(b, OLD),
+        nodes_at(b, HALF),
+    )
+    last = places_in(b) - 1
+    if has_walls:
+        wall_terms_half_way(gas_of(b), mesh, half, prof, last)
+    full_step(mesh, prof, old, half, nodes_at(b, NEW), feet, last, dt)
+
+
+@routine
+def solve_ends(b, stage, tau, angle, time):
     """End nodes of one stage: FIRST_HALF and SECOND_HALF set the half-time nodes, FULL the new."""
-    mesh, ends, arr = mesh_of(b.mesh), ends_of(b.end_links, b.end_values), arrivals_of(b.arrivals)
-    old, half, feet = nodes_at(b, OLD), nodes_at(b, HALF), feet_of(b.feet)
-    trace_ends(mesh, profile_of(b.prof), ends, arr, old, half, feet, stage, tau)
-    valves = Valves(b.valve_out, b.valve_in, b.valve_offset)
-    earlier = nodes_at(b, OLD if stage == FIRST_HALF else HALF)
-    target = nodes_at(b, NEW if stage == FULL else HALF)
-    states = volume_states(b.states)
-    set_ends(gas, rings, mesh, ends, valves, states, arr, old, earlier, target, tau, angle, time)
+    trace_ends(b, stage, tau)
+    set_ends(b, stage, tau, angle, time)
 
 
-@inlined
-def keep_sane(gas, b, stage):
+@routine
+def keep_sane(b, stage):
     """Nodes the characteristics could not find (duct/rescue.py); smooth flow has none."""
-    if b.clock[STEEP] == 0.0:
+    if clock_of(b)[STEEP] == 0.0:
         return
-    mesh, old, nodes = mesh_of(b.mesh), nodes_at(b, OLD), nodes_at(b, stage)
-    last = old.rho.size - 1
+    mesh, old, nodes = mesh_of(b), nodes_at(b, OLD), nodes_at(b, stage)
+    last = places_in(b) - 1
     if any_wild(mesh, old, nodes, last):
-        tame(gas, mesh, middle_of(b.mid), old, nodes, last)
+        tame(gas_of(b), mesh, middle_of(b), old, nodes, last)
 
 
 @inlined
-def share_steepness(ends, steep):
+def share_steepness(ends, count, steep):
     """Ends that meet must weigh their common flux alike: each sees the steepest of its ring."""
-    for k in range(ends.kind.size):
+    for k in range(count):
         if ends.kind[k] >= JOIN:  # the kinds from JOIN on meet other ends
             worst = steep[ends.cell[k]]
             m = ends.volume[k]
@@ -136,54 +160,55 @@ def share_steepness(ends, steep):
             steep[ends.cell[k] + ends.side[k]] = worst
 
 
-@inlined
-def integrate(gas, b, conservative, dt):
+@routine
+def integrate(b, conservative, dt):
     """The new nodes complete, fluxes over the step, and the cells they fill and empty."""
-    mesh, mid, flux = mesh_of(b.mesh), middle_of(b.mid), fluxes_of(b.flux)
-    old, half = nodes_at(b, OLD), nodes_at(b, HALF)
-    last = old.rho.size - 1
-    share_steepness(ends_of(b.end_links, b.end_values), mid.steep)
-    finish_and_integrate(gas, mesh, mid, old, half, nodes_at(b, NEW), flux, last)
-    if conservative:
-        cells, prof = cells_of(b.cells), profile_of(b.prof)
-        if b.clock[STEEP] > 0.0:
-            feed(gas, mesh, mid, nodes_at(b, NEW), flux, cells, last, dt)
-        advance_cells(mesh, mid, prof, old, half, flux, cells, b.duct_heat, last, dt)
-
-
-@inlined
-def step(gas, b, rings, conservative, has_walls, dt, omega):
-    """Advance the network by ``dt`` seconds at ``omega`` rad/s."""
-    mesh, prof, feet = mesh_of(b.mesh), profile_of(b.prof), feet_of(b.feet)
+    gas, mesh, mid, flux = gas_of(b), mesh_of(b), middle_of(b), fluxes_of(b)
     old, half, new = nodes_at(b, OLD), nodes_at(b, HALF), nodes_at(b, NEW)
-    places = old.rho.size
-    time, start = b.clock[TIME], b.clock[ANGLE]
+    last = places_in(b) - 1
+    share_steepness(ends_of(b), ends_in(b), mid.steep)
+    finish_and_integrate(gas, mesh, mid, old, half, new, flux, last)
+    if conservative:
+        cells, prof = cells_of(b), profile_of(b)
+        if clock_of(b)[STEEP] > 0.0:
+            feed(gas, mesh, mid, new, flux, cells, last, dt)
+        advance_cells(mesh, mid, prof, old, half, flux, cells, duct_heat_of(b), last, dt)
+
+
+@routine
+def half_time_energies(b):
+    """Sensible energy of the half-time nodes."""
+    energies(gas_of(b), nodes_at(b, HALF), places_in(b) - 1)
+
+
+@routine
+def step(b, conservative, has_walls, dt, omega):
+    """Advance the network by ``dt`` seconds at ``omega`` rad/s."""
+    clock = clock_of(b)
+    time, start = clock[TIME], clock[ANGLE]
     degrees = omega * dt * 57.29577951308232
     middle, stop = start + 0.5 * degrees, start + degrees
-    look_inside(gas, b, conservative, has_walls)
+    look_inside(b, conservative, has_walls)
 
-    predict(gas, b, RATE_OLD, OLD, 0.5 * dt, start, middle)
-    half_step(mesh, prof, old, half, feet, places - 1, 0.5 * dt)
-    solve_ends(gas, b, rings, FIRST_HALF, 0.5 * dt, middle, time + 0.5 * dt)
-    solve_ends(gas, b, rings, SECOND_HALF, 0.5 * dt, middle, time + 0.5 * dt)
-    keep_sane(gas, b, HALF)
-    energies(gas, half, places - 1)
-    rates_now(b, middle, omega, RATE_HALF)
+    predict(b, RATE_OLD, OLD, 0.5 * dt, start, middle)
+    carry_to_half(b, 0.5 * dt)
+    solve_ends(b, FIRST_HALF, 0.5 * dt, middle, time + 0.5 * dt)
+    solve_ends(b, SECOND_HALF, 0.5 * dt, middle, time + 0.5 * dt)
+    keep_sane(b, HALF)
+    half_time_energies(b)
+    own_rates(b, RATE_HALF, middle, omega)
 
-    if has_walls:
-        wall_terms_half_way(gas, mesh, half, prof, places - 1)
-    predict(gas, b, RATE_HALF, HALF, dt, start, stop)
-    full_step(mesh, prof, old, half, new, feet, places - 1, dt)
-    solve_ends(gas, b, rings, FULL, dt, stop, time + dt)
-    keep_sane(gas, b, NEW)
-    rates_now(b, stop, omega, RATE_NEW)
+    predict(b, RATE_HALF, HALF, dt, start, stop)
+    carry_to_end(b, has_walls, dt)
+    solve_ends(b, FULL, dt, stop, time + dt)
+    keep_sane(b, NEW)
+    own_rates(b, RATE_NEW, stop, omega)
 
-    integrate(gas, b, conservative, dt)
-    tally_ends(b, dt, start, stop)
-    finish_volumes(gas, b, dt, start, stop)
-    b.clock[NOW] = 2.0 - b.clock[NOW]
-    rates_now(b, stop, omega, RATE_OLD)
-    b.clock[TIME] = time + dt
-    b.clock[STEP] = dt
-    b.clock[ANGLE] = stop
-    b.clock[STEPS] += 1.0
+    integrate(b, conservative, dt)
+    finish_volumes(b, dt, start, stop)
+    clock[NOW] = 2.0 - clock[NOW]
+    own_rates(b, RATE_OLD, stop, omega)
+    clock[TIME] = time + dt
+    clock[STEP] = dt
+    clock[ANGLE] = stop
+    clock[STEPS] += 1.0

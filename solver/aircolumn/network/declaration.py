@@ -20,9 +20,9 @@ from math import radians
 
 import numpy as np
 
+from aircolumn.arrays import ends as ea
 from aircolumn.compiled.lookup import TABLE_STEPS
 from aircolumn.duct.division import STEEPEST, divide, narrowing_loss
-from aircolumn.ends import arrays as ea
 from aircolumn.ends.junction import NO_DIRECTION, PIPE
 from aircolumn.gas.mixture import Gas
 from aircolumn.gas.products import NOTHING

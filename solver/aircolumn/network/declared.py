@@ -100,7 +100,7 @@ class Volume:
 class Cylinder:
     """A cylinder: crank (cylinder/crank.py: Cranks), volume where the march starts m3, share burned
     against degrees after the start of burn (lookup.TABLE_STEPS + 1 values), and what of
-    march.blocks.Chambers is given; the defaults burn nothing and lose no heat."""
+    arrays.cylinders.Chambers is given; the defaults burn nothing and lose no heat."""
 
     throw: float
     rod: float

@@ -2,21 +2,15 @@
 
 import numpy as np
 
-from aircolumn.compiled.decorators import plain
-from aircolumn.duct.arrays import Cells, Middle, Nodes, block, rows
+from aircolumn.arrays.ducts import Cells, Middle, Nodes, block, rows
+from aircolumn.arrays.ends import RESERVOIR, VolumeStates
 from aircolumn.duct.layer import MEMORIES
-from aircolumn.ends.arrays import RESERVOIR, VolumeStates
-from aircolumn.gas import kernels
+from aircolumn.gas.kernels import energy, gamma, gas_constant
 from aircolumn.gas.mixture import Gas
 from aircolumn.network.declared import GasState, Volume, along
 from aircolumn.network.placement import PlacedDuct
 
 UNDISTURBED = 101325.0  # Pa, where no duct lies
-
-# On numbers and arrays, without compiling.
-energy, gamma, gas_constant = (
-    plain(f) for f in (kernels.energy, kernels.gamma, kernels.gas_constant)
-)
 
 
 def ducts_filled(gas: Gas, mesh, ducts: dict[str, PlacedDuct], states: dict[str, GasState]):

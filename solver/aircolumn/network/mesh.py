@@ -1,8 +1,8 @@
-"""Geometry and walls of all ducts, by place (duct/arrays.py: Mesh)."""
+"""Geometry and walls of all ducts, by place (arrays/ducts.py: Mesh)."""
 
 import numpy as np
 
-from aircolumn.duct.arrays import Mesh, block, rows
+from aircolumn.arrays.ducts import Mesh, block, rows
 from aircolumn.duct.walls import rough_term
 from aircolumn.network.declared import Wall, along
 from aircolumn.network.placement import PlacedDuct

@@ -1,4 +1,4 @@
-"""Where each duct lies in the arrays of a network (duct/arrays.py)."""
+"""Where each duct lies in the arrays of a network (arrays/ducts.py)."""
 
 from dataclasses import dataclass
 

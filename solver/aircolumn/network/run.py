@@ -2,12 +2,12 @@
 
 import numpy as np
 
-from aircolumn.duct.arrays import Cells, Feet, Fluxes, Mesh, Nodes, Profile, block, rows
-from aircolumn.ends import arrays as ea
-from aircolumn.ends.arrays import EndLinks, VolumeStates
-from aircolumn.ends.solve import Arrivals
+from aircolumn.arrays import blocks as mb
+from aircolumn.arrays import ends as ea
+from aircolumn.arrays.cylinders import CHARGE, Chambers
+from aircolumn.arrays.ducts import Cells, Feet, Fluxes, Mesh, Nodes, Profile, block, rows
+from aircolumn.arrays.ends import Arrivals, VolumeStates
 from aircolumn.errors import MarchError
-from aircolumn.march import blocks as mb
 from aircolumn.march.advance import DONE, NOT_FINITE, advance
 from aircolumn.network import initial, tables
 from aircolumn.network.mesh import mesh_of
@@ -30,9 +30,7 @@ class Run:
         self.mesh = rows(Mesh, self.blocks.mesh)
         self.cells = rows(Cells, self.blocks.cells)
         self.states = rows(VolumeStates, self.blocks.states)
-        self.chambers = rows(mb.Chambers, self.blocks.chambers)
-        kinds = self.blocks.end_links[EndLinks._fields.index("kind")]
-        self.rings = 1 if np.any(kinds >= ea.JUNCTION) else None
+        self.chambers = rows(Chambers, self.blocks.chambers)
         mesh = self.mesh
         self.walls = bool(np.any(mesh.friction) or np.any(mesh.heat) or np.any(mesh.bend))
         if start is not None:
@@ -48,6 +46,7 @@ class Run:
         states, contents = initial.volumes_filled(gas, network.volumes)
         links, values = tables.end_tables(network, self.ducts)
         return mb.Blocks(
+            gas=np.array(gas, dtype=float),
             products=network.products,
             mesh=np.array(mesh),
             ducts=reach_table(self.ducts),
@@ -81,7 +80,7 @@ class Run:
         mine.volumes[0, held, :4] = theirs.volumes[0, held, :4]
         mine.states[:] = theirs.states
         mine.echo_flow[:] = theirs.echo_flow
-        for name in mb.CHARGE:
+        for name in CHARGE:
             getattr(self.chambers, name)[:] = getattr(other.chambers, name)
         mine.clock[mb.KEPT], mine.clock[mb.LAG] = theirs.clock[mb.KEPT], theirs.clock[mb.LAG]
         mine.clock[mb.STARTED] = mb.TAKEN_OVER
@@ -99,12 +98,12 @@ class Run:
         columns = 2 + 6 * len(places) + 3 * len(self.network.volumes)
         room = room or (20000 if probes is not None else 0)
         stop = self.time + duration
-        parts = []
+        parts, table = [], mb.table_of(self.blocks)
         while True:
             written = np.empty((room, columns))
             code, used = advance(
-                self.network.gas, self.blocks, self.rings, self.network.conservative, self.walls,
-                omega, stop, courant, np.array(places, dtype=np.int64), written, max_steps,
+                table.ctypes.data, self.network.conservative, self.walls, omega, stop, courant,
+                np.array(places, dtype=np.int64), written, max_steps,
             )  # fmt: skip
             parts.append(written[:used])
             if code == NOT_FINITE:

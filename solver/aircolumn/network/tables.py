@@ -2,12 +2,11 @@
 
 import numpy as np
 
+from aircolumn.arrays import ends as ea
+from aircolumn.arrays.cylinders import Chambers, Cranks
+from aircolumn.arrays.ends import EndLinks, EndValues, VolumeLinks, VolumeValues
 from aircolumn.compiled.lookup import TABLE_STEPS
-from aircolumn.cylinder.crank import Cranks
-from aircolumn.ends import arrays as ea
-from aircolumn.ends.arrays import EndLinks, EndValues, VolumeLinks, VolumeValues
 from aircolumn.ends.echo import BINS, WAVES
-from aircolumn.march.blocks import Chambers
 from aircolumn.network.declared import End
 from aircolumn.network.placement import PlacedDuct
 

@@ -22,7 +22,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.signal import find_peaks
 
-from aircolumn.ends.arrays import CALM, RESERVOIR
+from aircolumn.arrays.ends import CALM, RESERVOIR
 from aircolumn.engine.mixture import ambient_gas, drawn, gas_constant
 from aircolumn.network.declared import End
 from aircolumn.tuning.trace import trace

@@ -48,4 +48,13 @@ Volumes = namedtuple("Volumes", "kind cylinder conductance wall")
 VolumeStates = namedtuple("VolumeStates", "volume rho p temperature gamma yf yb e leaving")
 
 #: Throttles and orifices between two volumes: indices (2 x n) and effective area m2 (n).
+OrificeLinks = namedtuple("OrificeLinks", "first second")
 Orifices = namedtuple("Orifices", "first second area")
+
+#: What reaches each end: outward relation p + z v = value, the particle path's density (wall heat
+#: included), pressure, a^2, composition and gamma at its foot, and the slopes found at the feet;
+#: where the flow leaves faster than sound, also the other wave (ends/solve.py: meet_fast). At a
+#: junction, out and behind are the outward speed and the density of what flows (ends/junction.py).
+Arrivals = namedtuple(
+    "Arrivals", "value z rho p a2 yf yb gamma fast slow drift behind z_behind out"
+)

@@ -1,0 +1,66 @@
+"""Making compiled code: told while it lasts, and out of the garbage collector's way."""
+
+import gc
+import sys
+import time
+from contextlib import contextmanager
+from threading import RLock
+
+from tqdm import tqdm
+
+from aircolumn.compiled import inner
+
+# What is called has had its turn after this share of the time; then comes the entry itself.
+BEFORE_THE_END = 0.8
+TELL_AT = 0.15  # of the whole; before, the pace says little
+LINE = "compiling: {percentage:.0f} %, about {remaining} left"
+_lock = RLock()
+
+
+@contextmanager
+def at_work(functions: int):
+    """While an entry is loaded or compiled; functions: how many it may call.
+
+    What a compiler makes lives as long as it works, and the collector goes through all of it again
+    and again: without it, compiling takes a fifth less time.
+    """
+    with _lock:  # one thread compiles, the others wait for it
+        watch, was_on = _Watch(functions), gc.isenabled()
+        inner.watchers.append(watch)
+        gc.disable()
+        try:
+            yield
+        finally:
+            if was_on:
+                gc.enable()
+            inner.watchers.remove(watch)
+            watch.close()
+
+
+class _Watch:
+    """Says how far compiling is, and how long it will still take at the pace so far."""
+
+    def __init__(self, functions):
+        self.whole = functions / BEFORE_THE_END
+        self.start = time.monotonic()
+        self.seen: set[str] = set()
+        self.told = False
+        self.bar: tqdm | None = None
+
+    def __call__(self, name):
+        """A function's turn."""
+        if self.bar is None:
+            self.bar = tqdm(total=round(self.whole), disable=None, leave=False, bar_format=LINE)
+        if name not in self.seen:
+            self.seen.add(name)
+            self.bar.update()
+        share = len(self.seen) / self.whole
+        if self.bar.disable and not self.told and share > TELL_AT:  # not on a terminal: say it once
+            self.told = True
+            left = (time.monotonic() - self.start) * (1.0 / share - 1.0)
+            print(f"... about {left:.0f} s more", file=sys.stderr, flush=True)
+
+    def close(self):
+        """It is done."""
+        if self.bar is not None:
+            self.bar.close()
