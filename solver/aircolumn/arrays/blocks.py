@@ -31,7 +31,8 @@ from aircolumn.gas.mixture import Gas
 #: links: whole numbers, values: numbers; the rows of each kind lie under each other. gas: its
 #: constants. products: table of gas/products.py. nodes: half-time nodes and, taking turns as old
 #: and new, the two others (3 x Nodes x places; see NOW). layer: memory of the walls' boundary
-#: layers, per place (duct/layer.py). volumes: contents, predicted contents and own rates at old,
+#: layers, per place (duct/layer.py). turning: at
+#: junctions (ends/junction.py). volumes: contents, predicted contents and own rates at old,
 #: half and new time (5 x volumes x 6). tally_ends: sums through each end, outward: mass, energy,
 #: fuel, burned; vessel_heat: J lost to each vessel's wall; duct_heat: J gained from the wall, per
 #: place. echo_*: the other cylinders (ends/echo.py): end, volume and row of the intake valve's
@@ -39,10 +40,10 @@ from aircolumn.gas.mixture import Gas
 #: passed into the volume.
 Blocks = namedtuple(
     "Blocks",
-    "gas products mesh ducts end_links end_values valve_out valve_in valve_offset volume_links "
-    "volume_values cranks orifice_links orifice_area nodes cells mid prof flux feet layer arrivals "
-    "volumes states chambers burn_table echo_links echo_length echo_phases echo_flow tally_echo "
-    "tally_ends vessel_heat duct_heat clock",
+    "gas products mesh ducts end_links end_values turning valve_out valve_in valve_offset "
+    "volume_links volume_values cranks orifice_links orifice_area nodes cells mid prof flux feet "
+    "layer arrivals volumes states chambers burn_table echo_links echo_length echo_phases "
+    "echo_flow tally_echo tally_ends vessel_heat duct_heat clock",
 )
 _AT = {name: place for place, name in enumerate(Blocks._fields)}
 
@@ -108,6 +109,7 @@ vessel_heat_of, duct_heat_of = _row("vessel_heat"), _row("duct_heat")
 echo_links_of, echo_length_of = _row("echo_links"), _row("echo_length")
 echo_phases_of, echo_flow_of = _row("echo_phases"), _array("echo_flow")
 amounts_of = views.plane(_AT["volumes"])
+turning_of = _array("turning")
 _valve_out, _valve_in = _array("valve_out"), _array("valve_in")
 _valve_offset, _orifice_area = _row("valve_offset"), _row("orifice_area")
 _orifice_links = views.named(OrificeLinks, *_lines({"orifice_links": OrificeLinks}))

@@ -42,10 +42,11 @@ VolumeLinks = namedtuple("VolumeLinks", "kind cylinder")
 VolumeValues = namedtuple("VolumeValues", "conductance wall")
 Volumes = namedtuple("Volumes", "kind cylinder conductance wall")
 
-#: State of every volume at one stage: volume m3, density kg/m3, pressure Pa, temperature K, gamma,
-#: mass fractions of fuel vapour and burned gas, sensible energy J/kg (a cylinder's with what its
-#: burned gas holds in equilibrium), and density with which gas leaves, kg/m3 (cylinder/filling.py).
-VolumeStates = namedtuple("VolumeStates", "volume rho p temperature gamma yf yb e leaving")
+#: State of every volume at one stage: volume m3 and its growth with crank angle m3/rad, density
+#: kg/m3, pressure Pa, temperature K, gamma, mass fractions of fuel vapour and burned gas, sensible
+#: energy J/kg (a cylinder's with what its burned gas holds in equilibrium), and density with which
+#: gas leaves, kg/m3 (cylinder/filling.py).
+VolumeStates = namedtuple("VolumeStates", "volume growth rho p temperature gamma yf yb e leaving")
 
 #: Throttles and orifices between two volumes: indices (2 x n) and effective area m2 (n).
 OrificeLinks = namedtuple("OrificeLinks", "first second")
@@ -55,6 +56,8 @@ Orifices = namedtuple("Orifices", "first second area")
 #: included), pressure, a^2, composition and gamma at its foot, and the slopes found at the feet;
 #: where the flow leaves faster than sound, also the other wave (ends/solve.py: meet_fast). At a
 #: junction, out and behind are the outward speed and the density of what flows (ends/junction.py).
+#: offset and bend help the search at the next stage: by how much what was found differed from its
+#: first estimate (at a junction: Pa, and the ratio of slopes).
 Arrivals = namedtuple(
-    "Arrivals", "value z rho p a2 yf yb gamma fast slow drift behind z_behind out"
+    "Arrivals", "value z rho p a2 yf yb gamma fast slow drift behind z_behind out offset bend"
 )

@@ -13,9 +13,7 @@ import numba
 
 _config: Any = numba.config  # its names are made at run time
 
-_HOLDS_KERNELS = re.compile(
-    r"^@(kernel|routine|inlined|entry)\b|= namedtuple\(", re.MULTILINE
-)
+_HOLDS_KERNELS = re.compile(r"^@(kernel|routine|inlined|entry)\b|= namedtuple\(", re.MULTILINE)
 
 
 def cache_folder(package: Path) -> str:

@@ -11,7 +11,7 @@ Burned gas in a cylinder is in chemical equilibrium at the zone's temperature an
 enthalpy it had, as frozen gas, hence with the density of frozen gas of that enthalpy ("leaving").
 """
 
-from math import log, pi
+from math import log, pi, sqrt
 
 from aircolumn.arrays.blocks import (
     CONTENTS,
@@ -84,16 +84,23 @@ def in_equilibrium(c, products, yb, e, log_density, guess):
 
 
 @routine
-def settle(b, which, angle):
-    """State of every volume at crank angle ``angle`` (deg) from what it holds (which: CONTENTS or
-    GUESS)."""
-    gas, products, vols, cranks = gas_of(b), products_of(b), volumes_of(b), cranks_of(b)
+def move_pistons(b, angle):
+    """Volume of every cylinder at crank angle ``angle`` (deg)."""
+    vols, cranks, states = volumes_of(b), cranks_of(b), states_of(b)
+    for v in range(volumes_in(b)):
+        if vols.kind[v] == CYLINDER:
+            found = cylinder_volume(cranks, vols.cylinder[v], angle)
+            states.volume[v], states.growth[v] = found
+
+
+@routine
+def settle(b, which):
+    """State of every volume from what it holds (which: CONTENTS or GUESS) and its size."""
+    gas, products, vols = gas_of(b), products_of(b), volumes_of(b)
     contents, states = amounts_of(b, which), states_of(b)
     for v in range(volumes_in(b)):
         if vols.kind[v] == RESERVOIR:
             continue
-        if vols.kind[v] == CYLINDER:
-            states.volume[v], _ = cylinder_volume(cranks, vols.cylinder[v], angle)
         m = contents[v, MASS]
         yf, yb = contents[v, FUEL] / m, contents[v, BURNED] / m
         e = contents[v, ENERGY] / m
@@ -123,7 +130,7 @@ def wall_heat(vols, cranks, chambers, states, v, angle, omega):
     closed = local < cranks.evo[c] or local > cranks.ivc[c]
     after_start = within_cycle(local - cranks.burn_start[c]) < 360.0
     burning = closed and after_start
-    bore = (4.0 * cranks.area[c] / pi) ** 0.5
+    bore = sqrt(4.0 * cranks.area[c] / pi)
     speed = cranks.stroke[c] * omega / pi
     p, t, volume = states.p[v], states.temperature[v], states.volume[v]
     if chambers.heat_model[c] == ANNAND:
@@ -155,10 +162,7 @@ def own_rates(b, which, angle, omega):
             out[v, q] = 0.0
         if vols.kind[v] == RESERVOIR:
             continue
-        slope = 0.0
-        if vols.kind[v] == CYLINDER:
-            _, slope = cylinder_volume(cranks, vols.cylinder[v], angle)
-        out[v, 4] = states.p[v] * slope * omega
+        out[v, 4] = states.p[v] * states.growth[v] * omega
         out[v, 5] = wall_heat(vols, cranks, chambers, states, v, angle, omega)
         out[v, ENERGY] = -out[v, 4] - out[v, 5]
     for o in range(orifices_in(b)):

@@ -18,7 +18,7 @@ pass. The wave path lies inside one cell, so a kink in F(x) at a node does no ha
 
 from math import sqrt
 
-from aircolumn.compiled.decorators import inlined, kernel, routine
+from aircolumn.compiled.decorators import inlined, kernel
 
 FAST = 0.9  # Mach number above which a node is traced as if supersonic (it may become so)
 
@@ -168,7 +168,7 @@ def both_sketches(mesh, prof, old, j, tau):
     return plus, sketch_wave(mesh, prof, j, t, -1.0, mesh.taper_l[j], tau, right, a)
 
 
-@routine
+@inlined
 def both_sketches_upstream(mesh, prof, old, j, tau):
     """As both_sketches where both waves may run the same way (see both_waves_upstream)."""
     i, k = j - 1, j + 1
@@ -195,7 +195,7 @@ def both_waves(mesh, prof, j, tau, fast, slow, rho_e, a_e):
     return plus, along_minus(mesh, prof, j, tau, slow, rho_e, a_e)
 
 
-@routine
+@inlined
 def both_waves_upstream(mesh, prof, j, tau, fast, slow, rho_e, a_e):
     """As both_waves where both waves may run the same way: the wave against the flow comes from
     the upstream side, the downstream side, or, at a sonic node, from between (sonic_share)."""

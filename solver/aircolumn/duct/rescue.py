@@ -13,7 +13,7 @@ both sides.
 
 from math import sqrt
 
-from aircolumn.compiled.decorators import inlined, kernel, inlined, routine
+from aircolumn.compiled.decorators import inlined, kernel, routine
 from aircolumn.duct.conservation import finish_node
 
 FLOOR, CEILING = 0.3, 5.0

@@ -17,6 +17,7 @@ from aircolumn.ends.nozzle import mass_flux
 TOLERANCE = 1e-10
 MOST_SECANTS = 8
 CLOSE = 1e4
+FIRST_BEND = 2.0
 
 
 @inlined
@@ -26,8 +27,9 @@ def leaving_density(p, rho_f, p_f, a2):
 
 
 @routine
-def opening_inflow(k, z, p0, rho0, gamma, loss, guess):
-    """Inward speed w and pressure for flow from rest at (p0, rho0) into the open bore.
+def opening_inflow(k, z, p0, rho0, gamma, loss, guess, slack):
+    """Inward speed w and pressure for flow from rest at (p0, rho0) into the open bore; ``slack``
+    times the usual tolerance.
 
     p = K + Z w;  p = p0 (1 - w^2/(2 cp T0))^(gamma/(gamma-1)) - loss rho w^2 / 2. Newton from
     the guess, or the acoustic one; the residual is convex and rising in w, so it cannot miss.
@@ -47,7 +49,7 @@ def opening_inflow(k, z, p0, rho0, gamma, loss, guess):
         slope = z + rho * w * (1.0 + loss)
         step = residual / slope
         w = min(max(w - step, 0.0), sonic)
-        if abs(step) < 1e-5 * sonic:  # what is left is of its square
+        if step * step < 1e-10 * slack * sonic * sonic:  # what is left is of its square
             break
     return w, k + z * w
 
@@ -103,21 +105,24 @@ def next_guess(lo, f_lo, hi, f_hi, x, f, side):
 
 
 @routine
-def restriction_outflow(k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond, guess):
-    """Pressure at the end node for gas leaving through a throat into p_beyond < k.
+def restriction_outflow(k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond, guess, bend, slack):
+    """Pressure at the end node for gas leaving through a throat into p_beyond < k, and ``bend``.
 
     Secants from the guess (the stage before is close), kept if they stay inside the bracket;
-    otherwise false position, which cannot miss.
+    otherwise false position, which cannot miss. bend: slope of the flows' difference over that of
+    the duct's flow alone, as the stage before found it; it falls with pressure. slack: times the
+    usual tolerance.
     """
     lo, hi = p_beyond, k
-    scale = TOLERANCE * flow_scale(area, throat, rho_f, hi - lo, z)
+    scale = slack * TOLERANCE * flow_scale(area, throat, rho_f, hi - lo, z)
     x = guess if lo < guess < hi else 0.5 * (lo + hi)
     f = outflow_residual(x, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond)
-    slope = -2.0 * area * rho_f / z
+    unit = -area * rho_f / z
+    slope = unit * (bend if bend > 0.0 else FIRST_BEND)
     for _ in range(MOST_SECANTS):
         y = x - f / slope
         if abs(f) <= CLOSE * scale:  # the next secant would be right to TOLERANCE
-            return min(max(y, lo), hi)
+            return min(max(y, lo), hi), slope / unit
         if not lo < y < hi:
             break
         g = outflow_residual(y, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond)
@@ -126,7 +131,7 @@ def restriction_outflow(k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond, gue
 
     f_lo = outflow_residual(lo, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond)
     if f_lo <= 0.0:  # the throat is as wide as the bore: it no longer restricts
-        return p_beyond
+        return p_beyond, 0.0
     f_hi = outflow_residual(hi, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond)
     x = 0.5 * (lo + hi)
     side = 0
@@ -135,23 +140,25 @@ def restriction_outflow(k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond, gue
         if abs(f) <= scale or hi - lo <= 1e-13 * hi:
             break
         lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, f, side)
-    return x
+    return x, 0.0
 
 
 @routine
-def restriction_inflow(k, z, area, throat, p0, rho0, gamma, guess):
-    """Pressure at the end node for gas entering through a throat from rest at p0 > k."""
+def restriction_inflow(k, z, area, throat, p0, rho0, gamma, guess, bend, slack):
+    """Pressure at the end node for gas entering through a throat from rest at p0 > k, and ``bend``
+    (as in restriction_outflow; here the difference rises)."""
     # Never faster than sound in the bore: w <= a0 sqrt(2/(gamma+1)).
     hi = min(p0, k + z * sqrt(2.0 / (gamma + 1.0) * gamma * p0 / rho0))
     lo = k
-    scale = TOLERANCE * flow_scale(area, throat, rho0, hi - lo, z)
+    scale = slack * TOLERANCE * flow_scale(area, throat, rho0, hi - lo, z)
     x = guess if lo < guess < hi else 0.5 * (lo + hi)
     f = inflow_residual(x, k, z, area, throat, p0, rho0, gamma)
-    slope = 2.0 * area * rho0 / z
+    unit = area * rho0 / z
+    slope = unit * (bend if bend > 0.0 else FIRST_BEND)
     for _ in range(MOST_SECANTS):
         y = x - f / slope
         if abs(f) <= CLOSE * scale:  # the next secant would be right to TOLERANCE
-            return min(max(y, lo), hi)
+            return min(max(y, lo), hi), slope / unit
         if not lo < y < hi:
             break
         g = inflow_residual(y, k, z, area, throat, p0, rho0, gamma)
@@ -161,7 +168,7 @@ def restriction_inflow(k, z, area, throat, p0, rho0, gamma, guess):
     f_lo = inflow_residual(lo, k, z, area, throat, p0, rho0, gamma)
     f_hi = inflow_residual(hi, k, z, area, throat, p0, rho0, gamma)
     if f_hi <= 0.0:
-        return hi
+        return hi, 0.0
     x = 0.5 * (lo + hi)
     side = 0
     for _ in range(60):
@@ -169,4 +176,4 @@ def restriction_inflow(k, z, area, throat, p0, rho0, gamma, guess):
         if abs(f) <= scale or hi - lo <= 1e-13 * hi:
             break
         lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, f, side)
-    return x
+    return x, 0.0

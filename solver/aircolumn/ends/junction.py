@@ -31,7 +31,10 @@ model); all of it is exact for sound. Flow into and out of the junction is sonic
 
 from math import cos, pi, sqrt, tan
 
-from aircolumn.arrays.blocks import arrivals_of, ends_of, gas_of, mesh_of, nodes_at
+import numpy as np
+
+from aircolumn.arrays.blocks import arrivals_of, ends_of, gas_of, mesh_of, nodes_at, turning_of
+from aircolumn.arrays.ends import JUNCTION
 from aircolumn.compiled.decorators import inlined, routine
 from aircolumn.ends.boundary import leaving_density
 from aircolumn.gas.kernels import (
@@ -43,6 +46,8 @@ from aircolumn.gas.kernels import (
 )
 
 ROUNDS, HALVE_EVERY = 80, 8
+NEAR = 1e-3  # K
+BALANCED = 1e-11  # of the flow a sound wave of the junction's pressure would bring
 PIPE, NO_DIRECTION = -1.0, -1.0  # in place of a mouth's loss, of an angle
 SAME = 1e-6  # rad
 
@@ -66,6 +71,23 @@ def in_line(ends, k, m):
     )
 
 
+def turning(kind, loss, angle, area, ring) -> np.ndarray:
+    """What a stream from leg m means for leg k, (ends, ends), of ends whose partners are ``ring``:
+    the share cos(3/4 delta) of its momentum for a pipe, 1.3 (1 - tan(delta/2)) (A/A_c)^2 for a
+    mouth in the wall of a pipe; 0 where there is nothing."""
+    found = np.zeros((kind.size, kind.size))
+    for k in np.flatnonzero(kind == JUNCTION):
+        m = ring[k]
+        while m != k:
+            delta = pi - abs(angle[m] - angle[k])
+            if loss[k] == PIPE:
+                found[k, m] = cos(0.75 * delta)
+            elif loss[m] == PIPE:
+                found[k, m] = 1.3 * (1.0 - tan(0.5 * delta)) * (area[k] / area[m]) ** 2
+            m = ring[m]
+    return found
+
+
 @inlined
 def enter(ends, arr, first, p):
     """Outward speeds ``arr.out`` and densities ``arr.behind`` of the legs whose gas enters the
@@ -83,7 +105,7 @@ def enter(ends, arr, first, p):
     while True:
         m = ends.volume[k]
         while m != k:
-            if in_line(ends, k, m) and arr.out[m] > arr.out[k] > 0.0:
+            if arr.out[m] > arr.out[k] > 0.0 and in_line(ends, k, m):
                 head = 0.25 * arr.behind[m] * arr.out[m]
                 arr.out[k] = slower(arr, k, p + head * arr.out[m], arr.behind[m])
             m = ends.volume[m]
@@ -140,25 +162,22 @@ def cooled(gas, yf, yb, h0, w, guess):
 
 
 @inlined
-def streams(mesh, ends, arr, k):
+def streams(mesh, ends, arr, turning, k):
     """What the legs that enter mean for leg ``k``: speed U along it, speed u_t of the leg in line
     with it and rho u_t / 4, and for a mouth the part 1.3 (1 - tan(delta/2)) (A/A_c)^2."""
     total, along, ahead, rise, turned = 0.0, 0.0, 0.0, 0.0, 0.0
-    area = mesh.area[ends.node[k]]
     m = ends.volume[k]
     while m != k:
         v = arr.out[m]
         if v > 0.0:
             flow = mesh.area[ends.node[m]] * arr.behind[m] * v
-            delta = pi - abs(ends.angle[m] - ends.angle[k])
             total += flow
             if ends.loss[k] == PIPE:
-                along += flow * v * cos(0.75 * delta)
+                along += flow * v * turning[k, m]
                 if in_line(ends, k, m):
                     ahead, rise = v, 0.25 * arr.behind[m] * v
-            elif ends.loss[m] == PIPE:
-                ratio = area / mesh.area[ends.node[m]]
-                turned += flow * 1.3 * (1.0 - tan(0.5 * delta)) * ratio * ratio
+            else:
+                turned += flow * turning[k, m]
         m = ends.volume[m]
     return along / total, ahead, rise, turned / total
 
@@ -180,21 +199,19 @@ def into_pipe(drop, z, rho, along, ahead, rise):
 
 
 @inlined
-def leave(gas, mesh, ends, arr, k, p, mixed, still):
-    """Inward speed and density of leg ``k`` that is left through; ``still``: temperature, K, of the
-    mixture at rest."""
-    _, h0, yf, yb = mixed
-    r = gas_constant(gas, yf, yb)
-    c = cv_coefficients(gas, yf, yb)
-    cp = cv_from(c, still) + r
-    sonic = sqrt(2.0 * cp * r * still / (2.0 * cp - r))
-    along, ahead, rise, turned = 0.0, 0.0, 0.0, 0.0
-    if ends.angle[k] != NO_DIRECTION:
-        along, ahead, rise, turned = streams(mesh, ends, arr, k)
+def leave(ends, arr, k, p, h0, still, mixture, push):
+    """Inward speed and density of leg ``k`` that is left through by a mixture of stagnation
+    enthalpy h0 and temperature ``still`` (K).
+
+    mixture: its heat capacities (c; 1/cp and the growth of cp, 1/K, at ``still``), gas constant and
+    speed of sound when it flows sonic; push: what streams says of the leg.
+    """
+    c, per_cp, growth, r, sonic = mixture
+    along, ahead, rise, turned = push
     z, drop = arr.z[k], p - arr.value[k]
     w, begins = 0.0, p
     for _ in range(2):  # what is left is of the fourth power of the Mach number
-        rho = begins / (r * (still - 0.5 * w * w / cp))
+        rho = begins / (r * (still - 0.5 * w * w * per_cp))
         if drop + rise * ahead <= 0.0:
             w = 0.0
         elif ends.angle[k] == NO_DIRECTION:
@@ -205,79 +222,98 @@ def leave(gas, mesh, ends, arr, k, p, mixed, still):
             w = into_pipe(drop, z, rho, along, ahead, rise)
         w = min(w, sonic)
         begins = arr.value[k] + z * w
-    h = h0 - 0.5 * w * w
-    t = still - 0.5 * w * w / cp
-    t -= (energy_from(c, t) + r * t - h) / (cv_from(c, t) + r)
+    h, fall = h0 - 0.5 * w * w, 0.5 * w * w * per_cp
+    t = still - fall * (1.0 + 0.5 * growth * fall)  # of the third power of the fall is left
     t -= (energy_from(c, t) + r * t - h) / (cv_from(c, t) + r)
     return w, begins / (r * t)
 
 
+@inlined
+def mixture_at(c, r, still):
+    """What ``leave`` wants to know of a mixture."""
+    cp = cv_from(c, still) + r
+    growth = (cv_from(c, still + 1.0) + r) / cp - 1.0
+    return c, 1.0 / cp, growth, r, sqrt(2.0 * cp * r * still / (2.0 * cp - r))
+
+
 @routine
 def surplus(b, first, p, guess):
-    """Flow into the junction less flow out of it, kg/s, at pressure ``p``, which it falls with, and
-    what flows in (as mix). Fills ``arr.out`` and ``arr.behind`` of all legs."""
-    gas, mesh, ends, arr = gas_of(b), mesh_of(b), ends_of(b), arrivals_of(b)
+    """Flow into the junction less flow out of it, kg/s, at pressure ``p``, which it falls with,
+    what flows in (as mix), and its temperature at rest, K, from a ``guess``. Fills ``arr.out`` and
+    ``arr.behind`` of all legs."""
+    gas, mesh, ends, arr, turning = gas_of(b), mesh_of(b), ends_of(b), arrivals_of(b), turning_of(b)
     enter(ends, arr, first, p)
     mixed = mix(gas, mesh, ends, arr, first)
     flow, h0, yf, yb = mixed
     if flow <= 0.0:
-        return -1.0, mixed
-    still = cooled(gas, yf, yb, h0, 0.0, guess)
+        return -1.0, mixed, guess
+    c, r = cv_coefficients(gas, yf, yb), gas_constant(gas, yf, yb)
+    still = guess
+    for _ in range(3):
+        step = (energy_from(c, still) + r * still - h0) / (cv_from(c, still) + r)
+        still -= step
+        if abs(step) < NEAR:  # what is left is of its square
+            break
+    mixture = mixture_at(c, r, still)
     k = first
     while True:
         if arr.out[k] == 0.0:
-            w, arr.behind[k] = leave(gas, mesh, ends, arr, k, p, mixed, still)
+            push = 0.0, 0.0, 0.0, 0.0
+            if ends.angle[k] != NO_DIRECTION:
+                push = streams(mesh, ends, arr, turning, k)
+            w, arr.behind[k] = leave(ends, arr, k, p, h0, still, mixture, push)
             arr.out[k] = -w
             flow -= mesh.area[ends.node[k]] * arr.behind[k] * w
         k = ends.volume[k]
         if k == first:
             break
-    return flow, mixed
+    return flow, mixed, still
 
 
 @routine
-def junction(b, first, earlier, target):
+def junction(b, first, target, slack):
     """Set the end nodes of all branches of the ring that starts at end ``first``: at the pressure
-    at which flows balance, found by secants inside a bracket that is halved now and then;
-    earlier: the stage whose pressures start the search."""
+    at which flows balance, found by secants inside a bracket that is halved now and then.
+
+    The search starts from the pressure of sound waves that meet, corrected by what that was off at
+    the stage before, and from the slope of that stage. slack: times the usual tolerance.
+    """
     gas, mesh, ends, arr = gas_of(b), mesh_of(b), ends_of(b), arrivals_of(b)
-    before_it = nodes_at(b, earlier)
-    guess = arr.p[first] / (arr.rho[first] * gas_constant(gas, arr.yf[first], arr.yb[first]))
-    top, bottom, slope = 0.0, 0.0, 0.0
+    still = arr.p[first] / (arr.rho[first] * gas_constant(gas, arr.yf[first], arr.yb[first]))
+    top, bottom, acoustic = 0.0, 0.0, 0.0
     lo = hi = arr.value[first]
     k = first
     while True:
         share = mesh.area[ends.node[k]] / arr.z[k]
         top += share * arr.value[k]
         bottom += share
-        slope += share * arr.rho[k]
+        acoustic += share * arr.rho[k]
         lo, hi = min(lo, arr.value[k]), max(hi, arr.value[k])
         k = ends.volume[k]
         if k == first:
             break
-    p = top / bottom
-    k = first
-    while True:
-        j = ends.node[k]
-        if ends.side[k] * before_it.u[j] > 0.0 and lo < before_it.p[j] < hi:
-            p = before_it.p[j]  # the stage before is close
-        k = ends.volume[k]
-        if k == first:
-            break
-    scale = 1e-12 * slope * p
+    meeting = top / bottom
+    p = meeting + arr.offset[first]
+    if not lo < p < hi:
+        p = meeting
+    slope = acoustic * arr.bend[first] if arr.bend[first] > 0.0 else acoustic
+    scale = slack * BALANCED * acoustic * p
     before, flow_before, n = p, 0.0, 0
     while True:
-        flow, mixed = surplus(b, first, p, guess)
+        flow, mixed, still = surplus(b, first, p, still)
         n += 1
         if abs(flow) <= scale or hi - lo <= 1e-15 * hi or n == ROUNDS:
             break
         lo, hi = (p, hi) if flow > 0.0 else (lo, p)
         if n > 1 and (flow_before - flow) * (p - before) > 0.0:
             slope = (flow_before - flow) / (p - before)
+        if n == 2:  # later differences are too small to tell the slope well
+            arr.bend[first] = min(max(slope / acoustic, 0.2), 5.0)
         before, flow_before = p, flow
         p += flow / slope
         if not lo < p < hi or n % HALVE_EVERY == 0:
             p = 0.5 * (lo + hi)
+    arr.offset[first] = p - meeting
     set_nodes(gas, ends, arr, first, mixed, nodes_at(b, target))
 
 

@@ -17,7 +17,7 @@ from aircolumn.arrays.blocks import (
     valves_of,
 )
 from aircolumn.arrays.ends import CALM, CLOSED, JOIN, JUNCTION, OPENING, PISTON, STEP
-from aircolumn.compiled.decorators import inlined, plain_integers, inlined, routine
+from aircolumn.compiled.decorators import inlined, plain_integers, routine
 from aircolumn.compiled.lookup import table_value
 from aircolumn.duct.characteristics import (
     along_minus,
@@ -38,6 +38,7 @@ from aircolumn.ends.junction import junction
 from aircolumn.ends.step import sudden_step
 
 FIRST_HALF, SECOND_HALF, FULL = plain_integers(3)
+SKETCHED = 1e4  # times the tolerance of an end that is solved again at once
 
 
 @inlined
@@ -173,7 +174,7 @@ def calm_end(b, k, target):
 
 
 @routine
-def opening(b, k, earlier, target):
+def opening(b, k, earlier, target, slack):
     """Full bore into a volume: outflow at the volume's pressure, inflow from rest with a loss."""
     ends, states, arr = ends_of(b), states_of(b), arrivals_of(b)
     o = ends.volume[k]
@@ -194,13 +195,14 @@ def opening(b, k, earlier, target):
     else:
         guess = -ends.side[k] * nodes_at(b, earlier).u[ends.node[k]]
         w, p = opening_inflow(
-            arr.value[k], arr.z[k], p0, states.leaving[o], states.gamma[o], ends.loss[k], guess
-        )
+            arr.value[k], arr.z[k], p0, states.leaving[o], states.gamma[o], ends.loss[k], guess,
+            slack,
+        )  # fmt: skip
         from_volume(b, k, w, p, target)
 
 
 @routine
-def restriction(b, k, angle, earlier, target):
+def restriction(b, k, angle, earlier, target, slack):
     """Throat between bore and volume; shut, it is a wall."""
     ends, states, arr = ends_of(b), states_of(b), arrivals_of(b)
     o = ends.volume[k]
@@ -208,7 +210,7 @@ def restriction(b, k, angle, earlier, target):
     outward, inward = throat_areas(b, k, angle)
     area, guess = mesh_of(b).area[ends.node[k]], nodes_at(b, earlier).p[ends.node[k]]
     if value > p0 and outward > 0.0:
-        p = restriction_outflow(
+        p, arr.bend[k] = restriction_outflow(
             value,
             z,
             area,
@@ -219,14 +221,18 @@ def restriction(b, k, angle, earlier, target):
             arr.gamma[k],
             p0,
             guess,
+            arr.bend[k],
+            slack,
         )
         from_inside(b, k, (value - p) / z, p, target)
     elif value < p0 and inward > 0.0:
-        p = restriction_inflow(
-            value, z, area, min(inward, area), p0, states.leaving[o], states.gamma[o], guess
-        )
+        p, arr.bend[k] = restriction_inflow(
+            value, z, area, min(inward, area), p0, states.leaving[o], states.gamma[o], guess,
+            arr.bend[k], slack,
+        )  # fmt: skip
         from_volume(b, k, (p - value) / z, p, target)
     else:
+        arr.bend[k] = 0.0
         from_inside(b, k, 0.0, value, target)
 
 
@@ -287,8 +293,10 @@ def trace_ends(b, stage, tau):
 @routine
 def set_ends(b, stage, tau, angle, time):
     """End nodes of one stage, ``tau`` after the old ones, from what reaches them and what lies
-    beyond. The pressures and speeds of the stage before start the search."""
+    beyond. The pressures and speeds of the stage before start the search. FIRST_HALF only says
+    where the paths of SECOND_HALF run, so it may be found less sharply."""
     ends, arr = ends_of(b), arrivals_of(b)
+    slack = SKETCHED if stage == FIRST_HALF else 1.0
     earlier = OLD if stage == FIRST_HALF else HALF
     target = NEW if stage == FULL else HALF
     for k in range(ends_in(b)):
@@ -301,15 +309,15 @@ def set_ends(b, stage, tau, angle, time):
         elif kind == CALM:
             calm_end(b, k, target)
         elif kind == OPENING:
-            opening(b, k, earlier, target)
+            opening(b, k, earlier, target, slack)
         elif kind == JOIN:
             if ends.volume[k] > k:
                 join(b, k, target)
         elif kind == STEP:
             if ends.volume[k] > k:
-                sudden_step(b, k, earlier, target, tau)
+                sudden_step(b, k, earlier, target, tau, slack)
         elif kind == JUNCTION:
             if leads_ring(ends, k):
-                junction(b, k, earlier, target)
+                junction(b, k, target, slack)
         else:
-            restriction(b, k, angle, earlier, target)
+            restriction(b, k, angle, earlier, target, slack)

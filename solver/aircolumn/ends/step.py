@@ -166,7 +166,7 @@ def residual(b, k, m, areas, loss, inertia, flow_before, v):
 
 
 @routine
-def balance(b, k, m, areas, loss, inertia, flow_before, guess):
+def balance(b, k, m, areas, loss, inertia, flow_before, guess, slack):
     """Upstream speed at which driving pressure and losses balance.
 
     inertia: inertance of the throat over the time passed, 1/(m s); flow_before: kg/s at its start.
@@ -184,16 +184,17 @@ def balance(b, k, m, areas, loss, inertia, flow_before, guess):
     side = 0
     for _ in range(60):
         fx = residual(b, k, m, areas, loss, inertia, flow_before, x)
-        if abs(fx) <= 1e-11 * arrivals_of(b).value[k] or hi - lo <= 1e-14 * hi:
+        if abs(fx) <= 1e-11 * slack * arrivals_of(b).value[k] or hi - lo <= 1e-14 * hi:
             break
         lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, fx, side)
     return x
 
 
 @routine
-def sudden_step(b, first, earlier, target, tau):
+def sudden_step(b, first, earlier, target, tau, slack):
     """Set the end nodes of both sides of the step between end ``first`` and its partner, ``tau``
-    after the old nodes; ``earlier``: the stage whose speeds start the search."""
+    after the old nodes; ``earlier``: the stage whose speeds start the search; slack: times the
+    usual tolerance."""
     gas, mesh, ends, arr = gas_of(b), mesh_of(b), ends_of(b), arrivals_of(b)
     old, nodes = nodes_at(b, OLD), nodes_at(b, target)
     k, m = first, ends.volume[first]
@@ -204,7 +205,7 @@ def sudden_step(b, first, earlier, target, tau):
     inertia = ends.inertance[k] / tau
     flow_before = ends.side[k] * mesh.area[i] * old.rho[i] * old.u[i]
     guess = ends.side[k] * nodes_at(b, earlier).u[i]
-    v = balance(b, k, m, areas, ends.loss[k], inertia, flow_before, guess)
+    v = balance(b, k, m, areas, ends.loss[k], inertia, flow_before, guess, slack)
     p1, rho1 = upstream(arr, k, v)
     yf, yb = arr.yf[k], arr.yb[k]
     c, r = cv_coefficients(gas, yf, yb), gas_constant(gas, yf, yb)

@@ -24,16 +24,18 @@ from aircolumn.errors import ComputationError, MarchError
 from aircolumn.network.run import Run
 
 # Share of the cycle before that echoes keep, from the so-manieth cycle on a mesh.
-KEEPING = ((0, 0.0), (12, 0.5), (28, 0.75))
+EASED, EASY = 0.02, 0.3  # of a run's first cycle marched at so much of the usual Courant number
+KEEPING = ((0, 0.0), (9, 0.5), (28, 0.75))
 
 
 def repeat(
-    engine: Engine, run: Run, rpm: float, within: float, most: int
+    engine: Engine, run: Run, rpm: float, within: float, most: int, coarser: Judge | None = None
 ) -> tuple[Judge, Repeated | None]:
     """March at most ``most`` cycles until they repeat within ``within``; None if they do not.
-    Raises ComputationError if the march fails."""
+    coarser: judge of the cycles before, on a coarser mesh. Raises ComputationError if the march
+    fails."""
     omega = rpm * pi / 30.0
-    judge = Judge(within, run)
+    judge = Judge(within, run, coarser)
     plenum = Plenum(engine, run, within)
     walls = WallBalance(run)
     snapshots = [snapshot(run)]
@@ -44,13 +46,13 @@ def repeat(
         pressures.append(_march_cycle(run, omega, engine.numerics.courant, rpm))
         snapshots.append(snapshot(run))
         plenum.watch(snapshots[-2], snapshots[-1], pressures[-1])
-        period = judge.period(snapshots, plenum.off / plenum.slope)
+        period = judge.period(snapshots, plenum.off)
         walls.follow(4.0 * pi / omega)
         if period and walls.settled:
             pressure = float(np.mean(pressures[-period:]))
             return judge, Repeated(snapshots[-period - 1 :], count, pressure)
         if plenum.move(snapshots[-1]):
-            judge.forget()
+            judge.moved()
             snapshots = [snapshot(run)]
     return judge, None
 
@@ -66,9 +68,13 @@ def plenum_pressure(network, record) -> np.ndarray:
 def _march_cycle(run: Run, omega, courant, rpm) -> float:
     """March one cycle; returns the time-mean plenum pressure (Pa)."""
     run.chambers.peak_pressure[:] = 0.0
+    period = 4.0 * pi / omega
+    begins = EASED * period if run.steps == 0 else 0.0
     try:
         mouths = {name: (name, inf) for name in run.network.logs[:-1]}
-        record = run.march(4.0 * pi / omega, omega=omega, courant=courant, probes=mouths, room=4000)
+        if begins > 0.0:  # valves that stand open between guessed states: like burst diaphragms
+            run.march(begins, omega=omega, courant=EASY * courant)
+        record = run.march(period - begins, omega=omega, courant=courant, probes=mouths, room=4000)
     except MarchError as error:
         raise ComputationError(f"at {rpm:g} rpm {error}") from None
     time, p = record.time, plenum_pressure(run.network, record)

@@ -1,9 +1,8 @@
 """The plenum's contents, moved to where they are bound from cycle to cycle.
 
-They are renewed only once in several cycles, or in hundreds behind a nearly shut throttle. When
-their changes die out as a geometric series, they are moved to where it ends (Aitken's
-extrapolation), otherwise to where what comes in through the throttle balances what the engine draws
-(a Newton step whose slope is learnt from what the last move did).
+They are renewed only once in several cycles, or in hundreds behind a nearly shut throttle. After
+each cycle they are moved to where what comes in through the throttle balances what the engine draws
+(a Newton step whose slopes are learnt from the cycles before).
 """
 
 import numpy as np
@@ -13,13 +12,14 @@ from aircolumn.description.models import Engine
 from aircolumn.ends.nozzle import mass_flux
 from aircolumn.network.run import Run
 
-# The plenum is moved at most this often, by at most this share of what it holds; as a series only
-# while its change per cycle exceeds JUMP_FROM of the charge (smaller changes are noise of the step
-# sequence and form no series).
-MOST_JUMPS, MOST_JUMP, JUMP_FROM = 40, 0.3, 1e-4
-MOVE_FROM = 1.6  # times the tolerance: nearer to its balance the plenum gets there by itself
-SLOPES = (1.0, 10.0)
+MOST_JUMPS, MOST_JUMP = 60, 0.3  # how often it is moved; by what share of what it holds, at most
+MOVE_FROM = 0.4  # times the tolerance: nearer to its balance the plenum gets there by itself
+LEAST_STEP = 0.5  # times the tolerance: smaller changes are noise of the step sequence
+SLOPES = (0.3, 10.0)
 GAMMA = 1.4
+# Pressure (energy) and density at a given pressure, of relative changes of mass and energy; back.
+MODES = np.array([[0.0, 1.0], [1.0, -1.0]])
+UNMIX = np.linalg.inv(MODES)
 
 
 def refill(run: Run, before: np.ndarray, after: np.ndarray):
@@ -43,8 +43,12 @@ def refill(run: Run, before: np.ndarray, after: np.ndarray):
 
 
 class Plenum:
-    """Watches the plenum's contents from cycle to cycle and moves them to where they are bound: the
-    end of a geometric series, or the balance of what comes in with what is drawn."""
+    """Watches the plenum's contents from cycle to cycle and moves them to where they are bound.
+
+    The balance of a cycle tells how far mass and energy in its middle were from being bound (a
+    Newton step for steady flow). What it leaves out, such as pulsation through the throttle, is in
+    two slopes, one for pressure and one for density, learnt from cycle to cycle (secants).
+    """
 
     def __init__(self, engine: Engine, run: Run, within: float):
         self.run, net = run, run.network
@@ -53,57 +57,50 @@ class Plenum:
         self.source, self.within = engine.intake.source, within
         self.outlet = engine.exhaust.outlet.pressure or engine.intake.ambient.pressure
         self.residual = 1.0 / (GAMMA * (engine.block.compression_ratio - 1.0))
-        self.changes: list[np.ndarray] = []
+        self.slope = np.ones(2)
+        self.tried: tuple[np.ndarray, np.ndarray] | None = None
+        self.middle = np.zeros(2)
         self.shares: list[np.ndarray] = []
         self.jumps = 0
         self.off = np.zeros(2)  # relative distance of mass and energy from their balance
-        # Of the balance's own answer to a move over the one the Newton step counts on (pulsation
-        # through the throttle renews the plenum faster than the mean flow), and the last move.
-        self.slope = np.ones(2)
-        self.moved: tuple[np.ndarray, np.ndarray] | None = None
 
     def watch(self, before, after, pressure: float):
         """Take note of a cycle and its mean plenum pressure (Pa)."""
         if self.fixed:
             return
-        held = after.plenum
-        self.changes.append((held - before.plenum)[:2])
-        self.shares.append(held[2:] / held[0])
-        self.off = self._off_balance(before, after, pressure)
+        held = 0.5 * (before.plenum + after.plenum)
+        self.shares.append(after.plenum[2:] / after.plenum[0])
+        balance = self._off_balance(before, after, pressure)
+        self._learn(held[:2], balance)
+        self.tried, self.middle = (held[:2], balance), held[:2]
+        self.off = UNMIX @ (MODES @ balance / self.slope)
 
     def move(self, after) -> bool:
-        """Move the contents, if it is clear where to."""
-        if self.fixed or len(self.changes) < 3 or self.jumps == MOST_JUMPS:
+        """Move the contents, if they are off."""
+        if self.fixed or self.jumps == MOST_JUMPS:
+            return False
+        shares = self._last_shares()
+        mixed = np.abs(shares - self.shares[-1]).max() <= self.within
+        if mixed and np.abs(self.off).max() <= MOVE_FROM * self.within:
             return False
         held = after.plenum.copy()
-        self._learn()
-        jump = self._one_series(JUMP_FROM * after.trapped_mass.sum())
-        if jump is not None and np.abs(jump / held[:2]).max() < self.within:
-            return False  # it is there in a cycle or two
-        if jump is None and np.abs(self.off / self.slope).max() > MOVE_FROM * self.within:
-            jump = self.off / self.slope * held[:2]
-        if jump is None and np.abs(self._last_shares() - self.shares[-1]).max() > self.within:
-            jump = np.zeros(2)
-        if jump is None:
-            return False
-        jump *= min(1.0, MOST_JUMP / max(np.max(np.abs(jump) / held[:2]), MOST_JUMP))
-        self.moved = jump / held[:2], self.off
-        held[:2] += jump
-        held[2:] = held[0] * self._last_shares()
+        jump = self.middle * (1.0 + self.off) / held[:2] - 1.0
+        held[:2] *= 1.0 + jump * min(1.0, MOST_JUMP / max(np.abs(jump).max(), MOST_JUMP))
+        held[2:] = held[0] * shares
+        if not mixed:
+            self.shares.clear()
         refill(self.run, after.plenum, held)
-        self.changes.clear()
-        self.shares.clear()
         self.jumps += 1
         return True
 
-    def _learn(self):
-        """Correct the slopes by what the last move did (secant)."""
-        if self.moved is None or len(self.changes) > 3:
+    def _learn(self, held, balance):
+        """Correct the slopes by what the last two cycles did (secant)."""
+        if self.tried is None:
             return
-        jump, before = self.moved
-        known = np.abs(jump) > self.within
-        slope = (before - self.off) / np.where(known, jump, 1.0)
-        self.slope = np.where(known, np.clip(slope, *SLOPES), self.slope)
+        step, answer = MODES @ ((held - self.tried[0]) / held), MODES @ (self.tried[1] - balance)
+        known = np.abs(step) > LEAST_STEP * self.within
+        slope = np.clip(answer / np.where(known, step, 1.0), *SLOPES)
+        self.slope = np.where(known, slope, self.slope)
 
     def _off_balance(self, before, after, p) -> np.ndarray:
         """Relative changes of mass (m) and energy (e) that balance the cycle (a Newton step).
@@ -135,22 +132,11 @@ class Plenum:
     def _last_shares(self):
         """Shares of fuel and burned gas where their changes end; they follow the flow and do not
         drive it, so each forms a series of its own."""
+        if len(self.shares) < 3:
+            return self.shares[-1]
         first, second, last = self.shares[-3:]
         change, before = last - second, second - first
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.nan_to_num(change / before, nan=0.0)
         ratio = np.where((ratio > 0.4) & (ratio < 0.998), ratio, 0.0)
         return np.clip(last + change * ratio / (1.0 - ratio), 0.0, 1.0)
-
-    def _one_series(self, small):
-        """What is still to come of both, if the mass falls by a steady ratio and not by less than
-        ``small``; else None."""
-        first, second, third = (float(c[0]) for c in self.changes[-3:])
-        if min(abs(first), abs(second)) < small:
-            return None
-        ratios = second / first, third / second
-        # The nearer the ratio is to 1, the further the jump: it must be known the better.
-        spread = min(0.1 * ratios[1], 0.5 * (1.0 - ratios[1]))
-        if not (0.4 < ratios[1] < 0.98 and abs(ratios[1] - ratios[0]) < spread):
-            return None
-        return self.changes[-1] * ratios[1] / (1.0 - ratios[1])

@@ -28,17 +28,27 @@ from aircolumn.network.run import Run
 # with noise of the step sequence.
 PLENUM_ALLOWANCE = 2.0
 LEAST_CHARGE, LEAST_PRESSURE = 0.2, 1e5  # kg/kg of a full cylinder, Pa
+LEAST_FIRED = 1e-3  # of the charge's fuel: less is none
 # Repetition over so many cycles is accepted, over more than one only after many cycles.
 PERIODS, PAIRS_FROM = (1, 2, 3, 4), 14
 # Cycles that swing a little without a period are averaged over WINDOW of them, late in the march.
 WINDOW, MOST_SWING, AVERAGE_FROM = 16, 0.01, 40
 
 
+def _along(change, before):
+    """Ratio of each row to the row before, over all cylinders."""
+    return np.sum(change * before, axis=1, keepdims=True) / np.sum(
+        before * before, axis=1, keepdims=True
+    )
+
+
 class Judge:
     """Decides whether cycles repeat, one by one or a few together. What it looks at has a row for
     each quantity and a column for each cylinder; each stands for ``copies`` at the plenum."""
 
-    def __init__(self, within: float, run: Run):
+    def __init__(self, within: float, run: Run, coarser: "Judge | None" = None):
+        """coarser: judge of a coarser mesh from whose last cycle this run starts. Its last cycles
+        count as cycles before: the change to the finer mesh is one more change to die away."""
         self.within = within
         self.copies = 1 + run.blocks.echo_phases.size
         self.mouth = run.blocks.echo_links[0]
@@ -47,18 +57,29 @@ class Judge:
         swept = run.blocks.cranks[Cranks._fields.index("swept")]
         air = run.states.rho[run.volume(run.network.AIR)]
         self.least = np.array([LEAST_CHARGE * swept * air, LEAST_PRESSURE * swept])
-        self.history: list[np.ndarray] = []
+        ratio = run.chambers.air_fuel_ratio
+        self.per_air = np.divide(1.0, ratio, out=np.zeros(ratio.size), where=ratio > 0.0)
+        self.history: list[np.ndarray] = [] if coarser is None else coarser.history[-3:]
+        self.cycles = 0
+        self.undisturbed = 0  # cycles since the start or the last move
         self.left = np.full((9, 1), np.inf)
 
-    def forget(self):
-        """Start again after the state was moved."""
-        self.history.clear()
+    def moved(self):
+        """The plenum was moved: the next change is not the cycle's own."""
+        self.undisturbed = 0
 
     def period(self, snapshots, plenum_off) -> int:
         """Add the last cycle; the period if the cycles repeat, else 0. plenum_off: how
         far mass and energy of the plenum are from their balance (relative)."""
         before, after = snapshots[-2:]
-        work = after.work - before.work
+        # Some cylinders fire with the charge of the cycle before. Their work lags behind it, which
+        # is taken out here: the work is that with the charge the cycle ends with.
+        fuel, burned_fuel = after.trapped_air * self.per_air, after.burned_fuel - before.burned_fuel
+        fired = burned_fuel > LEAST_FIRED * fuel
+        work = (after.work - before.work) * np.where(fired, fuel, 1.0)
+        work /= np.where(fired, burned_fuel, 1.0)
+        self.cycles += 1
+        self.undisturbed += 1
         mass, _, _, burned = after.plenum
         share = np.full_like(work, burned / mass if mass > 0.0 else 0.0)
         self.history.append(np.array([after.trapped_mass, work, after.residual, share]))
@@ -71,7 +92,7 @@ class Judge:
     def _steady_on_average(self, snapshots) -> bool:
         """Whether the last WINDOW cycles swing by no more than MOST_SWING and have the means of as
         many before them."""
-        if len(self.history) < AVERAGE_FROM or len(snapshots) <= 2 * WINDOW:
+        if self.undisturbed < AVERAGE_FROM or len(snapshots) <= 2 * WINDOW:
             return False
         late, early = (np.array(self.history[-k:][:WINDOW]) for k in (WINDOW, 2 * WINDOW))
         scale = self._scale(late.mean(axis=0))
@@ -93,7 +114,11 @@ class Judge:
 
     def _settled(self, snapshots, period: int) -> bool:
         """Whether each of the last ``period`` cycles repeats the ones that many cycles before."""
-        if len(self.history) < (3 if period == 1 else PAIRS_FROM + 3 * period):
+        if (
+            len(self.history) < 3
+            or self.cycles < 2
+            or (period > 1 and self.undisturbed < PAIRS_FROM + 3 * period)
+        ):
             return False
         last = self.history[-1]
         scale = self._scale(last)
@@ -120,11 +145,12 @@ class Judge:
         return (after.echo[0] - before.echo[0]) / (self.copies - 1) - own
 
     def _coming(self, series, scale):
-        """What is still to come, from the last three to five values, newest first (relative)."""
+        """What is still to come, from the last three to five values, newest first (relative). The
+        ratio is that of all cylinders' changes (projected): one alone may happen to start small."""
         changes = [(a - b) / scale for a, b in pairwise(series)]
         with np.errstate(divide="ignore", invalid="ignore"):
             ratios = [
-                np.clip(np.nan_to_num(a / b, nan=0.0, posinf=0.99, neginf=0.0), 0.0, 0.99)
+                np.clip(np.nan_to_num(_along(a, b), nan=0.0, posinf=0.99, neginf=0.0), 0.0, 0.99)
                 for a, b in pairwise(changes)  # alternating changes do not add up
             ]
         change, ratio = changes[0], np.median(ratios, axis=0)  # one ratio alone may be noise

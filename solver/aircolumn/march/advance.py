@@ -23,7 +23,7 @@ from aircolumn.arrays.blocks import (
 )
 from aircolumn.arrays.ends import CYLINDER
 from aircolumn.compiled.decorators import entry, routine
-from aircolumn.cylinder.filling import at_ivc, own_rates, settle
+from aircolumn.cylinder.filling import at_ivc, move_pistons, own_rates, settle
 from aircolumn.duct.conservation import finish_nodes
 from aircolumn.march.step import highest_rate, step
 
@@ -58,7 +58,8 @@ def settle_start(b, omega):
     """Make nodes, volumes and rates consistent with the initial contents."""
     vols, clock = volumes_of(b), clock_of(b)
     finish_nodes(gas_of(b), nodes_at(b, OLD), places_in(b) - 1)
-    settle(b, CONTENTS, clock[ANGLE])
+    move_pistons(b, clock[ANGLE])
+    settle(b, CONTENTS)
     for v in range(volumes_in(b)):
         if vols.kind[v] == CYLINDER and clock[STARTED] == FRESH:
             at_ivc(b, v)

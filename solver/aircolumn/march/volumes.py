@@ -40,6 +40,7 @@ from aircolumn.cylinder.filling import (
     at_ivc,
     burn,
     direct_fuel,
+    move_pistons,
     port_fuel,
     settle,
 )
@@ -90,7 +91,8 @@ def predict(b, rates, stage, dt, start, stop):
     add_end_flow(b, stage, dt)
     add_echo(b, GUESS, dt, start, stop, 0.0)
     burn(b, GUESS, start, stop, 0.0)
-    settle(b, GUESS, stop)
+    move_pistons(b, stop)
+    settle(b, GUESS)
 
 
 @inlined
@@ -160,7 +162,7 @@ def note_cylinders(b, start, stop):
 
 @routine
 def finish_volumes(b, dt, start, stop):
-    """Contents and states at the end of the step.
+    """Contents and states at the end of the step, to which the pistons have moved.
 
     The contents of a reservoir only count what flowed into it; its state does not follow.
     """
@@ -170,5 +172,5 @@ def finish_volumes(b, dt, start, stop):
     port_fuel(b)
     direct_fuel(b, start, stop)
     burn(b, CONTENTS, start, stop, 1.0)
-    settle(b, CONTENTS, stop)
+    settle(b, CONTENTS)
     note_cylinders(b, start, stop)

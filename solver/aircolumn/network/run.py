@@ -52,6 +52,7 @@ class Run:
             ducts=reach_table(self.ducts),
             end_links=links,
             end_values=values,
+            turning=tables.turning_table(links, values, mesh.area),
             **tables.valve_tables(network),
             **tables.volume_tables(network),
             **tables.cylinder_tables(network),
@@ -82,7 +83,8 @@ class Run:
         mine.echo_flow[:] = theirs.echo_flow
         for name in CHARGE:
             getattr(self.chambers, name)[:] = getattr(other.chambers, name)
-        mine.clock[mb.KEPT], mine.clock[mb.LAG] = theirs.clock[mb.KEPT], theirs.clock[mb.LAG]
+        mine.clock[mb.LAG] = theirs.clock[mb.LAG]
+        mine.clock[mb.KEPT] = 0.5 * theirs.clock[mb.KEPT]
         mine.clock[mb.STARTED] = mb.TAKEN_OVER
 
     def march(

@@ -7,6 +7,7 @@ from aircolumn.arrays.cylinders import Chambers, Cranks
 from aircolumn.arrays.ends import EndLinks, EndValues, VolumeLinks, VolumeValues
 from aircolumn.compiled.lookup import TABLE_STEPS
 from aircolumn.ends.echo import BINS, WAVES
+from aircolumn.ends.junction import turning
 from aircolumn.network.declared import End
 from aircolumn.network.placement import PlacedDuct
 
@@ -20,6 +21,12 @@ def end_tables(network, ducts: dict[str, PlacedDuct]) -> tuple[np.ndarray, np.nd
             table += _change_ends(duct, k, change, len(table))
     links = np.array([link for link, _ in table], dtype=np.int64).T.copy()
     return links, np.array([value for _, value in table]).T.copy()
+
+
+def turning_table(links: np.ndarray, values: np.ndarray, area: np.ndarray) -> np.ndarray:
+    """What streams mean for the legs of junctions (ends/junction.py: turning)."""
+    link, value = EndLinks(*links), EndValues(*values)
+    return turning(link.kind, value.loss, value.angle, area[link.node], link.volume)
 
 
 def _declared_end(network, duct: PlacedDuct, side, end: End):
