@@ -25,7 +25,7 @@ def run(args):
         data = filling_account(engine, speeds, progress)
     said = [options.runner_line(args, name), account_table(data)]
     data.attrs["runner"] = name
-    from aircolumn.report.plots import plot_account  # loaded during the march
+    from aircolumn.report.plots import plot_account  # slow to load
 
     with results(args, said, data) as folder:
         write_account(data, folder / f"{args.stem}.csv")

@@ -39,7 +39,7 @@ def run(args):
             sides.append(_read(place) if known else compare(description, speeds, progress))
     data = change(*sides, after.engine.speeds, args.runner)
     keys = changed_keys(*(read_source(file).data for file in files))
-    # loaded during the march
+    # slow to load
     from aircolumn.report.change_report import change_text, plot_change, write_change
 
     said, args.file = [change_text(data, keys)], files[1]

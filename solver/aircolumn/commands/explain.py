@@ -34,7 +34,7 @@ def run(args):
             rpm, ve = data.rpm.values, data.ve.values
             curves[name], told[name] = (rpm, ve), explain(engine, rpm, ve)
             done += rpm.size
-    # loaded during the march
+    # slow to load
     from aircolumn.report.explain_report import explain_text, plot_events, plot_explanation
 
     text = explain_text(told, curves)

@@ -47,7 +47,7 @@ def run(args):
     with Progress(len(sizes) * len(speeds)) as progress:
         data = tuning_map(engine, sizes, speeds, progress, vary=args.vary)
     said = [map_table(data)]
-    from aircolumn.report.plots import plot_map  # loaded during the march
+    from aircolumn.report.plots import plot_map  # slow to load
 
     stem = "map" if args.vary == "length" else f"map-{args.vary}"
     with results(args, said, data) as folder:

@@ -1,9 +1,11 @@
 """A progress bar, and what can be loaded while the march runs."""
 
 from importlib import import_module
-from threading import Thread
+from threading import Event, Thread
 
 from tqdm import tqdm
+
+SHORT = 0.5  # s: a march that is over by then is not worth loading anything beside it
 
 
 class Progress:
@@ -11,10 +13,11 @@ class Progress:
 
     def __init__(self, total: int | None):
         self.bar = tqdm(total=total, unit="point", disable=None, leave=False)
+        self.over = Event()
 
     def __enter__(self):
         # The march lets go of the interpreter: load what the report needs meanwhile.
-        Thread(target=_load_report, daemon=True).start()
+        Thread(target=_load_report, args=(self.over,), daemon=True).start()
         return self
 
     def __call__(self, done: int, total: int | None):
@@ -24,9 +27,13 @@ class Progress:
         self.bar.update(done - self.bar.n)
 
     def __exit__(self, *_):
+        self.over.set()
         self.bar.close()
 
 
-def _load_report():
-    for module in ("xarray", "aircolumn.report.plots"):
-        import_module(module)
+def _load_report(over: Event):
+    """Load what tables need, and while there is still something to compute what pictures need:
+    else it would only keep the tables waiting."""
+    import_module("xarray")
+    if not over.wait(SHORT):
+        import_module("aircolumn.report.plots")

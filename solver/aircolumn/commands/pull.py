@@ -34,7 +34,7 @@ def run(args):
         data = options.chosen_data(args, description)
         session = measure(description, data, args.standard, args.fit, progress)
     text = session_text(session)
-    from aircolumn.report.pull_plots import plot_pull  # loaded during the march
+    from aircolumn.report.pull_plots import plot_pull  # slow to load
 
     with results(args, [text]) as folder:
         (folder / "pull.txt").write_text(f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n")

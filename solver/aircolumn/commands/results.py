@@ -1,5 +1,7 @@
 """Results to a folder, what is said of them, and points that are missing."""
 
+import os
+import sys
 from contextlib import contextmanager
 
 from aircolumn.curves.labelled import failed_points
@@ -17,24 +19,31 @@ from aircolumn.report.tables import cylinders_table, gaps_text, wrapped
 
 @contextmanager
 def results(args, said, data=None, kept=()):
-    """Yield the scratch folder of the results. Once they are written, print the texts of ``said``
-    (a list that may still grow), what was written, and the caution: files first, so that whoever
-    closes the pipe early has them.
+    """Print the texts of ``said``, then yield the scratch folder of the results; say what was
+    written, and the caution. Whoever closes the pipe early has the files all the same.
 
     kept: files the results are of, beside the one named first, of which a copy is kept as well.
     data: a Dataset whose missing points are told; the command then ends as one that could not
     compute everything.
     """
+    failed = [] if data is None else failed_points(data)
+    texts = [*said, f"\n{gaps_text(data)}" if failed else ""]
+    _say("\n".join(text for text in texts if text))
     with result_folder(args.out) as folder:
         yield folder
         write_origin(args.origin, (args.file, *kept), args.out, folder)
         names = sorted(p.name for p in folder.iterdir())
-    failed = [] if data is None else failed_points(data)
-    texts = [*said, f"\n{gaps_text(data)}" if failed else ""]
-    print(wrapped("\n".join(text for text in texts if text)))
-    print(wrapped(f"\nwritten to {args.out}: {', '.join(names)}\n{CAUTION}"))
+    _say(f"\nwritten to {args.out}: {', '.join(names)}\n{CAUTION}")
     if failed:
         end_with_gaps(len(failed), data.ve.size)
+
+
+def _say(text: str):
+    """Print at once what may be read while files are still written."""
+    try:
+        print(wrapped(text), flush=True)
+    except BrokenPipeError:  # whoever reads has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def end_with_gaps(missing: int, total: int):
@@ -51,13 +60,13 @@ def netcdf(args, data, path):
 def write_curves(args, said, data, speeds, manifolds=()):
     """Table, NetCDF and pictures of a Dataset of curves, and VE of each cylinder; manifolds: what
     switchable ones make of them."""
-    from aircolumn.report.plots import plot_cylinders, plot_runners  # loaded during the march
-
     if data.sizes["cylinder"] > 1:
         said.append("\nVE of each cylinder, %\n" + cylinders_table(data))
     with results(args, said, data) as folder:
         write_csv(data, folder / f"{args.stem}.csv")
         netcdf(args, data, folder / f"{args.stem}.nc")
+        from aircolumn.report.plots import plot_cylinders, plot_runners  # slow to load
+
         plot_runners(data, speeds, folder / args.stem, manifolds)
         if manifolds:
             write_switched(manifolds, folder / f"{args.stem}-switchable.csv")

@@ -41,7 +41,7 @@ def run(args):
         executor.close()
     text = answer_text(plan, found)
     failed, points = missing_points(found)
-    from aircolumn.report.study_plots import plot_answer  # loaded during the march
+    from aircolumn.report.study_plots import plot_answer  # slow to load
 
     kept = [plan.engine_source.path]
     with results(args, [counts_text(found) + "\n", text], kept=kept) as folder:

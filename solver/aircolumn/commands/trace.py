@@ -27,7 +27,7 @@ def run(args):
         f"runner {name}: VE {100 * data.attrs['ve']:.1f} % (trapped air, ambient reference) at"
         f" {rpm:.0f} rpm"
     ]
-    from aircolumn.report.trace_plots import plot_trace  # loaded during the march
+    from aircolumn.report.trace_plots import plot_trace  # slow to load
 
     stem = f"{args.stem}-{rpm:.10g}"
     with results(args, said) as folder:

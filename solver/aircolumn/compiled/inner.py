@@ -15,6 +15,12 @@ from numba.core.compiler import Compiler
 from numba.core.compiler_machinery import FunctionPass, register_pass
 from numba.core.untyped_passes import FixupArgs
 
+# Passes for what our functions have none of: closures, array expressions, functions inlined by
+# Numba itself, branches that the types of arguments decide.
+_NOT_FOR_US = {
+    "inline_closure_likes", "inline_inlinables", "inline_overloads", "nopython_rewrites",
+    "dead_branch_prune", "rewrite_semantic_constants",
+}  # fmt: skip
 #: Called with the name of each function whose turn it is.
 watchers: list[Callable[[str], None]] = []
 
@@ -62,6 +68,7 @@ class InnerCompiler(Compiler):
     def define_pipelines(self):
         """As usual, but for the library the code goes into."""
         [passes] = super().define_pipelines()
+        passes.passes = [p for p in passes.passes if p[0]._name not in _NOT_FOR_US]
         passes.add_pass_after(_IntoInnerLibrary, FixupArgs)
         passes.finalize()
         return [passes]

@@ -155,10 +155,11 @@ def _meet(net, ends, name, angle):
 
 
 def _add_duct(net, name, piping: Piping, state: GasState, cell, refinement):
+    shape = piping.shape
     net.duct(
         name,
-        piping.shape,
-        cells_for(piping.shape.length, cell / refinement),
+        shape,
+        cells_for(shape.length, cell / refinement),
         state,
         piping.wall(),
         steepest=STEEPEST / min(refinement, 1.0),  # a coarse start need not resolve steep cones

@@ -1,5 +1,7 @@
 """Lift, flow coefficients and effective areas of the engine's valves over crank angle."""
 
+from functools import lru_cache
+
 import numpy as np
 
 from aircolumn.compiled.lookup import TABLE_STEPS
@@ -14,10 +16,16 @@ TABLE_LEAD = 90.0  # degrees by which valve tables begin before the stated openi
 def lift_curve(valve, opens: float, closes: float):
     """Valve lift, m, over TABLE_ANGLES counted from ``opens`` - TABLE_LEAD degrees."""
     lift = valve.lift
-    angle = TABLE_ANGLES - TABLE_LEAD
     if lift.highest is None:
-        return table_lift(angle, 0.0, lift.angle, lift.lift, lift.lash)
-    return card_lift(angle, 0.0, closes - opens, lift.highest, lift.events_lift, lift.lash)
+        return table_lift(TABLE_ANGLES - TABLE_LEAD, 0.0, lift.angle, lift.lift, lift.lash)
+    return _card_lift(closes - opens, lift.highest, lift.events_lift, lift.lash)
+
+
+@lru_cache(maxsize=64)  # asked for many times for each point
+def _card_lift(duration, highest, events_lift, lash):
+    lift = card_lift(TABLE_ANGLES - TABLE_LEAD, 0.0, duration, highest, events_lift, lash)
+    lift.flags.writeable = False
+    return lift
 
 
 def discharge_tables(valve) -> tuple:

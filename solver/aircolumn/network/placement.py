@@ -1,6 +1,7 @@
 """Where each duct lies in the arrays of a network (arrays/ducts.py)."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -21,34 +22,34 @@ class PlacedDuct:
         """(first place, reach) from left to right."""
         return list(zip(self.firsts, self.declared.reaches, strict=True))
 
-    @property
+    @cached_property
     def cells(self) -> int:
         """Number of cells."""
         return sum(r.cells for r in self.declared.reaches)
 
-    @property
+    @cached_property
     def nodes(self) -> np.ndarray:
         """Places of the duct's nodes; a sudden change has two."""
         return np.concatenate([f + np.arange(r.cells + 1) for f, r in self.pieces])
 
-    @property
+    @cached_property
     def inside(self) -> np.ndarray:
         """Places of the duct's cells."""
         return np.concatenate([f + np.arange(r.cells) for f, r in self.pieces])
 
-    @property
+    @cached_property
     def node_positions(self) -> np.ndarray:
         """Distances of the nodes from the left end, m."""
         return np.concatenate([r.start + r.edges for _, r in self.pieces])
 
-    @property
+    @cached_property
     def middles(self) -> np.ndarray:
         """Distances of the cells' middles from the left end, m."""
         return np.concatenate(
             [r.start + 0.5 * (r.edges[1:] + r.edges[:-1]) for _, r in self.pieces]
         )
 
-    @property
+    @cached_property
     def node_areas(self) -> np.ndarray:
         """Flow areas at the nodes, m2."""
         return np.concatenate([r.shape.area(r.edges) for _, r in self.pieces])

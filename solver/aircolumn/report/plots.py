@@ -10,7 +10,6 @@ import numpy as np
 matplotlib.use("Agg")
 import matplotlib.pyplot as plt
 from matplotlib.patheffects import withStroke
-from scipy.interpolate import PchipInterpolator
 
 from aircolumn.curves.labelled import shown, shown_ve
 from aircolumn.curves.summary import all_crossings, interest_range, mean_over, peak
@@ -325,8 +324,14 @@ def through_points(panel, rpm, values, **style):
         fine = np.append(between, own[-1])
         at += [len(x) + STEPS * k for k in range(own.size)]
         x += [*fine, np.nan]
-        y += [*(PchipInterpolator(own, height)(fine) if own.size > 1 else height), np.nan]
+        y += [*(_smooth(own, height, fine) if own.size > 1 else height), np.nan]
     return panel.plot(x, y, markevery=at, **style)
+
+
+def _smooth(x, y, at):
+    from scipy.interpolate import PchipInterpolator  # slow to load, and not needed for one point
+
+    return PchipInterpolator(x, y)(at)
 
 
 def _mark_crossings(panel, speeds):
