@@ -35,6 +35,7 @@ COMMANDS = {
     "pull": "measured pulls: correct, compare, lay the prediction over",
     "atmosphere": "torque or power by every atmosphere standard, from one of them or as observed",
     "schema": "keys of the engine file: JSON schema for editors, or a reference to read",
+    "prepare": "compile the solver now, so that no first point has to wait for it",
     "study": "sweep, search, sensitivity or tolerance of any keys; resumable",
 }
 

@@ -69,6 +69,11 @@ def _modules_of(line: str, package: Path) -> list[Path]:
     return [place.with_suffix(".py"), *inside]
 
 
+def kept_in() -> str:
+    """The folder in which this process keeps compiled code."""
+    return str(_config.CACHE_DIR)
+
+
 _lasting: list[tempfile.TemporaryDirectory] = []
 
 
