@@ -88,7 +88,7 @@ def test_results_of_others_stay(tmp_path):
 
 def test_could_not_compute(tmp_path, capsys):
     path = tmp_path / "e.yaml"
-    path.write_text(DEMO.read_text() + "\nnumerics: {most_cycles: 3}\n")
+    path.write_text(DEMO.read_text() + "\nnumerics: {most_cycles: 3, repeat_within: 0.00001}\n")
     out = tmp_path / "o"
     assert main(["curve", str(path), "--rpm", "3000", "--out", str(out)]) == 1
     assert "does not repeat" in capsys.readouterr().err

@@ -217,8 +217,11 @@ def test_other_heat_laws_close_the_ledger(demo, model):
 
 def test_port_fuel_is_metered_on_net_air_and_cools_the_charge(demo):
     def point(**changes):
-        mixture = demo.engine.mixture.model_copy(update={"delivery": "port", **changes})
-        return operating_point(demo.engine.model_copy(update={"mixture": mixture}), 3000.0).figures
+        mixture = demo.engine.mixture.changed(delivery="port", **changes)
+        numerics = demo.engine.numerics.changed(repeat_within=1e-4)
+        return operating_point(
+            demo.engine.changed(mixture=mixture, numerics=numerics), 3000.0
+        ).figures
 
     cooled, uncooled = point(charge_cooling=1.0), point(charge_cooling=0.0)
     ratio = demo.engine.mixture.air_fuel_ratio

@@ -20,6 +20,7 @@ from math import sqrt
 
 from aircolumn.compiled.decorators import inlined, kernel
 
+VECTOR = 8  # nodes looked at together
 FAST = 0.9  # Mach number above which a node is traced as if supersonic (it may become so)
 
 
@@ -109,26 +110,30 @@ SHOCK = 0.87  # (gamma + 1) / (2 gamma), within 2 % for gamma from 1.3 to 1.4
 
 
 @inlined
-def sonic_share(own, upstream, downstream, sign, a_e):
+def sonic_share(own, upstream, downstream, a_e):
     """Share of the ``downstream`` side in the wave that runs against the flow, near sonic flow.
 
-    own: the wave that runs with the flow (sign +1: C+, flow to the right). With the upstream side's
-    wave they give the state before the other wave, with the downstream side's the state behind it
-    (Toro, Riemann Solvers, sections 4.4 and 4.5). If that wave compresses it is a shock of speed
+    own: the wave that runs with the flow. With the upstream side's wave it gives the state before
+    the other wave, with the downstream side's the state behind it (Toro, Riemann Solvers, sections
+    4.4 and 4.5). If that wave compresses it is a shock of speed
     u - a sqrt(1 + (gamma+1)/(2 gamma) (p2/p1 - 1)): the node lies behind it if it runs upstream. If
     it is a fan whose slope changes sign, the node is sonic: the sides are mixed to Mach number 1.
     """
-    before, p_before = meeting(own, upstream) if sign > 0.0 else meeting(upstream, own)
-    behind, p_behind = meeting(own, downstream) if sign > 0.0 else meeting(downstream, own)
-    before, behind = sign * before / a_e, sign * behind / a_e
-    if p_behind > p_before:
-        rise = p_behind / max(p_before, 1e-3 * p_behind) - 1.0
-        return 1.0 if before * before < 1.0 + SHOCK * rise else 0.0
-    if before >= 1.0:
-        return 0.0
-    if behind <= 1.0:
-        return 1.0
-    return (1.0 - before) / (behind - before)
+    before, p_before = against(own, upstream)
+    behind, p_behind = against(own, downstream)
+    before, behind = before / a_e, behind / a_e
+    rise = p_behind / max(p_before, 1e-3 * p_behind) - 1.0
+    shock = 1.0 if before * before < 1.0 + SHOCK * rise else 0.0
+    fan = (1.0 - before) / (behind - before) if behind > 1.0 else 1.0
+    fan = 0.0 if before >= 1.0 else fan
+    return shock if p_behind > p_before else fan
+
+
+@inlined
+def against(own, other):
+    """Speed with the flow, and pressure, where a wave that runs with it meets one against it."""
+    total = 1.0 / (own[1] + other[1])
+    return (own[0] - other[0]) * total, (other[1] * own[0] + own[1] * other[0]) * total
 
 
 @inlined
@@ -140,6 +145,31 @@ def mixed(one, other, share):
         one[2] + share * (other[2] - one[2]),
         one[3] + share * (other[3] - one[3]),
     )
+
+
+@inlined
+def either(first, one, other):
+    """``one`` if ``first``, else ``other``, number by number: a loop over places stays a vector."""
+    return (
+        one[0] if first else other[0],
+        one[1] if first else other[1],
+        one[2] if first else other[2],
+        one[3] if first else other[3],
+    )
+
+
+@inlined
+def near_sonic(right, plus, minus, from_left, from_right, a_e):
+    """Both waves to a node where both may run the same way; right: whether the flow does.
+
+    The wave against the flow comes from the upstream side, the downstream side, or, at a sonic
+    node, from between; from_left, from_right: it, found in the cell to either side.
+    """
+    own = either(right, plus, minus)
+    upstream = either(right, from_left, from_right)
+    downstream = either(right, from_right, from_left)
+    other = mixed(upstream, downstream, sonic_share(own, upstream, downstream, a_e))
+    return either(right, plus, other), either(right, other, minus)
 
 
 @inlined
@@ -170,22 +200,17 @@ def both_sketches(mesh, prof, old, j, tau):
 
 @inlined
 def both_sketches_upstream(mesh, prof, old, j, tau):
-    """As both_sketches where both waves may run the same way (see both_waves_upstream)."""
+    """As both_sketches where both waves may run the same way (near_sonic)."""
     i, k = j - 1, j + 1
     u, a, rho = old.u[j], old.a[j], old.rho[j]
     left, right = 0.5 * (rho + old.rho[i]), 0.5 * (rho + old.rho[k])
     plus, minus = both_sketches(mesh, prof, old, j, tau)
-    if u > 0.0:
-        s, t = 1.0 - max(u - a, 0.0) * tau * mesh.per_dx[i], max(a - u, 0.0) * tau * mesh.per_dx[j]
-        before = sketch_wave(mesh, prof, i, s, -1.0, mesh.taper_r[i], tau, left, a)
-        behind = sketch_wave(mesh, prof, j, t, -1.0, mesh.taper_l[j], tau, right, a)
-        minus = mixed(before, behind, sonic_share(plus, before, behind, 1.0, a))
-    else:
-        s, t = max(-u - a, 0.0) * tau * mesh.per_dx[j], 1.0 - max(u + a, 0.0) * tau * mesh.per_dx[i]
-        before = sketch_wave(mesh, prof, j, s, 1.0, mesh.taper_l[j], tau, right, a)
-        behind = sketch_wave(mesh, prof, i, t, 1.0, mesh.taper_r[i], tau, left, a)
-        plus = mixed(before, behind, sonic_share(minus, before, behind, -1.0, a))
-    return plus, minus
+    sign = -1.0 if u > 0.0 else 1.0
+    slope = u + sign * a
+    s, t = 1.0 - max(slope, 0.0) * tau * mesh.per_dx[i], -min(slope, 0.0) * tau * mesh.per_dx[j]
+    from_left = sketch_wave(mesh, prof, i, s, sign, mesh.taper_r[i], tau, left, a)
+    from_right = sketch_wave(mesh, prof, j, t, sign, mesh.taper_l[j], tau, right, a)
+    return near_sonic(u > 0.0, plus, minus, from_left, from_right, a)
 
 
 @inlined
@@ -197,37 +222,36 @@ def both_waves(mesh, prof, j, tau, fast, slow, rho_e, a_e):
 
 @inlined
 def both_waves_upstream(mesh, prof, j, tau, fast, slow, rho_e, a_e):
-    """As both_waves where both waves may run the same way: the wave against the flow comes from
-    the upstream side, the downstream side, or, at a sonic node, from between (sonic_share)."""
-    i = j - 1
-    plus = along_plus(mesh, prof, i, tau, fast, rho_e, a_e)
-    minus = along_minus(mesh, prof, j, tau, slow, rho_e, a_e)
-    if fast + slow > 0.0:
-        s, t = 1.0 - max(slow, 0.0) * tau * mesh.per_dx[i], -min(slow, 0.0) * tau * mesh.per_dx[j]
-        before = along_wave(mesh, prof, i, s, -1.0, mesh.taper_r[i], tau, rho_e, a_e)
-        behind = along_wave(mesh, prof, j, t, -1.0, mesh.taper_l[j], tau, rho_e, a_e)
-        minus = mixed(before, behind, sonic_share(plus, before, behind, 1.0, a_e))
-    else:
-        s, t = -min(fast, 0.0) * tau * mesh.per_dx[j], 1.0 - max(fast, 0.0) * tau * mesh.per_dx[i]
-        before = along_wave(mesh, prof, j, s, 1.0, mesh.taper_l[j], tau, rho_e, a_e)
-        behind = along_wave(mesh, prof, i, t, 1.0, mesh.taper_r[i], tau, rho_e, a_e)
-        plus = mixed(before, behind, sonic_share(minus, before, behind, -1.0, a_e))
-    return plus, minus
+    """As both_waves where both waves may run the same way (near_sonic)."""
+    i, right = j - 1, fast + slow > 0.0
+    plus, minus = both_waves(mesh, prof, j, tau, fast, slow, rho_e, a_e)
+    sign, slope = -1.0 if right else 1.0, slow if right else fast
+    s, t = 1.0 - max(slope, 0.0) * tau * mesh.per_dx[i], -min(slope, 0.0) * tau * mesh.per_dx[j]
+    from_left = along_wave(mesh, prof, i, s, sign, mesh.taper_r[i], tau, rho_e, a_e)
+    from_right = along_wave(mesh, prof, j, t, sign, mesh.taper_l[j], tau, rho_e, a_e)
+    return near_sonic(right, plus, minus, from_left, from_right, a_e)
 
 
 @inlined
-def arrive(mesh, prof, j, tau, drift, plus, minus, a_e, target):
-    """Write node ``j`` of ``target`` (all but its sound speed) from its waves and its particle
-    path; returns u at the path's foot."""
+def arrival(mesh, prof, j, tau, drift, plus, minus, a_e):
+    """State of node ``j`` (rho, u, p, gamma, yf, yb) from its waves and its particle path, and u at
+    the path's foot."""
     rho_f, u_f, p_f, gamma, yf, yb, heating = along_path(mesh, prof, j, tau, drift)
     u, p = meeting(plus, minus)
-    target.rho[j] = density_on_path(tau, p, rho_f, p_f, gamma, heating, a_e)
-    target.u[j] = u
-    target.p[j] = p
-    target.gamma[j] = gamma
-    target.yf[j] = yf
-    target.yb[j] = yb
-    return u_f
+    rho = density_on_path(tau, p, rho_f, p_f, gamma, heating, a_e)
+    return (rho, u, p, gamma, yf, yb), u_f
+
+
+@inlined
+def put(target, j, state, wanted):
+    """Write a state into node ``j`` of ``target`` if it is ``wanted``."""
+    rho, u, p, gamma, yf, yb = state
+    target.rho[j] = rho if wanted else target.rho[j]
+    target.u[j] = u if wanted else target.u[j]
+    target.p[j] = p if wanted else target.p[j]
+    target.gamma[j] = gamma if wanted else target.gamma[j]
+    target.yf[j] = yf if wanted else target.yf[j]
+    target.yb[j] = yb if wanted else target.yb[j]
 
 
 @inlined
@@ -239,8 +263,8 @@ def extrapolate(half, old):
 
 
 @inlined
-def half_way(mesh, prof, old, half, feet, j, tau, sketches, waves):
-    """Node ``j`` after ``tau`` (half the step) in two passes.
+def half_way(mesh, prof, old, half, feet, j, tau, sketches, waves, wanted):
+    """Node ``j`` after ``tau`` (half the step) in two passes, if it is ``wanted``.
 
     The first is of first order (local error tau^2) and takes the density change as isentropic,
     enough to find the end of the second and the slope of its paths. The particle path starts midway
@@ -257,15 +281,17 @@ def half_way(mesh, prof, old, half, feet, j, tau, sketches, waves):
     drift = 0.25 * (plus[2] + minus[2]) + 0.5 * u1
     fast, slow = 0.5 * (plus[2] + plus[3] + u1 + a1), 0.5 * (minus[2] - minus[3] + u1 - a1)
     plus, minus = waves(mesh, prof, j, tau, fast, slow, rho1, a1)
-    feet.drift[j] = arrive(mesh, prof, j, tau, drift, plus, minus, a1, half)
+    state, u_f = arrival(mesh, prof, j, tau, drift, plus, minus, a1)
+    put(half, j, state, wanted)
     half.a[j] = sqrt(half.gamma[j] * half.p[j] / half.rho[j])
-    feet.fast[j] = plus[2] + plus[3]
-    feet.slow[j] = minus[2] - minus[3]
+    feet.drift[j] = u_f if wanted else feet.drift[j]
+    feet.fast[j] = plus[2] + plus[3] if wanted else feet.fast[j]
+    feet.slow[j] = minus[2] - minus[3] if wanted else feet.slow[j]
 
 
 @inlined
-def whole_way(mesh, prof, old, half, new, feet, j, tau, waves):
-    """Node ``j`` after the full step ``tau`` in one pass.
+def whole_way(mesh, prof, old, half, new, feet, j, tau, waves, wanted):
+    """Node ``j`` after the full step ``tau`` in one pass, if it is ``wanted``.
 
     The end state is the half step extrapolated, 2 half - old; the foot lies about twice as far
     off as that of the half step, so its slope is 2 feet - old. Both are second order, and the
@@ -278,16 +304,24 @@ def whole_way(mesh, prof, old, half, new, feet, j, tau, waves):
     fast = feet.fast[j] + u_turn + a_turn
     slow = feet.slow[j] + u_turn - a_turn
     plus, minus = waves(mesh, prof, j, tau, fast, slow, rho_e, a_e)
-    arrive(mesh, prof, j, tau, feet.drift[j] + u_turn, plus, minus, a_e, new)
+    state, _ = arrival(mesh, prof, j, tau, feet.drift[j] + u_turn, plus, minus, a_e)
+    put(new, j, state, wanted)
 
 
 @inlined
-def any_fast(old, last):
-    """Whether any node is supersonic or nearly so (seldom: the second look then costs little)."""
-    count = 0
-    for j in range(1, last):
-        count += abs(old.u[j]) > FAST * old.a[j]
-    return count > 0
+def is_fast(old, j):
+    """Whether node ``j`` is supersonic or nearly so."""
+    return abs(old.u[j]) > FAST * old.a[j]
+
+
+@inlined
+def any_fast(old, first, count):
+    """Whether any of the ``count`` nodes from ``first`` on is (seldom: the second look then costs
+    little)."""
+    found = 0
+    for i in range(count):
+        found += is_fast(old, first + i)
+    return found > 0
 
 
 # Loops start at the literal 1: with a start that could be negative every index would be checked for
@@ -296,22 +330,32 @@ def any_fast(old, last):
 
 @kernel
 def half_step(mesh, prof, old, half, feet, last, tau):
-    """All nodes up to ``last`` at half time; supersonic ones are done again with their own feet."""
+    """All nodes up to ``last`` at half time; those near sonic flow are done again with their own
+    feet, and the vector they lie in with them."""
     for j in range(1, last):
-        half_way(mesh, prof, old, half, feet, j, tau, both_sketches, both_waves)
-    if any_fast(old, last):
-        for j in range(1, last):
-            if abs(old.u[j]) > FAST * old.a[j]:
-                sketches, waves = both_sketches_upstream, both_waves_upstream
-                half_way(mesh, prof, old, half, feet, j, tau, sketches, waves)
+        half_way(mesh, prof, old, half, feet, j, tau, both_sketches, both_waves, True)
+    if any_fast(old, 1, last - 1):
+        for first in range(1, last, VECTOR):
+            count = min(VECTOR, last - first)
+            if any_fast(old, first, count):
+                for j in range(first, first + count):
+                    half_way(
+                        mesh, prof, old, half, feet, j, tau, both_sketches_upstream,
+                        both_waves_upstream, is_fast(old, j),
+                    )  # fmt: skip
 
 
 @kernel
 def full_step(mesh, prof, old, half, new, feet, last, tau):
-    """All nodes up to ``last`` at full time; supersonic ones are done again with their own feet."""
+    """All nodes up to ``last`` at full time; those near sonic flow as in half_step."""
     for j in range(1, last):
-        whole_way(mesh, prof, old, half, new, feet, j, tau, both_waves)
-    if any_fast(old, last):
-        for j in range(1, last):
-            if abs(old.u[j]) > FAST * old.a[j]:
-                whole_way(mesh, prof, old, half, new, feet, j, tau, both_waves_upstream)
+        whole_way(mesh, prof, old, half, new, feet, j, tau, both_waves, True)
+    if any_fast(old, 1, last - 1):
+        for first in range(1, last, VECTOR):
+            count = min(VECTOR, last - first)
+            if any_fast(old, first, count):
+                for j in range(first, first + count):
+                    whole_way(
+                        mesh, prof, old, half, new, feet, j, tau, both_waves_upstream,
+                        is_fast(old, j),
+                    )  # fmt: skip

@@ -114,11 +114,7 @@ class Judge:
 
     def _settled(self, snapshots, period: int) -> bool:
         """Whether each of the last ``period`` cycles repeats the ones that many cycles before."""
-        if (
-            len(self.history) < 3
-            or self.cycles < 2
-            or (period > 1 and self.undisturbed < PAIRS_FROM + 3 * period)
-        ):
+        if self.cycles < 3 or (period > 1 and self.undisturbed < PAIRS_FROM + 3 * period):
             return False
         last = self.history[-1]
         scale = self._scale(last)
