@@ -9,6 +9,7 @@ settle, as with a plenum that little holds, they keep a share of the cycle befor
 (under-relaxation), which changes the way to the periodic cycle and not the cycle.
 """
 
+from dataclasses import dataclass
 from math import inf, pi
 
 import numpy as np
@@ -23,20 +24,36 @@ from aircolumn.engine.wall_balance import WallBalance
 from aircolumn.errors import ComputationError, MarchError
 from aircolumn.network.run import Run
 
+EASED, EASY = 0.02, 0.3  # of a run's first cycle, marched at so much of the usual Courant number
 # Share of the cycle before that echoes keep, from the so-manieth cycle on a mesh.
-EASED, EASY = 0.02, 0.3  # of a run's first cycle marched at so much of the usual Courant number
 KEEPING = ((0, 0.0), (9, 0.5), (28, 0.75))
 
 
+@dataclass(frozen=True)
+class Way:
+    """What the way to the periodic cycle has taught so far."""
+
+    judge: Judge
+    plenum: Plenum
+
+    @classmethod
+    def begins(cls, engine: Engine, run: Run, within: float, coarser: "Way | None") -> "Way":
+        """On a mesh, from the way on a coarser one if there was one."""
+        judge, plenum = Judge(within, run), Plenum(engine, run, within)
+        if coarser is not None:
+            judge.goes_on(coarser.judge)
+            plenum.slope = coarser.plenum.slope
+        return cls(judge, plenum)
+
+
 def repeat(
-    engine: Engine, run: Run, rpm: float, within: float, most: int, coarser: Judge | None = None
-) -> tuple[Judge, Repeated | None]:
+    engine: Engine, run: Run, rpm: float, within: float, most: int, coarser: Way | None = None
+) -> tuple[Way, Repeated | None]:
     """March at most ``most`` cycles until they repeat within ``within``; None if they do not.
-    coarser: judge of the cycles before, on a coarser mesh. Raises ComputationError if the march
-    fails."""
+    coarser: the way before, on a coarser mesh. Raises ComputationError if the march fails."""
     omega = rpm * pi / 30.0
-    judge = Judge(within, run, coarser)
-    plenum = Plenum(engine, run, within)
+    way = Way.begins(engine, run, within, coarser)
+    judge, plenum = way.judge, way.plenum
     walls = WallBalance(run)
     snapshots = [snapshot(run)]
     pressures = []
@@ -50,11 +67,11 @@ def repeat(
         walls.follow(4.0 * pi / omega)
         if period and walls.settled:
             pressure = float(np.mean(pressures[-period:]))
-            return judge, Repeated(snapshots[-period - 1 :], count, pressure)
+            return way, Repeated(snapshots[-period - 1 :], count, pressure)
         if plenum.move(snapshots[-1]):
             judge.moved()
             snapshots = [snapshot(run)]
-    return judge, None
+    return way, None
 
 
 def plenum_pressure(network, record) -> np.ndarray:

@@ -4,26 +4,25 @@ A point that does not converge, or whose ledger is open by more than LEDGER_GAP,
 a result.
 
 Most of the way is marched on a coarse mesh (nested iteration: Hackbusch, Multi-Grid Methods and
-Applications, ch. 5): a quarter of the cells takes a tenth of the work a cycle, its cycle differs
+Applications, ch. 5): a third of the cells takes a sixth of the work a cycle, its cycle differs
 from the fine one by less than a per cent, and the fine mesh, started from it, needs three or four
 cycles where it would need ten from rest. A point depends on nothing but its engine and speed.
 
 Where the echoes of a lone cylinder do not settle (convergence.py), all cylinders are computed.
 """
 
-# The way to the periodic cycle is marched on a mesh this much coarser, to a tolerance this much
-# wider, for at most so many cycles; the fine mesh starts from there.
 from dataclasses import replace
 
 from aircolumn.description.models import Engine
 from aircolumn.engine.assembly import build
-from aircolumn.engine.convergence import repeat
+from aircolumn.engine.convergence import Way, repeat
 from aircolumn.engine.figures import OperatingPoint, account
 from aircolumn.engine.geometry import Geometry, geometry_of
-from aircolumn.engine.repetition import Judge
 from aircolumn.errors import ComputationError
 from aircolumn.network.run import Run
 
+# The way to the periodic cycle is marched on a mesh this much coarser, to a tolerance this much
+# wider, for at most so many cycles; the fine mesh starts from there.
 COARSE, COARSE_REPEAT, COARSE_CYCLES = 0.35, 6.0, 24
 PHASING = (-5.0, 35.0)  # deg, where the best burn phasing is searched for
 MOST_ECHOED = 60  # cycles of a lone cylinder, before all are computed
@@ -88,26 +87,26 @@ def converged(
 def _marched(engine: Engine, rpm: float, refinement: float, change, start):
     """As converged, for the model and the burn that ``engine`` states."""
     geometry = geometry_of(engine)
-    run, judge = start, None
+    run, way = start, None
     for mesh in (COARSE, 1.0) if start is None else (1.0,):
         network = build(engine, mesh * refinement, rpm)
         if change is not None:
             change(network)
         run = network.ready(geometry.intake_shuts, run)
         if mesh < 1.0:
-            run, judge = _approach(engine, run, rpm, judge)
-    return engine, run, march_to_cycle(engine, run, rpm, geometry, judge)
+            run, way = _approach(engine, run, rpm)
+    return engine, run, march_to_cycle(engine, run, rpm, geometry, way)
 
 
-def _approach(engine: Engine, run: Run, rpm: float, judge: Judge | None):
-    """March a coarse run near to its periodic cycle: (run, its judge), None if it fails (the next
-    one then starts from rest)."""
+def _approach(engine: Engine, run: Run, rpm: float):
+    """March a coarse run near to its periodic cycle: (run, its way there), None if it fails (the
+    fine one then starts from rest)."""
     within = COARSE_REPEAT * engine.numerics.repeat_within
     try:
-        judge, _ = repeat(engine, run, rpm, within, COARSE_CYCLES, judge)
+        way, _ = repeat(engine, run, rpm, within, COARSE_CYCLES)
     except ComputationError:
         return None, None
-    return run, judge
+    return run, way
 
 
 def _with_combustion(engine: Engine, **changes) -> Engine:
@@ -140,16 +139,16 @@ def _best_phasing(engine: Engine, rpm: float, refinement: float, change):
 
 
 def march_to_cycle(
-    engine: Engine, run: Run, rpm: float, geometry: Geometry, coarser: Judge | None = None
+    engine: Engine, run: Run, rpm: float, geometry: Geometry, coarser: Way | None = None
 ) -> OperatingPoint:
     """March ``run`` until the cycle (or a few cycles together) repeats, and account for it."""
     n = engine.numerics
     most = min(n.most_cycles, MOST_ECHOED) if engine.has_echoes else n.most_cycles
-    judge, found = repeat(engine, run, rpm, n.repeat_within, most, coarser)
+    way, found = repeat(engine, run, rpm, n.repeat_within, most, coarser)
     if found is None:
         raise ComputationError(
             f"at {rpm:g} rpm the cycle does not repeat within {n.repeat_within:g} after"
-            f" {most} cycles ({judge.describe()}); check the engine file for"
+            f" {most} cycles ({way.judge.describe()}); check the engine file for"
             " something that keeps air from flowing, or raise numerics.most_cycles"
         )
     return account(engine, run, rpm, geometry, found)

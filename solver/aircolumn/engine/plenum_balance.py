@@ -12,8 +12,10 @@ from aircolumn.description.models import Engine
 from aircolumn.ends.nozzle import mass_flux
 from aircolumn.network.run import Run
 
-MOST_JUMPS, MOST_JUMP = 60, 0.3  # how often it is moved; by what share of what it holds, at most
-MOVE_FROM = 0.4  # times the tolerance: nearer to its balance the plenum gets there by itself
+MOST_JUMPS, MOST_JUMP = 40, 0.3  # how often it is moved; by what share of what it holds, at most
+# Times the tolerance: nearer to its balance the plenum gets there by itself. After MANY moves more
+# of them only keep a plenum swinging.
+MOVE_FROM, MANY, THEN_FROM = 0.4, 12, 1.6
 LEAST_STEP = 0.5  # times the tolerance: smaller changes are noise of the step sequence
 SLOPES = (0.3, 10.0)
 GAMMA = 1.4
@@ -81,7 +83,8 @@ class Plenum:
             return False
         shares = self._last_shares()
         mixed = np.abs(shares - self.shares[-1]).max() <= self.within
-        if mixed and np.abs(self.off).max() <= MOVE_FROM * self.within:
+        near = (MOVE_FROM if self.jumps < MANY else THEN_FROM) * self.within
+        if mixed and np.abs(self.off).max() <= near:
             return False
         held = after.plenum.copy()
         jump = self.middle * (1.0 + self.off) / held[:2] - 1.0
@@ -100,7 +103,8 @@ class Plenum:
         step, answer = MODES @ ((held - self.tried[0]) / held), MODES @ (self.tried[1] - balance)
         known = np.abs(step) > LEAST_STEP * self.within
         slope = np.clip(answer / np.where(known, step, 1.0), *SLOPES)
-        self.slope = np.where(known, slope, self.slope)
+        # Half of it at a time: other cylinders and hot gas in the exhaust answer a cycle late.
+        self.slope = np.where(known, 0.5 * (self.slope + slope), self.slope)
 
     def _off_balance(self, before, after, p) -> np.ndarray:
         """Relative changes of mass (m) and energy (e) that balance the cycle (a Newton step).

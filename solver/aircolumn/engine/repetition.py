@@ -2,11 +2,12 @@
 
 With d the change of a quantity from cycle to cycle and r the ratio of successive changes, what is
 still to come is about d r / (1 - r). Cycles repeat when neither the change nor what is still to
-come exceeds the tolerance for trapped mass and indicated work (relative) and the burned shares of
-charge and plenum (absolute); what the network stores over the cycle is within the same share of the
-charge; mass and energy in the plenum are as near to their balance (plenum_balance.py); the echoes
-of a lone cylinder pass as much as it does; and the pressures at all nodes are those of a cycle
-before (root of the mean square): a few figures can agree by chance, a whole state cannot.
+come exceeds the tolerance for trapped mass and indicated work (relative; work as that of the charge
+the cycle ends with, which some cylinders fire in the next) and the burned shares of charge and
+plenum (absolute); what the network stores over the cycle is within the same share of the charge;
+mass and energy in the plenum are as near to their balance (plenum_balance.py); the echoes of a lone
+cylinder pass as much as it does; and the pressures at all nodes are those of a cycle before (root
+of the mean square): a few figures can agree by chance, a whole state cannot.
 
 Some engines alternate: hot slugs in the exhaust make every other cycle breathe a little
 differently, and refining the mesh does not remove it. If the cycles repeat in pairs within the same
@@ -46,9 +47,7 @@ class Judge:
     """Decides whether cycles repeat, one by one or a few together. What it looks at has a row for
     each quantity and a column for each cylinder; each stands for ``copies`` at the plenum."""
 
-    def __init__(self, within: float, run: Run, coarser: "Judge | None" = None):
-        """coarser: judge of a coarser mesh from whose last cycle this run starts. Its last cycles
-        count as cycles before: the change to the finer mesh is one more change to die away."""
+    def __init__(self, within: float, run: Run):
         self.within = within
         self.copies = 1 + run.blocks.echo_phases.size
         self.mouth = run.blocks.echo_links[0]
@@ -59,10 +58,15 @@ class Judge:
         self.least = np.array([LEAST_CHARGE * swept * air, LEAST_PRESSURE * swept])
         ratio = run.chambers.air_fuel_ratio
         self.per_air = np.divide(1.0, ratio, out=np.zeros(ratio.size), where=ratio > 0.0)
-        self.history: list[np.ndarray] = [] if coarser is None else coarser.history[-3:]
+        self.history: list[np.ndarray] = []
         self.cycles = 0
         self.undisturbed = 0  # cycles since the start or the last move
         self.left = np.full((9, 1), np.inf)
+
+    def goes_on(self, coarser: "Judge"):
+        """From the last cycle of a coarser mesh. Its last cycles count as cycles before: the change
+        to the finer mesh is one more change to die away."""
+        self.history = coarser.history[-3:]
 
     def moved(self):
         """The plenum was moved: the next change is not the cycle's own."""
