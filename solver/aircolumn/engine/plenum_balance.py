@@ -16,6 +16,7 @@ MOST_JUMPS, MOST_JUMP = 40, 0.3  # how often it is moved; by what share of what 
 # Times the tolerance: nearer to its balance the plenum gets there by itself. After MANY moves more
 # of them only keep a plenum swinging.
 MOVE_FROM, MANY, THEN_FROM = 0.4, 12, 1.6
+JUMP_FROM = 1e-4  # of the charge: smaller changes form no series
 LEAST_STEP = 0.5  # times the tolerance: smaller changes are noise of the step sequence
 SLOPES = (0.3, 10.0)
 GAMMA = 1.4
@@ -50,6 +51,8 @@ class Plenum:
     The balance of a cycle tells how far mass and energy in its middle were from being bound (a
     Newton step for steady flow). What it leaves out, such as pulsation through the throttle, is in
     two slopes, one for pressure and one for density, learnt from cycle to cycle (secants).
+    Where changes too small to tell them die out very slowly, as a geometric series, the plenum is
+    moved to its end (Aitken's extrapolation).
     """
 
     def __init__(self, engine: Engine, run: Run, within: float):
@@ -62,6 +65,7 @@ class Plenum:
         self.slope = np.ones(2)
         self.tried: tuple[np.ndarray, np.ndarray] | None = None
         self.middle = np.zeros(2)
+        self.changes: list[np.ndarray] = []
         self.shares: list[np.ndarray] = []
         self.jumps = 0
         self.off = np.zeros(2)  # relative distance of mass and energy from their balance
@@ -71,6 +75,7 @@ class Plenum:
         if self.fixed:
             return
         held = 0.5 * (before.plenum + after.plenum)
+        self.changes.append((after.plenum - before.plenum)[:2])
         self.shares.append(after.plenum[2:] / after.plenum[0])
         balance = self._off_balance(before, after, pressure)
         self._learn(held[:2], balance)
@@ -84,14 +89,17 @@ class Plenum:
         shares = self._last_shares()
         mixed = np.abs(shares - self.shares[-1]).max() <= self.within
         near = (MOVE_FROM if self.jumps < MANY else THEN_FROM) * self.within
-        if mixed and np.abs(self.off).max() <= near:
-            return False
         held = after.plenum.copy()
         jump = self.middle * (1.0 + self.off) / held[:2] - 1.0
+        if np.abs(self.off).max() <= near:
+            jump = self._one_series(JUMP_FROM * after.trapped_mass.sum()) / held[:2]
+            if mixed and np.abs(jump).max() <= self.within:
+                return False
         held[:2] *= 1.0 + jump * min(1.0, MOST_JUMP / max(np.abs(jump).max(), MOST_JUMP))
         held[2:] = held[0] * shares
         if not mixed:
             self.shares.clear()
+        self.changes.clear()
         refill(self.run, after.plenum, held)
         self.jumps += 1
         return True
@@ -144,3 +152,18 @@ class Plenum:
             ratio = np.nan_to_num(change / before, nan=0.0)
         ratio = np.where((ratio > 0.4) & (ratio < 0.998), ratio, 0.0)
         return np.clip(last + change * ratio / (1.0 - ratio), 0.0, 1.0)
+
+    def _one_series(self, small) -> np.ndarray:
+        """What is still to come of mass and energy, if the mass changes by a steady ratio and by
+        ``small`` (kg) or more; else nothing."""
+        if len(self.changes) < 3:
+            return np.zeros(2)
+        first, second, third = (float(c[0]) for c in self.changes[-3:])
+        if min(abs(first), abs(second)) < small:
+            return np.zeros(2)
+        ratios = second / first, third / second
+        # The nearer the ratio is to 1, the further the jump: it must be known the better.
+        spread = min(0.1 * ratios[1], 0.5 * (1.0 - ratios[1]))
+        if not (0.4 < ratios[1] < 0.98 and abs(ratios[1] - ratios[0]) < spread):
+            return np.zeros(2)
+        return self.changes[-1] * ratios[1] / (1.0 - ratios[1])
