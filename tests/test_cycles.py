@@ -67,7 +67,7 @@ def test_what_is_to_come_is_judged_by_all_cylinders_together(judge):
     for change in (last, before, third):
         values.append(values[-1] - change)
     coming = judge._coming(values, np.ones((1, 4)))
-    assert coming == pytest.approx(np.abs(last), rel=0.05)
+    assert coming == pytest.approx(0.5 * np.abs(last), rel=0.05)  # the floor
 
 
 def test_changes_that_die_slowly_are_added_up(judge):

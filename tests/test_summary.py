@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.signal import find_peaks
 
+from aircolumn.curves.humps import humps
 from aircolumn.curves.points import as_grid
 from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.curves.summary import crossings, mean_over, peak
@@ -141,3 +143,9 @@ def test_right_spellings_are_read():
     assert to_si("990 mbar", "pressure") == pytest.approx(99e3)
     assert to_si("28 inH2O", "pressure") == pytest.approx(28 * 249.08891)
     assert to_si("250 N m", "torque") == 250.0
+
+
+@given(st.lists(st.integers(0, 6), min_size=1, max_size=14), st.sampled_from([0.5, 1.0, 2.0]))
+def test_humps_are_those_of_scipy(values, prominence):
+    y = np.array(values, dtype=float)
+    assert humps(y, prominence) == list(find_peaks(y, prominence=prominence)[0])

@@ -12,6 +12,7 @@ import time
 from pathlib import Path
 
 import numpy as np
+from numba import types
 
 from aircolumn.arrays import blocks as mb
 from aircolumn.compiled.decorators import entry
@@ -24,20 +25,15 @@ STEPS, REPEATS, DT = 1000, 50, 1e-10
 CHECK_DT = 1e-6  # a time step as in the march, to compare results
 
 
-@entry
-def kernels(gas, b, count, dt):
+@entry(types.int64, types.int64, types.float64)
+def kernels(b, count, dt):
     """``count`` steps of the kernels alone."""
-    mesh, cells, mid, prof = (
-        mb.mesh_of(b.mesh),
-        mb.cells_of(b.cells),
-        mb.middle_of(b.mid),
-        mb.profile_of(b.prof),
-    )
-    half, flux, feet = mb.nodes_of(b.nodes[1]), mb.fluxes_of(b.flux), mb.feet_of(b.feet)
-    last = half.rho.size - 1
+    gas, mesh, cells, mid = mb.gas_of(b), mb.mesh_of(b), mb.cells_of(b), mb.middle_of(b)
+    prof, flux, feet, half = mb.profile_of(b), mb.fluxes_of(b), mb.feet_of(b), mb.nodes_of(b, 1)
+    last, heat = mb.places_in(b) - 1, mb.duct_heat_of(b)
     for k in range(count):
         turn = 2 * (k % 2)
-        old, new = mb.nodes_of(b.nodes[turn]), mb.nodes_of(b.nodes[2 - turn])
+        old, new = mb.nodes_of(b, turn), mb.nodes_of(b, 2 - turn)
         re.means(mesh, cells, mid, last + 1)
         re.mark_steep(mesh, old, mid, last)
         re.middles(gas, mesh, cells, old, mid, last)
@@ -48,7 +44,13 @@ def kernels(gas, b, count, dt):
         re.wall_terms_half_way(gas, mesh, half, prof, last)
         ch.full_step(mesh, prof, old, half, new, feet, last, dt)
         co.finish_and_integrate(gas, mesh, mid, old, half, new, flux, last)
-        co.advance_cells(mesh, mid, prof, old, half, flux, cells, b.duct_heat, last, dt)
+        co.advance_cells(mesh, mid, prof, old, half, flux, cells, heat, last, dt)
+
+
+def run_kernels(b, count, dt):
+    """``count`` steps on the blocks ``b``."""
+    table = mb.table_of(b)
+    kernels(table.ctypes.data, count, dt)
 
 
 def c_library(folder):
@@ -89,12 +91,12 @@ def main():
             for run in (mine, theirs):
                 run.march(1e-3)
                 run.blocks.nodes[0] = run.blocks.nodes[int(run.blocks.clock[mb.NOW])]
-            kernels(gas, mine.blocks, 2, CHECK_DT)
+            run_kernels(mine.blocks, 2, CHECK_DT)
             run_c(library, gas, theirs.blocks, 2, CHECK_DT)
             inside = mine.ducts["pipe"].inside
             inside = inside[8:-8]  # the ends are left out
             away = np.abs(mine.cells.energy[inside] / theirs.cells.energy[inside] - 1).max()
-            ours = least(lambda m=mine, g=gas: kernels(g, m.blocks, STEPS, DT))
+            ours = least(lambda m=mine: run_kernels(m.blocks, STEPS, DT))
             in_c = least(lambda t=theirs, g=gas: run_c(library, g, t.blocks, STEPS, DT))
             scale = 1e9 / STEPS / cells
             print(

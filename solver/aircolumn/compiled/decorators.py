@@ -57,7 +57,7 @@ class Inner:
         Inner.declared += 1
 
     def __call__(self, *args):
-        """Plain Python, on numbers; without branches on arrays too."""
+        """Plain Python: on numbers, and on arrays where there are no branches."""
         return self.py_func(*args)
 
 

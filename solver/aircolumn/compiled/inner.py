@@ -37,6 +37,12 @@ class InnerLibrary(JITCodeLibrary):
         """Null: there is no such symbol."""
         return 0
 
+    def _optimize_functions(self, ll_module):
+        ll_module.data_layout = self._codegen._data_layout
+        passes, builder = self._codegen._function_pass_manager()
+        for function in ll_module.functions:
+            passes.run(function, builder)
+
     def _optimize_final_module(self):
         passes, builder = self._codegen._module_pass_manager(
             loop_vectorize=False, slp_vectorize=False, opt=0, cost="cheap"

@@ -19,6 +19,7 @@ from itertools import combinations
 
 import numpy as np
 
+from aircolumn.curves.humps import humps
 from aircolumn.curves.points import PointGrid, as_grid, points
 from aircolumn.curves.summary import crossings
 from aircolumn.engine.figures import OperatingPoint
@@ -109,10 +110,8 @@ def wanted(speeds, figures, within: float) -> tuple[list[float], list[float], li
 def _tops(x, y, within) -> list[tuple[float, float]]:
     """(height, speed) to add at humps whose top is not located: the top of the parabola, or what
     lies between a hump and its neighbours."""
-    from scipy.signal import find_peaks  # slow to load, and not needed for given speeds
-
     found = []
-    for k in find_peaks(y, prominence=PROMINENCE)[0]:
+    for k in humps(y, PROMINENCE):
         (a, b, c), (l, m, r) = x[k - 1 : k + 2], y[k - 1 : k + 2]
         rise, fall = (m - l) / (b - a), (m - r) / (c - b)
         top = b + 0.5 * (rise * (c - b) - fall * (b - a)) / (rise + fall)

@@ -25,13 +25,14 @@ straight lines between the bins' middles, which keeps the total of a cycle.
 
 import numpy as np
 
-from aircolumn.compiled.decorators import inlined, routine
+from aircolumn.compiled.decorators import inlined, plain_integers, routine
 from aircolumn.compiled.lookup import table_value, within_cycle
 
 BINS = 720
 #: Rows of what is remembered: mass, energy, fuel, burned gas, the plenum's pressure; and from WAVES
 #: on the wave f of each other cylinder's runner, Pa.
-PRESSURE, WAVES = 4, 5
+MASS, ENERGY, FUEL, BURNED, PRESSURE = plain_integers(5)
+WAVES = 5
 MOST_RATIO = 1.5  # of p/p'
 MOST_DRAWN = 0.3  # of what the plenum holds, in a step
 REFLECTED = 0.8
@@ -93,7 +94,8 @@ def recall(flow, angle, q):
 def all_four(flow, angle):
     """Mass, energy, fuel and burned gas per degree remembered at ``angle``."""
     where = place(angle)
-    return at(flow, where, 0), at(flow, where, 1), at(flow, where, 2), at(flow, where, 3)
+    mass, energy = at(flow, where, MASS), at(flow, where, ENERGY)
+    return mass, energy, at(flow, where, FUEL), at(flow, where, BURNED)
 
 
 @inlined

@@ -1,8 +1,8 @@
 """When a cycle repeats.
 
 With d the change of a quantity from cycle to cycle and r the ratio of successive changes, what is
-still to come is about d r / (1 - r). Cycles repeat when neither the change nor what is still to
-come exceeds the tolerance for trapped mass and indicated work (relative; work as that of the charge
+still to come is about d r / (1 - r). Cycles repeat when neither half the change nor what is still
+to come exceeds the tolerance for trapped mass and indicated work (relative; work as that of the charge
 the cycle ends with, which some cylinders fire in the next) and the burned shares of charge and
 plenum (absolute); what the network stores over the cycle is within the same share of the charge;
 mass and energy in the plenum are as near to their balance (plenum_balance.py); the echoes of a lone
@@ -29,6 +29,7 @@ from aircolumn.network.run import Run
 # with noise of the step sequence.
 PLENUM_ALLOWANCE = 2.0
 LEAST_CHARGE, LEAST_PRESSURE = 0.2, 1e5  # kg/kg of a full cylinder, Pa
+LEAST_TO_COME = 0.5  # of the last change, however fast changes seem to die away
 LEAST_FIRED = 1e-3  # of the charge's fuel: less is none
 # Repetition over so many cycles is accepted, over more than one only after many cycles.
 PERIODS, PAIRS_FROM = (1, 2, 3, 4), 14
@@ -157,7 +158,9 @@ class Judge:
         change = np.abs(change)
         # Changes far below the tolerance are noise: their ratio says nothing.
         return np.where(
-            change < 0.02 * self.within, change, change * np.maximum(1.0, ratio / (1.0 - ratio))
+            change < 0.02 * self.within,
+            change,
+            change * np.maximum(LEAST_TO_COME, ratio / (1.0 - ratio)),
         )
 
     def describe(self) -> str:

@@ -20,9 +20,9 @@ counted from the plenum's mean pressure, at which the column rests:
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.signal import find_peaks
 
 from aircolumn.arrays.ends import CALM, RESERVOIR
+from aircolumn.curves.humps import humps
 from aircolumn.engine.mixture import ambient_gas, drawn, gas_constant
 from aircolumn.network.declared import End
 from aircolumn.tuning.trace import trace
@@ -67,9 +67,9 @@ def extrema(rpm, ve) -> list[Extremum]:
     rpm, ve = np.asarray(rpm, dtype=float), np.asarray(ve, dtype=float)
     rpm, ve = rpm[np.isfinite(ve)], ve[np.isfinite(ve)]
     found = [Extremum("hump", float(rpm[k]), float(ve[k]))
-             for k in find_peaks(ve, prominence=PROMINENCE)[0]]  # fmt: skip
+             for k in humps(ve, PROMINENCE)]  # fmt: skip
     found += [Extremum("hollow", float(rpm[k]), float(ve[k]))
-              for k in find_peaks(-ve, prominence=PROMINENCE)[0]]  # fmt: skip
+              for k in humps(-ve, PROMINENCE)]  # fmt: skip
     return sorted(found, key=lambda e: e.rpm)
 
 
