@@ -2,12 +2,12 @@
 
 With d the change of a quantity from cycle to cycle and r the ratio of successive changes, what is
 still to come is about d r / (1 - r). Cycles repeat when neither half the change nor what is still
-to come exceeds the tolerance for trapped mass and indicated work (relative; work as that of the charge
-the cycle ends with, which some cylinders fire in the next) and the burned shares of charge and
-plenum (absolute); what the network stores over the cycle is within the same share of the charge;
-mass and energy in the plenum are as near to their balance (plenum_balance.py); the echoes of a lone
-cylinder pass as much as it does; and the pressures at all nodes are those of a cycle before (root
-of the mean square): a few figures can agree by chance, a whole state cannot.
+to come exceeds the tolerance for trapped mass and indicated work (relative; work as that of the
+charge the cycle ends with, which some cylinders fire in the next) and the burned shares of charge
+and plenum (absolute); what the network stores over the cycle is within the same share of the
+charge; mass and energy in the plenum are as near to their balance (plenum_balance.py); the echoes
+of a lone cylinder pass as much as it does; and the pressures at all nodes are those of a cycle
+before (root of the mean square): a few figures can agree by chance, a whole state cannot.
 
 Some engines alternate: hot slugs in the exhaust make every other cycle breathe a little
 differently, and refining the mesh does not remove it. If the cycles repeat in pairs within the same
@@ -157,11 +157,8 @@ class Judge:
         change, ratio = changes[0], np.median(ratios, axis=0)  # one ratio alone may be noise
         change = np.abs(change)
         # Changes far below the tolerance are noise: their ratio says nothing.
-        return np.where(
-            change < 0.02 * self.within,
-            change,
-            change * np.maximum(LEAST_TO_COME, ratio / (1.0 - ratio)),
-        )
+        still = np.maximum(LEAST_TO_COME, ratio / (1.0 - ratio))
+        return np.where(change < 0.02 * self.within, change, change * still)
 
     def describe(self) -> str:
         """What still changes, for a message."""
