@@ -5,7 +5,7 @@ from threading import Event, Thread
 
 from tqdm import tqdm
 
-SHORT = 0.5  # s: a march that is over by then is not worth loading anything beside it
+SHORT = 0.15  # s: a march that is over by then is not worth loading anything beside it
 
 
 class Progress:
