@@ -28,15 +28,15 @@ from validation.counted import arithmetic
 CONFIGS = Path(__file__).parent.parent / "configs"
 INTRODUCTION = """# What it costs
 
-Made by `python -m validation.benchmark_costs validation/costs.md` on one core of whatever machine it
-ran on: compare within the table, not with another machine's.
+Made by `python -m validation.benchmark_costs validation/costs.md` on one core of whatever machine
+it ran on: compare within the table, not with another machine's.
 """
-WHAT_HOLDS_IT = """No one limit holds the ducts: arithmetic and traffic each take their share, and the
-loops cannot do both at once all of the time. The peak of operations counts fused multiplications and
-additions; about half of the kernels' pair up. The arrays of a network are too large for the first
-cache: each kernel reads what the one before wrote from the second. Less would be read and written if
-the coefficients of the parabolas stayed in registers from one kernel to the next, but the ends have
-to be solved between them.
+WHAT_HOLDS_IT = """No one limit holds the ducts. Arithmetic and traffic each take their share, and
+one does not quite hide behind the other. The peak of operations counts fused multiplications and
+additions, which a kernel reaches only where its own come in pairs; and the arrays of a network are
+too large for the first cache, so each kernel reads from the second what the one before wrote there.
+Less would be read and written if the coefficients of the parabolas stayed in registers from one
+kernel to the next, but the ends have to be solved between them.
 
 Of a step, the ends of the manifold cost a fourth: its collector is solved three times, for two or
 three pressures each. The record is the price of the mean plenum pressure.
