@@ -27,8 +27,10 @@ from aircolumn.network.run import Run
 
 # The plenum may be off its balance by so many times the tolerance: what is drawn passes through it
 # with noise of the step sequence.
-PLENUM_ALLOWANCE = 2.0
+PLENUM_ALLOWANCE = 1.0
 LEAST_CHARGE, LEAST_PRESSURE = 0.2, 1e5  # kg/kg of a full cylinder, Pa
+# What echoes pass amiss shifts the whole charge: stricter by so much.
+STRICT = 2.0
 LEAST_TO_COME = 0.5  # of the last change, however fast changes seem to die away
 LEAST_FIRED = 1e-3  # of the charge's fuel: less is none
 # Repetition over so many cycles is accepted, over more than one only after many cycles.
@@ -124,12 +126,13 @@ class Judge:
         last = self.history[-1]
         scale = self._scale(last)
         coming = [self._coming(self.history[-1 - k :: -period][:5], scale) for k in range(period)]
-        gained = stored(snapshots[-1 - period], snapshots[-1], "mass")
+        over = snapshots[-1 - period], snapshots[-1]
+        gained = stored(*over, "mass")
         pressures = [s.pressures for s in (snapshots[-1], snapshots[-1 - period])]
         whole = (
             *(off / PLENUM_ALLOWANCE for off in self.plenum_off),
             gained / (self.copies * last[0].sum()),
-            self._deafness(snapshots[-1 - period], snapshots[-1]) / (period * last[0].sum()),
+            STRICT * self._deafness(*over) / (period * last[0].sum()),
             np.sqrt(np.mean((pressures[0] / pressures[1] - 1.0) ** 2)),
         )
         rows = [np.full((1, last.shape[1]), abs(w)) for w in whole]
