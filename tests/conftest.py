@@ -1,8 +1,6 @@
 """Shared by all tests: the demo files and one computed comparison."""
 
 import os
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -19,23 +17,10 @@ os.environ["COLUMNS"] = "1000"  # tables are not cut into blocks (tests/test_wri
 CLASSROOM = ROOT / "configs" / "classroom-single.yaml"
 
 
-@pytest.fixture(scope="session", autouse=True)
-def compiled_meanwhile(tmp_path_factory):
-    """What whole manifolds need is compiled by another process while the first tests run: from a
-    cold cache that saves most of a minute on two cores."""
-    from numba import config
-
-    if list(Path(config.CACHE_DIR).rglob("*.nbc")) or os.environ.get("NUMBA_DISABLE_JIT"):
-        yield
-        return
-    out = tmp_path_factory.mktemp("meanwhile") / "o"
-    manifold = ROOT / "configs" / "rescue-four-manifold.yaml"
-    arguments = ["curve", str(manifold), "--rpm", "3000", "--out", str(out)]
-    process = subprocess.Popen([sys.executable, "-m", "aircolumn", *arguments],
-                               stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)  # fmt: skip
-    yield
-    process.kill()
-    process.wait()
+def throttled(engine, angle, model=None):
+    """The engine with its throttle at ``angle`` degrees."""
+    throttle = engine.intake.throttle.changed(angle=angle)
+    return engine.with_intake(throttle=throttle).changed(model=model)
 
 
 @pytest.fixture(scope="session")

@@ -102,7 +102,7 @@ def test_rows_and_planes_of_a_table():
     blocks = (np.arange(6.0).reshape(2, 3), np.arange(24.0).reshape(2, 3, 4),
               np.array([7, 8], dtype=np.int64))  # fmt: skip
     rows, planes = views.named(pair, (0, 2, types.float64)), views.plane(1)
-    counts, columns = views.row(2, types.int64), views.extent(0)
+    counts, columns = views.row(2, types.int64), views.columns(0)
 
     @entry(types.int64)
     def look(b):

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from tests.conftest import CLASSROOM, DEMO
+from tests.conftest import CLASSROOM, DEMO, throttled
 
 from aircolumn.description.models import Throttle
 from aircolumn.description.reader import load
@@ -11,12 +11,6 @@ from aircolumn.tuning.explain import cause, silent_mouth
 from aircolumn.tuning.trace import trace
 
 ANGLES = (90.0, 60.0, 50.0, 40.0, 30.0, 20.0, 15.0, 10.0, 7.0, 5.0, 3.0)
-
-
-def throttled(engine, angle, model=None):
-    """The engine with its throttle at ``angle`` degrees."""
-    throttle = engine.intake.throttle.changed(angle=angle)
-    return engine.with_intake(throttle=throttle).changed(model=model)
 
 
 def difference(engine, angle, rpm) -> float:

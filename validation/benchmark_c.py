@@ -16,6 +16,7 @@ from numba import types
 
 from aircolumn.arrays import blocks as mb
 from aircolumn.compiled.decorators import entry
+from aircolumn.compiled.views import table_of
 from aircolumn.duct import characteristics as ch
 from aircolumn.duct import conservation as co
 from aircolumn.duct import reconstruction as re
@@ -49,7 +50,7 @@ def kernels(b, count, dt):
 
 def run_kernels(b, count, dt):
     """``count`` steps on the blocks ``b``."""
-    table = mb.table_of(b)
+    table = table_of(b)
     kernels(table.ctypes.data, count, dt)
 
 

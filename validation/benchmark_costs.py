@@ -17,6 +17,7 @@ from numba.extending import intrinsic
 import aircolumn
 from aircolumn.arrays import blocks as mb
 from aircolumn.compiled.decorators import entry, routine
+from aircolumn.compiled.views import table_of
 from aircolumn.cylinder.filling import own_rates
 from aircolumn.engine.operating_point import converged, operating_point
 from aircolumn.march import step as ms
@@ -116,11 +117,11 @@ def timed_step(b, dt, omega, spent):
 
 
 @entry(
-    types.int64, types.float64, types.float64, types.float64, types.int64,
+    types.int64, types.float64, types.float64, types.float64,
     types.Array(types.int64, 1, "C"), types.Array(types.float64, 2, "C"),
     types.Array(types.int64, 1, "C"),
 )  # fmt: skip
-def timed_march(b, omega, stop_time, courant, probed, probes, record, spent):
+def timed_march(b, omega, stop_time, courant, probes, record, spent):
     """march/advance.py: advance, with the time of each part."""
     clock, rows = mb.clock_of(b), 0
     while clock[mb.TIME] < stop_time:
@@ -170,10 +171,10 @@ def split(engine, rpm: float) -> Split:
 
 def timed(run, omega, stop) -> np.ndarray:
     """March to ``stop``, s; ticks by part."""
-    table, spent = mb.table_of(run.blocks), np.zeros(4, dtype=np.int64)
+    table, spent = table_of(run.blocks), np.zeros(4, dtype=np.int64)
     record = np.empty((64, 2 + 3 * len(run.network.volumes)))
     none = np.array([], dtype=np.int64)
-    timed_march(table.ctypes.data, omega, stop, 0.9, 0, none, record, spent)
+    timed_march(table.ctypes.data, omega, stop, 0.9, none, record, spent)
     return spent
 
 

@@ -16,7 +16,7 @@ from textwrap import fill
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from aircolumn import __version__
-from aircolumn.errors import ComputationError, InputError, RequestError, clean
+from aircolumn.errors import ComputationError, InputError, RequestError, clean, output_is_closed
 from aircolumn.report.caution import CAUTION
 from aircolumn.shown import ENVIRONMENT, choose
 
@@ -50,7 +50,7 @@ def main(argv=None) -> int:
             _place_results(args, argv)
         args.run(args)
     except BrokenPipeError:  # whoever reads has seen enough; the files are written
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        output_is_closed()
     except (InputError, RequestError) as error:
         print(clean(f"{error}"), file=sys.stderr)
         return 2

@@ -1,5 +1,7 @@
-"""Errors a user can act on."""
+"""Errors a user can act on, and output that nobody reads any more."""
 
+import os
+import sys
 from dataclasses import dataclass
 
 
@@ -49,3 +51,9 @@ class ComputationError(RuntimeError):
 
 class MarchError(RuntimeError):
     """The march met a state that is not finite."""
+
+
+def output_is_closed():
+    """After a BrokenPipeError: whoever read the output has seen enough, and what is still printed
+    goes nowhere."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -6,7 +6,6 @@ what they need by name: ``mesh_of(b)`` and so on below.
 
 from collections import namedtuple
 
-import numpy as np
 from numba import types
 
 from aircolumn.arrays.cylinders import Chambers, Cranks
@@ -31,13 +30,12 @@ from aircolumn.gas.mixture import Gas
 #: links: whole numbers, values: numbers; the rows of each kind lie under each other. gas: its
 #: constants. products: table of gas/products.py. nodes: half-time nodes and, taking turns as old
 #: and new, the two others (3 x Nodes x places; see NOW). layer: memory of the walls' boundary
-#: layers, per place (duct/layer.py). turning: at
-#: junctions (ends/junction.py). volumes: contents, predicted contents and own rates at old,
-#: half and new time (5 x volumes x 6). tally_ends: sums through each end, outward: mass, energy,
-#: fuel, burned; vessel_heat: J lost to each vessel's wall; duct_heat: J gained from the wall, per
-#: place. echo_*: the other cylinders (ends/echo.py): end, volume and row of the intake valve's
-#: tables, runner's length m, firing intervals in degrees, what is remembered, and what they have
-#: passed into the volume.
+#: layers, per place (duct/layer.py). turning: at junctions (ends/junction.py). volumes: contents,
+#: predicted contents and own rates at old, half and new time (5 x volumes x 6). tally_ends: sums
+#: through each end, outward: mass, energy, fuel, burned; vessel_heat: J lost to each vessel's wall;
+#: duct_heat: J gained from the wall, per place. echo_*: the other cylinders (ends/echo.py): end,
+#: volume and row of the intake valve's tables, runner's length m, firing intervals in degrees, what
+#: is remembered, and what they have passed into the volume.
 Blocks = namedtuple(
     "Blocks",
     "gas products mesh ducts end_links end_values turning valve_out valve_in valve_offset "
@@ -56,11 +54,6 @@ OLD, HALF, NEW = plain_integers(3)  # stages of a step
 CONTENTS, GUESS, RATE_OLD, RATE_HALF, RATE_NEW = plain_integers(5)
 
 FRESH, MARCHED, TAKEN_OVER = 0.0, 1.0, 2.0  # what the clock's STARTED says
-
-
-def table_of(blocks: Blocks) -> np.ndarray:
-    """The table whose address compiled code takes. Keep it and ``blocks`` while that runs."""
-    return views.table_of(blocks)
 
 
 def _type(field):
@@ -84,8 +77,8 @@ def _array(field, dimensions=2):
     return views.whole(_AT[field], _type(field), dimensions)
 
 
-def _count(field, of=views.COLUMNS):
-    return views.extent(_AT[field], of)
+def _count(field):
+    return views.columns(_AT[field])
 
 
 gas_of = views.numbers(Gas, _AT["gas"])

@@ -15,6 +15,8 @@ from collections import namedtuple
 
 import numpy as np
 
+VECTOR = 8  # numbers a processor works on at once, or a multiple
+
 #: Geometry and wall, per place. dx: cell length, m (also in ghosts). area, area_mid: flow area at
 #: the node and at the cell's middle, m2. volume: mean area of the cell by Simpson's rule, m2.
 #: slope_l, slope_m, slope_r: dF/dx at the cell's left, middle, right, m. taper_l, taper_r:

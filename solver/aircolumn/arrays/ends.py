@@ -2,6 +2,11 @@
 
 from collections import namedtuple
 
+from aircolumn.compiled.decorators import plain_integers
+
+#: What flows and is held: columns of amounts, rows of what echoes remember.
+MASS, ENERGY, FUEL, BURNED = plain_integers(4)
+
 CLOSED = 0  # rigid wall
 PISTON = 1  # wall moving with a sinusoidal velocity
 OPENING = 2  # the whole bore opens into a volume, with an entry loss for inflow

@@ -25,9 +25,9 @@ def run(args):
         data = filling_account(engine, speeds, progress)
     said = [options.runner_line(args, name), account_table(data)]
     data.attrs["runner"] = name
-    from aircolumn.report.plots import plot_account  # slow to load
-
     with results(args, said, data) as folder:
+        from aircolumn.report.plots import plot_account  # slow to load
+
         write_account(data, folder / f"{args.stem}.csv")
         netcdf(args, data, folder / f"{args.stem}.nc")
         plot_account(data, folder / args.stem)

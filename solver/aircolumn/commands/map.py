@@ -47,10 +47,10 @@ def run(args):
     with Progress(len(sizes) * len(speeds)) as progress:
         data = tuning_map(engine, sizes, speeds, progress, vary=args.vary)
     said = [map_table(data)]
-    from aircolumn.report.plots import plot_map  # slow to load
-
     stem = "map" if args.vary == "length" else f"map-{args.vary}"
     with results(args, said, data) as folder:
+        from aircolumn.report.plots import plot_map  # slow to load
+
         write_map(data, folder / f"{stem}.csv")
         netcdf(args, data, folder / f"{stem}.nc")
         plot_map(data, folder / stem)

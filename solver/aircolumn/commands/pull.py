@@ -34,9 +34,9 @@ def run(args):
         data = options.chosen_data(args, description)
         session = measure(description, data, args.standard, args.fit, progress)
     text = session_text(session)
-    from aircolumn.report.pull_plots import plot_pull  # slow to load
-
     with results(args, [text]) as folder:
+        from aircolumn.report.pull_plots import plot_pull  # slow to load
+
         (folder / "pull.txt").write_text(f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n")
         write_tables(session, folder)
         plot_pull(session, folder / "pull")

@@ -1,11 +1,9 @@
 """Results to a folder, what is said of them, and points that are missing."""
 
-import os
-import sys
 from contextlib import contextmanager
 
 from aircolumn.curves.labelled import failed_points
-from aircolumn.errors import ComputationError
+from aircolumn.errors import ComputationError, output_is_closed
 from aircolumn.report.caution import CAUTION
 from aircolumn.report.files import (
     result_folder,
@@ -42,8 +40,8 @@ def _say(text: str):
     """Print at once what may be read while files are still written."""
     try:
         print(wrapped(text), flush=True)
-    except BrokenPipeError:  # whoever reads has seen enough
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except BrokenPipeError:
+        output_is_closed()
 
 
 def end_with_gaps(missing: int, total: int):

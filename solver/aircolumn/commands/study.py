@@ -41,10 +41,10 @@ def run(args):
         executor.close()
     text = answer_text(plan, found)
     failed, points = missing_points(found)
-    from aircolumn.report.study_plots import plot_answer  # slow to load
-
     kept = [plan.engine_source.path]
     with results(args, [counts_text(found) + "\n", text], kept=kept) as folder:
+        from aircolumn.report.study_plots import plot_answer  # slow to load
+
         (folder / "study.txt").write_text(f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n")
         write_tables(plan, found, folder, args.origin)
         plot_answer(plan, found, folder)

@@ -27,10 +27,10 @@ def run(args):
         f"runner {name}: VE {100 * data.attrs['ve']:.1f} % (trapped air, ambient reference) at"
         f" {rpm:.0f} rpm"
     ]
-    from aircolumn.report.trace_plots import plot_trace  # slow to load
-
     stem = f"{args.stem}-{rpm:.10g}"
     with results(args, said) as folder:
+        from aircolumn.report.trace_plots import plot_trace  # slow to load
+
         write_series(data, folder / f"{stem}.csv")
         netcdf(args, data, folder / f"{stem}.nc")
         plot_trace(data, folder / stem)

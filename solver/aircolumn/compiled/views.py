@@ -83,13 +83,13 @@ class _Block:
         return total
 
 
-def extent(place: int, column: int = COLUMNS):
-    """Compiled function: how many COLUMNS (or ROWS, or PLANES) block ``place`` has."""
+def columns(place: int):
+    """Compiled function: how many columns block ``place`` has."""
 
     @intrinsic
     def count(typingctx, table):
         def build(context, builder, signature, args):
-            return _Block(context, builder, args[0], place, types.int64).entry(column)
+            return _Block(context, builder, args[0], place, types.int64).entry(COLUMNS)
 
         return types.int64(types.int64), build
 
@@ -126,14 +126,14 @@ def whole(place: int, dtype=types.float64, dimensions: int = 2):
     return view
 
 
-def plane(place: int, dtype=types.float64):
+def plane(place: int):
     """Compiled function: one plane of block ``place``, as a matrix."""
-    kind = types.Array(dtype, 2, "C")
+    kind = types.Array(types.float64, 2, "C")
 
     @intrinsic
     def view(typingctx, table, number):
         def build(context, builder, signature, args):
-            block = _Block(context, builder, args[0], place, dtype)
+            block = _Block(context, builder, args[0], place, types.float64)
             shape = [block.entry(ROWS), block.entry(COLUMNS)]
             return block.array(block.pointer(block.product(args[1], *shape)), shape)
 

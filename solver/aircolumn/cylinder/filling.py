@@ -33,7 +33,7 @@ from aircolumn.arrays.blocks import (
     volumes_in,
     volumes_of,
 )
-from aircolumn.arrays.ends import CYLINDER, RESERVOIR, VESSEL
+from aircolumn.arrays.ends import BURNED, CYLINDER, ENERGY, FUEL, MASS, RESERVOIR, VESSEL
 from aircolumn.compiled.decorators import inlined, routine
 from aircolumn.compiled.lookup import table_value, within_cycle
 from aircolumn.cylinder.crank import volume_and_slope
@@ -49,7 +49,6 @@ from aircolumn.gas.kernels import (
 )
 from aircolumn.gas.products import FROZEN, beyond_frozen
 
-MASS, ENERGY, FUEL, BURNED = 0, 1, 2, 3
 PREMIXED, DIRECT, PORT = 0, 1, 2  # how fuel reaches the cylinder
 LIQUID = 298.15  # K
 
@@ -202,13 +201,8 @@ def burn(b, which, start, stop, counted):
 
     counted: 1.0 to add it to the cylinder's account, 0.0 in a prediction.
     """
-    vols, cranks, chambers, burn_table = (
-        volumes_of(b),
-        cranks_of(b),
-        chambers_of(b),
-        burn_table_of(b),
-    )
-    contents = amounts_of(b, which)
+    vols, cranks, chambers = volumes_of(b), cranks_of(b), chambers_of(b)
+    burn_table, contents = burn_table_of(b), amounts_of(b, which)
     for v in range(volumes_in(b)):
         if vols.kind[v] != CYLINDER:
             continue

@@ -18,9 +18,9 @@ pass. The wave path lies inside one cell, so a kink in F(x) at a node does no ha
 
 from math import sqrt
 
+from aircolumn.arrays.ducts import VECTOR
 from aircolumn.compiled.decorators import inlined, kernel
 
-VECTOR = 8  # nodes looked at together
 FAST = 0.9  # Mach number above which a node is traced as if supersonic (it may become so)
 
 
@@ -324,38 +324,46 @@ def any_fast(old, first, count):
     return found > 0
 
 
+@inlined
+def half_way_upstream(mesh, prof, old, half, target, feet, j, tau, wanted):
+    """As half_way for a node near sonic flow; ``target`` is ``half``."""
+    sketches, waves = both_sketches_upstream, both_waves_upstream
+    half_way(mesh, prof, old, target, feet, j, tau, sketches, waves, wanted)
+
+
+@inlined
+def whole_way_upstream(mesh, prof, old, half, target, feet, j, tau, wanted):
+    """As whole_way for a node near sonic flow."""
+    whole_way(mesh, prof, old, half, target, feet, j, tau, both_waves_upstream, wanted)
+
+
+@inlined
+def look_again(way, mesh, prof, old, half, target, feet, last, tau):
+    """Nodes near sonic flow once more, by ``way`` with their own feet, and the vector they lie in
+    with them."""
+    if any_fast(old, 1, last - 1):
+        for first in range(1, last, VECTOR):
+            count = min(VECTOR, last - first)
+            if any_fast(old, first, count):
+                for j in range(first, first + count):
+                    way(mesh, prof, old, half, target, feet, j, tau, is_fast(old, j))
+
+
 # Loops start at the literal 1: with a start that could be negative every index would be checked for
 # wrapping round, and the compiler would gather instead of load.
 
 
 @kernel
 def half_step(mesh, prof, old, half, feet, last, tau):
-    """All nodes up to ``last`` at half time; those near sonic flow are done again with their own
-    feet, and the vector they lie in with them."""
+    """All nodes up to ``last`` at half time."""
     for j in range(1, last):
         half_way(mesh, prof, old, half, feet, j, tau, both_sketches, both_waves, True)
-    if any_fast(old, 1, last - 1):
-        for first in range(1, last, VECTOR):
-            count = min(VECTOR, last - first)
-            if any_fast(old, first, count):
-                for j in range(first, first + count):
-                    half_way(
-                        mesh, prof, old, half, feet, j, tau, both_sketches_upstream,
-                        both_waves_upstream, is_fast(old, j),
-                    )  # fmt: skip
+    look_again(half_way_upstream, mesh, prof, old, half, half, feet, last, tau)
 
 
 @kernel
 def full_step(mesh, prof, old, half, new, feet, last, tau):
-    """All nodes up to ``last`` at full time; those near sonic flow as in half_step."""
+    """All nodes up to ``last`` at full time."""
     for j in range(1, last):
         whole_way(mesh, prof, old, half, new, feet, j, tau, both_waves, True)
-    if any_fast(old, 1, last - 1):
-        for first in range(1, last, VECTOR):
-            count = min(VECTOR, last - first)
-            if any_fast(old, first, count):
-                for j in range(first, first + count):
-                    whole_way(
-                        mesh, prof, old, half, new, feet, j, tau, both_waves_upstream,
-                        is_fast(old, j),
-                    )  # fmt: skip
+    look_again(whole_way_upstream, mesh, prof, old, half, new, feet, last, tau)

@@ -25,14 +25,14 @@ straight lines between the bins' middles, which keeps the total of a cycle.
 
 import numpy as np
 
-from aircolumn.compiled.decorators import inlined, plain_integers, routine
+from aircolumn.arrays.ends import BURNED, ENERGY, FUEL, MASS
+from aircolumn.compiled.decorators import inlined, routine
 from aircolumn.compiled.lookup import table_value, within_cycle
 
 BINS = 720
 #: Rows of what is remembered: mass, energy, fuel, burned gas, the plenum's pressure; and from WAVES
 #: on the wave f of each other cylinder's runner, Pa.
-MASS, ENERGY, FUEL, BURNED, PRESSURE = plain_integers(5)
-WAVES = 5
+PRESSURE, WAVES = np.int64(4), 5
 MOST_RATIO = 1.5  # of p/p'
 MOST_DRAWN = 0.3  # of what the plenum holds, in a step
 REFLECTED = 0.8

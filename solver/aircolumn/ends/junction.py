@@ -41,6 +41,7 @@ from aircolumn.gas.kernels import (
     cv_coefficients,
     cv_from,
     energy_from,
+    enthalpy_step,
     gamma,
     gas_constant,
 )
@@ -154,11 +155,7 @@ def cooled(gas, yf, yb, h0, w, guess):
     """Temperature at speed ``w`` of gas with stagnation enthalpy ``h0``: three Newton steps."""
     c, r = cv_coefficients(gas, yf, yb), gas_constant(gas, yf, yb)
     h = h0 - 0.5 * w * w
-    t = guess
-    t -= (energy_from(c, t) + r * t - h) / (cv_from(c, t) + r)
-    t -= (energy_from(c, t) + r * t - h) / (cv_from(c, t) + r)
-    t -= (energy_from(c, t) + r * t - h) / (cv_from(c, t) + r)
-    return t
+    return enthalpy_step(c, r, h, enthalpy_step(c, r, h, enthalpy_step(c, r, h, guess)))
 
 
 @inlined
@@ -224,8 +221,7 @@ def leave(ends, arr, k, p, h0, still, mixture, push):
         begins = arr.value[k] + z * w
     h, fall = h0 - 0.5 * w * w, 0.5 * w * w * per_cp
     t = still - fall * (1.0 + 0.5 * growth * fall)  # of the third power of the fall is left
-    t -= (energy_from(c, t) + r * t - h) / (cv_from(c, t) + r)
-    return w, begins / (r * t)
+    return w, begins / (r * enthalpy_step(c, r, h, t))
 
 
 @inlined
@@ -250,9 +246,8 @@ def surplus(b, first, p, guess):
     c, r = cv_coefficients(gas, yf, yb), gas_constant(gas, yf, yb)
     still = guess
     for _ in range(3):
-        step = (energy_from(c, still) + r * still - h0) / (cv_from(c, still) + r)
-        still -= step
-        if abs(step) < NEAR:  # what is left is of its square
+        before, still = still, enthalpy_step(c, r, h0, still)
+        if abs(still - before) < NEAR:  # what is left is of its square
             break
     mixture = mixture_at(c, r, still)
     k = first

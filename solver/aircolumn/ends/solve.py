@@ -89,13 +89,8 @@ def meet_fast(b, k, tau, rho_e, a_e):
     > 0). Otherwise a shock stands in the cell: what meets the space outside is the cell's mean
     (z_behind < 0; rho, p, a2 and drift, the outward speed, are then those of the mean).
     """
-    mesh, prof, old, ends, arr = (
-        mesh_of(b),
-        profile_of(b),
-        nodes_at(b, OLD),
-        ends_of(b),
-        arrivals_of(b),
-    )
+    mesh, prof, old = mesh_of(b), profile_of(b), nodes_at(b, OLD)
+    ends, arr = ends_of(b), arrivals_of(b)
     c, j, side = ends.cell[k], ends.node[k], ends.side[k]
     rho, u, p, g, yf, yb = path_foot(prof, c, 0.5)
     a = prof.a0[c] + 0.5 * (prof.a1[c] + 0.5 * prof.a2[c])

@@ -63,8 +63,7 @@ class Plenum:
         self.outlet = engine.exhaust.outlet.pressure or engine.intake.ambient.pressure
         self.residual = 1.0 / (GAMMA * (engine.block.compression_ratio - 1.0))
         self.slope = np.ones(2)
-        self.tried: tuple[np.ndarray, np.ndarray] | None = None
-        self.middle = np.zeros(2)
+        self.tried: list[tuple[np.ndarray, np.ndarray]] = []  # mass and energy, their balance
         self.changes: list[np.ndarray] = []
         self.shares: list[np.ndarray] = []
         self.jumps = 0
@@ -74,12 +73,12 @@ class Plenum:
         """Take note of a cycle and its mean plenum pressure (Pa)."""
         if self.fixed:
             return
-        held = 0.5 * (before.plenum + after.plenum)
+        held = 0.5 * (before.plenum + after.plenum)[:2]
         self.changes.append((after.plenum - before.plenum)[:2])
         self.shares.append(after.plenum[2:] / after.plenum[0])
         balance = self._off_balance(before, after, pressure)
-        self._learn(held[:2], balance)
-        self.tried, self.middle = (held[:2], balance), held[:2]
+        self._learn(held, balance)
+        self.tried.append((held, balance))
         self.off = UNMIX @ (MODES @ balance / self.slope)
 
     def move(self, after) -> bool:
@@ -90,7 +89,7 @@ class Plenum:
         mixed = np.abs(shares - self.shares[-1]).max() <= self.within
         near = (MOVE_FROM if self.jumps < MANY else THEN_FROM) * self.within
         held = after.plenum.copy()
-        jump = self.middle * (1.0 + self.off) / held[:2] - 1.0
+        jump = self.tried[-1][0] * (1.0 + self.off) / held[:2] - 1.0
         if np.abs(self.off).max() <= near:
             jump = self._one_series(JUMP_FROM * after.trapped_mass.sum()) / held[:2]
             if mixed and np.abs(jump).max() <= self.within:
@@ -106,9 +105,10 @@ class Plenum:
 
     def _learn(self, held, balance):
         """Correct the slopes by what the last two cycles did (secant)."""
-        if self.tried is None:
+        if not self.tried:
             return
-        step, answer = MODES @ ((held - self.tried[0]) / held), MODES @ (self.tried[1] - balance)
+        before, balance_before = self.tried[-1]
+        step, answer = MODES @ ((held - before) / held), MODES @ (balance_before - balance)
         known = np.abs(step) > LEAST_STEP * self.within
         slope = np.clip(answer / np.where(known, step, 1.0), *SLOPES)
         # Half of it at a time: other cylinders and hot gas in the exhaust answer a cycle late.

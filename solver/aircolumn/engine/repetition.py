@@ -25,9 +25,6 @@ from aircolumn.arrays.cylinders import Cranks
 from aircolumn.engine.snapshot import stored
 from aircolumn.network.run import Run
 
-# The plenum may be off its balance by so many times the tolerance: what is drawn passes through it
-# with noise of the step sequence.
-PLENUM_ALLOWANCE = 1.0
 LEAST_CHARGE, LEAST_PRESSURE = 0.2, 1e5  # kg/kg of a full cylinder, Pa
 # What echoes pass amiss shifts the whole charge: stricter by so much.
 STRICT = 2.0
@@ -109,7 +106,7 @@ class Judge:
         charge = WINDOW * late[0, 0].sum()
         held = abs(stored(before, after, "mass")) / (self.copies * charge)
         deaf = abs(self._deafness(before, after)) / charge
-        small = max(moved.max(), held, deaf, *(np.abs(self.plenum_off) / PLENUM_ALLOWANCE))
+        small = max(moved.max(), held, deaf, *np.abs(self.plenum_off))
         return bool(swing.max() <= MOST_SWING and small <= self.within)
 
     def _scale(self, values):
@@ -130,7 +127,7 @@ class Judge:
         gained = stored(*over, "mass")
         pressures = [s.pressures for s in (snapshots[-1], snapshots[-1 - period])]
         whole = (
-            *(off / PLENUM_ALLOWANCE for off in self.plenum_off),
+            *self.plenum_off,
             gained / (self.copies * last[0].sum()),
             STRICT * self._deafness(*over) / (period * last[0].sum()),
             np.sqrt(np.mean((pressures[0] / pressures[1] - 1.0) ** 2)),

@@ -82,6 +82,13 @@ def newton_step(c, e, t):
 
 
 @inlined
+def enthalpy_step(c, r, h, t):
+    """Next guess of the temperature at which mixture coefficients ``c`` and gas constant ``r`` give
+    enthalpy ``h``, J/kg."""
+    return t - (energy_from(c, t) + r * t - h) / (cv_from(c, t) + r)
+
+
+@inlined
 def temperature_near(g, yf, yb, e, guess):
     """Temperature, K, of energy ``e`` (J/kg) from a guess within a few per cent: two steps.
 

@@ -116,13 +116,8 @@ def carry_to_half(b, tau):
 @routine
 def carry_to_end(b, has_walls, dt):
     """All nodes inside the ducts to the end of the step."""
-    mesh, prof, feet, old, half = (
-        mesh_of(b),
-        profile_of(b),
-        feet_of(b),
-        nodes_at(b, OLD),
-        nodes_at(b, HALF),
-    )
+    mesh, prof, feet = mesh_of(b), profile_of(b), feet_of(b)
+    old, half = nodes_at(b, OLD), nodes_at(b, HALF)
     last = places_in(b) - 1
     if has_walls:
         wall_terms_half_way(gas_of(b), mesh, half, prof, last)

@@ -5,9 +5,8 @@ from functools import cached_property
 
 import numpy as np
 
+from aircolumn.arrays.ducts import VECTOR
 from aircolumn.network.declared import Duct
-
-VECTOR = 8  # numbers a processor works on at once, or a multiple
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from aircolumn.arrays import ends as ea
 from aircolumn.arrays.cylinders import CHARGE, Chambers
 from aircolumn.arrays.ducts import Cells, Feet, Fluxes, Mesh, Nodes, Profile, block, rows
 from aircolumn.arrays.ends import Arrivals, VolumeStates
+from aircolumn.compiled.views import table_of
 from aircolumn.errors import MarchError
 from aircolumn.march.advance import DONE, NOT_FINITE, advance
 from aircolumn.network import initial, tables
@@ -15,6 +16,7 @@ from aircolumn.network.placement import placed, reach_table
 from aircolumn.network.record import DuctProfile, Record, labelled
 
 COURANT = 0.9
+STILL_KEPT = 0.5  # of what echoes keep (ends/echo.py), where another mesh goes on near the cycle
 
 
 class Run:
@@ -84,7 +86,7 @@ class Run:
         for name in CHARGE:
             getattr(self.chambers, name)[:] = getattr(other.chambers, name)
         mine.clock[mb.LAG] = theirs.clock[mb.LAG]
-        mine.clock[mb.KEPT] = 0.5 * theirs.clock[mb.KEPT]
+        mine.clock[mb.KEPT] = STILL_KEPT * theirs.clock[mb.KEPT]
         mine.clock[mb.STARTED] = mb.TAKEN_OVER
 
     def march(
@@ -100,7 +102,7 @@ class Run:
         columns = 2 + 6 * len(places) + 3 * len(self.network.volumes)
         room = room or (20000 if probes is not None else 0)
         stop = self.time + duration
-        parts, table = [], mb.table_of(self.blocks)
+        parts, table = [], table_of(self.blocks)
         while True:
             written = np.empty((room, columns))
             code, used = advance(
