@@ -38,7 +38,7 @@ DEFAULTS = {
     "intake.runner.entry": {"shape": "flanged", "radius": None, "loss": None,
                             "end_correction": True, "free": False, "wall_thickness": 0.0015},
     "intake.valve": {"count": 1, "stem": 0.006, "seat_angle": 45.0, "seat_width": 0.0015},
-    "intake.valve.lift": {"rocker_ratio": 1.0, "lash": 0.0},
+    "intake.valve.lift": {"rocker_ratio": 1.0, "lash": 0.0, "events_lift": 2e-4},
     "intake.valve.discharge": {"factor": 1.0, "reference": "curtain", "reverse": None,
                                "with_port": None},
     "exhaust": {"collector": None},

@@ -69,7 +69,10 @@ def test_centreline_and_events_say_the_same(tmp_path, demo):
 def test_rocker_and_fifty_thousandths(tmp_path):
     """A card at 0.050 in of cam lift: the valve is there 1.5 times as high, less its lash."""
     text = changed(
-        (LIFT, "lift: {cam_lift: 0.280 in, rocker_ratio: 1.5, events_at: 0.050 in, lash: 0.2 mm}")
+        (
+            LIFT,
+            "lift: {cam_lift: 0.280 in, rocker_ratio: 1.5, events_at_cam: 0.05 in, lash: 0.2 mm}",
+        )
     )
     engine = loaded(tmp_path, text).engine
     opens, closes = engine.intake_events()
@@ -80,9 +83,38 @@ def test_rocker_and_fifty_thousandths(tmp_path):
     assert lift.max() == pytest.approx(1.5 * 0.280 * 0.0254 - 0.2e-3, rel=1e-6)
 
 
+def test_lobe_and_valve_say_the_same(tmp_path):
+    """The same cam from its lobe card, from valve lift, and from a mix of both."""
+    cards = (
+        "lift: {cam_lift: 0.280 in, rocker_ratio: 1.5, events_at_cam: 0.050 in}",
+        "lift: {maximum: 0.420 in, events_at: 0.075 in}",
+        "lift: {maximum: 0.420 in, rocker_ratio: 1.5, events_at_cam: 0.050 in}",
+    )
+    curves = []
+    for card in cards:
+        engine = loaded(tmp_path, changed((LIFT, card))).engine
+        curves.append(lift_curve(engine.intake.valve, *engine.intake_events()))
+    assert curves[1] == pytest.approx(curves[0], abs=1e-12)
+    assert curves[2] == pytest.approx(curves[0], abs=1e-12)
+
+
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
+        (
+            LIFT,
+            "lift: {cam_lift: 6 mm, rocker_ratio: 1.7, events_at: 2 mm}",
+            "events_at is lift of the valve, cam_lift that of the lobe",
+        ),
+        (LIFT, "lift: {maximum: 10 mm, events_at: 2 mm, events_at_cam: 1 mm}", "not both"),
+        (LIFT, "lift: {maximum: 10 mm, events_at_cam: 1 mm}", "events_at_cam needs rocker_ratio"),
+        (
+            LIFT,
+            "lift: {events_at: 1 mm, angle: [0 deg, 50 deg, 100 deg, 150 deg, 200 deg],"
+            " lift: [0 mm, 5 mm, 9 mm, 5 mm, 0 mm]}",
+            "it has no events_at",
+        ),
+        (LIFT, "lift: {maximum: 10 mm, events_at: 9 mm}", "deg seat to seat; at most 500 deg"),
         (EVENTS, "    duration: 226 deg\n", "a duration needs centreline_atdc, or cam"),
         (EVENTS, "    opens_btdc: 2 deg\n", "not a mix"),
         (EVENTS, EVENTS + "    duration: 226 deg\n", "not a mix"),

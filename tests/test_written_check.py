@@ -5,7 +5,7 @@ import re
 import numpy as np
 import pytest
 from tests.conftest import DEMO, ROOT
-from tests.printed import right_aligned
+from tests.printed import command, lines_of, right_aligned
 
 import aircolumn
 from aircolumn.cli import main
@@ -60,7 +60,24 @@ def test_figures_of_the_demo(tmp_path, capsys):
     ratio, share = re.findall(r"\d+\.\d+", said["air-fuel ratio"])
     assert ratio == "13.80"
     assert float(share) == pytest.approx(13.8 / 14.7, abs=0.005)
-    assert said["valve overlap"] == "7 deg, intake open 226 deg, exhaust open 229 deg"
+    # (4 x (1 - x))^2.5 of the card: the seat is this much further out on either side, degrees
+    out = [
+        duration / (2.0 * np.sqrt(1.0 - (0.2 / top) ** 0.4)) - 0.5 * duration
+        for duration, top in ((226.0, 10.0), (229.0, 9.5))
+    ]
+    assert said["valve overlap"] == f"7 deg as stated, {7.0 + sum(out):.0f} deg seat to seat"
+    assert said["intake timing"] == (
+        f"opens {2 + out[0]:.0f} deg before TDC, shuts {44 + out[0]:.0f} deg after BDC,"
+        f" {226 + 2 * out[0]:.0f} deg seat to seat at the valve"
+    )
+    assert said["exhaust timing"] == (
+        f"opens {44 + out[1]:.0f} deg before BDC, shuts {5 + out[1]:.0f} deg after TDC,"
+        f" {229 + 2 * out[1]:.0f} deg seat to seat at the valve"
+    )
+    assert (
+        "  stated: opens 2 deg before TDC, shuts 44 deg after BDC, 226 deg at 0.20 mm at the valve"
+        in said["all"]
+    )
     assert said["mean piston speed"] == "20.0 m/s at 6000 rpm"
     assert said["computed"].startswith(
         "one cylinder, cells of 12.0 mm in the intake and 20.0 mm in the exhaust"
@@ -114,7 +131,7 @@ def test_figures_of_the_demo(tmp_path, capsys):
         " 10 % (assumed), walls the rest"
     )
     assert said["leak past the rings"] == f"{2.0 * 0.089:.2f} mm2 per cylinder (assumed)"
-    assert len(said["all"]) == 15
+    assert len(said["all"]) == 19
 
 
 def test_how_the_fuel_arrives(tmp_path, capsys):
@@ -305,3 +322,59 @@ def test_what_can_hardly_be_is_doubted(tmp_path, capsys):
         "on the curtain area of the intake valve: no valve passes more than its area (rea"
         in (lines[1])
     )
+
+
+LIFT = "lift: {maximum: 10 mm, events_at: 0.2 mm}"
+LOBE = "lift: {cam_lift: 0.245 in, rocker_ratio: 1.7, events_at_cam: 0.050 in, lash: 0.1 mm}"
+
+
+def test_timing_names_the_side_of_the_rocker(tmp_path, capsys):
+    """218 deg at 0.050 in of lobe lift is at 0.085 in of the valve's, and longer at the seat."""
+    said = checked(tmp_path, changed((LIFT, LOBE)), capsys, "--units", "us")
+    assert said["intake timing"].endswith("deg seat to seat at the valve (lash taken off)")
+    assert (
+        "  stated: opens 2 deg before TDC, shuts 44 deg after BDC, 226 deg at 0.0850 in"
+        " at the valve (0.0500 in at the cam x 1.7)"
+    ) in said["all"]
+    # the valve leaves its seat where the lobe has taken up the lash
+    top, events, lash = 1.7 * 0.245 * 25.4, 1.7 * 0.050 * 25.4, 0.1
+    half = [np.sqrt(1.0 - (h / top) ** 0.4) for h in (events, lash)]
+    seat = 226.0 * half[1] / half[0]
+    assert f"{seat:.0f} deg seat to seat" in said["intake timing"]
+
+
+@pytest.mark.parametrize(
+    ("lift", "doubt"),
+    [
+        ("lift: {cam_lift: 6.2 mm, rocker_ratio: 1.7, events_at_cam: 0.085 in}",
+         "intake events stated at 2.16 mm at the cam: cards give 0.10 to 1.27 mm there; if it is"
+         " lift of the valve, write events_at"),
+        ("lift: {maximum: 10 mm, events_at: 0.085 in}",
+         "intake events stated at 2.16 mm at the valve: cards seldom give more than 1.27 mm there;"
+         " if the card says lift of the lobe, write that as events_at_cam with rocker_ratio"),
+        ("lift: {maximum: 10 mm, events_at: 2.5 mm}", "the intake valve is off its seat for"),
+        (LOBE, None),
+        (LIFT, None),
+    ],
+)  # fmt: skip
+def test_doubtful_timing_is_told(lift, doubt, tmp_path, capsys):
+    doubtful = [line for line in checked(tmp_path, changed((LIFT, lift)), capsys)["all"]
+                if line.startswith("doubtful: ")]  # fmt: skip
+    if doubt is None:
+        assert not doubtful
+    else:
+        assert any(line.startswith(f"doubtful: {doubt}") for line in doubtful)
+
+
+def test_drawing_of_the_lift_curves(tmp_path):
+    """Both curves, and the cards' points on them."""
+    ran = command("check", DEMO, out=tmp_path / "o")
+    assert ran.code == 0
+    assert {"valve-lift.png", "valve-lift.svg"} <= {p.name for p in ran.out.iterdir()}
+    lines = lines_of(ran.pictures["valve-lift.png"].axes[0])
+    angle, lift = lines["intake valve, 254 deg seat to seat"]
+    at, events = lines["intake card: 226 deg at 0.20 mm at the valve"]
+    assert list(at) == pytest.approx([-2.0, 224.0])
+    assert np.interp(at, angle, lift) == pytest.approx(events, abs=0.005)
+    assert max(lift) == pytest.approx(10.0, abs=1e-3)
+    assert "exhaust card: 229 deg at 0.20 mm at the valve" in lines

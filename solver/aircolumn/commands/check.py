@@ -28,11 +28,14 @@ def run(args):
 def _write(args, description) -> list[str]:
     """The names of what was written."""
     from aircolumn.report.layout_plot import plot_layout  # slow to load
+    from aircolumn.report.valve_timing import plot_valve_lift
 
     paths = {name: flow_path(description.with_runner(name)) for name in description.runners}
     with result_folder(args.out) as folder:
         for name, runner in description.runners.items():
             write_area_schedule(folder / f"{name}-area.csv", pipe_shape(runner))
-        plot_layout(paths, description.engine.title or description.path.name, folder / "layout")
+        title = description.engine.title or description.path.name
+        plot_layout(paths, title, folder / "layout")
+        plot_valve_lift(description.engine, title, folder / "valve-lift")
         write_origin(args.origin, [args.file], args.out, folder)
         return sorted(p.name for p in folder.iterdir())

@@ -1,9 +1,12 @@
 """Checks of an engine file that need more than one group of keys."""
 
+from aircolumn.cylinder.valve_lift import seat_margin
 from aircolumn.description.models import Engine
 from aircolumn.description.parts import BY_CYLINDER
 from aircolumn.description.source import Source, problem
 from aircolumn.errors import Problem
+
+SHORTEST_OPEN, LONGEST_OPEN = 60.0, 500.0  # deg
 
 
 def check_together(engine: Engine, runners: dict, source: Source) -> list[Problem]:
@@ -36,7 +39,7 @@ def _check_parts(engine, wrong):
         ("intake", engine.intake_events()),
         ("exhaust", engine.exhaust_events()),
     ):
-        _check_events(closes - opens, (side, "valve"), wrong)
+        _check_events(getattr(engine, side).valve, closes - opens, (side, "valve"), wrong)
     if engine.exhaust.port.first_bore is None:
         wrong(("exhaust", "port"), "the port's bore needs both 'from' and 'to' (or one number)")
 
@@ -129,8 +132,21 @@ def _check_valve_fit(engine, wrong):
             wrong(path, f"{valve.count} valves of this size do not fit the cylinder bore")
 
 
-def _check_events(duration, path, wrong):
+def _check_events(valve, duration, path, wrong):
     if duration <= 0.0:
         wrong(path, f"the valve closes before it opens: the events leave {duration:g} deg open")
-    elif not 60.0 <= duration <= 500.0:
-        wrong(path, f"the valve is open for {duration:g} deg; must be from 60 to 500 deg")
+        return
+    if not SHORTEST_OPEN <= duration <= LONGEST_OPEN:
+        limits = f"must be from {SHORTEST_OPEN:g} to {LONGEST_OPEN:g} deg"
+        wrong(path, f"the valve is open for {duration:g} deg; {limits}")
+        return
+    card = valve.lift
+    if card.highest is None:
+        return
+    seat = duration / (1.0 - 2.0 * seat_margin(card.events_lift, card.highest))
+    if seat > LONGEST_OPEN:
+        wrong(
+            (*path, "lift"),
+            f"{duration:g} deg at {1e3 * card.events_lift:.3g} mm of valve lift would be {seat:.0f}"
+            f" deg seat to seat; at most {LONGEST_OPEN:g} deg (is the events' lift right?)",
+        )

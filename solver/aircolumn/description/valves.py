@@ -15,15 +15,17 @@ SHORTEST = 40.0  # deg of a lift table: a valve opens for longer
 class Lift(Part):
     """Valve lift: a cam card or a measured table.
 
-    Cam card: the highest lift at the valve (maximum), or at the cam (cam_lift) with the
-    rocker_ratio; events_at: the lift at which the valve's events hold, on the same side of the
-    rocker as the highest lift; lash at the valve.
+    Cam card: the highest lift at the valve (maximum), or at the lobe (cam_lift) with the
+    rocker_ratio. The lift at which the valve's events hold names its own side of the rocker:
+    events_at is lift of the valve, events_at_cam lift of the lobe, and so is multiplied by the
+    rocker_ratio. lash: at the valve, taken off its lift.
     """
 
     maximum: Small | None = None
     cam_lift: Small | None = None
     rocker_ratio: Annotated[float, plain_number(0.5, 3.0)] = 1.0
-    events_at: Small = 0.0
+    events_at: Small | None = None
+    events_at_cam: Small | None = None
     lash: Annotated[float, quantity("length", at_least="0 mm", at_most="2 mm")] = 0.0
     angle: list[Degrees] | None = None
     lift: list[Small] | None = None
@@ -36,22 +38,51 @@ class Lift(Part):
     @property
     def events_lift(self) -> float:
         """Lift at the valve, before lash, at which the events hold, m."""
-        return self.events_at * (1.0 if self.cam_lift is None else self.rocker_ratio)
+        if self.events_at_cam is not None:
+            return self.rocker_ratio * self.events_at_cam
+        return self.events_at or 0.0
 
     @model_validator(mode="after")
     def _one_way(self):
         table = self.angle is not None or self.lift is not None
         if table + (self.maximum is not None) + (self.cam_lift is not None) != 1:
             raise ValueError("give one of maximum, cam_lift, or a table (angle and lift)")
-        if self.rocker_ratio != 1.0 and self.cam_lift is None:
-            raise ValueError("rocker_ratio goes with cam_lift (lifts at the valve need none)")
         if table:
             self._check_table()
-        elif self.events_lift + self.lash >= self.highest:
-            raise ValueError("the highest lift must be greater than events_at plus lash")
+        else:
+            self._check_sides()
         return self
 
+    def _check_sides(self):
+        """Which side of the rocker each lift stands on is never left to be guessed."""
+        if self.cam_lift is not None and self.events_at is not None:
+            raise ValueError(
+                "events_at is lift of the valve, cam_lift that of the lobe: write events_at_cam if"
+                " the card states its events at a lift of the lobe (0.050 in, say), or maximum"
+                " (cam_lift times rocker_ratio) in place of cam_lift if events_at is meant at the"
+                " valve"
+            )
+        if self.events_at is not None and self.events_at_cam is not None:
+            raise ValueError(
+                "give events_at (at the valve) or events_at_cam (at the lobe), not both"
+            )
+        lobe = self.cam_lift is not None or self.events_at_cam is not None
+        if "rocker_ratio" in self.model_fields_set and not lobe:
+            raise ValueError(
+                "rocker_ratio goes with cam_lift or events_at_cam (lifts at the valve need none)"
+            )
+        if self.events_at_cam is not None and "rocker_ratio" not in self.model_fields_set:
+            raise ValueError("events_at_cam needs rocker_ratio (1 where the cam acts directly)")
+        if self.events_lift + self.lash >= given(self.highest):
+            raise ValueError(
+                "the highest lift must be greater than the lift of the events plus lash"
+            )
+
     def _check_table(self):
+        if self.events_at is not None or self.events_at_cam is not None:
+            raise ValueError(
+                "a lift table begins where the valve's events say: it has no events_at"
+            )
         if self.angle is None or self.lift is None or len(self.angle) != len(self.lift):
             raise ValueError("angle and lift must be lists of the same length")
         rising = all(b > a for a, b in zip(self.angle, self.angle[1:], strict=False))
@@ -125,8 +156,8 @@ class Discharge(Part):
 class Valve(OfEach):
     """Poppet valves of one kind.
 
-    Their events at lift.events_at: opening and closing (see the two kinds below), or duration and
-    centreline, or duration alone with ``cam``'s lobe separation.
+    Their events at the lift that ``lift`` states: opening and closing (see the two kinds below), or
+    duration and centreline, or duration alone with ``cam``'s lobe separation.
     """
 
     count: Annotated[int, whole_number(1, 4)] = 1

@@ -12,7 +12,8 @@ class Geometry:
     """Derived figures of one cylinder, SI.
 
     Valve events in degrees, 0 = firing top dead centre: *_opens and *_closes as the file states
-    them (at lift.events_at), intake_shuts and exhaust_lifts where the lift really begins and ends.
+    them (at the lift of the events), *_lifts and *_shuts seat to seat: where the valve leaves its
+    seat and is back on it.
     """
 
     swept: float
@@ -21,8 +22,10 @@ class Geometry:
     intake_closes: float
     exhaust_opens: float
     exhaust_closes: float
+    intake_lifts: float
     intake_shuts: float
     exhaust_lifts: float
+    exhaust_shuts: float
 
 
 def geometry_of(engine: Engine) -> Geometry:
@@ -36,8 +39,8 @@ def geometry_of(engine: Engine) -> Geometry:
         swept / (e.compression_ratio - 1.0),
         *intake,
         *exhaust,
-        intake_shuts=open_window(iv, *intake)[1],
-        exhaust_lifts=open_window(ev, *exhaust)[0],
+        *open_window(iv, *intake),
+        *open_window(ev, *exhaust),
     )
 
 

@@ -10,7 +10,9 @@ from aircolumn.cylinder.valve_area import effective_area, reference_area
 from aircolumn.cylinder.valve_lift import card_lift, table_lift
 
 TABLE_ANGLES = np.linspace(0.0, 720.0, TABLE_STEPS + 1)
-TABLE_LEAD = 90.0  # degrees by which valve tables begin before the stated opening
+# Degrees by which valve tables begin before the stated opening: more than half of what the longest
+# timing seat to seat (description/together.py) can add to the shortest one stated.
+TABLE_LEAD = 220.0
 
 
 def lift_curve(valve, opens: float, closes: float):

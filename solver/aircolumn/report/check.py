@@ -21,6 +21,7 @@ from aircolumn.gas.humid_air import vapour_mole_fraction
 from aircolumn.network.declared import along
 from aircolumn.report.changes import change_lines
 from aircolumn.report.inlet_report import inlet_lines
+from aircolumn.report.valve_timing import timing_doubts, timing_lines
 from aircolumn.shown import said_bore, unit
 from aircolumn.tuning.rules import NECK_K, mean_neck, neck_and_volume_speed
 
@@ -44,9 +45,7 @@ def check_text(description: Description) -> str:
         f"air-fuel ratio            {gas.air_fuel_ratio:.2f}"
         f" (lambda {gas.air_fuel_ratio / gas.stoichiometric:.3f})",
         *_fuel_lines(engine, gas),
-        f"valve overlap             {sizes.exhaust_closes - sizes.intake_opens:.0f} deg,"
-        f" intake open {sizes.intake_closes - sizes.intake_opens:.0f} deg,"
-        f" exhaust open {sizes.exhaust_closes - sizes.exhaust_opens:.0f} deg",
+        *timing_lines(engine, sizes),
         *_valve_lines(engine, sizes),
         f"leak past the rings       {_small(engine.rings.area(e.bore))} per cylinder"
         f"{_assumed(engine.rings.leak_area)}",
@@ -97,7 +96,7 @@ def doubts(engine) -> list[str]:
             area = f"{valve.discharge.reference} area of the {side} valve"
             found.append(f"a discharge coefficient of {most:.2f} on the {area}: no valve passes"
                          f" more than its area{hint}")  # fmt: skip
-    return found
+    return found + timing_doubts(engine)
 
 
 def _piston_speed(block, engine) -> float:
