@@ -19,8 +19,8 @@ STEP = 7  # sudden change of bore, with its loss
 #: One entry an end. node, cell: places of the end node and the cell beside it. side: +1 right,
 #: -1 left. volume: index of the volume, or of the next end in the ring of a JOIN, JUNCTION or STEP.
 #: to_volume: 1 where the flow reaches a volume. valve: row of the area tables, or -1 for a fixed
-#: throat.
-EndLinks = namedtuple("EndLinks", "kind node cell side volume to_volume valve")
+#: throat. opposite: of a JUNCTION's leg, the one in line with it, or -1 (ends/junction.py).
+EndLinks = namedtuple("EndLinks", "kind node cell side volume to_volume valve opposite")
 
 #: loss: entry-loss coefficient, or that of narrowing into the throat of a STEP (ends/junction.py:
 #: PIPE for a leg that is no mouth in a wall). throat: fixed effective area m2, or that of the
@@ -30,7 +30,8 @@ EndValues = namedtuple("EndValues", "loss throat speed frequency p rho inertance
 
 Ends = namedtuple(
     "Ends",
-    "kind node cell side volume to_volume valve loss throat speed frequency p rho inertance angle",
+    "kind node cell side volume to_volume valve opposite "
+    "loss throat speed frequency p rho inertance angle",
 )
 
 #: Area tables: effective (Cd A) area, m2, at equal crank-angle steps over 720 degrees, per valve,
@@ -60,9 +61,11 @@ Orifices = namedtuple("Orifices", "first second area")
 #: What reaches each end: outward relation p + z v = value, the particle path's density (wall heat
 #: included), pressure, a^2, composition and gamma at its foot, and the slopes found at the feet;
 #: where the flow leaves faster than sound, also the other wave (ends/solve.py: meet_fast). At a
-#: junction, out and behind are the outward speed and the density of what flows (ends/junction.py).
+#: junction, out, behind and begins are the outward speed, density and (of what leaves it) pressure
+#: of what flows (ends/junction.py).
 #: offset and bend help the search at the next stage: by how much what was found differed from its
 #: first estimate (at a junction: Pa, and the ratio of slopes).
 Arrivals = namedtuple(
-    "Arrivals", "value z rho p a2 yf yb gamma fast slow drift behind z_behind out offset bend"
+    "Arrivals",
+    "value z rho p a2 yf yb gamma fast slow drift behind z_behind out begins offset bend",
 )

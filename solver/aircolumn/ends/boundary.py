@@ -26,31 +26,56 @@ def leaving_density(p, rho_f, p_f, a2):
     return max(rho_f + (p - p_f) / a2, 0.05 * rho_f)
 
 
+@inlined
+def entered(p0, rt0, per_cp_r, loss, regained, w):
+    """Pressure, and its slope over speed, of gas that enters a bore from rest at ``p0`` at speed w.
+
+    It keeps its enthalpy and loses ``loss`` of its dynamic head rho w^2/2 in stagnation pressure,
+    which is what handbooks mean by a loss coefficient (Idelchik, Handbook of Hydraulic Resistance,
+    section 1: the loss of total pressure over the dynamic head of the stated section):
+
+        T/T0 = t = 1 - w^2/(2 cp T0),   p t^(-cp/R) = p0 - (loss - regained rho/rho0) rho w^2/2
+
+    with rho = p/(R T) an equation for p alone. rt0: R T0, J/kg; per_cp_r: R/cp, held. regained: of
+    the head that the flow had before it turned off, over that in the bore at equal density
+    (ends/junction.py); 0 out of a vessel. At low speed p0 - p = (1 + loss - regained) rho w^2/2.
+    """
+    rt = rt0 - 0.5 * per_cp_r * w * w
+    per_rt, slope_rt = 1.0 / rt, -per_cp_r * w
+    fall = (rt0 * per_rt) ** (1.0 / per_cp_r)
+    head = 0.5 * w * w * per_rt
+    slope_head = per_rt * (w - head * slope_rt)
+    lost, slope_lost = fall + loss * head, fall * w * per_rt + loss * slope_head
+    back = regained * head * rt0 * per_rt
+    slope_back = regained * rt0 * per_rt * (slope_head - head * slope_rt * per_rt)
+    share = 2.0 / (lost + sqrt(max(lost * lost - 4.0 * back, 0.0)))
+    slope = -share * (slope_lost - share * slope_back) / max(lost - 2.0 * share * back, 0.1)
+    return p0 * share, p0 * slope
+
+
 @routine
 def opening_inflow(k, z, p0, rho0, gamma, loss, guess, slack):
     """Inward speed w and pressure for flow from rest at (p0, rho0) into the open bore; ``slack``
     times the usual tolerance.
 
-    p = K + Z w;  p = p0 (1 - w^2/(2 cp T0))^(gamma/(gamma-1)) - loss rho w^2 / 2. Newton from
-    the guess, or the acoustic one; the residual is convex and rising in w, so it cannot miss.
+    p = K + Z w meets ``entered``, by Newton from the guess, or the acoustic one. The flow begins
+    sonic at most; what then comes back up the duct no longer counts.
     """
-    g1 = gamma - 1.0
-    a0_squared = gamma * p0 / rho0
+    rt0, per_cp_r = p0 / rho0, (gamma - 1.0) / gamma
     w = guess
     if guess <= 0.0:
         w = (p0 - k) / (z + sqrt(0.5 * rho0 * max(p0 - k, 0.0)) * (1.0 + loss))
-    sonic = sqrt(2.0 * a0_squared / (gamma + 1.0))
+    sonic = sqrt(2.0 * gamma * rt0 / (gamma + 1.0))
     w = min(w, sonic)
     for _ in range(30):
-        t = 1.0 - 0.5 * g1 * w * w / a0_squared
-        rho = rho0 * t ** (1.0 / g1)
-        p = p0 * t * rho / rho0
-        residual = k + z * w - p + 0.5 * loss * rho * w * w
-        slope = z + rho * w * (1.0 + loss)
-        step = residual / slope
+        p, slope = entered(p0, rt0, per_cp_r, loss, 0.0, w)
+        step = (k + z * w - p) / (z - slope)
         w = min(max(w - step, 0.0), sonic)
         if step * step < 1e-10 * slack * sonic * sonic:  # what is left is of its square
             break
+    if w == sonic:
+        p, _ = entered(p0, rt0, per_cp_r, loss, 0.0, sonic)
+        return sonic, max(p, k + z * sonic)
     return w, k + z * w
 
 

@@ -9,24 +9,33 @@ from the directions of the legs (theta, from the axis outward) and the speeds:
 
 - a pipe: momentum along its axis, of which a stream that turns by delta brings cos(3/4 delta)
   (Hager, Proc. IMechE 198C, 1984; Bassett, Winterbone & Pearson, Proc. IMechE 215C, 2001; from
-  memory):
+  memory), with U_j = sum(m_i u_i cos(3/4 delta_ij)) / sum(m_i):
 
-    p - p_j = rho u_j (u_j - U_j),   U_j = sum(m_i u_i cos(3/4 delta_ij)) / sum(m_i)
+    p - p_j = rho_j u_j (u_j - U_j)
 
-  and in line with a leg of speed u_t > u_j, because only a part turns off, p_j is higher by
-  rho u_t (u_t - u_j) / 4 (their K = q^2 - 1.5 q + 0.5 for the share q that goes straight on);
-- a mouth in a wall, of entry loss K and area A in a duct of area A_c: the wall's pressure is that
-  of flow along it, and what turns off brings or costs a part of its head (Gardel, Bulletin
-  technique de la Suisse romande 83, 1957, from memory; his sharp-edged mouth, K = 0.4, is replaced
-  by the mouth's own):
+  Where u_j < U_j the flow widens, and that is Borda-Carnot's law, at any Mach number. Where it
+  narrows the momentum of the wall's pressure is not known; there the loss that the same law has at
+  low speed, (u_j - U_j)^2 rho / 2, is taken off the stagnation pressure p_U that speed U_j has at
+  p: no flow gains any. Both meet at u_j = U_j with one slope;
+- in line with one other pipe, of speed u_t, whose flow only goes on in part, p_j is higher by
+  rho_t u_t^2 / 4 times the part that turns off, 1 - m_j / sum(m_i) (their K = q^2 - 1.5 q + 0.5 for
+  the share q that goes straight on). Where more than one leg is in line with it (a collector whose
+  primaries stand at 0 deg) nothing turns off and there is no such rise;
+- a mouth in a wall, of entry loss K and area A in a duct of area A_c: what enters it loses K of its
+  head as from a vessel (boundary.entered), and what turns off brings or costs a part of the head it
+  had in the duct (Gardel, Bulletin technique de la Suisse romande 83, 1957, from memory; his
+  sharp-edged mouth, K = 0.4, is replaced by the mouth's own). At low speed
 
-    p - p_j = (1 + K - 1.3 (1 - tan(delta/2)) (A/A_c)^2) rho u_j^2 / 2
+    p - p_j = (1 + K - c (A/A_c)^2) rho u_j^2 / 2,   c = 1.3 (1 - tan(delta/2)), at most 1:
 
-Both are steady losses of air that keeps its density, counted with that of the mixture. Where two
-legs in line both enter, the slower does so at a pressure higher by rho (u_t^2 - u_j^2) / 4: the
-rise above, carried on so that nothing jumps where the flow turns round. Legs that were given no
-directions have one pressure, without recovery or loss (Benson, vol. 1, the constant-pressure
-model); all of it is exact for sound. Flow into and out of the junction is sonic at most.
+  no more than the head that was there is won back.
+
+All are steady laws, with the density of what flows in the leg. Where two legs in line both enter,
+the slower does so at a pressure higher by rho (u_t^2 - u_j^2) / 4: the rise above, carried on so
+that nothing jumps where the flow turns round. Legs that were given no directions have one pressure,
+without recovery or loss (Benson, vol. 1, the constant-pressure model); all of it is exact for
+sound. Flow into and out of the junction is sonic at most; a leg that is left through sonic takes
+what its law says, whatever comes back in it.
 """
 
 from math import cos, pi, sqrt, tan
@@ -36,7 +45,7 @@ import numpy as np
 from aircolumn.arrays.blocks import arrivals_of, ends_of, gas_of, mesh_of, nodes_at, turning_of
 from aircolumn.arrays.ends import JUNCTION
 from aircolumn.compiled.decorators import inlined, routine
-from aircolumn.ends.boundary import leaving_density
+from aircolumn.ends.boundary import entered, leaving_density
 from aircolumn.gas.kernels import (
     cv_coefficients,
     cv_from,
@@ -48,9 +57,11 @@ from aircolumn.gas.kernels import (
 
 ROUNDS, HALVE_EVERY = 80, 8
 NEAR = 1e-3  # K
-BALANCED = 1e-11  # of the flow a sound wave of the junction's pressure would bring
+BALANCED = 1e-13  # of the flow a sound wave of the junction's pressure would bring
 PIPE, NO_DIRECTION = -1.0, -1.0  # in place of a mouth's loss, of an angle
 SAME = 1e-6  # rad
+MOST_STEPS = 8  # of Newton's search for the speed in a leg
+CLOSE = 1e-7  # of the speed of sound: what is left after the step is of its square
 
 
 @inlined
@@ -60,22 +71,37 @@ def outflow(ends, arr, k, p):
     return v, leaving_density(arr.value[k] - arr.z[k] * v, arr.rho[k], arr.p[k], arr.a2[k])
 
 
-@inlined
-def in_line(ends, k, m):
+def in_line(loss, angle, k, m) -> bool:
     """Whether ``k`` and ``m`` are pipes that go straight on into each other."""
-    a, b = ends.angle[k], ends.angle[m]
-    return (
-        ends.loss[k] == PIPE
-        and ends.loss[m] == PIPE
-        and abs(a + b - pi) < SAME
-        and abs(abs(a - b) - pi) < SAME
-    )
+    a, b = angle[k], angle[m]
+    pipes = loss[k] == PIPE and loss[m] == PIPE
+    return pipes and abs(a + b - pi) < SAME and abs(abs(a - b) - pi) < SAME
+
+
+def opposite(kind, loss, angle, ring) -> np.ndarray:
+    """For each end the leg of its junction that is in line with it and with no other, or -1;
+    ``ring``: the ends' partners."""
+    lines = {k: _in_line_with(loss, angle, ring, k) for k in np.flatnonzero(kind == JUNCTION)}
+    found = np.full(kind.size, -1)
+    for k, others in lines.items():
+        if len(others) == 1 and lines[others[0]] == [k]:
+            found[k] = others[0]
+    return found
+
+
+def _in_line_with(loss, angle, ring, k) -> list[int]:
+    others, m = [], int(ring[k])
+    while m != k:
+        if in_line(loss, angle, k, m):
+            others.append(m)
+        m = int(ring[m])
+    return others
 
 
 def turning(kind, loss, angle, area, ring) -> np.ndarray:
     """What a stream from leg m means for leg k, (ends, ends), of ends whose partners are ``ring``:
-    the share cos(3/4 delta) of its momentum for a pipe, 1.3 (1 - tan(delta/2)) (A/A_c)^2 for a
-    mouth in the wall of a pipe; 0 where there is nothing."""
+    the share cos(3/4 delta) of its momentum for a pipe, c (A/A_c)^2 for a mouth in the wall of a
+    pipe; 0 where there is nothing."""
     found = np.zeros((kind.size, kind.size))
     for k in np.flatnonzero(kind == JUNCTION):
         m = ring[k]
@@ -84,7 +110,7 @@ def turning(kind, loss, angle, area, ring) -> np.ndarray:
             if loss[k] == PIPE:
                 found[k, m] = cos(0.75 * delta)
             elif loss[m] == PIPE:
-                found[k, m] = 1.3 * (1.0 - tan(0.5 * delta)) * (area[k] / area[m]) ** 2
+                found[k, m] = min(1.3 * (1.0 - tan(0.5 * delta)), 1.0) * (area[k] / area[m]) ** 2
             m = ring[m]
     return found
 
@@ -104,12 +130,10 @@ def enter(ends, arr, first, p):
         return
     k = first
     while True:
-        m = ends.volume[k]
-        while m != k:
-            if arr.out[m] > arr.out[k] > 0.0 and in_line(ends, k, m):
-                head = 0.25 * arr.behind[m] * arr.out[m]
-                arr.out[k] = slower(arr, k, p + head * arr.out[m], arr.behind[m])
-            m = ends.volume[m]
+        m = ends.opposite[k]
+        if m >= 0 and arr.out[m] > arr.out[k] > 0.0:
+            head = 0.25 * arr.behind[m] * arr.out[m]
+            arr.out[k] = slower(arr, k, p + head * arr.out[m], arr.behind[m])
         k = ends.volume[k]
         if k == first:
             break
@@ -160,83 +184,145 @@ def cooled(gas, yf, yb, h0, w, guess):
 
 @inlined
 def streams(mesh, ends, arr, turning, k):
-    """What the legs that enter mean for leg ``k``: speed U along it, speed u_t of the leg in line
-    with it and rho u_t / 4, and for a mouth the part 1.3 (1 - tan(delta/2)) (A/A_c)^2."""
-    total, along, ahead, rise, turned = 0.0, 0.0, 0.0, 0.0, 0.0
+    """What the legs that enter mean for leg ``k``: speed U along it, for a mouth the part
+    c (A/A_c)^2 won back, and the rise rho u_t^2 / 4 if nothing of what comes in line went on."""
+    total, along, turned, rise = 0.0, 0.0, 0.0, 0.0
     m = ends.volume[k]
     while m != k:
         v = arr.out[m]
         if v > 0.0:
             flow = mesh.area[ends.node[m]] * arr.behind[m] * v
             total += flow
-            if ends.loss[k] == PIPE:
-                along += flow * v * turning[k, m]
-                if in_line(ends, k, m):
-                    ahead, rise = v, 0.25 * arr.behind[m] * v
-            else:
-                turned += flow * turning[k, m]
+            along += flow * v * turning[k, m]
+            turned += flow * turning[k, m]
         m = ends.volume[m]
-    return along / total, ahead, rise, turned / total
+    m = ends.opposite[k]
+    if m >= 0 and arr.out[m] > 0.0:
+        rise = 0.25 * arr.behind[m] * arr.out[m] * arr.out[m]
+    return along / total, turned / total, rise
 
 
 @inlined
 def root(square, linear, constant):
-    """Positive root of square w^2 + linear w = constant."""
+    """Positive root of square w^2 + linear w = constant > 0."""
     s = sqrt(linear * linear + 4.0 * square * constant)
     return 2.0 * constant / (linear + s) if linear > 0.0 else (s - linear) / (2.0 * square)
 
 
 @inlined
-def into_pipe(drop, z, rho, along, ahead, rise):
-    """Inward speed of a pipe whose pressure may be ``drop`` Pa higher than what arrives in it."""
-    w = root(rho, z - rho * along + rise, drop + rise * ahead)
-    if w > ahead:  # not slower than what flows in line with it: nothing turns off
-        w = max(root(rho, z - rho * along, max(drop, 0.0)), ahead)
-    return w
+def widening(rt0, per_cp_r, along, w):
+    """p_j / p, and its slope over speed, of what goes on into a pipe at w <= U: momentum."""
+    rt = rt0 - 0.5 * per_cp_r * w * w
+    x = w * (w - along) / rt
+    share = 1.0 / (1.0 + x)
+    return share, -share * share * (2.0 * w - along + x * per_cp_r * w) / rt
 
 
 @inlined
-def leave(ends, arr, k, p, h0, still, mixture, push):
-    """Inward speed and density of leg ``k`` that is left through by a mixture of stagnation
-    enthalpy h0 and temperature ``still`` (K).
+def narrowing(rt0, per_cp_r, along, w):
+    """The same at w > U. The quadratic for s = p_j / p of
 
-    mixture: its heat capacities (c; 1/cp and the growth of cp, 1/K, at ``still``), gas constant and
-    speed of sound when it flows sonic; push: what streams says of the leg.
+        p_j t^(-cp/R) + rho_j (w - U rho_U/rho_j)^2 / 2 = p_U,   t = T/T0 at speed w
+
+    (the loss is that of equal density); against a stream that comes from the other side (U < 0)
+    momentum rho_j w |U| is lost besides.
     """
-    c, per_cp, growth, r, sonic = mixture
-    along, ahead, rise, turned = push
-    z, drop = arr.z[k], p - arr.value[k]
-    w, begins = 0.0, p
-    for _ in range(2):  # what is left is of the fourth power of the Mach number
-        rho = begins / (r * (still - 0.5 * w * w * per_cp))
-        if drop + rise * ahead <= 0.0:
-            w = 0.0
-        elif ends.angle[k] == NO_DIRECTION:
-            w = drop / z
-        elif ends.loss[k] != PIPE:
-            w = root(0.5 * rho * (1.0 + ends.loss[k] - turned), z, drop)
-        else:
-            w = into_pipe(drop, z, rho, along, ahead, rise)
-        w = min(w, sonic)
-        begins = arr.value[k] + z * w
+    u, against = max(along, 0.0), max(-along, 0.0)
+    rt = rt0 - 0.5 * per_cp_r * w * w
+    rt_u = rt0 - 0.5 * per_cp_r * u * u
+    fall = (rt0 / rt) ** (1.0 / per_cp_r)
+    total = (rt0 / rt_u) ** (1.0 / per_cp_r) if u > 0.0 else 1.0
+    x = w * (0.5 * w + against) / rt
+    square, slope_square = fall + x, (fall * w + w + against + x * per_cp_r * w) / rt
+    linear, slope_linear = total + w * u / rt_u, u / rt_u
+    constant = 0.5 * (u / rt_u) ** 2 * rt
+    slope_constant = -0.5 * (u / rt_u) ** 2 * per_cp_r * w
+    twice = sqrt(max(linear * linear - 4.0 * square * constant, 0.01))
+    share = 0.5 * (linear + twice) / square
+    return share, -(share * (slope_square * share - slope_linear) + slope_constant) / twice
+
+
+@inlined
+def law(loss, p, mixture, push, part, w):
+    """Pressure, and its slope over speed, of what leaves the junction at speed ``w``. part: the
+    leg's area over what enters the junction, m2 s/kg: rho w times it is the part that goes on."""
+    rt0, per_cp_r = mixture[0], mixture[1]
+    along, turned, rise = push
+    if loss != PIPE:
+        return entered(p, rt0, per_cp_r, loss, turned, w)
+    if w <= along:
+        share, slope = widening(rt0, per_cp_r, along, w)
+    else:
+        share, slope = narrowing(rt0, per_cp_r, along, w)
+    per_rt = 1.0 / (rt0 - 0.5 * per_cp_r * w * w)
+    if rise > 0.0 and p * share * part * w * per_rt < 1.0:  # a part turns off
+        y = rise * part * per_rt
+        times, p = 1.0 + share * y * w, p + rise
+        slope_times = slope * y * w + share * y * (1.0 + per_cp_r * w * w * per_rt)
+        return p * share / times, p * (slope - share * slope_times / times) / times
+    return p * share, p * slope
+
+
+@inlined
+def speed_of(loss, value, z, p, mixture, push, part):
+    """Inward speed in a leg, and its pressure there: the wave value + z w meets the leg's law. By
+    Newton, from the flow that keeps its density."""
+    along, turned, rise = push
+    rho = p / mixture[0]
+    if p + rise <= value:
+        return 0.0, value
+    if loss == PIPE:
+        w = root(rho, z - rho * along + rise * part * rho, p + rise - value)
+    else:
+        w = root(0.5 * rho * max(1.0 + loss - turned, 0.0) + 1e-12 * z, z, p - value)
+    sonic = mixture[2]
+    w = min(w, sonic)
+    for _ in range(MOST_STEPS):
+        begins, slope = law(loss, p, mixture, push, part, w)
+        step = (value + z * w - begins) / max(z - slope, 0.1 * z)
+        w = min(max(w - step, 0.0), sonic)
+        if abs(step) < CLOSE * sonic:
+            break
+    if w == sonic:
+        begins, _ = law(loss, p, mixture, push, part, sonic)
+        return sonic, max(begins, value + z * sonic)
+    return w, value + z * w
+
+
+@inlined
+def leave(mesh, ends, arr, k, p, h0, still, mixture, push, flow):
+    """Fills leg ``k``, through which a mixture of stagnation enthalpy h0 and temperature ``still``
+    (K) leaves. mixture: see mixture_at; push: what streams says of the leg; flow: kg/s that enters
+    the junction."""
+    z, value = arr.z[k], arr.value[k]
+    if ends.angle[k] == NO_DIRECTION:
+        w = min(max((p - value) / z, 0.0), mixture[2])
+        arr.begins[k] = value + z * w
+    else:
+        part = mesh.area[ends.node[k]] / flow
+        w, arr.begins[k] = speed_of(ends.loss[k], value, z, p, mixture, push, part)
+    _, _, _, c, per_cp, growth, r = mixture
     h, fall = h0 - 0.5 * w * w, 0.5 * w * w * per_cp
     t = still - fall * (1.0 + 0.5 * growth * fall)  # of the third power of the fall is left
-    return w, begins / (r * enthalpy_step(c, r, h, t))
+    arr.behind[k] = arr.begins[k] / (r * enthalpy_step(c, r, h, t))
+    arr.out[k] = -w
 
 
 @inlined
 def mixture_at(c, r, still):
-    """What ``leave`` wants to know of a mixture."""
+    """What ``leave`` wants to know of a mixture at rest at ``still`` K: R T, R/cp and the speed of
+    sound when it flows sonic; its heat capacities; 1/cp and the growth of cp, 1/K; R."""
     cp = cv_from(c, still) + r
     growth = (cv_from(c, still + 1.0) + r) / cp - 1.0
-    return c, 1.0 / cp, growth, r, sqrt(2.0 * cp * r * still / (2.0 * cp - r))
+    sonic = sqrt(2.0 * cp * r * still / (2.0 * cp - r))
+    return r * still, r / cp, sonic, c, 1.0 / cp, growth, r
 
 
 @routine
 def surplus(b, first, p, guess):
     """Flow into the junction less flow out of it, kg/s, at pressure ``p``, which it falls with,
-    what flows in (as mix), and its temperature at rest, K, from a ``guess``. Fills ``arr.out`` and
-    ``arr.behind`` of all legs."""
+    what flows in (as mix), and its temperature at rest, K, from a ``guess``. Fills ``arr.out``,
+    ``arr.behind`` and ``arr.begins`` of all legs."""
     gas, mesh, ends, arr, turning = gas_of(b), mesh_of(b), ends_of(b), arrivals_of(b), turning_of(b)
     enter(ends, arr, first, p)
     mixed = mix(gas, mesh, ends, arr, first)
@@ -253,12 +339,11 @@ def surplus(b, first, p, guess):
     k = first
     while True:
         if arr.out[k] == 0.0:
-            push = 0.0, 0.0, 0.0, 0.0
+            push = 0.0, 0.0, 0.0
             if ends.angle[k] != NO_DIRECTION:
                 push = streams(mesh, ends, arr, turning, k)
-            w, arr.behind[k] = leave(ends, arr, k, p, h0, still, mixture, push)
-            arr.out[k] = -w
-            flow -= mesh.area[ends.node[k]] * arr.behind[k] * w
+            leave(mesh, ends, arr, k, p, h0, still, mixture, push, mixed[0])
+            flow += mesh.area[ends.node[k]] * arr.behind[k] * arr.out[k]
         k = ends.volume[k]
         if k == first:
             break
@@ -319,7 +404,7 @@ def set_nodes(gas, ends, arr, first, mixed, nodes):
     k = first
     while True:
         j, v, rho = ends.node[k], arr.out[k], arr.behind[k]
-        p = arr.value[k] - arr.z[k] * v
+        p = arr.value[k] - arr.z[k] * v if v >= 0.0 else arr.begins[k]
         nodes.yf[j], nodes.yb[j], nodes.gamma[j] = arr.yf[k], arr.yb[k], arr.gamma[k]
         if v < 0.0:
             nodes.yf[j], nodes.yb[j] = yf, yb

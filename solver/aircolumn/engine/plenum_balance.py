@@ -7,7 +7,7 @@ each cycle they are moved to where what comes in through the throttle balances w
 
 import numpy as np
 
-from aircolumn.arrays.ends import RESERVOIR
+from aircolumn.arrays.ends import RESERVOIR, EndLinks
 from aircolumn.description.models import Engine
 from aircolumn.ends.nozzle import mass_flux
 from aircolumn.network.run import Run
@@ -27,22 +27,27 @@ UNMIX = np.linalg.inv(MODES)
 
 def refill(run: Run, before: np.ndarray, after: np.ndarray):
     """Make the plenum hold ``after`` (mass, energy, fuel, burned) in place of ``before``: in a log,
-    everywhere in the same proportion."""
+    everywhere in the same proportion.
+
+    A log's end nodes stay as they are: what flows there at the start of the next step is that of
+    the runners and the inlet too, and must balance."""
     net = run.network
     if net.PLENUM in net.volumes:
         run.blocks.volumes[0, run.volume(net.PLENUM), :4] = after
         return
     more = np.divide(after, before, out=np.ones(4), where=before > 0.0)
+    ends = EndLinks(*run.blocks.end_links).node
     for duct in (run.ducts[name] for name in net.logs):
         for name, factor in zip(("mass", "energy", "fuel", "burned"), more, strict=True):
             getattr(run.cells, name)[duct.inside] *= factor
         run.cells.momentum[duct.inside] *= more[0]
-        nodes = run.nodes
-        nodes.rho[duct.nodes] *= more[0]
-        nodes.p[duct.nodes] *= more[1]
-        nodes.a[duct.nodes] *= (more[1] / more[0]) ** 0.5
+        nodes, inner = run.nodes, np.setdiff1d(duct.nodes, ends)
+        nodes.rho[inner] *= more[0]
+        nodes.p[inner] *= more[1]
+        nodes.e[inner] *= more[1] / more[0]
+        nodes.a[inner] *= (more[1] / more[0]) ** 0.5
         for share, factor in ((nodes.yf, more[2]), (nodes.yb, more[3])):
-            share[duct.nodes] *= factor / more[0]
+            share[inner] *= factor / more[0]
 
 
 class Plenum:

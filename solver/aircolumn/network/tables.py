@@ -7,7 +7,7 @@ from aircolumn.arrays.cylinders import Chambers, Cranks
 from aircolumn.arrays.ends import EndLinks, EndValues, VolumeLinks, VolumeValues
 from aircolumn.compiled.lookup import TABLE_STEPS
 from aircolumn.ends.echo import BINS, WAVES
-from aircolumn.ends.junction import turning
+from aircolumn.ends.junction import opposite, turning
 from aircolumn.network.declared import End
 from aircolumn.network.placement import PlacedDuct
 
@@ -20,7 +20,10 @@ def end_tables(network, ducts: dict[str, PlacedDuct]) -> tuple[np.ndarray, np.nd
         for k, change in enumerate(duct.declared.changes):
             table += _change_ends(duct, k, change, len(table))
     links = np.array([link for link, _ in table], dtype=np.int64).T.copy()
-    return links, np.array([value for _, value in table]).T.copy()
+    values = np.array([value for _, value in table]).T.copy()
+    link, value = EndLinks(*links), EndValues(*values)
+    link.opposite[:] = opposite(link.kind, value.loss, value.angle, link.volume)
+    return links, values
 
 
 def turning_table(links: np.ndarray, values: np.ndarray, area: np.ndarray) -> np.ndarray:
@@ -69,6 +72,7 @@ def _end_link(duct: PlacedDuct, reach, side) -> EndLinks:
         volume=-1,
         to_volume=0,
         valve=-1,
+        opposite=-1,
     )
 
 
