@@ -6,7 +6,7 @@ from tests.conftest import DEMO, throttled
 from tests.test_log_plenum import log_engine
 
 import aircolumn
-from aircolumn.ends.junction import PIPE, law
+from aircolumn.ends.legs import PIPE, law
 from aircolumn.engine.operating_point import operating_point
 
 PRIMARY = "  primary:"

@@ -114,8 +114,11 @@ def test_refilled_log_holds_what_it_is_given(tmp_path):
     assert plenum_contents(run) == pytest.approx(wanted, rel=1e-12)
     nodes, duct = run.nodes, run.ducts["log 2"].nodes
     air = build(log_engine(tmp_path)).ready(0.0).nodes
-    assert nodes.p[duct] == pytest.approx(1.05 * air.p[duct])
-    assert nodes.rho[duct] == pytest.approx(1.1 * air.rho[duct])
+    inner, ends = duct[1:-1], duct[[0, -1]]
+    assert nodes.p[inner] == pytest.approx(1.05 * air.p[inner])
+    assert nodes.rho[inner] == pytest.approx(1.1 * air.rho[inner])
+    # what flows at a junction there is that of the runner too
+    assert nodes.p[ends] == pytest.approx(air.p[ends])
 
 
 def test_a_pipe_ahead_of_the_log(tmp_path):

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from tests.conftest import CLASSROOM, DEMO
-from tests.studies import GRID, ONE, plan_of
+from tests.studies import GRID, ONE, asked, plan_of
 
 from aircolumn.cli import main
 from aircolumn.errors import InputError
@@ -169,3 +169,62 @@ def test_every_fault_of_a_study_is_told_at_once(tmp_path):
         (2, "runner"), (4, "vary.intake.runner.lenght"), (5, "vary.intake.runner.bore"),
         (6, "vary.intake.plenum.volume"),
     ]  # fmt: skip
+
+
+SHORT = f"engine: {DEMO}\nspeeds: [3000 rpm]\nvary: {{runners.short.length: [250 mm, 800 mm]}}\n"
+
+
+def test_a_candidates_key_varies_that_candidate(tmp_path):
+    """It is bolted on, and its own key changes."""
+    plan = plan_of(tmp_path, SHORT)
+    assert plan.runner == "short"
+    lengths = [c.engine.intake.runner.length for c in plan.cases]
+    assert lengths == pytest.approx([0.25, 0.8])
+    taper = "vary: {runners.long.bore.from: [46 mm, 48 mm]}\n"
+    plan = plan_of(tmp_path, f"engine: {DEMO}\nspeeds: [3000 rpm]\nrunner: long\n{taper}")
+    assert [c.engine.intake.runner.total_length for c in plan.cases] == pytest.approx([0.65, 0.65])
+    assert [c.engine.intake.runner.bore.start for c in plan.cases] == pytest.approx([0.046, 0.048])
+
+
+DEMO_AT = f"engine: {DEMO}\nspeeds: [3000 rpm]\n"
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("vary: {title: [a, b]}", "changes nothing that is computed: it names the engine"),
+        ("vary: {units: [us, metric]}", "it says how results are shown"),
+        ("vary: {pull.altitude: [0 m, 400 m]}", "it says how measured pulls are read"),
+        ("vary: {switchable.x: [a, b]}", "it says which candidates are looked at together"),
+        ("vary: {speeds.step: [100 rpm, 200 rpm]}", "the study's own `speeds` say at which"),
+        ("vary: {runners.huge.length: [250 mm, 300 mm]}", "there are: short, middle, long"),
+        ("vary: {runners.short: [250 mm, 300 mm]}", "write runners.NAME.key"),
+        ("vary: {runners.short.length: [250 mm, 300 mm], runners.long.bore: [40 mm, 41 mm]}",
+         "a study computes one candidate, and this one names 'short' (runners.short.length)"),
+        ("runner: long\nvary: {runners.short.length: [250 mm, 300 mm]}", "'long' (`runner`)"),
+        ("vary: {intake.runner.bore.to: [40 mm, 41 mm], intake.runner.bore: [38 mm, 39 mm]}",
+         "intake.runner.bore and intake.runner.bore.to overlap"),
+        ("vary: {runners.short.bore: [40 mm, 41 mm], intake.runner.bore: [38 mm, 39 mm]}",
+         "overlap"),
+        ("vary: {intake.runner.length: [250 mm, 300 mm, 250 mm]}", "250.0 mm stands here twice"),
+        ("cases:\n  - {name: a, intake.runner.length: 300 mm}\n"
+         "  - {name: b, intake.runner.length: 300 mm}", "this case has the values of case 1"),
+        ("cases:\n  - {title: a}\n  - {title: b}", "it names the engine"),
+    ],
+)  # fmt: skip
+def test_what_would_vary_nothing_is_refused(tmp_path, text, said):
+    with pytest.raises(InputError) as error:
+        plan_of(tmp_path, f"{DEMO_AT}{text}\n")
+    assert said in str(error.value)
+
+
+def test_counts_of_points_are_those_of_engines_that_differ(tmp_path):
+    """A sample of a whole number meets the same engine often: computed once, never less than 0."""
+    text = (
+        "vary: {intake.valve.count: {from: 1, to: 2}, exhaust.valve.count: {from: 1, to: 2}}\n"
+        "sample: {count: 16}\nspeeds: [3000 rpm, 4000 rpm]\n"
+    )
+    ran, _ = asked(tmp_path / "a", text)
+    assert ran.code == 0
+    assert ran.said.startswith("8 points computed")
+    assert ", 0 taken from" in ran.said.replace("\n", " ")

@@ -42,15 +42,19 @@ from aircolumn.ends.nozzle import mass_flux
 from aircolumn.gas.kernels import (
     cv_at_most,
     cv_coefficients,
+    cv_from,
     energy,
     energy_at_most,
     gas_constant,
     temperature_of,
 )
 from aircolumn.gas.products import FROZEN, beyond_frozen
+from aircolumn.gas.volatility import saturation_pressure
 
 PREMIXED, DIRECT, PORT = 0, 1, 2  # how fuel reaches the cylinder
 LIQUID = 298.15  # K
+HALVINGS = 24  # of what might evaporate
+COLDEST = 100.0  # K, of a trial: all fuels are saturated there, and the law still falls
 
 
 @inlined
@@ -224,22 +228,72 @@ def burn(b, which, start, stop, counted):
         chambers.burned_fuel[c] += counted * fuel
 
 
-@routine
-def inject(b, v, fuel):
-    """Add ``fuel`` (kg) to cylinder volume ``v`` as liquid of 25 degC that evaporates at once.
-
-    Its energy is that of vapour, enthalpy h = e + R T, less what the charge supplies for it
-    (chambers.cooling, J/kg); walls supply the rest.
-    """
-    gas, chambers, contents = gas_of(b), chambers_of(b), amounts_of(b, CONTENTS)
+@inlined
+def vapour_spare(b, v, more):
+    """Saturation pressure less what the fuel vapour of cylinder volume ``v`` has, Pa, if ``more``
+    (kg) evaporates: from the state that was predicted for the end of the step."""
+    gas, chambers, states, contents = (
+        gas_of(b),
+        chambers_of(b),
+        states_of(b),
+        amounts_of(b, CONTENTS),
+    )
     c = volumes_of(b).cylinder[v]
-    vapour = energy(gas, 1.0, 0.0, LIQUID) + gas_constant(gas, 1.0, 0.0) * LIQUID
-    e = vapour - chambers.cooling[c]
-    contents[v, MASS] += fuel
-    contents[v, FUEL] += fuel
-    contents[v, ENERGY] += fuel * e
-    chambers.injected[c] += fuel
-    chambers.injected_energy[c] += fuel * e
+    t, held = states.temperature[v], contents[v, FUEL] + more
+    gained = more * (vapour_energy(gas, chambers.cooling[c]) - energy(gas, 1.0, 0.0, t))
+    capacity = states.p[v] * states.volume[v] / ((states.gamma[v] - 1.0) * t)  # m cv
+    t = max(t + gained / (capacity + more * cv_from(cv_coefficients(gas, 1.0, 0.0), t)), COLDEST)
+    return saturation_pressure(
+        chambers.steepness[c], chambers.shift[c], chambers.boils_from[c], chambers.boils_to[c],
+        t, min(held / (contents[v, FUEL] + chambers.liquid[c]), 1.0),
+    ) - held * gas_constant(gas, 1.0, 0.0) * t / states.volume[v]  # fmt: skip
+
+
+@inlined
+def vapour_energy(gas, cooling):
+    """Energy, J/kg, that liquid of 25 degC brings as it evaporates: that of its vapour with the
+    work of making room, h = e + R T, less what the charge supplies (``cooling``)."""
+    return energy(gas, 1.0, 0.0, LIQUID) + gas_constant(gas, 1.0, 0.0) * LIQUID - cooling
+
+
+@routine
+def evaporate(b):
+    """Let the liquid fuel of the cylinders evaporate, as far as its vapour is not saturated.
+
+    In equilibrium at once (no time is left out of account for drops and films): the vapour's
+    pressure stays at or below the fuel's saturation pressure (gas/volatility.py) at the temperature
+    that the cylinder has after it. The rest waits as liquid of 25 degC.
+    """
+    gas, vols, chambers = gas_of(b), volumes_of(b), chambers_of(b)
+    contents = amounts_of(b, CONTENTS)
+    for v in range(volumes_in(b)):
+        if vols.kind[v] != CYLINDER or chambers.liquid[vols.cylinder[v]] <= 0.0:
+            continue
+        c = vols.cylinder[v]
+        more = chambers.liquid[c]
+        if vapour_spare(b, v, more) < 0.0:
+            low, high = 0.0, more
+            for _ in range(HALVINGS):  # the spare pressure falls with what evaporates
+                more = 0.5 * (low + high)
+                if vapour_spare(b, v, more) < 0.0:
+                    high = more
+                else:
+                    low = more
+            more = low
+        e = vapour_energy(gas, chambers.cooling[c])
+        contents[v, MASS] += more
+        contents[v, FUEL] += more
+        contents[v, ENERGY] += more * e
+        chambers.liquid[c] -= more
+        chambers.injected[c] += more
+        chambers.injected_energy[c] += more * e
+
+
+@inlined
+def inject(chambers, c, fuel):
+    """Add ``fuel`` (kg) to cylinder ``c`` as liquid."""
+    chambers.liquid[c] += fuel
+    chambers.metered[c] += fuel
 
 
 @routine
@@ -255,9 +309,9 @@ def port_fuel(b):
             c = vols.cylinder[v]
             passed = through[int(chambers.injector_end[c])]
             air = passed[MASS] - passed[FUEL] - passed[BURNED]
-            due = air / chambers.air_fuel_ratio[c] - passed[FUEL] - chambers.injected[c]
+            due = air / chambers.air_fuel_ratio[c] - passed[FUEL] - chambers.metered[c]
             if due > 0.0:
-                inject(b, v, due)
+                inject(chambers, c, due)
 
 
 @routine
@@ -274,7 +328,7 @@ def direct_fuel(b, start, stop):
             most = min(chambers.injection_duration[c], shut)
             share = min(until, most) - min(max(until - (stop - start), 0.0), most)
             if shut < 360.0 and share > 0.0:
-                inject(b, v, chambers.dose[c] * share / chambers.injection_duration[c])
+                inject(chambers, c, chambers.dose[c] * share / chambers.injection_duration[c])
 
 
 @routine
@@ -293,9 +347,9 @@ def at_ivc(b, v):
     chambers.trapped_mass[c] = contents[v, MASS]
     chambers.trapped_burned[c] = contents[v, BURNED]
     if chambers.delivery[c] == DIRECT:
-        due = air / chambers.air_fuel_ratio[c] - contents[v, FUEL]
+        due = air / chambers.air_fuel_ratio[c] - contents[v, FUEL] - chambers.liquid[c]
         chambers.dose[c] = max(chambers.dose[c] + due, 0.0)
-        inject(b, v, max(due, 0.0))
-    chambers.charge_fuel[c] = contents[v, FUEL]
+        inject(chambers, c, max(due, 0.0))
+    chambers.charge_fuel[c] = contents[v, FUEL] + chambers.liquid[c]
     residual = contents[v, BURNED] / contents[v, MASS]
     chambers.burn_stretch[c] = 1.0 + chambers.residual_factor[c] * residual

@@ -189,7 +189,7 @@ MEANINGS: dict[str, dict[str, str]] = {
         "relative_air_fuel_ratio": "lambda: 1 is stoichiometric",
         "fuel": "name, or composition of one of your own",
         "delivery": "how it arrives",
-        "evaporated": "share of premixed fuel that is vapour from the start",
+        "evaporated": "share of premixed fuel that is vapour from the start, if air can hold it",
         "charge_cooling": "share of the latent heat that the charge supplies",
         "injection_start": "before firing top dead centre, direct injection",
         "injection_duration": "crank degrees, direct injection",

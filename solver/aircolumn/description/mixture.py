@@ -49,9 +49,11 @@ class Mixture(Part):
     """Fuel and how it arrives: with all the air (premixed: a carburettor, or gas), sprayed at the
     intake valve (port), or into the cylinder (direct).
 
-    evaporated: share of premixed fuel that is vapour from the start and has cooled the air; the
-    rest reaches the cylinder as liquid. charge_cooling: share of the latent heat of what reaches
-    the cylinder as liquid that the charge supplies; walls supply the rest. injection_start (before
+    evaporated: share of premixed fuel that is vapour from the start and has cooled the air, as far
+    as the air can hold it; the rest reaches the cylinder as liquid. There too fuel evaporates only
+    until its vapour is saturated (gas/volatility.py). charge_cooling: share of the latent heat of
+    what reaches the cylinder as liquid that the charge supplies; walls supply the rest.
+    injection_start (before
     firing top dead centre) and injection_duration: of direct injection; what is due after the
     intake valve has shut is added as it shuts. heating_value and latent_heat: of the fuel, at
     25 degC; the heating value is the lower one, of the liquid if the fuel is one.

@@ -7,28 +7,16 @@ No volume, so mass, energy and species balance at every instant:
 All that enter do so at one pressure p. What a leg that is left through begins with, p_j, follows
 from the directions of the legs (theta, from the axis outward) and the speeds:
 
-- a pipe: momentum along its axis, of which a stream that turns by delta brings cos(3/4 delta)
-  (Hager, Proc. IMechE 198C, 1984; Bassett, Winterbone & Pearson, Proc. IMechE 215C, 2001; from
-  memory), with U_j = sum(m_i u_i cos(3/4 delta_ij)) / sum(m_i):
+- a pipe, or a mouth in a wall, has the law that ends/legs.py gives, with U_j the speed of what
+  enters along its axis, of which a stream that turns by delta brings cos(3/4 delta) (Hager, Proc.
+  IMechE 198C, 1984; Bassett, Winterbone & Pearson, Proc. IMechE 215C, 2001; from memory):
 
-    p - p_j = rho_j u_j (u_j - U_j)
+    U_j = sum(m_i u_i cos(3/4 delta_ij)) / sum(m_i)
 
-  Where u_j < U_j the flow widens, and that is Borda-Carnot's law, at any Mach number. Where it
-  narrows the momentum of the wall's pressure is not known; there the loss that the same law has at
-  low speed, (u_j - U_j)^2 rho / 2, is taken off the stagnation pressure p_U that speed U_j has at
-  p: no flow gains any. Both meet at u_j = U_j with one slope;
 - in line with one other pipe, of speed u_t, whose flow only goes on in part, p_j is higher by
   rho_t u_t^2 / 4 times the part that turns off, 1 - m_j / sum(m_i) (their K = q^2 - 1.5 q + 0.5 for
   the share q that goes straight on). Where more than one leg is in line with it (a collector whose
-  primaries stand at 0 deg) nothing turns off and there is no such rise;
-- a mouth in a wall, of entry loss K and area A in a duct of area A_c: what enters it loses K of its
-  head as from a vessel (boundary.entered), and what turns off brings or costs a part of the head it
-  had in the duct (Gardel, Bulletin technique de la Suisse romande 83, 1957, from memory; his
-  sharp-edged mouth, K = 0.4, is replaced by the mouth's own). At low speed
-
-    p - p_j = (1 + K - c (A/A_c)^2) rho u_j^2 / 2,   c = 1.3 (1 - tan(delta/2)), at most 1:
-
-  no more than the head that was there is won back.
+  primaries stand at 0 deg) nothing turns off and there is no such rise.
 
 All are steady laws, with the density of what flows in the leg. Where two legs in line both enter,
 the slower does so at a pressure higher by rho (u_t^2 - u_j^2) / 4: the rise above, carried on so
@@ -45,7 +33,8 @@ import numpy as np
 from aircolumn.arrays.blocks import arrivals_of, ends_of, gas_of, mesh_of, nodes_at, turning_of
 from aircolumn.arrays.ends import JUNCTION
 from aircolumn.compiled.decorators import inlined, routine
-from aircolumn.ends.boundary import entered, leaving_density
+from aircolumn.ends.boundary import leaving_density
+from aircolumn.ends.legs import PIPE, speed_of
 from aircolumn.gas.kernels import (
     cv_coefficients,
     cv_from,
@@ -58,10 +47,8 @@ from aircolumn.gas.kernels import (
 ROUNDS, HALVE_EVERY = 80, 8
 NEAR = 1e-3  # K
 BALANCED = 1e-13  # of the flow a sound wave of the junction's pressure would bring
-PIPE, NO_DIRECTION = -1.0, -1.0  # in place of a mouth's loss, of an angle
+NO_DIRECTION = -1.0  # in place of an angle
 SAME = 1e-6  # rad
-MOST_STEPS = 8  # of Newton's search for the speed in a leg
-CLOSE = 1e-7  # of the speed of sound: what is left after the step is of its square
 
 
 @inlined
@@ -200,93 +187,6 @@ def streams(mesh, ends, arr, turning, k):
     if m >= 0 and arr.out[m] > 0.0:
         rise = 0.25 * arr.behind[m] * arr.out[m] * arr.out[m]
     return along / total, turned / total, rise
-
-
-@inlined
-def root(square, linear, constant):
-    """Positive root of square w^2 + linear w = constant > 0."""
-    s = sqrt(linear * linear + 4.0 * square * constant)
-    return 2.0 * constant / (linear + s) if linear > 0.0 else (s - linear) / (2.0 * square)
-
-
-@inlined
-def widening(rt0, per_cp_r, along, w):
-    """p_j / p, and its slope over speed, of what goes on into a pipe at w <= U: momentum."""
-    rt = rt0 - 0.5 * per_cp_r * w * w
-    x = w * (w - along) / rt
-    share = 1.0 / (1.0 + x)
-    return share, -share * share * (2.0 * w - along + x * per_cp_r * w) / rt
-
-
-@inlined
-def narrowing(rt0, per_cp_r, along, w):
-    """The same at w > U. The quadratic for s = p_j / p of
-
-        p_j t^(-cp/R) + rho_j (w - U rho_U/rho_j)^2 / 2 = p_U,   t = T/T0 at speed w
-
-    (the loss is that of equal density); against a stream that comes from the other side (U < 0)
-    momentum rho_j w |U| is lost besides.
-    """
-    u, against = max(along, 0.0), max(-along, 0.0)
-    rt = rt0 - 0.5 * per_cp_r * w * w
-    rt_u = rt0 - 0.5 * per_cp_r * u * u
-    fall = (rt0 / rt) ** (1.0 / per_cp_r)
-    total = (rt0 / rt_u) ** (1.0 / per_cp_r) if u > 0.0 else 1.0
-    x = w * (0.5 * w + against) / rt
-    square, slope_square = fall + x, (fall * w + w + against + x * per_cp_r * w) / rt
-    linear, slope_linear = total + w * u / rt_u, u / rt_u
-    constant = 0.5 * (u / rt_u) ** 2 * rt
-    slope_constant = -0.5 * (u / rt_u) ** 2 * per_cp_r * w
-    twice = sqrt(max(linear * linear - 4.0 * square * constant, 0.01))
-    share = 0.5 * (linear + twice) / square
-    return share, -(share * (slope_square * share - slope_linear) + slope_constant) / twice
-
-
-@inlined
-def law(loss, p, mixture, push, part, w):
-    """Pressure, and its slope over speed, of what leaves the junction at speed ``w``. part: the
-    leg's area over what enters the junction, m2 s/kg: rho w times it is the part that goes on."""
-    rt0, per_cp_r = mixture[0], mixture[1]
-    along, turned, rise = push
-    if loss != PIPE:
-        return entered(p, rt0, per_cp_r, loss, turned, w)
-    if w <= along:
-        share, slope = widening(rt0, per_cp_r, along, w)
-    else:
-        share, slope = narrowing(rt0, per_cp_r, along, w)
-    per_rt = 1.0 / (rt0 - 0.5 * per_cp_r * w * w)
-    if rise > 0.0 and p * share * part * w * per_rt < 1.0:  # a part turns off
-        y = rise * part * per_rt
-        times, p = 1.0 + share * y * w, p + rise
-        slope_times = slope * y * w + share * y * (1.0 + per_cp_r * w * w * per_rt)
-        return p * share / times, p * (slope - share * slope_times / times) / times
-    return p * share, p * slope
-
-
-@inlined
-def speed_of(loss, value, z, p, mixture, push, part):
-    """Inward speed in a leg, and its pressure there: the wave value + z w meets the leg's law. By
-    Newton, from the flow that keeps its density."""
-    along, turned, rise = push
-    rho = p / mixture[0]
-    if p + rise <= value:
-        return 0.0, value
-    if loss == PIPE:
-        w = root(rho, z - rho * along + rise * part * rho, p + rise - value)
-    else:
-        w = root(0.5 * rho * max(1.0 + loss - turned, 0.0) + 1e-12 * z, z, p - value)
-    sonic = mixture[2]
-    w = min(w, sonic)
-    for _ in range(MOST_STEPS):
-        begins, slope = law(loss, p, mixture, push, part, w)
-        step = (value + z * w - begins) / max(z - slope, 0.1 * z)
-        w = min(max(w - step, 0.0), sonic)
-        if abs(step) < CLOSE * sonic:
-            break
-    if w == sonic:
-        begins, _ = law(loss, p, mixture, push, part, sonic)
-        return sonic, max(begins, value + z * sonic)
-    return w, value + z * w
 
 
 @inlined

@@ -10,10 +10,12 @@ from aircolumn.cylinder.heat import LAWS
 from aircolumn.description.models import Engine
 from aircolumn.description.parts import given
 from aircolumn.engine.geometry import Geometry
-from aircolumn.engine.mixture import cooling
+from aircolumn.engine.mixture import cooling, evaporated
 from aircolumn.engine.valves import TABLE_ANGLES
 from aircolumn.gas.mixture import WorkingGas
 from aircolumn.network.declared import Cylinder
+
+ALL = 1.0 - 1e-9  # of the fuel, but for rounding
 
 
 def cylinder_of(
@@ -54,7 +56,8 @@ def cylinder_of(
         liner_wall=walls.liner,
         air_fuel_ratio=gas.air_fuel_ratio,
         heat_release=gas.heat_release - (1.0 - c.efficiency) * gas.released,
-        delivery=_delivery(engine.mixture),
+        delivery=_delivery(engine, gas),
+        **vars(gas.fuel.evaporates),
         cooling=cooling(engine, gas),
         injection_start=720.0 - engine.mixture.injection_start,
         injection_duration=engine.mixture.injection_duration,
@@ -62,8 +65,9 @@ def cylinder_of(
     )
 
 
-def _delivery(mixture) -> int:
+def _delivery(engine: Engine, gas: WorkingGas) -> int:
     """Premixed fuel that is still liquid in part reaches the cylinder like that of a port."""
-    if mixture.delivery == "direct":
+    if engine.mixture.delivery == "direct":
         return DIRECT
-    return PREMIXED if mixture.vapour_share == 1.0 else PORT
+    premixed = engine.mixture.delivery == "premixed" and evaporated(engine, gas) > ALL
+    return PREMIXED if premixed else PORT

@@ -8,6 +8,9 @@ from aircolumn.gas.mixture import WorkingGas, moist_air, stoichiometric_ratio, w
 from aircolumn.gas.species import REFERENCE_TEMPERATURE
 from aircolumn.network.declared import GasState
 
+HALVINGS = 40  # of the vapour that might be
+COLDEST = 100.0  # K, of a mixture that is tried
+
 
 def ambient_gas(engine: Engine) -> WorkingGas:
     """The three gases for this engine's air and mixture."""
@@ -25,20 +28,50 @@ def drawn(engine: Engine, gas: WorkingGas) -> GasState:
 
         h_air(T) + f h_vapour(T) = h_air(T_source) + f (h_vapour(25 degC) - L)
 
-    f: vapour per kilogram of air, from liquid of 25 degC; L: latent heat.
+    f: vapour per kilogram of air, from liquid of 25 degC; L: latent heat. No more evaporates than
+    until the vapour is saturated at T (gas/volatility.py); the rest goes on as liquid.
     """
-    air = engine.intake.source
-    vapour = engine.mixture.vapour_share / gas.air_fuel_ratio
-    share = vapour / (1.0 + vapour)
-    if share == 0.0:
+    m, air = engine.mixture, engine.intake.source
+    wanted = m.vapour_share / gas.air_fuel_ratio
+    if wanted == 0.0:
         return GasState(air.pressure, air.temperature)
+
+    def spare(vapour):
+        """Saturation pressure less that of so much vapour, Pa."""
+        state = _cooled(gas, air, vapour)
+        moles = state.fuel * gas.gas.Rf / gas_constant(gas.gas, state.fuel, 0.0)
+        evaporated = vapour * gas.air_fuel_ratio
+        most = gas.fuel.evaporates.pressure(state.temperature, evaporated)
+        return most - moles * air.pressure
+
+    if spare(wanted) < 0.0:
+        low, high = 0.0, wanted
+        for _ in range(HALVINGS):
+            wanted = 0.5 * (low + high)
+            low, high = (low, wanted) if spare(wanted) < 0.0 else (wanted, high)
+    return _cooled(gas, air, wanted)
+
+
+def _cooled(gas: WorkingGas, air, vapour: float) -> GasState:
+    """Air with ``vapour`` (kg per kg of air) that has evaporated in it."""
+    share = vapour / (1.0 + vapour)
     g, t = gas.gas, air.temperature
     liquid = enthalpy(g, 1.0, REFERENCE_TEMPERATURE) - gas.fuel.latent_heat
     held = (1.0 - share) * enthalpy(g, 0.0, t) + share * liquid
-    for _ in range(5):  # Newton
-        cp = cv_from(cv_coefficients(g, share, 0.0), t) + gas_constant(g, share, 0.0)
-        t -= (enthalpy(g, share, t) - held) / cp
+    for _ in range(8):  # Newton
+        t = max(t - (enthalpy(g, share, t) - held) / _heat_capacity(g, share, t), COLDEST)
     return GasState(air.pressure, float(t), fuel=share)
+
+
+def _heat_capacity(g, share, t) -> float:
+    """cp of air with vapour, J/(kg K)."""
+    return cv_from(cv_coefficients(g, share, 0.0), t) + gas_constant(g, share, 0.0)
+
+
+def evaporated(engine: Engine, gas: WorkingGas) -> float:
+    """Share of the fuel that is vapour where it comes in through the throttle."""
+    share = drawn(engine, gas).fuel
+    return share / (1.0 - share) * gas.air_fuel_ratio
 
 
 def cooling(engine: Engine, gas: WorkingGas) -> float:

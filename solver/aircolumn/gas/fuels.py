@@ -14,11 +14,13 @@ e10, e85   10 and 85 % of ethanol by volume in gasoline, densities 0.745 and 0.7
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from aircolumn.gas import species as sp
+from aircolumn.gas import volatility
+from aircolumn.gas.volatility import Volatility
 
 CARBON, HYDROGEN, OXYGEN = 12.011, 1.00794, 15.9994  # kg/kmol
 _CALORIE = 4184.0  # J/kcal
@@ -27,7 +29,7 @@ _CALORIE = 4184.0  # J/kcal
 @dataclass(frozen=True)
 class Fuel:
     """Atoms in a mean molecule; lower heating value and latent heat, J/kg; molar heat capacity of
-    the vapour, J/(kmol K), as a function of temperature (K, array)."""
+    the vapour, J/(kmol K), as a function of temperature (K, array); how it evaporates."""
 
     carbon: float
     hydrogen: float
@@ -35,6 +37,7 @@ class Fuel:
     heating_value: float
     latent_heat: float
     molar_cp: Callable
+    volatility: Volatility
 
     @property
     def molar_mass(self) -> float:
@@ -45,6 +48,11 @@ class Fuel:
     def oxygen_needed(self) -> float:
         """Molecules of O2 that burn one molecule."""
         return self.carbon + self.hydrogen / 4.0 - self.oxygen / 2.0
+
+    @property
+    def evaporates(self) -> Volatility:
+        """How it does, or that it is a gas."""
+        return self.volatility if self.latent_heat > 0.0 else volatility.GASEOUS
 
 
 def gasoline_cp(temperature):
@@ -67,10 +75,11 @@ class BlendedCp:
 
 
 def like_gasoline(carbon, hydrogen, oxygen, heating_value, latent_heat) -> Fuel:
-    """A fuel of the user's own, its vapour with the heat capacity per kilogram of gasoline's."""
-    known = Fuel(carbon, hydrogen, oxygen, heating_value, latent_heat, gasoline_cp)
-    scale = known.molar_mass / GASOLINE.molar_mass
-    return Fuel(carbon, hydrogen, oxygen, heating_value, latent_heat, ScaledCp(scale))
+    """A fuel of the user's own: it evaporates as gasoline does, and its vapour has gasoline's heat
+    capacity per kilogram."""
+    like = GASOLINE.volatility
+    known = Fuel(carbon, hydrogen, oxygen, heating_value, latent_heat, gasoline_cp, like)
+    return replace(known, molar_cp=ScaledCp(known.molar_mass / GASOLINE.molar_mass))
 
 
 @dataclass(frozen=True)
@@ -83,7 +92,14 @@ class ScaledCp:
         return self.scale * gasoline_cp(temperature)
 
 
-def pure(species: sp.Species, carbon, hydrogen, oxygen, evaporation: float = 0.0) -> Fuel:
+def pure(
+    species: sp.Species,
+    carbon,
+    hydrogen,
+    oxygen,
+    evaporation: float = 0.0,
+    evaporates: Volatility = volatility.GASEOUS,
+) -> Fuel:
     """A fuel of one species; evaporation: heat at 25 degC, J/kmol, 0 for a gas."""
     t = sp.REFERENCE_TEMPERATURE
     released = (
@@ -95,7 +111,7 @@ def pure(species: sp.Species, carbon, hydrogen, oxygen, evaporation: float = 0.0
     )
     mass = species.molar_mass
     heating_value, latent_heat = float(released) / mass, evaporation / mass
-    return Fuel(carbon, hydrogen, oxygen, heating_value, latent_heat, species.molar_cp)
+    return Fuel(carbon, hydrogen, oxygen, heating_value, latent_heat, species.molar_cp, evaporates)
 
 
 def blend(first: Fuel, second: Fuel, mass_share: float) -> Fuel:
@@ -112,6 +128,7 @@ def blend(first: Fuel, second: Fuel, mass_share: float) -> Fuel:
     return Fuel(
         by_mole("carbon"), by_mole("hydrogen"), by_mole("oxygen"), by_mass("heating_value"),
         by_mass("latent_heat"), BlendedCp(first.molar_cp, second.molar_cp, float(other)),
+        volatility.mixed(first.volatility, second.volatility, mass_share),
     )  # fmt: skip
 
 
@@ -121,9 +138,9 @@ def _by_volume(share: float) -> float:
     return heavy / (heavy + light)
 
 
-GASOLINE = Fuel(8.26, 15.5, 0.0, 44.0e6, 350e3, gasoline_cp)
-ETHANOL = pure(sp.C2H5OH, 2, 6, 1, 42.3e6)
-METHANOL = pure(sp.CH3OH, 1, 4, 1, 37.4e6)
+GASOLINE = Fuel(8.26, 15.5, 0.0, 44.0e6, 350e3, gasoline_cp, volatility.GASOLINE)
+ETHANOL = pure(sp.C2H5OH, 2, 6, 1, 42.3e6, volatility.ETHANOL)
+METHANOL = pure(sp.CH3OH, 1, 4, 1, 37.4e6, volatility.METHANOL)
 
 FUELS = {
     "gasoline": GASOLINE,
@@ -131,6 +148,6 @@ FUELS = {
     "e85": blend(GASOLINE, ETHANOL, _by_volume(0.85)),
     "ethanol": ETHANOL,
     "methanol": METHANOL,
-    "methane": pure(sp.CH4, 1, 4, 0),
-    "propane": pure(sp.C3H8, 3, 8, 0),
+    "methane": pure(sp.CH4, 1, 4, 0, evaporates=volatility.METHANE),
+    "propane": pure(sp.C3H8, 3, 8, 0, evaporates=volatility.PROPANE),
 }

@@ -40,6 +40,7 @@ from aircolumn.cylinder.filling import (
     at_ivc,
     burn,
     direct_fuel,
+    evaporate,
     move_pistons,
     port_fuel,
     settle,
@@ -171,6 +172,7 @@ def finish_volumes(b, dt, start, stop):
     add_echo(b, CONTENTS, dt, start, stop, 1.0)
     port_fuel(b)
     direct_fuel(b, start, stop)
+    evaporate(b)
     burn(b, CONTENTS, start, stop, 1.0)
     settle(b, CONTENTS)
     note_cylinders(b, start, stop)

@@ -23,7 +23,8 @@ import numpy as np
 from aircolumn.arrays import ends as ea
 from aircolumn.compiled.lookup import TABLE_STEPS
 from aircolumn.duct.division import STEEPEST, divide, narrowing_loss
-from aircolumn.ends.junction import NO_DIRECTION, PIPE
+from aircolumn.ends.junction import NO_DIRECTION
+from aircolumn.ends.legs import PIPE
 from aircolumn.gas.mixture import Gas
 from aircolumn.gas.products import NOTHING
 from aircolumn.network.declared import Cylinder, Duct, Echo, End, GasState, Volume, Wall

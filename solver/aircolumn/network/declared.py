@@ -11,6 +11,7 @@ import numpy as np
 
 from aircolumn.duct.geometry import Shape
 from aircolumn.ends.junction import NO_DIRECTION
+from aircolumn.gas.volatility import GASEOUS
 
 Along = float | Callable
 
@@ -130,6 +131,10 @@ class Cylinder:
     injection_duration: float = 1.0
     ca50: float = 0.0
     residual_factor: float = 0.0
+    steepness: float = GASEOUS.steepness
+    shift: float = GASEOUS.shift
+    boils_from: float = GASEOUS.boils_from
+    boils_to: float = GASEOUS.boils_to
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from aircolumn.cylinder.flow_bench import bench_flow
 from aircolumn.description.parts import given
 from aircolumn.description.reader import Description
 from aircolumn.engine.geometry import geometry_of
-from aircolumn.engine.mixture import ambient_gas, drawn
+from aircolumn.engine.mixture import ambient_gas, drawn, evaporated
 from aircolumn.engine.piping import exhaust_piping, intake_piping, pipe_shape
 from aircolumn.engine.valves import (
     TABLE_ANGLES,
@@ -141,10 +141,8 @@ def _fuel_lines(engine, gas) -> list[str]:
         f"of the latent heat of what reaches the cylinder as liquid the charge supplies"
         f" {100 * m.from_charge:.0f} %{_assumed(m.charge_cooling)}, walls the rest"
     )
-    inlet = along(drawn(engine, gas).temperature, 0.0)
     how = {
-        "premixed": f"premixed, {100 * m.vapour_share:.0f} % of it as vapour"
-        f"{_assumed(m.evaporated)}, drawn in at {unit('temperature').said(inlet)}",
+        "premixed": _premixed(engine, gas),
         "port": "at the port",
         "direct": f"direct, from {m.injection_start:.0f} deg before firing top dead centre on for"
         f" {m.injection_duration:.0f} deg",
@@ -155,6 +153,21 @@ def _fuel_lines(engine, gas) -> list[str]:
         f" stoichiometric air-fuel ratio {gas.stoichiometric:.2f}",
         f"delivery                  {how}" + (f"; {walls}" if fuel.latent_heat > 0.0 else ""),
     ]
+
+
+def _premixed(engine, gas) -> str:
+    """How much of the fuel the air can hold as vapour, and how cold that makes it."""
+    m = engine.mixture
+    inlet = unit("temperature").said(along(drawn(engine, gas).temperature, 0.0))
+    share, wanted = evaporated(engine, gas), m.vapour_share
+    if share < wanted - 1e-6:
+        return (
+            f"premixed; of the {100 * wanted:.0f} %{_assumed(m.evaporated)} that may evaporate in"
+            f" the air {100 * share:.0f} % does, when it is saturated at {inlet}; the rest reaches"
+            " the cylinder as liquid"
+        )
+    stated = _assumed(m.evaporated)
+    return f"premixed, {100 * wanted:.0f} % of it as vapour{stated}, drawn in at {inlet}"
 
 
 def _valve_lines(engine, sizes) -> list[str]:

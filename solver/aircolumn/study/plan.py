@@ -1,6 +1,5 @@
 """A study file to a plan: which keys of which engine file take which values, at which speeds."""
 
-import copy
 import math
 import warnings
 from dataclasses import dataclass
@@ -16,49 +15,17 @@ from aircolumn.description.models import Engine, Speeds
 from aircolumn.description.parts import given
 from aircolumn.description.reader import changed_runner, described, validated
 from aircolumn.description.source import Source, read_source
-from aircolumn.description.units import kind_with, split_quantity, unit_of
-from aircolumn.engine.figures import FIGURES
+from aircolumn.description.units import split_quantity
 from aircolumn.errors import InputError, Problem
+from aircolumn.study.axes import Axis, short_names, with_key
 from aircolumn.study.models import Span, StudyFile
+from aircolumn.study.varied import computed_part, overlapping, path_of, runner_asked, why_not
 
 MOST_CASES = 1_000_000
 MOST_POINTS = 5_000_000
 USUAL_RATE = 20.0  # points a second on a few cores, for the time a study would take
-#: names that variables of a study's Dataset have already
-TAKEN = {"rpm", "case", "curve", "key", "name", *FIGURES}
 NAME = "name"  # of a listed case; no key of the engine file stands so high up
-
-
-@dataclass(frozen=True)
-class Axis:
-    """One varied key.
-
-    key: as in the file, a dotted path; name: short, for the dimension; unit: as written, "" for
-    plain numbers; values: of a list or with steps; low, high: of a span; whole: only whole numbers;
-    around: values are added to what the engine file has (plus_minus); words: values are text.
-    """
-
-    key: str
-    name: str
-    unit: str
-    values: tuple = ()
-    low: float = 0.0
-    high: float = 0.0
-    whole: bool = False
-    around: bool = False
-
-    def written(self, value):
-        """A value as the engine file writes it."""
-        if isinstance(value, str):
-            return value
-        if self.whole:
-            return round(float(value))
-        return f"{float(value)!r} {self.unit}" if self.unit else float(value)
-
-    def scaled(self, share: float) -> float:
-        """The value at a share, 0 to 1, of the span."""
-        value = self.low + share * (self.high - self.low)
-        return float(round(value)) if self.whole else value
+GROUPS_OF_CANDIDATES = ("runners", "switchable")
 
 
 @dataclass(frozen=True)
@@ -71,17 +38,20 @@ class Case:
 
 
 class Plan:
-    """A checked study. ``study``: its file's keys; ``axes``; ``speeds`` (rev/min). Raises
-    InputError with all that is wrong with it."""
+    """A checked study. ``study``: its file's keys; ``runner``: the candidate it is about, or None;
+    ``axes``; ``speeds`` (rev/min). Raises InputError with all that is wrong with it."""
 
     def __init__(self, source: Source, study: StudyFile):
         self._problems: list[Problem] = []
         self.source, self.study = source, study
         self.engine_source = read_source(source.path.parent / study.engine)
         self.description = described(self.engine_source)  # says what is wrong with the file itself
+        self.candidates = self.engine_source.data.get("runners") or {}
+        self.runner = self._runner()
         self.base = self._base()
         self.engine = self._described(self.base)
         self.axes = self._axes()
+        self._check_alike()
         self.speeds = self._speeds()
         self._check_count()
         self._check_ends()
@@ -98,7 +68,7 @@ class Plan:
         data = self.base
         for axis, value in zip(axes or self.axes, values, strict=True):
             try:
-                data = _with_key(data, axis.key.split("."), axis, value)
+                data = with_key(data, axis.path, axis, value)
             except ValueError as error:
                 return Case(tuple(values), None, str(error))
             except (LookupError, TypeError):
@@ -143,21 +113,29 @@ class Plan:
         key = ".".join(map(str, path))
         return InputError(self.source.path, [Problem(line, column, key, message)])
 
+    def _runner(self) -> str | None:
+        """The candidate asked for, by name or by a key of its own."""
+        study = self.study
+        keys = study.vary if study.cases is None else study.cases[0]
+        try:
+            name = runner_asked(study.runner, keys, self.candidates)
+        except ValueError as error:
+            self._problems += self.wrong(("runner",), str(error)).problems
+            return None
+        if name is None or name in self.candidates:
+            return name
+        known = ", ".join(self.candidates) or "none"
+        said = f"no runner '{name}' in {study.engine}; there are: {known}"
+        self._problems += self.wrong(("runner",), said).problems
+        return None
+
     def _base(self) -> dict:
         """The engine file's data with the chosen runner bolted on, without its candidates."""
-        data = dict(self.engine_source.data)
-        candidates = data.pop("runners", None) or {}
-        data.pop("switchable", None)
-        name = self.study.runner
-        if name is None:
-            return data
-        if name not in candidates:
-            known = ", ".join(candidates) or "none"
-            said = f"no runner '{name}' in {self.study.engine}; there are: {known}"
-            self._problems += self.wrong(("runner",), said).problems
+        data = {k: v for k, v in self.engine_source.data.items() if k not in GROUPS_OF_CANDIDATES}
+        if self.runner is None:
             return data
         intake = dict(data["intake"])
-        intake["runner"] = changed_runner(intake["runner"], candidates[name])
+        intake["runner"] = changed_runner(intake["runner"], self.candidates[self.runner])
         return {**data, "intake": intake}
 
     def _described(self, data) -> Engine:
@@ -175,7 +153,7 @@ class Plan:
     def _axes(self) -> list[Axis]:
         if self.study.cases is not None:
             return self._listed_axes()
-        names = _short_names(list(self.study.vary))
+        names = short_names(list(self.study.vary))
         return self._sound(
             (self._axis, key, name, values)
             for (key, values), name in zip(self.study.vary.items(), names, strict=True)
@@ -200,7 +178,7 @@ class Plan:
         for k, case in enumerate(cases):
             if list(case) != keys:
                 raise self.wrong(("cases", k), f"every case must have the keys {', '.join(keys)}")
-        names = _short_names(keys)
+        names = short_names(keys)
         return self._sound(
             (self._list_axis, key, name, [case[key] for case in cases], ("cases", 0, key))
             for key, name in zip(keys, names, strict=True)
@@ -220,7 +198,7 @@ class Plan:
             raise self.wrong(path, due)
         if tolerant:
             unit, (half,) = self._numbers([values.plus_minus], path)
-            return Axis(key, name, unit, low=-half, high=half, around=True)
+            return Axis(key, name, unit, self._place(key, path), low=-half, high=half, around=True)
         return self._span_axis(key, name, values, path)
 
     def _span_axis(self, key, name, span: Span, path) -> Axis:
@@ -232,16 +210,28 @@ class Plan:
         if needs_steps and span.steps is None:
             raise self.wrong(path, "steps is missing")
         values = tuple(np.linspace(low, high, span.steps)) if span.steps else ()
-        return Axis(key, name, unit, values, low, high, whole)
+        return Axis(key, name, unit, self._place(key, path), values, low, high, whole)
 
     def _list_axis(self, key, name, values, path) -> Axis:
         if not values:
             raise self.wrong(path, "give at least one value")
+        place = self._place(key, path)
         if all(isinstance(v, str) and not _is_number(v) for v in values):
-            return Axis(key, name, "", tuple(values))
+            return Axis(key, name, "", place, tuple(values))
         unit, numbers = self._numbers(values, path)
         whole = all(isinstance(v, int) for v in values)
-        return Axis(key, name, unit, tuple(numbers), min(numbers), max(numbers), whole)
+        return Axis(key, name, unit, place, tuple(numbers), min(numbers), max(numbers), whole)
+
+    def _place(self, key, path) -> tuple[str, ...]:
+        """Where a varied key stands in the engine file's data."""
+        reason = why_not(key)
+        try:
+            found = tuple(path_of(key, self.candidates))
+        except ValueError as error:
+            reason = str(error)
+        if reason:
+            raise self.wrong(path, reason)
+        return found
 
     def _needs_spans(self) -> bool:
         return self.study.search is not None or self.study.sensitivity is not None
@@ -294,6 +284,25 @@ class Plan:
                     f" {hours:.0f} hours; at most {MOST_POINTS}")  # fmt: skip
             self._problems += self.wrong(("vary",), said).problems
 
+    def _check_alike(self):
+        """Keys one of which would overwrite the other, and values or cases that stand twice."""
+        listed = self.study.cases is not None
+        for key, other in overlapping({a.key: list(a.path) for a in self.axes}):
+            said = f"{other} and {key} overlap: one would overwrite the other; keep one"
+            self._problems += self.wrong(("cases", 0) if listed else ("vary", other), said).problems
+        if listed:
+            rows = self._table() if self.axes else []
+            for k, row in enumerate(rows):
+                if row in rows[:k]:
+                    said = f"this case has the values of case {rows.index(row) + 1}"
+                    self._problems += self.wrong(("cases", k), said).problems
+            return
+        for axis in self.axes:
+            twice = [v for k, v in enumerate(axis.values) if v in axis.values[:k]]
+            if twice:
+                said = f"{axis.written(twice[0])} stands here twice"
+                self._problems += self.wrong(("vary", axis.key), said).problems
+
     def _check_ends(self):
         """A key or value no engine can have is an error now, not a failed point later."""
         middle = [a.values[len(a.values) // 2] if a.values else a.scaled(0.5) for a in self.axes]
@@ -302,9 +311,12 @@ class Plan:
             alone = [self.case([v], [axis]) for v in ends]
             # Some keys only fit together, such as the bores of a runner and its port.
             together = [self.case([*middle[:k], v, *middle[k + 1 :]]) for v in ends]
+            place = ("cases", 0, axis.key) if self.study.cases else ("vary", axis.key)
             if all(c.engine is None for c in alone + together):
-                place = ("cases", 0, axis.key) if self.study.cases else ("vary", axis.key)
                 self._problems += self.wrong(place, alone[0].reason).problems
+            elif ends[0] != ends[1] and all(_same_points(*pair) for pair in (alone, together)):
+                said = f"{axis.key} changes nothing that is computed here"
+                self._problems += self.wrong(place, said).problems
 
 
 def read_study(path) -> Plan:
@@ -320,49 +332,16 @@ def read_study(path) -> Plan:
     return Plan(source, study)
 
 
+def _same_points(first: Case, second: Case) -> bool:
+    """Whether two cases are engines whose points are the same."""
+    if first.engine is None or second.engine is None:
+        return False
+    return computed_part(first.engine) == computed_part(second.engine)
+
+
 def _is_number(text: str) -> bool:
     try:
         split_quantity(text)
     except ValueError:
         return False
     return True
-
-
-def _short_names(keys) -> list[str]:
-    """The last word of each key where that says enough and is unique ("bore_from" for a bore's
-    from), else the whole path with underscores."""
-    words = [key.split(".") for key in keys]
-    last = ["_".join(w[-2:]) if w[-1] in ("from", "to") else w[-1] for w in words]
-    return [
-        word if last.count(word) == 1 and word not in TAKEN else key.replace(".", "_")
-        for key, word in zip(keys, last, strict=True)
-    ]
-
-
-def _with_key(data, steps, axis: Axis, value):
-    """``data`` with the value at the path; nothing else is copied or changed."""
-    if not steps:
-        return _shifted(data, axis, value) if axis.around else axis.written(value)
-    changed = copy.copy(data) if isinstance(data, (dict, list)) else {}
-    step = int(steps[0]) if isinstance(changed, list) and steps[0].isdigit() else steps[0]
-    inner = changed[step] if isinstance(changed, list) else changed.get(step)
-    changed[step] = _with_key(inner, steps[1:], axis, value)
-    return changed
-
-
-def _shifted(old, axis: Axis, by: float):
-    """Every quantity in ``old`` (a value, or a group or list of values) more by ``by``."""
-    if old is None:
-        raise LookupError("not in the file")
-    if isinstance(old, dict):
-        return {k: _shifted(v, axis, by) for k, v in old.items()}
-    if isinstance(old, list):
-        return [_shifted(v, axis, by) for v in old]
-    if isinstance(old, (int, float)):
-        return old + by
-    number, unit = split_quantity(str(old))
-    kind = kind_with(unit, axis.unit)
-    if kind is None:
-        raise ValueError(f"'{axis.unit}' does not go with '{old}'")
-    factor, own = (given(unit_of(name, kind))[0] for name in (axis.unit, unit))
-    return f"{float(number + by * factor / own)!r} {unit}"

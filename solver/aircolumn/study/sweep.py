@@ -31,8 +31,9 @@ def compute_missing(tasks, store: Store, executor, progress=None):
 
     progress(done, total) is called when a task is on disk.
     """
-    keys = [task.keys() for task in tasks]
-    missing = [(t, k) for t, k in zip(tasks, keys, strict=True) if len(store.get(k)) < len(k)]
+    unlike = {tuple(task.keys()): task for task in tasks}  # engines alike are computed once
+    keys = list(unlike)
+    missing = [(t, k) for k, t in unlike.items() if len(store.get(k)) < len(k)]
     total = sum(map(len, keys))
     done = total - sum(len(k) for _, k in missing)
     if progress:

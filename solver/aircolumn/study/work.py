@@ -13,6 +13,7 @@ from aircolumn.engine.figures import FIGURES
 from aircolumn.engine.operating_point import converged
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.network.run import Run
+from aircolumn.study.varied import computed_part
 
 NAMES = tuple(FIGURES)
 #: Parts of the package that cannot change a computed point.
@@ -57,8 +58,12 @@ class Task:
 
     def keys(self) -> list[str]:
         """What each point is stored under: all it depends on."""
-        engine = self.engine.model_dump(mode="json", exclude={"title", "speeds", "pull"})
-        common = [engine, self.solver, self.refinement, self.speeds if self.warm else None]
+        common = [
+            computed_part(self.engine),
+            self.solver,
+            self.refinement,
+            self.speeds if self.warm else None,
+        ]
         text = json.dumps(common, sort_keys=True)
         return [hashlib.sha256(f"{text} {n!r}".encode()).hexdigest() for n in self.speeds]
 

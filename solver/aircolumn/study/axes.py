@@ -1,0 +1,86 @@
+"""A varied key of a study: its values, and how they are put into the engine file's data."""
+
+import copy
+from dataclasses import dataclass
+
+from aircolumn.description.parts import given
+from aircolumn.description.units import kind_with, split_quantity, unit_of
+from aircolumn.engine.figures import FIGURES
+
+#: names that variables of a study's Dataset have already
+TAKEN = {"rpm", "case", "curve", "key", "name", *FIGURES}
+
+
+@dataclass(frozen=True)
+class Axis:
+    """One varied key.
+
+    key: as in the file, a dotted path; path: where it stands in the engine file's data (a
+    candidate's with the candidate bolted on); name: short, for the dimension; unit: as written, ""
+    for plain numbers; values: of a list or with steps; low, high: of a span; whole: only whole
+    numbers; around: values are added to what the engine file has (plus_minus); words: values are
+    text.
+    """
+
+    key: str
+    name: str
+    unit: str
+    path: tuple[str, ...]
+    values: tuple = ()
+    low: float = 0.0
+    high: float = 0.0
+    whole: bool = False
+    around: bool = False
+
+    def written(self, value):
+        """A value as the engine file writes it."""
+        if isinstance(value, str):
+            return value
+        if self.whole:
+            return round(float(value))
+        return f"{float(value)!r} {self.unit}" if self.unit else float(value)
+
+    def scaled(self, share: float) -> float:
+        """The value at a share, 0 to 1, of the span."""
+        value = self.low + share * (self.high - self.low)
+        return float(round(value)) if self.whole else value
+
+
+def short_names(keys) -> list[str]:
+    """The last word of each key where that says enough and is unique ("bore_from" for a bore's
+    from), else the whole path with underscores."""
+    words = [key.split(".") for key in keys]
+    last = ["_".join(w[-2:]) if w[-1] in ("from", "to") else w[-1] for w in words]
+    return [
+        word if last.count(word) == 1 and word not in TAKEN else key.replace(".", "_")
+        for key, word in zip(keys, last, strict=True)
+    ]
+
+
+def with_key(data, steps, axis: Axis, value):
+    """``data`` with the value at the path; nothing else is copied or changed."""
+    if not steps:
+        return _shifted(data, axis, value) if axis.around else axis.written(value)
+    changed = copy.copy(data) if isinstance(data, (dict, list)) else {}
+    step = int(steps[0]) if isinstance(changed, list) and steps[0].isdigit() else steps[0]
+    inner = changed[step] if isinstance(changed, list) else changed.get(step)
+    changed[step] = with_key(inner, steps[1:], axis, value)
+    return changed
+
+
+def _shifted(old, axis: Axis, by: float):
+    """Every quantity in ``old`` (a value, or a group or list of values) more by ``by``."""
+    if old is None:
+        raise LookupError("not in the file")
+    if isinstance(old, dict):
+        return {k: _shifted(v, axis, by) for k, v in old.items()}
+    if isinstance(old, list):
+        return [_shifted(v, axis, by) for v in old]
+    if isinstance(old, (int, float)):
+        return old + by
+    number, unit = split_quantity(str(old))
+    kind = kind_with(unit, axis.unit)
+    if kind is None:
+        raise ValueError(f"'{axis.unit}' does not go with '{old}'")
+    factor, own = (given(unit_of(name, kind))[0] for name in (axis.unit, unit))
+    return f"{float(number + by * factor / own)!r} {unit}"

@@ -1,0 +1,81 @@
+"""Where the varied keys of a study stand in the engine file, and whether they can be varied."""
+
+from collections.abc import Iterable
+
+from aircolumn.description.models import Engine
+
+RUNNERS = "runners"
+#: Groups and keys of the engine file that no computed point depends on, and what varies instead.
+WITHOUT_EFFECT = {
+    "title": "it names the engine",
+    "units": "it says how results are shown",
+    "pull": "it says how measured pulls are read",
+    "switchable": "it says which candidates are looked at together",
+    "speeds": "the study's own `speeds` say at which speeds to compute",
+}
+#: What a stored point does not depend on (keys of Engine).
+NOT_COMPUTED = ("title", "speeds", "pull")
+
+
+def computed_part(engine: Engine) -> dict:
+    """All of an engine that its points depend on, plain."""
+    return engine.model_dump(mode="json", exclude=set(NOT_COMPUTED))
+
+
+def candidate_of(key: str, candidates: dict) -> tuple[str | None, str]:
+    """(candidate, key of its runner) of ``runners.NAME.key``; (None, key) for other keys. Raises
+    ValueError if there is no such candidate, or no key behind its name."""
+    if key != RUNNERS and not key.startswith(f"{RUNNERS}."):
+        return None, key
+    for name in sorted(candidates, key=len, reverse=True):  # names may hold points
+        if key.startswith(f"{RUNNERS}.{name}."):
+            return name, key[len(f"{RUNNERS}.{name}.") :]
+    known = ", ".join(candidates) or "none"
+    raise ValueError(
+        f"write runners.NAME.key with one of the engine file's candidates; there are: {known}"
+    )
+
+
+def path_of(key: str, candidates: dict) -> list[str]:
+    """Steps to a varied key in the engine file's data with its candidate bolted on. Raises
+    ValueError."""
+    name, rest = candidate_of(key, candidates)
+    return ["intake", "runner", *rest.split(".")] if name else key.split(".")
+
+
+def runner_asked(stated: str | None, keys: Iterable[str], candidates: dict) -> str | None:
+    """The candidate a study is about: the one ``stated``, or whose keys are varied. Raises
+    ValueError if these are several."""
+    asked = {} if stated is None else {stated: "`runner`"}
+    for key in keys:
+        try:
+            name, _ = candidate_of(key, candidates)
+        except ValueError:
+            continue  # told where the key stands
+        if name is not None:
+            asked.setdefault(name, key)
+    if len(asked) > 1:
+        said = " and ".join(f"'{name}' ({why})" for name, why in asked.items())
+        raise ValueError(f"a study computes one candidate, and this one names {said}")
+    return next(iter(asked), None)
+
+
+def why_not(key: str) -> str:
+    """Why varying ``key`` would change nothing; "" if it may."""
+    reason = WITHOUT_EFFECT.get(key.split(".")[0])
+    return f"varying {key} changes nothing that is computed: {reason}" if reason else ""
+
+
+def overlapping(paths: dict[str, list[str]]) -> list[tuple[str, str]]:
+    """Pairs of varied keys ({key: its path}) of which one stands inside the other."""
+    keys = list(paths)
+    return [
+        (key, other)
+        for k, other in enumerate(keys)
+        for key in keys[:k]
+        if _inside(paths[key], paths[other]) or _inside(paths[other], paths[key])
+    ]
+
+
+def _inside(outer, inner) -> bool:
+    return inner[: len(outer)] == outer
