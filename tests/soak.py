@@ -21,7 +21,7 @@ from pathlib import Path
 
 from tests.conftest import CLASSROOM, DEMO
 
-from aircolumn.report.files import SCRATCH, result_folder
+from aircolumn.report.replace import SCRATCH, result_folder
 from aircolumn.report.study_report import answer_text, write_tables
 from aircolumn.study.executors import Threads
 from aircolumn.study.plan import read_study

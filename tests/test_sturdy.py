@@ -22,7 +22,7 @@ from tests.test_study_resume import kill_at_random, same_results, study_command
 from aircolumn.cli import main
 from aircolumn.compiled import kept
 from aircolumn.errors import ComputationError, RequestError
-from aircolumn.report.files import SCRATCH, result_folder
+from aircolumn.report.replace import SCRATCH, result_folder
 from aircolumn.study.store import Store
 from aircolumn.study.work import NAMES, Outcome
 

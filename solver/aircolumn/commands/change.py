@@ -10,9 +10,8 @@ from aircolumn.curves.change import FIGURES, change, changed_keys
 from aircolumn.curves.curve import compare
 from aircolumn.curves.speeds import check_speeds
 from aircolumn.description.reader import load
-from aircolumn.description.source import read_source
 from aircolumn.errors import RequestError
-from aircolumn.report.files import ORIGIN
+from aircolumn.report.replace import ORIGIN, finish_replacing
 
 
 def arguments(parser):
@@ -38,11 +37,11 @@ def run(args):
             known = args.rpm is None and place.is_dir()
             sides.append(_read(place) if known else compare(description, speeds, progress))
     data = change(*sides, after.engine.speeds, args.runner)
-    keys = changed_keys(*(read_source(file).data for file in files))
+    keys = changed_keys(before.source.data, after.source.data)
     # slow to load
     from aircolumn.report.change_report import change_text, plot_change, write_change
 
-    said, args.file = [change_text(data, keys)], files[1]
+    said, args.file, args.kept = [change_text(data, keys)], files[1], after.source.files
     with results(args, said) as folder:
         write_change(data, folder / "change.csv")
         netcdf(args, data, folder / "change.nc")
@@ -53,11 +52,12 @@ def _engine_file(place: Path) -> Path:
     """The engine file, or its copy among results."""
     if not place.is_dir():
         return place
+    finish_replacing(place)
     origin = place / ORIGIN
     if not origin.is_file():
         raise RequestError(f"{place} has no {ORIGIN}: it is not a folder of results")
     try:
-        return place / Path(json.loads(origin.read_text())["file"]).name
+        return place / Path(json.loads(origin.read_text(encoding="utf-8"))["file"]).name
     except (OSError, ValueError, KeyError, TypeError):
         raise RequestError(f"{origin} is damaged") from None
 

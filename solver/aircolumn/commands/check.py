@@ -5,7 +5,8 @@ from aircolumn.description.area_schedule import write_area_schedule
 from aircolumn.engine.flow_path import flow_path
 from aircolumn.engine.piping import pipe_shape
 from aircolumn.report.check import check_text
-from aircolumn.report.files import result_folder, write_origin
+from aircolumn.report.files import write_origin
+from aircolumn.report.replace import result_folder
 from aircolumn.report.tables import wrapped
 
 
@@ -37,5 +38,5 @@ def _write(args, description) -> list[str]:
         title = description.engine.title or description.path.name
         plot_layout(paths, title, folder / "layout")
         plot_valve_lift(description.engine, title, folder / "valve-lift")
-        write_origin(args.origin, [args.file], args.out, folder)
+        write_origin(args.origin, args.kept, args.out, folder)
         return sorted(p.name for p in folder.iterdir())

@@ -30,9 +30,11 @@ def units(parser):
 
 
 def read(args):
-    """The engine file, with results to be shown in the units asked for."""
+    """The engine file, with results to be shown in the units asked for. Sets args.kept: the files
+    the results are of, as they were read."""
     description = load(args.file)
     choose_units(args, description)
+    args.kept = description.source.files
     return description
 
 

@@ -65,6 +65,11 @@ def _write(args, folder, engine, content):
     (folder / f"{args.stem}.html").write_text(page(whole))
 
 
+def _sources(files) -> list[tuple[str, str]]:
+    """(name, text) of files as they were read."""
+    return [(file.path.name, file.text) for file in files]
+
+
 def _shown(text: str) -> str:
     return clean(text.expandtabs(4).replace("\r\n", "\n"))
 
@@ -95,7 +100,7 @@ def _of_runners(args):
             "charts": content.curve_charts(data, span),
             "cycles": [content.cycle(name, cycle) for name, cycle in cycles.items()],
             "reasons": content.reasons(told),
-            "sources": [(args.file.name, args.file.read_text())],
+            "sources": _sources(args.kept),
         })  # fmt: skip
 
 
@@ -127,11 +132,10 @@ def _of_pulls(args):
     with Progress(None) as progress:
         session = measure(description, data, args.standard or options.USUAL_STANDARD,
                           progress=progress)  # fmt: skip
-    files = [args.file, *data.values()]
+    files = [*args.kept, *(pulls.file for pulls in session.files.values())]
     with results(args, _said(args)) as folder:
         netcdf(args, dataset(session), folder / f"{args.stem}.nc")
-        sources = [(path.name, path.read_text(errors="replace")) for path in files]
-        _write(args, folder, description.engine, {**measured(session), "sources": sources})
+        _write(args, folder, description.engine, {**measured(session), "sources": _sources(files)})
     end_with_gaps(*session.gaps())
 
 
@@ -147,8 +151,7 @@ def _of_study(args):
     options.choose_units(args, plan.description)
     with Progress(None) as progress:
         found = answer(plan, folder_of(args.file, "study"), Threads(None), progress)
-    files = [args.file, plan.engine_source.path]
-    with results(args, _said(args), kept=files[1:]) as folder:
-        sources = [(path.name, path.read_text()) for path in files]
-        _write(args, folder, plan.engine, {**studied(plan, found), "sources": sources})
+    args.kept = plan.files
+    with results(args, _said(args)) as folder:
+        _write(args, folder, plan.engine, {**studied(plan, found), "sources": _sources(plan.files)})
     end_with_gaps(*missing_points(found))

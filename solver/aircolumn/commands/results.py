@@ -6,30 +6,29 @@ from aircolumn.curves.labelled import failed_points
 from aircolumn.errors import ComputationError, output_is_closed
 from aircolumn.report.caution import CAUTION
 from aircolumn.report.files import (
-    result_folder,
     write_csv,
     write_netcdf,
     write_origin,
     write_switched,
 )
+from aircolumn.report.replace import result_folder
 from aircolumn.report.tables import cylinders_table, gaps_text, wrapped
 
 
 @contextmanager
-def results(args, said, data=None, kept=()):
+def results(args, said, data=None):
     """Print the texts of ``said``, then yield the scratch folder of the results; say what was
     written, and the caution. Whoever closes the pipe early has the files all the same.
 
-    kept: files the results are of, beside the one named first, of which a copy is kept as well.
-    data: a Dataset whose missing points are told; the command then ends as one that could not
-    compute everything.
+    args.kept: the files the results are of, as they were read. data: a Dataset whose missing points
+    are told; the command then ends as one that could not compute everything.
     """
     failed = [] if data is None else failed_points(data)
     texts = [*said, f"\n{gaps_text(data)}" if failed else ""]
     _say("\n".join(text for text in texts if text))
     with result_folder(args.out) as folder:
         yield folder
-        write_origin(args.origin, (args.file, *kept), args.out, folder)
+        write_origin(args.origin, args.kept, args.out, folder)
         names = sorted(p.name for p in folder.iterdir())
     _say(f"\nwritten to {args.out}: {', '.join(names)}\n{CAUTION}")
     if failed:

@@ -41,8 +41,8 @@ def run(args):
         executor.close()
     text = answer_text(plan, found)
     failed, points = missing_points(found)
-    kept = [plan.engine_source.path]
-    with results(args, [counts_text(found) + "\n", text], kept=kept) as folder:
+    args.kept = plan.files
+    with results(args, [counts_text(found) + "\n", text]) as folder:
         from aircolumn.report.study_plots import plot_answer  # slow to load
 
         (folder / "study.txt").write_text(f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n")

@@ -12,7 +12,7 @@ from itertools import pairwise
 from math import pi, sqrt
 from pathlib import Path
 
-from aircolumn.description.text_file import read_text
+from aircolumn.description.text_file import AsRead, read_bytes, text_of
 from aircolumn.description.units import to_si
 from aircolumn.errors import InputError, Problem
 
@@ -27,10 +27,19 @@ _DUE = (
 )
 
 
+def read_schedule_file(path: Path) -> AsRead:
+    """The file, not looked into. Raises InputError."""
+    return AsRead(path, read_bytes(path, _LARGEST_FILE))
+
+
 def read_area_schedule(path) -> list[tuple[float, float]]:
+    """As schedule_in, from the file at ``path``."""
+    return schedule_in(read_schedule_file(Path(path)))
+
+
+def schedule_in(file: AsRead) -> list[tuple[float, float]]:
     """(distance, bore), both m, line by line. Raises InputError naming file, line and column."""
-    path = Path(path)
-    lines = _lines(path)
+    path, lines = file.path, _lines(file)
     if not lines:
         raise _wrong(path, 1, "", f"the file is empty; {_DUE}")
     headings = [_HEADING.match(cell) for cell in lines[0][1]]
@@ -65,9 +74,9 @@ def write_area_schedule(path, shape):
             table.writerow([f"{1e3 * x:.12g}", f"{1e6 * area:.12g}"])
 
 
-def _lines(path) -> list[tuple[int, list[str]]]:
+def _lines(file: AsRead) -> list[tuple[int, list[str]]]:
     """(line number, cells) of the lines that hold something."""
-    rows = read_text(path, _LARGEST_FILE).splitlines()
+    path, rows = file.path, text_of(file.path, file.raw).splitlines()
     if len(rows) > _MOST_LINES:
         raise _wrong(path, _MOST_LINES, "", f"{len(rows)} lines; at most {_MOST_LINES}")
     long = next((n for n, row in enumerate(rows, 1) if len(row) > _LONGEST_LINE), None)

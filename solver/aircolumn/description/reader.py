@@ -6,7 +6,7 @@ from pathlib import Path
 
 from pydantic import BaseModel, ValidationError
 
-from aircolumn.description.area_schedule import KEY, as_sections, read_area_schedule
+from aircolumn.description.area_schedule import KEY, as_sections, read_schedule_file, schedule_in
 from aircolumn.description.models import Engine
 from aircolumn.description.parts import BY_CYLINDER
 from aircolumn.description.pipes import Runner
@@ -24,11 +24,16 @@ class Description:
     also looked at as one switchable manifold, and in which units results are shown (one of
     shown.SETS; None: not said)."""
 
-    path: Path
+    source: Source
     engine: Engine
     runners: dict[str, Runner]
     switchable: dict[str, list[str]] = field(default_factory=dict)
     units: str | None = None
+
+    @property
+    def path(self) -> Path:
+        """Of its file."""
+        return self.source.path
 
     def with_runner(self, name: str) -> Engine:
         """The engine with the candidate ``name`` bolted on."""
@@ -87,7 +92,7 @@ def described(source: Source) -> Description:
         problems += check_together(engine, runners, source)
     if problems:
         raise InputError(source.path, problems)
-    return Description(source.path, engine, runners, switchable, units)
+    return Description(source, engine, runners, switchable, units)
 
 
 def _units(name, source, problems) -> str | None:
@@ -111,7 +116,9 @@ def _with_schedules(data, source, problems, path):
     }
     name = data.get(KEY)
     if isinstance(name, str) and not any(key in data for key in _SHAPE_KEYS):
-        result["sections"] = as_sections(read_area_schedule(source.path.parent / name))
+        if name not in source.beside:
+            source.beside[name] = read_schedule_file(source.path.parent / name)
+        result["sections"] = as_sections(schedule_in(source.beside[name]))
     elif KEY in data:
         message = "a CSV file's name is expected here, and no length, bore or sections beside it"
         problems.append(problem(source, (*path, KEY), message))

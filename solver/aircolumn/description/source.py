@@ -4,12 +4,12 @@ PyYAML does the parsing; this adds positions, refuses duplicate keys (which PyYA
 overwrites) and caps the size, so that a wrong file ends in a message and not in a full memory.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import yaml
 
-from aircolumn.description.text_file import read_text, wrong
+from aircolumn.description.text_file import AsRead, read_bytes, text_of, wrong
 from aircolumn.errors import InputError, Problem
 
 LARGEST_FILE = 1_000_000  # bytes
@@ -20,11 +20,24 @@ PLAIN = (str, int, float, bool, type(None))
 
 @dataclass
 class Source:
-    """Data of a file and the (line, column) of the value at each key path."""
+    """Data of a file, the (line, column) of the value at each key path, and the bytes it was read
+    from; ``beside``: the files it names, by name, as they were read."""
 
     path: Path
     data: dict = field(default_factory=dict)
     places: dict = field(default_factory=dict)
+    raw: bytes = b""
+    beside: dict[str, AsRead] = field(default_factory=dict)
+
+    @property
+    def files(self) -> list[AsRead]:
+        """It and the files it names in its own folder."""
+        near = (file for name, file in self.beside.items() if Path(name).name == name)
+        return [AsRead(self.path, self.raw), *near]
+
+    def with_data(self, data: dict) -> "Source":
+        """The same file with other data in place of its own."""
+        return replace(self, data=data)
 
     def place(self, path: tuple) -> tuple[int, int]:
         """Position of the value at ``path``, or of the nearest thing above it."""
@@ -36,8 +49,8 @@ class Source:
 def read_source(path) -> Source:
     """Read a YAML file whose top level is a mapping. Raises InputError."""
     path = Path(path)
-    text = read_text(path, LARGEST_FILE)
-    source = Source(path)
+    source = Source(path, raw=read_bytes(path, LARGEST_FILE))
+    text = text_of(path, source.raw)
     try:
         root = yaml.compose(text, Loader=_Loader)
     except yaml.MarkedYAMLError as error:

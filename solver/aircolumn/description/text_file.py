@@ -1,9 +1,23 @@
 """Text files of the user, read only if they are files of a bounded size."""
 
 import stat
+from dataclasses import dataclass
 from pathlib import Path
 
 from aircolumn.errors import InputError, Problem
+
+
+@dataclass(frozen=True)
+class AsRead:
+    """A file and its bytes when it was read, for all that is said of it later."""
+
+    path: Path
+    raw: bytes
+
+    @property
+    def text(self) -> str:
+        """Its text, undecodable bytes replaced."""
+        return self.raw.decode("utf-8-sig", errors="replace")
 
 
 def read_bytes(path: Path, most: int) -> bytes:
@@ -34,10 +48,10 @@ def read_bytes(path: Path, most: int) -> bytes:
     return raw
 
 
-def read_text(path: Path, most: int) -> str:
-    """The text of such a file in UTF-8. Raises InputError."""
+def text_of(path: Path, raw: bytes) -> str:
+    """The text of a file in UTF-8 from its bytes. Raises InputError."""
     try:
-        text = read_bytes(path, most).decode("utf-8-sig")
+        text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise wrong(path, "not a text file (UTF-8)") from None
     if "\0" in text:

@@ -9,7 +9,6 @@ from aircolumn.description.area_schedule import KEY
 from aircolumn.description.parts import BY_CYLINDER, Part
 from aircolumn.description.reader import Description
 from aircolumn.description.reference import checked_of
-from aircolumn.description.source import read_source
 from aircolumn.description.units import in_trade_units
 
 
@@ -32,7 +31,7 @@ def changed_values(before: Part, after: Part, path: tuple = ()):
 def rewritten(description: Description, change, said: str) -> str:
     """The engine file's text after ``change`` (a function of an engine) of its engine and of every
     candidate; ``said``: first line, a comment."""
-    data = copy.deepcopy(read_source(description.path).data)
+    data = copy.deepcopy(description.source.data)
     _found_from_anywhere(data, description.path.parent)
     for path, value in changed_values(description.engine, change(description.engine)):
         _put(data, path, value)

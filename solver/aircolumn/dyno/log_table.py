@@ -10,7 +10,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from aircolumn.description.text_file import read_bytes
+from aircolumn.description.text_file import AsRead, read_bytes
 from aircolumn.errors import InputError, Problem
 
 LARGEST_FILE = 50_000_000  # bytes
@@ -28,7 +28,7 @@ class LogTable:
     breaks: line numbers of headings that stand again further down: a new pull begins there.
     """
 
-    path: Path
+    file: AsRead
     headings: list[str]
     heading_line: int
     units: list[str]
@@ -36,6 +36,11 @@ class LogTable:
     decimal_comma: bool
     breaks: list[int] = field(default_factory=list)
     passed_over: int = 0
+
+    @property
+    def path(self) -> Path:
+        """Of the file."""
+        return self.file.path
 
 
 def wrong(path, line: int, key: str, message: str) -> InputError:
@@ -47,7 +52,8 @@ def read_log_table(path, is_heading, is_unit) -> LogTable:
     """Read a file. is_heading(cells): how many of a line's cells name known channels, 0 if the line
     cannot be the headings; is_unit(cell): whether a cell is a unit. Raises InputError."""
     path = Path(path)
-    lines = _lines(path)
+    file = AsRead(path, read_bytes(path, LARGEST_FILE))
+    lines = _lines(file)
     kept = [(n, line) for n, line in enumerate(lines, 1) if line.strip(" ;,\t|")]
     kept = [(n, line) for n, line in kept if not _COMMENT.match(line)]
     if not kept:
@@ -73,7 +79,7 @@ def read_log_table(path, is_heading, is_unit) -> LogTable:
     units, rows = _units(rows, is_unit)
     comma = _decimal_comma(path, rows, separator)
     return LogTable(
-        path, headings, heading_line, units, rows, comma, breaks, len(lines) - len(rows) - 1
+        file, headings, heading_line, units, rows, comma, breaks, len(lines) - len(rows) - 1
     )
 
 
@@ -89,15 +95,15 @@ def number(cell: str, decimal_comma: bool) -> float | None:
     return float(cell)
 
 
-def _lines(path) -> list[str]:
-    raw = read_bytes(path, LARGEST_FILE)
+def _lines(file: AsRead) -> list[str]:
+    raw = file.raw
     for encoding in ("utf-16",) if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig",):
         try:
             text = raw.decode(encoding)
         except UnicodeDecodeError:
             text = raw.decode("cp1252", errors="replace")  # the degree sign of older loggers
     if "\0" in text:
-        raise wrong(path, 1, "", "not a text file: it holds zero bytes")
+        raise wrong(file.path, 1, "", "not a text file: it holds zero bytes")
     return text.splitlines()
 
 

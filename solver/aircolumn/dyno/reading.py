@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from aircolumn.description.measured import Measured
+from aircolumn.description.text_file import AsRead
 from aircolumn.dyno.channels import (
     CHANNELS,
     channel_of,
@@ -61,7 +62,7 @@ class PullFile:
     """All that was read from a file: pulls, columns by channel, headings not used, omissions,
     remarks for the reader, and whether the air flow is a volume flow (m3/s)."""
 
-    path: Path
+    file: AsRead
     pulls: list[Pull]
     columns: dict[str, UsedColumn]
     unused: list[str]
@@ -69,6 +70,11 @@ class PullFile:
     remarks: list[str] = field(default_factory=list)
     stated: str = "observed"
     volume_flow: bool = False
+
+    @property
+    def path(self) -> Path:
+        """Of the file."""
+        return self.file.path
 
 
 def read_pulls(path, notes: Measured | None = None) -> PullFile:
@@ -99,7 +105,7 @@ def read_pulls(path, notes: Measured | None = None) -> PullFile:
     columns = {channel: taken for channel, (_, taken) in found.items()}
     used = {k for k, _ in found.values()}
     unused = [h for k, h in enumerate(table.headings) if k not in used and h]
-    result = PullFile(table.path, [], columns, unused)
+    result = PullFile(table.file, [], columns, unused)
     if table.passed_over:
         result.remarks.append(
             f"{counted(table.passed_over, 'line')} skipped (comments, titles or blank)"

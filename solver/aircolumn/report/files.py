@@ -1,77 +1,20 @@
-"""Results to a folder: all files appear together, or none does."""
+"""Files of results: which folder they go to and whether it may take them, tables, NetCDF."""
 
 import csv
-import glob
 import json
-import os
-import platform
 import re
-import shutil
 import tempfile
-from contextlib import contextmanager
+from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
 
+from aircolumn.description.text_file import AsRead
 from aircolumn.errors import RequestError, printable
+from aircolumn.report.replace import ORIGIN, finish_replacing
 from aircolumn.shown import headed, unit, unit_of
 
-SCRATCH = ".aircolumn-"  # then the machine, the process, and some letters
-ORIGIN = "origin.json"
 STORE = "points.sqlite"  # what a study keeps beside its results, before there are any
-
-
-@contextmanager
-def result_folder(path):
-    """Yield a scratch folder inside ``path`` whose files are moved into it when the block succeeds:
-    all of them, or none.
-
-    Files already there with other names stay. Raises RequestError if ``path`` cannot be a folder.
-    """
-    path = Path(path)
-    fresh = not path.exists()
-    try:
-        path.mkdir(parents=True, exist_ok=True)
-        _sweep(path)
-        scratch = Path(tempfile.mkdtemp(prefix=_own_prefix(), dir=path))
-    except OSError as error:
-        raise RequestError(f"--out {path} cannot be written: {error.strerror}") from None
-    try:
-        yield scratch
-        items, ours = sorted(scratch.iterdir()), (path / ORIGIN).exists()
-        for item in items:
-            there = path / item.name
-            if there.is_dir() or (there.exists() and not ours):
-                raise RequestError(f"--out {path}: {item.name} is there already; move it away")
-        for item in items:
-            item.replace(path / item.name)
-    finally:
-        shutil.rmtree(scratch, ignore_errors=True)
-        if fresh and path.is_dir() and not any(path.iterdir()):
-            path.rmdir()
-
-
-def _own_prefix() -> str:
-    return f"{SCRATCH}{platform.node()}-{os.getpid()}-"
-
-
-def _sweep(path: Path):
-    """Remove what a killed process of this machine has left."""
-    here = f"{SCRATCH}{platform.node()}-"
-    for left in path.glob(f"{glob.escape(here)}*"):
-        process = left.name[len(here) :].partition("-")[0]
-        if process.isdigit() and int(process) != os.getpid() and not _runs(int(process)):
-            shutil.rmtree(left, ignore_errors=True)
-
-
-def _runs(process: int) -> bool:
-    try:
-        os.kill(process, 0)
-    except ProcessLookupError:
-        return False
-    except OSError:  # it is somebody else's
-        return True
-    return True
 
 
 def folder_of(file: Path, command: str) -> Path:
@@ -105,6 +48,7 @@ def check_belongs(path, origin: dict, origin_file: Path):
     """Raise RequestError if the folder ``path`` belongs to another command or file, or has files
     that may be the user's own and would be overwritten. origin_file: what the results are of."""
     path = Path(path)
+    finish_replacing(path)
     known = path / ORIGIN
     if known.is_file():
         _check_same(path, known, origin)
@@ -135,12 +79,14 @@ def _check_same(path, known, origin):
         )
 
 
-def write_origin(origin: dict, files, out: Path, folder: Path):
-    """Where results come from (command, version, date) and copies of the files they are of."""
-    (folder / ORIGIN).write_text(json.dumps(origin, indent=1) + "\n")
+def write_origin(origin: dict, files: Iterable[AsRead], out: Path, folder: Path):
+    """Where results come from (command, version, date) and the files they are of, as they were
+    read: whatever has become of them since, these are what was computed."""
+    (folder / ORIGIN).write_text(json.dumps(origin, indent=1) + "\n", encoding="utf-8")
     for file in files:
-        if (out / file.name).absolute() != file.absolute():
-            shutil.copyfile(file, folder / file.name)
+        path = folder / file.path.name
+        if (out / file.path.name).absolute() != file.path.absolute() and not path.exists():
+            path.write_bytes(file.raw)
 
 
 def digits(value, count: int = 10) -> str:

@@ -15,6 +15,7 @@ from aircolumn.description.models import Engine, Speeds
 from aircolumn.description.parts import given
 from aircolumn.description.reader import changed_runner, described, validated
 from aircolumn.description.source import Source, read_source
+from aircolumn.description.text_file import AsRead
 from aircolumn.description.units import split_quantity
 from aircolumn.errors import InputError, Problem
 from aircolumn.study.axes import Axis, short_names, with_key
@@ -57,6 +58,11 @@ class Plan:
         self._check_ends()
         if self._problems:
             raise InputError(source.path, self._problems)
+
+    @property
+    def files(self) -> list[AsRead]:
+        """Study file, engine file and what that names, as they were read."""
+        return [*self.source.files, *self.engine_source.files]
 
     @cached_property
     def cases(self) -> list[Case]:
@@ -139,8 +145,7 @@ class Plan:
         return {**data, "intake": intake}
 
     def _described(self, data) -> Engine:
-        source = Source(self.engine_source.path, data, self.engine_source.places)
-        return described(source).engine
+        return described(self.engine_source.with_data(data)).engine
 
     def _speeds(self) -> np.ndarray:
         given = self.study.speeds
