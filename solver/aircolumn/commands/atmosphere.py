@@ -2,7 +2,7 @@
 
 from aircolumn.commands.options import NAMES_OF_STANDARDS
 from aircolumn.description.units import split_quantity, to_si
-from aircolumn.dyno.atmosphere import STATEMENTS, Atmosphere
+from aircolumn.dyno.atmosphere import STATEMENTS, Atmosphere, same_vapour
 from aircolumn.errors import RequestError
 from aircolumn.report.atmosphere_report import atmosphere_table
 
@@ -29,23 +29,34 @@ def arguments(parser):
     parser.add_argument(
         "--humidity", default="0 %", metavar="H", help="relative: '40 %%' (default: dry air)"
     )
+    parser.add_argument(
+        "--humidity-temperature", metavar="T",
+        help="of the air in which humidity was measured (default: the inlet air)",
+    )  # fmt: skip
 
 
 def run(args):
     """Print."""
     if args.stated not in STATEMENTS:
         raise RequestError(f"--stated '{args.stated}' is not known; use {', '.join(STATEMENTS)}")
-    air = {}
-    for name, kind in KINDS.items():
-        try:
-            air[name] = to_si(getattr(args, name), kind)
-        except ValueError as error:
-            raise RequestError(f"--{name}: {error}") from None
-    for name, (low, high, words) in LIMITS.items():
-        if not low <= air[name] <= high:
-            raise RequestError(f"--{name} {getattr(args, name)} is not within {words}")
+    air = {name: _value(name, getattr(args, name)) for name in KINDS}
+    if args.humidity_temperature is not None:
+        at = _value("temperature", args.humidity_temperature, "humidity-temperature")
+        air["humidity"] = float(min(same_vapour(air["humidity"], at, air["temperature"]), 1.0))
     number, unit = _torque_or_power(args.value)
     print(atmosphere_table(number, unit, args.stated, Atmosphere(**air)))
+
+
+def _value(name, text, option="") -> float:
+    """A stated quantity of the air, SI."""
+    option, (low, high, words) = option or name, LIMITS[name]
+    try:
+        value = to_si(text, KINDS[name])
+    except ValueError as error:
+        raise RequestError(f"--{option}: {error}") from None
+    if not low <= value <= high:
+        raise RequestError(f"--{option} {text} is not within {words}")
+    return value
 
 
 def _torque_or_power(text) -> tuple[float, str]:

@@ -9,7 +9,8 @@ from aircolumn.description.units import quantity
 
 ChannelName = Literal[
     "pull", "time", "rpm", "torque", "power", "lambda", "air_fuel_ratio", "fuel_flow", "air_flow",
-    "spark", "coolant", "oil", "inlet_air", "barometer", "humidity", "throttle",
+    "spark", "coolant", "oil", "inlet_air", "barometer", "humidity", "humidity_temperature",
+    "throttle",
 ]  # fmt: skip
 Pressure = Annotated[float, quantity("pressure", at_least="50 kPa", at_most="120 kPa")]
 Kelvins = Annotated[float, quantity("temperature difference", above="0 K", at_most="50 K")]
@@ -60,7 +61,8 @@ class Measured(Part):
 
     columns: channel to column where guessing from the headings does not do; stated: what torque
     and power in the file were corrected by (observed: not at all); barometer, inlet_air and
-    humidity: where the file has no such column; altitude of the test site: checks the barometer;
+    humidity: where the file has no such column; humidity_temperature: of the air in which humidity
+    was measured, if that is not the inlet air; altitude of the test site: checks the barometer;
     step: spacing of the engine speeds at which pulls are compared.
     """
 
@@ -71,6 +73,9 @@ class Measured(Part):
         Annotated[float, quantity("temperature", at_least="-50 degC", at_most="80 degC")] | None
     ) = None
     humidity: Annotated[float, quantity("share", at_least="0 %", at_most="100 %")] | None = None
+    humidity_temperature: (
+        Annotated[float, quantity("temperature", at_least="-50 degC", at_most="60 degC")] | None
+    ) = None
     altitude: Annotated[float, quantity("length", at_least="-500 m", at_most="5000 m")] | None = (
         None
     )

@@ -51,6 +51,12 @@ class Atmosphere:
         return self.pressure - self.vapour_pressure
 
 
+def same_vapour(humidity, measured_at, temperature):
+    """Relative humidity at ``temperature`` of air in which it was ``humidity`` at ``measured_at``
+    (K): warmed or cooled, air keeps its vapour pressure, not its relative humidity."""
+    return humidity * saturation_pressure(measured_at) / saturation_pressure(temperature)
+
+
 @dataclass(frozen=True)
 class Standard:
     """One standard: formula of (dry Pa, total Pa, K), its reference in words, allowed ranges of

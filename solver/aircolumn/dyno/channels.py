@@ -48,6 +48,8 @@ CHANNELS = {
     "barometer": Channel("pressure", r"baro(meter|metric)?( press(ure)?)?|(ambient|atm\w*|air)"
                          r" press(ure)?", 50e3, 120e3),
     "humidity": Channel("share", r"(rel(ative)? )?(humidity|hum)|rh", 0.0, 1.0, "%"),
+    "humidity_temperature": Channel("temperature", r"((rel(ative)? )?(humidity|hum)|rh|room)( air)?"
+                                    r" temp(erature)?", 220.0, 350.0),
     "throttle": Channel("share", r"throttle( position| opening)?|tps", -0.05, 1.05, "%"),
 }  # fmt: skip
 

@@ -17,7 +17,13 @@ from math import pi
 import numpy as np
 
 from aircolumn.description.models import Engine
-from aircolumn.dyno.atmosphere import Atmosphere, factor, pressure_at_altitude, warnings
+from aircolumn.dyno.atmosphere import (
+    Atmosphere,
+    factor,
+    pressure_at_altitude,
+    same_vapour,
+    warnings,
+)
 from aircolumn.dyno.reading import PullFile
 from aircolumn.engine.geometry import geometry_of as geometry
 from aircolumn.engine.mixture import ambient_gas
@@ -208,22 +214,47 @@ def _sweep_rates(file: PullFile, count: int) -> np.ndarray:
 def _air(readings, engine: Engine, remarks) -> Atmosphere:
     """The air drawn: from the file's columns, else the ``pull`` section, else intake.ambient."""
     notes, ambient = engine.pull, engine.intake.ambient
+    pressure = _drawn("barometer", readings, notes.barometer, ambient.pressure, remarks)
+    inlet = _drawn("inlet_air", readings, notes.inlet_air, ambient.temperature, remarks)
+    _check_altitude(float(np.mean(pressure)), notes.altitude, remarks)
+    return Atmosphere(pressure, inlet, _humidity(readings, engine, inlet, remarks))
+
+
+def _drawn(channel, readings, stated, assumed, remarks) -> np.ndarray:
+    """A quantity of the air at every reading: as logged, as stated, or as assumed."""
     shape = readings["torque"].shape
-    values = {}
-    for channel, stated, assumed in (
-        ("barometer", notes.barometer, ambient.pressure),
-        ("inlet_air", notes.inlet_air, ambient.temperature),
-        ("humidity", notes.humidity, ambient.humidity),
-    ):
-        value = assumed if stated is None else stated
-        if channel in readings and np.isfinite(readings[channel]).any():
-            logged = readings[channel]
-            value = np.where(np.isnan(logged), np.nanmean(logged), logged)
-        elif stated is None:
-            remarks.append(f"{channel} is neither logged nor stated: intake.ambient is taken")
-        values[channel] = np.broadcast_to(value, shape)
-    _check_altitude(float(np.mean(values["barometer"])), notes.altitude, remarks)
-    return Atmosphere(values["barometer"], values["inlet_air"], values["humidity"])
+    if _logged(channel, readings):
+        logged = readings[channel]
+        return np.where(np.isnan(logged), np.nanmean(logged), logged)
+    if stated is None:
+        remarks.append(f"{channel} is neither logged nor stated: intake.ambient is taken")
+    return np.broadcast_to(assumed if stated is None else stated, shape)
+
+
+def _logged(channel, readings) -> bool:
+    return channel in readings and bool(np.isfinite(readings[channel]).any())
+
+
+def _humidity(readings, engine: Engine, inlet, remarks) -> np.ndarray:
+    """Relative humidity of the inlet air. Air that warms up in the test cell keeps its vapour: what
+    was measured elsewhere, or stated once for all pulls, is one vapour pressure."""
+    notes, ambient = engine.pull, engine.intake.ambient
+    measured = _drawn("humidity", readings, notes.humidity, ambient.humidity, remarks)
+    if _logged("humidity_temperature", readings):
+        at = _drawn("humidity_temperature", readings, None, 0.0, remarks)
+    elif notes.humidity_temperature is not None:
+        at = notes.humidity_temperature
+    elif _logged("humidity", readings):
+        return measured
+    else:
+        at = ambient.temperature if notes.humidity is None else float(np.mean(inlet))
+    found = same_vapour(measured, at, inlet)
+    if np.max(found) > 1.0:
+        remarks.append(
+            "the inlet air is so much colder than where humidity was measured that its vapour would"
+            " condense: it is taken as saturated"
+        )
+    return np.minimum(found, 1.0)
 
 
 def _check_altitude(barometer, altitude, remarks):
