@@ -16,17 +16,24 @@ from aircolumn.arrays.blocks import (
     states_of,
     valves_of,
 )
-from aircolumn.arrays.ends import CALM, CLOSED, JOIN, JUNCTION, OPENING, PISTON, STEP
+from aircolumn.arrays.ends import (
+    CALM,
+    CLOSED,
+    JOIN,
+    JUNCTION,
+    OPENING,
+    PISTON,
+    RESTRICTION,
+    STEP,
+)
 from aircolumn.compiled.decorators import inlined, plain_integers, routine
 from aircolumn.compiled.lookup import table_value
 from aircolumn.duct.characteristics import (
     along_minus,
     along_plus,
-    along_wave,
     extrapolate,
     path_foot,
 )
-from aircolumn.duct.rescue import beside_contact, wave_side
 from aircolumn.ends.boundary import (
     inflow_density,
     leaving_density,
@@ -34,6 +41,7 @@ from aircolumn.ends.boundary import (
     restriction_inflow,
     restriction_outflow,
 )
+from aircolumn.ends.fast import holds_back, leave_from_mean, meet_fast, throttled_from_mean
 from aircolumn.ends.junction import junction
 from aircolumn.ends.step import sudden_step
 
@@ -72,55 +80,6 @@ def meet(mesh, prof, ends, arr, k, tau, fast, slow, drift, rho_e, a_e):
     arr.p[k], arr.a2[k], arr.gamma[k] = p, a2, g
     arr.yf[k], arr.yb[k], arr.drift[k] = yf, yb, u
     arr.z_behind[k] = 0.0
-
-
-@inlined
-def holds_back(p0, p, mach2, gamma):
-    """Whether the pressure ``p0`` outside can push a normal shock into flow that leaves at ``p``
-    and Mach number squared ``mach2``: p2/p = 1 + 2 gamma/(gamma+1) (M^2 - 1) (NACA Report 1135)."""
-    return p0 >= p * (1.0 + 2.0 * gamma / (gamma + 1.0) * (mach2 - 1.0))
-
-
-@routine
-def meet_fast(b, k, tau, rho_e, a_e):
-    """End ``k`` where the node before it is supersonic, outward.
-
-    If the cell between and the end node are too, the other wave comes from inside as well (z_behind
-    > 0). Otherwise a shock stands in the cell: what meets the space outside is the cell's mean
-    (z_behind < 0; rho, p, a2 and drift, the outward speed, are then those of the mean).
-    """
-    mesh, prof, old = mesh_of(b), profile_of(b), nodes_at(b, OLD)
-    ends, arr = ends_of(b), arrivals_of(b)
-    c, j, side = ends.cell[k], ends.node[k], ends.side[k]
-    rho, u, p, g, yf, yb = path_foot(prof, c, 0.5)
-    a = prof.a0[c] + 0.5 * (prof.a1[c] + 0.5 * prof.a2[c])
-    if side * u > a and side * old.u[j] > old.a[j]:
-        slope = 0.5 * side * (old.u[j] + old.u[j - side]) - 0.5 * (old.a[j] + old.a[j - side])
-        reach = slope * tau * mesh.per_dx[c]
-        s, taper = (1.0 - reach, mesh.taper_r[c]) if side > 0 else (reach, mesh.taper_l[c])
-        value, z, _, _ = along_wave(mesh, prof, c, s, -1.0 * side, taper, tau, rho_e, a_e)
-        arr.behind[k], arr.z_behind[k] = value, z
-    else:
-        arr.rho[k], arr.p[k], arr.a2[k], arr.gamma[k] = rho, p, g * p / rho, g
-        arr.yf[k], arr.yb[k], arr.behind[k] = yf, yb, side * u
-        arr.z_behind[k] = -1.0
-
-
-@routine
-def leave_from_mean(b, k, p0, target):
-    """Gas of the mean state of the last cell against the pressure outside: the Riemann problem of
-    one wave (Toro, section 4.3). Returns whether it flows out."""
-    ends, arr, nodes = ends_of(b), arrivals_of(b), nodes_at(b, target)
-    rho, p, v, g, a = arr.rho[k], arr.p[k], arr.behind[k], arr.gamma[k], sqrt(arr.a2[k])
-    fall, _ = wave_side(p0, p, rho, a, g)
-    if v - fall <= 0.0:
-        return False
-    rho, v, p = beside_contact(p0, v - fall, rho, v, p, a, g)
-    j = ends.node[k]
-    nodes.u[j], nodes.p[j], nodes.rho[j] = ends.side[k] * v, p, rho
-    nodes.yf[j], nodes.yb[j], nodes.gamma[j] = arr.yf[k], arr.yb[k], g
-    nodes.a[j] = sqrt(g * p / rho)
-    return True
 
 
 @routine
@@ -203,6 +162,11 @@ def restriction(b, k, angle, earlier, target, slack):
     o = ends.volume[k]
     p0, value, z = states.p[o], arr.value[k], arr.z[k]
     outward, inward = throat_areas(b, k, angle)
+    if arr.z_behind[k] < 0.0:
+        wide = outward >= mesh_of(b).area[ends.node[k]] and leave_from_mean(b, k, p0, target)
+        if not wide:
+            throttled_from_mean(b, k, outward, p0, target)
+        return
     area, guess = mesh_of(b).area[ends.node[k]], nodes_at(b, earlier).p[ends.node[k]]
     if value > p0 and outward > 0.0:
         p, arr.bend[k] = restriction_outflow(
@@ -279,7 +243,8 @@ def trace_ends(b, stage, tau):
             a, rho = half.a[j] + da, extrapolate(half.rho[j], rho)
         meet(mesh, prof, ends, arr, k, tau, fast, slow, drift, rho, a)
         i = j - ends.side[k]
-        if ends.kind[k] == OPENING and ends.side[k] * old.u[i] > old.a[i]:
+        fast = ends.kind[k] == OPENING or ends.kind[k] == RESTRICTION
+        if fast and ends.side[k] * old.u[i] > old.a[i]:
             meet_fast(b, k, tau, rho, a)
         if stage == SECOND_HALF:
             feet.fast[j], feet.slow[j], feet.drift[j] = arr.fast[k], arr.slow[k], arr.drift[k]

@@ -113,12 +113,25 @@ class Run:
             if code == NOT_FINITE:
                 raise MarchError(
                     f"the computation broke down after {self.time:.3g} s: a state was no longer a"
-                    " number"
+                    f" number {self._where_lost()}"
                 )
             if code == DONE or room == 0:
                 break
         at = {n: self._position(p) for n, p in zip(probes or {}, places, strict=True)}
         return labelled(np.concatenate(parts), at, self.network.volumes)
+
+    def _where_lost(self) -> str:
+        """The first volume or duct whose state is not a number any more, in words."""
+        states, nodes = VolumeStates(*self.blocks.states), self.nodes
+        for name, p, t in zip(self.network.volumes, states.p, states.temperature, strict=True):
+            if not (p > 0.0 and t > 0.0):
+                return f"in volume {name!r}"
+        for name, duct in self.ducts.items():
+            sound = np.isfinite(nodes.p[duct.nodes]) & (nodes.a[duct.nodes] > 0.0)
+            if not sound.all():
+                at = duct.node_positions[np.argmin(sound)]
+                return f"in duct {name!r}, {1e3 * at:.0f} mm from its beginning"
+        return "somewhere"
 
     def node_near(self, duct, distance) -> int:
         """Place of the node nearest to ``distance`` (m) in ``duct``."""

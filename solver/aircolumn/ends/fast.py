@@ -1,0 +1,118 @@
+"""Ends that gas reaches faster than sound: what is outside cannot be told by a wave.
+
+Where the node before an end is supersonic, the wave from outside comes from inside too, or a shock
+stands in the last cell. The cell's mean state then meets the outside as in a Riemann problem of one
+wave (Toro, Riemann Solvers, section 4.3): across it, to pressure p,
+
+    v = u - f(p),   f: a shock's or a fan's change of speed.
+"""
+
+from math import sqrt
+
+from aircolumn.arrays.blocks import (
+    OLD,
+    arrivals_of,
+    ends_of,
+    mesh_of,
+    nodes_at,
+    profile_of,
+)
+from aircolumn.arrays.ends import OPENING
+from aircolumn.compiled.decorators import inlined, routine
+from aircolumn.duct.characteristics import along_wave, path_foot
+from aircolumn.duct.rescue import beside_contact, wave_side
+from aircolumn.ends.nozzle import mass_flux
+
+HALVINGS = 60
+
+
+@inlined
+def holds_back(p0, p, mach2, gamma):
+    """Whether the pressure ``p0`` outside can push a normal shock into flow that leaves at ``p``
+    and Mach number squared ``mach2``: p2/p = 1 + 2 gamma/(gamma+1) (M^2 - 1) (NACA Report 1135)."""
+    return p0 >= p * (1.0 + 2.0 * gamma / (gamma + 1.0) * (mach2 - 1.0))
+
+
+@routine
+def meet_fast(b, k, tau, rho_e, a_e):
+    """End ``k`` where the node before it is supersonic, outward.
+
+    If the cell between and the end node are too, the other wave comes from inside as well (z_behind
+    > 0). Otherwise a shock stands in the cell: what meets the space outside is the cell's mean
+    (z_behind < 0; rho, p, a2 and behind, the outward speed, are then those of the mean). So it is
+    ahead of a throat, which lets no supersonic flow through unless it is as wide as the bore.
+    """
+    mesh, prof, old = mesh_of(b), profile_of(b), nodes_at(b, OLD)
+    ends, arr = ends_of(b), arrivals_of(b)
+    c, j, side = ends.cell[k], ends.node[k], ends.side[k]
+    rho, u, p, g, yf, yb = path_foot(prof, c, 0.5)
+    a = prof.a0[c] + 0.5 * (prof.a1[c] + 0.5 * prof.a2[c])
+    if ends.kind[k] == OPENING and side * u > a and side * old.u[j] > old.a[j]:
+        slope = 0.5 * side * (old.u[j] + old.u[j - side]) - 0.5 * (old.a[j] + old.a[j - side])
+        reach = slope * tau * mesh.per_dx[c]
+        s, taper = (1.0 - reach, mesh.taper_r[c]) if side > 0 else (reach, mesh.taper_l[c])
+        value, z, _, _ = along_wave(mesh, prof, c, s, -1.0 * side, taper, tau, rho_e, a_e)
+        arr.behind[k], arr.z_behind[k] = value, z
+    else:
+        arr.rho[k], arr.p[k], arr.a2[k], arr.gamma[k] = rho, p, g * p / rho, g
+        arr.yf[k], arr.yb[k], arr.behind[k] = yf, yb, side * u
+        arr.z_behind[k] = -1.0
+
+
+@routine
+def leave_from_mean(b, k, p0, target):
+    """Gas of the mean state of the last cell against the pressure outside: the Riemann problem of
+    one wave (Toro, section 4.3). Returns whether it flows out."""
+    ends, arr, nodes = ends_of(b), arrivals_of(b), nodes_at(b, target)
+    rho, p, v, g, a = arr.rho[k], arr.p[k], arr.behind[k], arr.gamma[k], sqrt(arr.a2[k])
+    fall, _ = wave_side(p0, p, rho, a, g)
+    if v - fall <= 0.0:
+        return False
+    rho, v, p = beside_contact(p0, v - fall, rho, v, p, a, g)
+    j = ends.node[k]
+    nodes.u[j], nodes.p[j], nodes.rho[j] = ends.side[k] * v, p, rho
+    nodes.yf[j], nodes.yb[j], nodes.gamma[j] = arr.yf[k], arr.yb[k], g
+    nodes.a[j] = sqrt(g * p / rho)
+    return True
+
+
+@inlined
+def beyond_wave(arr, k, p):
+    """Outward speed and density at the end for gas of the mean that has come to pressure ``p``."""
+    rho, p_k, u, g, a = arr.rho[k], arr.p[k], arr.behind[k], arr.gamma[k], sqrt(arr.a2[k])
+    fall, _ = wave_side(p, p_k, rho, a, g)
+    density, v, _ = beside_contact(p, max(u - fall, 0.0), rho, u, p_k, a, g)
+    return v, density
+
+
+@inlined
+def spare_of_throat(arr, k, area, throat, p_beyond, p):
+    """Flow of the duct less that of the throat, kg/s, with ``p`` ahead of it; falls with p."""
+    v, rho = beyond_wave(arr, k, p)
+    g = arr.gamma[k]
+    rise = 1.0 + 0.5 * (g - 1.0) * v * v * rho / (g * p)
+    density = rise ** (1.0 / (g - 1.0))
+    return area * rho * v - throat * mass_flux(p * rise * density, rho * density, g, p_beyond)
+
+
+@routine
+def throttled_from_mean(b, k, throat, p_beyond, target):
+    """Gas of the mean of the last cell against a throat of area ``throat`` (m2) into ``p_beyond``:
+    a shock runs back, or stands, so strong that the throat passes what follows it."""
+    ends, arr, nodes = ends_of(b), arrivals_of(b), nodes_at(b, target)
+    j, area = ends.node[k], mesh_of(b).area[ends.node[k]]
+    low = max(p_beyond, arr.p[k])
+    high = 2.0 * low
+    while spare_of_throat(arr, k, area, throat, p_beyond, high) > 0.0 and high < 1e9:
+        low, high = high, 2.0 * high
+    for _ in range(HALVINGS):
+        p = 0.5 * (low + high)
+        if spare_of_throat(arr, k, area, throat, p_beyond, p) > 0.0:
+            low = p
+        else:
+            high = p
+    p = 0.5 * (low + high)
+    v, rho = beyond_wave(arr, k, p)
+    nodes.u[j], nodes.p[j], nodes.rho[j] = ends.side[k] * v, p, rho
+    nodes.yf[j], nodes.yb[j], nodes.gamma[j] = arr.yf[k], arr.yb[k], arr.gamma[k]
+    nodes.a[j] = sqrt(arr.gamma[k] * p / rho)
