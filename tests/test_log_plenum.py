@@ -6,7 +6,7 @@ from tests.conftest import DEMO
 
 import aircolumn
 from aircolumn.engine.assembly import build
-from aircolumn.engine.operating_point import operating_point
+from aircolumn.engine.operating_point import converged, operating_point
 from aircolumn.engine.plenum_balance import refill
 from aircolumn.engine.snapshot import plenum_contents
 from aircolumn.tuning.explain import silent_mouth
@@ -168,3 +168,27 @@ def test_wrong_logs(name, tmp_path):
         log_engine(tmp_path, **changes)
     assert said in str(error.value)
     assert f"{tmp_path / 'engine.yaml'}:" in str(error.value)
+
+
+def test_density_of_a_log_is_that_of_cycle_and_volume(tmp_path):
+    """By hand from a cycle recorded at every node: each with the volume around it."""
+    engine = log_engine(tmp_path, "{from: 70 mm, to: 50 mm}")
+    rpm = 5000.0
+    _, run, point = converged(engine, rpm)
+    air = engine.intake.ambient
+    full = air.pressure / (run.network.gas.Ra * air.temperature)
+    told = point.figures["ve"] / point.figures["ve_plenum"] * full
+    probes = {f"{name} {k}": (name, x) for name in run.network.logs
+              for k, x in enumerate(run.ducts[name].node_positions)}  # fmt: skip
+    record = run.march(120.0 / rpm, omega=rpm * np.pi / 30.0, probes=probes)
+    mass = volume = 0.0
+    for name in run.network.logs:
+        duct = run.ducts[name]
+        x, area = duct.node_positions, duct.node_areas
+        around = np.gradient(x) * np.where((x == x[0]) | (x == x[-1]), 0.5, 1.0) * area
+        for k, part in enumerate(around):
+            p = record.probes[f"{name} {k}"]
+            fresh = p.rho * (1.0 - p.fuel - p.burned)
+            mass += part * np.trapezoid(fresh, record.time) / np.ptp(record.time)
+            volume += part
+    assert told == pytest.approx(mass / volume, rel=2e-3)

@@ -15,6 +15,7 @@ from math import sqrt
 
 from aircolumn.compiled.decorators import inlined, kernel, routine
 from aircolumn.duct.conservation import finish_node
+from aircolumn.gas.kernels import gamma, gas_constant, temperature_of
 
 FLOOR, CEILING = 0.3, 5.0
 MOST_LOST = 0.8
@@ -154,12 +155,26 @@ def lean_flux(gas, mesh, mid, nodes, flux, k):
     flux.fuel[k], flux.burned[k] = flow * nodes.yf[k], flow * nodes.yb[k]
 
 
+@inlined
+def take_mean(gas, mesh, mid, cells, j):
+    """The state of cell ``j``'s middle becomes that of its mean: only of means it is known that
+    Godunov's fluxes leave something of them."""
+    rho, yf, yb = mid.density[j], mid.yf[j], mid.yb[j]
+    t = mid.p[j] / (mid.rho[j] * gas_constant(gas, yf, yb))
+    t = temperature_of(gas, yf, yb, mid.inner[j] / rho, t)
+    mid.rho[j], mid.u[j] = rho, cells.momentum[j] / cells.mass[j]
+    mid.p[j] = rho * gas_constant(gas, yf, yb) * t
+    mid.gamma[j] = gamma(gas, yf, yb, t)
+    mid.a[j] = sqrt(mid.gamma[j] * mid.p[j] / rho)
+
+
 @routine
 def feed(gas, mesh, mid, nodes, flux, cells, last, dt):
     """Cells that would starve get Godunov's fluxes at their nodes inside the duct; ``nodes``: those
     at the end of the step, which take that state."""
     for j in range(1, last):
         if mid.steep[j] > 0.0 and starves(mesh, mid, flux, cells, j, dt):
+            take_mean(gas, mesh, mid, cells, j)
             for k in (j, j + 1):
                 if mesh.inside[k - 1] > 0.0 and mesh.inside[k] > 0.0:
                     lean_flux(gas, mesh, mid, nodes, flux, k)

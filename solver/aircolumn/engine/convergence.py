@@ -10,14 +10,13 @@ settle, as with a plenum that little holds, they keep a share of the cycle befor
 """
 
 from dataclasses import dataclass
-from math import inf, pi
-
-import numpy as np
+from math import pi
 
 from aircolumn.arrays.blocks import KEPT
 from aircolumn.description.models import Engine
 from aircolumn.engine.figures import Repeated
 from aircolumn.engine.plenum_balance import Plenum
+from aircolumn.engine.plenum_mean import PlenumMean, mean_of, plenum_mean, probes_for
 from aircolumn.engine.repetition import Judge
 from aircolumn.engine.snapshot import snapshot
 from aircolumn.engine.wall_balance import WallBalance
@@ -56,43 +55,33 @@ def repeat(
     judge, plenum = way.judge, way.plenum
     walls = WallBalance(run)
     snapshots = [snapshot(run)]
-    pressures = []
+    drawn_from: list[PlenumMean] = []
     for count in range(1, most + 1):
         kept = next(share for start, share in reversed(KEEPING) if count > start)
         run.blocks.clock[KEPT] = max(kept, run.blocks.clock[KEPT])
-        pressures.append(_march_cycle(run, omega, engine.numerics.courant, rpm))
+        drawn_from.append(_march_cycle(run, omega, engine.numerics.courant, rpm))
         snapshots.append(snapshot(run))
-        plenum.watch(snapshots[-2], snapshots[-1], pressures[-1])
+        plenum.watch(snapshots[-2], snapshots[-1], drawn_from[-1].pressure)
         period = judge.period(snapshots, plenum.off)
         walls.follow(4.0 * pi / omega)
         if period and walls.settled:
-            pressure = float(np.mean(pressures[-period:]))
-            return way, Repeated(snapshots[-period - 1 :], count, pressure)
+            return way, Repeated(snapshots[-period - 1 :], count, mean_of(drawn_from[-period:]))
         if plenum.move(snapshots[-1]):
             judge.moved()
             snapshots = [snapshot(run)]
     return way, None
 
 
-def plenum_pressure(network, record) -> np.ndarray:
-    """Pressure over time in the plenum, Pa; of a log, the mean of where runners join, recorded
-    under the names of its pieces."""
-    if network.PLENUM in network.volumes:
-        return record.volumes[network.PLENUM].p
-    return np.mean([record.probes[name].p for name in network.logs[:-1]], axis=0)
-
-
-def _march_cycle(run: Run, omega, courant, rpm) -> float:
-    """March one cycle; returns the time-mean plenum pressure (Pa)."""
+def _march_cycle(run: Run, omega, courant, rpm) -> PlenumMean:
+    """March one cycle; returns what it drew from."""
     run.chambers.peak_pressure[:] = 0.0
     period = 4.0 * pi / omega
     begins = EASED * period if run.steps == 0 else 0.0
+    probes = probes_for(run)
     try:
-        mouths = {name: (name, inf) for name in run.network.logs[:-1]}
         if begins > 0.0:  # valves that stand open between guessed states: like burst diaphragms
             run.march(begins, omega=omega, courant=EASY * courant)
-        record = run.march(period - begins, omega=omega, courant=courant, probes=mouths, room=4000)
+        record = run.march(period - begins, omega=omega, courant=courant, probes=probes, room=4000)
     except MarchError as error:
         raise ComputationError(f"at {rpm:g} rpm {error}") from None
-    time, p = record.time, plenum_pressure(run.network, record)
-    return float(np.sum(np.diff(time) * 0.5 * (p[1:] + p[:-1])) / (time[-1] - time[0]))
+    return plenum_mean(run, record)

@@ -9,9 +9,9 @@ from aircolumn.cylinder.friction import fmep
 from aircolumn.description.models import Engine
 from aircolumn.engine.geometry import Geometry
 from aircolumn.engine.ledger import STORED, Ledger, ledger_of
+from aircolumn.engine.plenum_mean import PlenumMean
 from aircolumn.engine.snapshot import Snapshot
 from aircolumn.errors import ComputationError
-from aircolumn.network.initial import gas_constant
 from aircolumn.network.run import Run
 
 #: name: (unit, what it is); the order in which results are shown and written.
@@ -64,12 +64,12 @@ class OperatingPoint:
 
 @dataclass(frozen=True)
 class Repeated:
-    """The cycles that repeat: the snapshots around them, how many were marched before, and the
-    time-mean plenum pressure, Pa."""
+    """The cycles that repeat: the snapshots around them, how many were marched before, and what
+    they drew from."""
 
     snapshots: list[Snapshot]
     marched: int
-    plenum_pressure: float
+    plenum: PlenumMean
 
     @property
     def period(self) -> int:
@@ -164,16 +164,14 @@ def _passed(run, cycles) -> tuple[float, float, float]:
 def _filling(run, geometry, full, ve_cylinder, cycles) -> dict:
     """What is in the cylinder when the intake valve shuts."""
     trapped = cycles.mean("trapped_air")
-    gas, temperature, share = _plenum_gas(run)
-    density = share * cycles.plenum_pressure / (gas * temperature)
     return {
         "ve": trapped / full,
-        "ve_plenum": trapped / (geometry.swept * density),
+        "ve_plenum": trapped / (geometry.swept * cycles.plenum.air_density),
         "ve_spread": float(np.ptp(ve_cylinder)) / (trapped / full),
         "residual": cycles.mean("residual"),
         "charge_temperature": cycles.mean("charge_temperature"),
         "inlet_mach": _inlet_mach(run),
-        "plenum_pressure": cycles.plenum_pressure,
+        "plenum_pressure": cycles.plenum.pressure,
     }
 
 
@@ -198,19 +196,6 @@ def _inlet_mach(run: Run) -> float:
     nodes, network = run.nodes, run.network
     inlet = [d.nodes for name, d in run.ducts.items() if network.is_inlet(name)]
     return max((float(np.max(np.abs(nodes.u[n] / nodes.a[n]))) for n in inlet), default=0.0)
-
-
-def _plenum_gas(run: Run) -> tuple[float, float, float]:
-    """Gas constant (J/(kg K)), temperature (K) and fresh-air share in the plenum, now."""
-    net = run.network
-    if net.PLENUM in net.volumes:
-        b = run.volume(net.PLENUM)
-        yf, yb, t = (float(v[b]) for v in (run.states.yf, run.states.yb, run.states.temperature))
-    else:  # means of a log by volume
-        profiles = [run.profile(d) for d in net.logs]
-        yf, yb, t = (float(np.mean(np.concatenate([getattr(q, name) for q in profiles])))
-                     for name in ("fuel", "burned", "T"))  # fmt: skip
-    return float(gas_constant(net.gas, yf, yb)), t, 1.0 - yf - yb
 
 
 def _check_balance(engine, rpm, figures):

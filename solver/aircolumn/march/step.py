@@ -92,7 +92,8 @@ def look_inside(b, conservative, has_walls):
         middles(gas, mesh, cells, old, mid, last)
         mirror_ends(mid, old, first, count)
         clock[STEEP] = 0.0
-        if any_steep(mid, last):
+        # A jump of velocity alone, which only an initial state can have, is not seen by mark_steep.
+        if any_steep(mid, last) or clock[STEPS] == 0.0:
             clock[STEEP] = 1.0
             parabolas(old, mid, prof, last)
         else:
