@@ -4,7 +4,7 @@ from typing import Annotated
 
 from pydantic import model_validator
 
-from aircolumn.description.kinds import GasTemperature, Pressure, Volume
+from aircolumn.description.kinds import GasTemperature, Pressure
 from aircolumn.description.parts import Part
 from aircolumn.description.pipes import Collector, Merge, Pipe, PipeOfEach
 from aircolumn.description.units import quantity
@@ -22,7 +22,7 @@ class Silencer(Part):
     """A volume at the end of the exhaust and what it loses: ``pressure_drop`` at the mass flow
     ``flow`` of gas of ``temperature``, and with the flow squared; of the whole engine."""
 
-    volume: Volume
+    volume: Annotated[float, quantity("volume", at_least="0.2 L", at_most="1000 L")]
     pressure_drop: Annotated[float, quantity("pressure", above="0 Pa", at_most="100 kPa")]
     flow: Annotated[float, quantity("mass flow", above="0 g/s", at_most="5 kg/s")]
     temperature: GasTemperature = 673.15

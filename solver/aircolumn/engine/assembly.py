@@ -4,6 +4,7 @@ primary - outlet, for one cylinder whose flow the others repeat, or for the whol
 
 from dataclasses import replace
 from functools import partial
+from math import pi
 
 from aircolumn.description.models import Engine
 from aircolumn.duct.division import STEEPEST
@@ -117,13 +118,16 @@ def _exhaust_gas(engine) -> GasState:
 
 
 def _add_silencer(net, engine):
-    """A vessel and a throat with the silencer's loss."""
+    """A vessel and a throat with the silencer's loss. A throat wider than all pistons together,
+    several times as wide as the pipes, loses nothing that counts and is not made wider: it would
+    only ask for tiny steps."""
     s = engine.exhaust.silencer
     pressure = start.back_pressure(engine)
     density = pressure / (EXHAUST_GAS * s.temperature)
     net.vessel(net.SILENCER, s.volume, pressure, s.temperature, burned=1.0)
     area = area_of_loss(s.flow, density, s.pressure_drop)
-    net.orifice(net.SILENCER, net.OUTLET, area)
+    widest = engine.block.cylinders * 0.25 * pi * engine.block.bore**2
+    net.orifice(net.SILENCER, net.OUTLET, min(area, widest))
 
 
 def _open_to_outlet(net, duct):
