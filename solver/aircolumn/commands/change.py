@@ -76,6 +76,6 @@ def _read(folder: Path):
         raise RequestError(f"{folder} holds several curves ({several}); keep one of them there")
     try:
         data = xr.load_dataset(found[0], engine="scipy")
-        return data[[*FIGURES, *(["asked"] if "asked" in data else [])]]
+        return data[[*FIGURES, *(n for n in ("asked", "own") if n in data)]]
     except Exception:  # what a damaged file leads to depends on where it is damaged
         raise RequestError(f"{found[0]} is damaged, or holds no curves") from None

@@ -3,11 +3,11 @@
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import end_with_gaps, results
-from aircolumn.curves.curve import curve
-from aircolumn.curves.labelled import failed_points
+from aircolumn.curves.curve import compare
+from aircolumn.curves.labelled import failed_points, own_curve
 from aircolumn.errors import clean
 from aircolumn.report.caution import CAUTION
-from aircolumn.report.tables import wrapped
+from aircolumn.report.tables import apart, not_located, wrapped
 from aircolumn.tuning.explain import explain
 
 
@@ -23,22 +23,23 @@ def arguments(parser):
 def run(args):
     """Compute, print, write."""
     description = options.read(args)
-    names = list(description.runners) if args.runner is None else [args.runner]
-    engines = {name: options.candidate(args, description, name) for name in names}
+    if args.runner is not None:
+        options.candidate(args, description, args.runner)
+        description = description.only(args.runner)
     speeds = options.asked_speeds(args, description.engine)
-    curves, told, gaps, done = {}, {}, [], 0
+    curves, told = {}, {}
     with Progress(None) as progress:
-        for name, engine in engines.items():
-            data = curve(engine, speeds, lambda n, _, b=done: progress(b + n, 0))
-            gaps += [(name, *gap[1:]) for gap in failed_points(data)]
-            rpm, ve = data.rpm.values, data.ve.values
-            curves[name], told[name] = (rpm, ve), explain(engine, rpm, ve)
-            done += rpm.size
+        data = compare(description, speeds, progress)
+        for name in description.runners:
+            one = own_curve(data, name)
+            rpm, ve = one.rpm.values, one.ve.values
+            curves[name], told[name] = (rpm, ve), explain(description.with_runner(name), rpm, ve)
     # slow to load
     from aircolumn.report.explain_report import explain_text, plot_events, plot_explanation
 
     text = explain_text(told, curves)
-    said = [text, *(f"{name}, {rpm:.0f} rpm: {why}" for name, rpm, why in gaps)]
+    gaps = [f"{name}, {rpm:.0f} rpm: {why}" for name, rpm, why in failed_points(data)]
+    said = [text, apart(not_located(data)), *gaps]
     stem = options.stem(args)
     with results(args, said) as folder:
         (folder / f"{stem}.txt").write_text(f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n")
@@ -46,4 +47,4 @@ def run(args):
         for name, items in told.items():
             if items:
                 plot_events(name, items, folder / f"explain-{name}-events")
-    end_with_gaps(len(gaps), done)
+    end_with_gaps(len(gaps), data.ve.size)

@@ -4,6 +4,7 @@ from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import end_with_gaps, netcdf, results
 from aircolumn.curves.curve import compare
+from aircolumn.curves.labelled import own_curve
 from aircolumn.curves.summary import interest_range, peak
 from aircolumn.description.reader import is_study
 from aircolumn.engine.flow_path import flow_path
@@ -109,11 +110,12 @@ def _cycles(description, data):
     told, cycles = {}, {}
     for name in description.runners:
         engine = description.with_runner(name)
-        ve = data.ve.sel(runner=name).values
+        one = own_curve(data, name)
+        ve = one.ve.values
         known = ve == ve
         if not known.any():
             continue
-        rpm = data.rpm.values[known]
+        rpm = one.rpm.values[known]
         told[name] = explain(engine, rpm, ve[known])
         humps = [(e.ve, cycle) for e, _, cycle in told[name] if e.kind == "hump"]
         best = max(humps, key=lambda h: h[0], default=(0.0, None))[1]

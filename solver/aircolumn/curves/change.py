@@ -4,7 +4,7 @@ file changed."""
 import numpy as np
 
 from aircolumn.curves.labelled import labelled_speeds
-from aircolumn.curves.summary import interest_range, mean_over
+from aircolumn.curves.summary import interest_range, runner_mean
 from aircolumn.errors import RequestError
 
 FIGURES = ("ve", "torque", "power")
@@ -53,7 +53,7 @@ def change(before, after, speeds=None, runner: str | None = None):
         data[name] = (("side", "runner", "rpm"), np.array(values), dict(sides[0][name].attrs))
     if rpm.size > 1:
         span = (speeds and interest_range(speeds, rpm)) or (float(rpm[0]), float(rpm[-1]))
-        means = [[mean_over(d.rpm.values, d.torque.sel(runner=n).values, *span) for n in own]
+        means = [[runner_mean(d, "torque", n, span) for n in own]
                  for d, own in zip(sides, zip(*pairs, strict=True), strict=True)]  # fmt: skip
         about = {"units": "N m", "long_name": "mean torque over the range", "range": list(span)}
         data["mean_torque"] = (("side", "runner"), means, about)

@@ -5,7 +5,7 @@ import numpy as np
 from aircolumn.curves.labelled import dataset
 from aircolumn.curves.locate import Located, located
 from aircolumn.curves.points import as_grid, points
-from aircolumn.curves.speeds import chosen_speeds
+from aircolumn.curves.speeds import chosen_speeds, even_speeds
 from aircolumn.curves.uncertainty import LEVELS, grid_convergence
 from aircolumn.description.models import Engine
 from aircolumn.description.reader import Description
@@ -19,8 +19,8 @@ def curve(engine: Engine | Description, rpm=None, progress=None, workers=None):
     engine : Engine or Description
         Of a Description its ``intake.runner`` is used.
     rpm : sequence of float, optional
-        Speeds, rev/min; left out, those of the file and what locates the humps and hollows between
-        them (curves/locate.py).
+        Speeds, rev/min; left out, those of the file, even ones between them, and what locates humps
+        and hollows (curves/locate.py).
     progress : callable, optional
         Called as progress(points done, points in all).
     workers : int, optional
@@ -49,7 +49,7 @@ def curve(engine: Engine | Description, rpm=None, progress=None, workers=None):
     if isinstance(engine, Description):
         engine = engine.engine
     asked = chosen_speeds(engine, rpm)
-    found = located([engine], asked, *_adding(engine, rpm), progress, workers)
+    found = located([engine], *_adding(engine, rpm), progress, workers)
     return _labelled(found, asked, ["runner"], engine).squeeze("runner", drop=True)
 
 
@@ -79,7 +79,7 @@ def compare(description: Description, rpm=None, progress=None, workers=None, unc
     engine = description.engine
     asked = chosen_speeds(engine, rpm)
     engines = {name: description.with_runner(name) for name in description.runners}
-    found = located(list(engines.values()), asked, *_adding(engine, rpm), progress, workers)
+    found = located(list(engines.values()), *_adding(engine, rpm), progress, workers)
     data = _labelled(found, asked, list(engines), engine)
     if uncertainty:
         stated = _uncertainty(engines, found, engine.numerics.repeat_within, progress, workers)
@@ -91,17 +91,24 @@ def compare(description: Description, rpm=None, progress=None, workers=None, unc
     return data
 
 
-def _adding(engine: Engine, rpm) -> tuple[float, int]:
-    """Within how many rev/min to locate, and how many speeds to add at most: none to speeds asked
-    for one by one."""
+def _adding(engine: Engine, rpm) -> tuple[np.ndarray, float, int]:
+    """Speeds to compute first, within how many rev/min to locate, and how many speeds to add to a
+    curve at most: none to speeds asked for one by one."""
     s = engine.speeds
-    return (0.0, 0) if rpm is not None else (s.locate_within, s.most_added)
+    if rpm is not None or s.locate_within <= 0.0:
+        return chosen_speeds(engine, rpm), 0.0, 0
+    return even_speeds(engine), s.locate_within, s.most_added
 
 
 def _labelled(found: Located, asked, names, engine: Engine):
     data = dataset(found.grid, names, found.speeds, engine)
     data.coords["asked"] = ("rpm", np.isin(found.speeds, asked).astype(np.int8))
     data["asked"].attrs = {"units": "1", "long_name": "1: asked for, 0: added between"}
+    data.coords["own"] = (("runner", "rpm"), found.own.astype(np.int8))
+    data["own"].attrs = {
+        "units": "1",
+        "long_name": "1: a point of this runner's own curve, 0: added for another's",
+    }
     data.attrs["more_wanted"] = int(found.cut_short)
     return data
 

@@ -47,6 +47,13 @@ def dataset(grid: PointGrid, names, speeds, engine: Engine):
     return data
 
 
+def own_curve(data, runner=None):
+    """One runner's curve in a Dataset, at the speeds that are its own: what is read off it is the
+    same whatever it is set beside."""
+    one = data if runner is None else data.sel(runner=runner)
+    return one.isel(rpm=np.flatnonzero(one.own.values)) if "own" in one.coords else one
+
+
 def add_reasons(data, dims, reasons, meaning=FAILURE["long_name"]):
     """The variable ``failure`` of a Dataset, if a point is missing."""
     if any(np.ravel(reasons)):

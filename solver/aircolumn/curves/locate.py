@@ -1,17 +1,21 @@
 """Speeds added where a curve needs them: until humps, hollows and crossings are located.
 
-Speeds 500 rpm apart miss humps or cut them off. Points are added in rounds, between those there
-are:
+Speeds 500 rpm apart miss humps or cut them off, and their means are off. Every curve is computed at
+even speeds first (speeds.py: even_speeds). Points are then added to it in rounds, between those
+there are:
 
-- where a curve is rough: where a point lies off the cubic through its four nearest neighbours by
-  more than ROUGH of the curve's height, the intervals beside it are halved;
+- where it is rough: where a point lies off the cubic through its four nearest neighbours by more
+  than ROUGH of the curve's height, the intervals beside it are halved;
 - at the top of the parabola through each hump or hollow that stands out by PROMINENCE and its
-  neighbours, until a point lies within half of ``within`` of it and its neighbours are close;
-- where straight lines through the points of two curves say that the lead passes over.
+  neighbours, until a point lies within half of ``within`` of it and its neighbours are close.
 
-It ends when nothing is wanted any more or the budget is spent. Rough places may use some of it,
-and the last is kept for the highest hump of each curve, which is read off first (SHARES). All
-curves get all speeds.
+What is added to a curve depends on that curve alone: its own points, and so its humps and means,
+are the same whatever it is set beside. Last, where the lead passes from one curve
+to another and straight lines do not tell well where, points are added to both.
+
+It ends when nothing is wanted any more or the budget is spent, so many speeds for each curve, and
+as many for each pair that crosses. Rough places may use some of it, and the last is kept for the
+highest hump, which is read off first (SHARES). All curves are computed at all speeds.
 """
 
 from dataclasses import dataclass
@@ -27,46 +31,107 @@ from aircolumn.errors import ComputationError
 
 ROUGH = 0.01
 PROMINENCE = 0.005  # of the curve's height; smaller humps and hollows are not looked for
-CLOSE = 3.0  # times ``within``: how far a hump's neighbours may lie for its parabola to be trusted
-#: Of the budget, up to where it may be spent on: the highest humps; other humps, hollows and
-#: crossings; rough places.
+CLOSE = 4.0  # times ``within``: how far a hump's neighbours may lie for its parabola to be trusted
+#: Of a curve's budget, up to where it may be spent on: the highest hump; other humps and hollows;
+#: rough places.
 SHARES = (1.0, 0.85, 0.6)
 
 
 @dataclass(frozen=True)
 class Located:
-    """Rising speeds (rev/min), the points there of all engines, and whether humps, hollows or
+    """Rising speeds (rev/min), the points there of all engines, which speeds are an engine's own
+    (engines x speeds: even ones and those added for its own curve), and whether humps, hollows or
     crossings are left that the budget did not allow to locate."""
 
     speeds: np.ndarray
     grid: PointGrid
+    own: np.ndarray
     cut_short: bool
 
 
 def located(engines, speeds, within: float, most: int, progress=None, workers=None) -> Located:
     """Points of several engines at ``speeds`` and at those that locate what their curves of VE and
-    torque show within ``within`` rev/min (0: none are added), at most ``most`` of them.
+    torque show within ``within`` rev/min (0: none are added), at most ``most`` of them for each.
 
     Raises ComputationError if no point at all could be computed.
     """
-    speeds = np.asarray(speeds, dtype=float)
-    found: dict[tuple, OperatingPoint] = {}
-    failures: dict[tuple, str] = {}
-    due, cut_short = list(speeds), False
-    asked = len(speeds)
-    while due:
-        jobs = [((i, n), engine, float(n), 1.0) for i, engine in enumerate(engines) for n in due]
-        before, total = len(found) + len(failures), len(engines) * len(speeds)
-        told = None if progress is None else (lambda n, _, b=before, t=total: progress(b + n, t))
-        _compute(jobs, found, failures, told, workers)
-        grid = as_grid([[(i, n) for n in speeds] for i in range(len(engines))], found, failures)
-        kinds = wanted(speeds, [grid.figure("ve"), grid.figure("torque")], within)
-        due = []
-        for kind, share in zip(kinds, SHARES, strict=True):
-            due += kind[: max(round(share * most) - (len(speeds) - asked) - len(due), 0)]
-        cut_short = not {*kinds[0], *kinds[1]} <= set(due)
-        speeds = np.sort(np.concatenate([speeds, due]))
-    return Located(speeds, grid, cut_short)
+    search = _Search(engines, np.asarray(speeds, dtype=float), within, most, progress, workers)
+    while search.compute():
+        if not (search.add_to_each() or search.add_crossings()):
+            break
+    return search.result()
+
+
+class _Search:
+    """The points found so far, and what is still wanted."""
+
+    def __init__(self, engines, speeds, within, most, progress, workers):
+        self.engines, self.within, self.most = engines, within, most
+        self.progress, self.workers = progress, workers
+        self.found: dict[tuple, OperatingPoint] = {}
+        self.failures: dict[tuple, str] = {}
+        self.first = len(speeds)
+        self.own = [set(speeds) for _ in engines]
+        self.shared: set[float] = set()  # for crossings
+        self.cut = [False] * len(engines)
+        self.crossings_cut = False
+
+    @property
+    def speeds(self) -> np.ndarray:
+        """All, rising."""
+        return np.array(sorted(self.shared.union(*self.own)))
+
+    def grid(self) -> PointGrid:
+        """All points so far."""
+        cells = [[(i, n) for n in self.speeds] for i in range(len(self.engines))]
+        return as_grid(cells, self.found, self.failures)
+
+    def compute(self) -> bool:
+        """What is not computed yet; whether there was any."""
+        known = self.found.keys() | self.failures.keys()
+        jobs = [((i, n), engine, float(n), 1.0) for n in self.speeds
+                for i, engine in enumerate(self.engines) if (i, n) not in known]  # fmt: skip
+        if jobs:
+            before, total = len(known), len(known) + len(jobs)
+            told = self.progress and (lambda n, _: self.progress(before + n, total))
+            _compute(jobs, self.found, self.failures, told, self.workers)
+        return bool(jobs)
+
+    def add_to_each(self) -> bool:
+        """Speeds that an engine's own curve wants; whether there are any."""
+        speeds, grid = self.speeds, self.grid()
+        figures = [grid.figure("ve"), grid.figure("torque")]
+        added = False
+        for i, own in enumerate(self.own):
+            mine = np.isin(speeds, list(own))
+            kinds = wanted(speeds[mine], [f[i, mine] for f in figures], self.within)
+            due: list[float] = []
+            for kind, share in zip(kinds, SHARES, strict=True):
+                spent = len(own) - self.first + len(due)
+                due += kind[: max(round(share * self.most) - spent, 0)]
+            self.cut[i] = not {*kinds[0], *kinds[1]} <= set(due)
+            own.update(due)
+            added = added or bool(due)
+        return added
+
+    def add_crossings(self) -> bool:
+        """Speeds at which the lead may pass from one curve to another; whether there are any."""
+        if self.within <= 0.0:
+            return False
+        speeds, torque = self.speeds, self.grid().figure("torque")
+        pairs = list(combinations(torque, 2))
+        meetings = [n for pair in pairs for n in _meetings(speeds, *pair, self.within)]
+        wanted_now = _apart(meetings, speeds, self.within)
+        due = wanted_now[: max(self.most * len(pairs) - len(self.shared), 0)]
+        self.crossings_cut = len(due) < len(wanted_now)
+        self.shared.update(due)
+        return bool(due)
+
+    def result(self) -> Located:
+        """All of it."""
+        speeds = self.speeds
+        own = np.array([np.isin(speeds, list(mine)) for mine in self.own])
+        return Located(speeds, self.grid(), own, any(self.cut) or self.crossings_cut)
 
 
 def _compute(jobs, found, failures, progress, workers):
@@ -81,16 +146,15 @@ def _compute(jobs, found, failures, progress, workers):
     failures.update(reasons)
 
 
-def wanted(speeds, figures, within: float) -> tuple[list[float], list[float], list[float]]:
-    """Speeds to add: for the highest hump of each curve; for other humps, hollows and crossings;
-    for rough places. figures: arrays (curves, speeds); crossings are looked for between the curves
-    of the last one."""
+def wanted(speeds, curves, within: float) -> tuple[list[float], list[float], list[float]]:
+    """Speeds to add to one engine's ``curves`` (of VE, of torque): for the highest hump of each;
+    for other humps and hollows; for rough places."""
     highest: list[float] = []
     others: list[float] = []
     halves: list[float] = []
     if within <= 0.0 or len(speeds) < 4:
         return highest, others, halves
-    for values in (row for figure in figures for row in figure):
+    for values in curves:
         known = np.isfinite(values)
         if np.count_nonzero(known) < 4:
             continue
@@ -100,8 +164,6 @@ def wanted(speeds, figures, within: float) -> tuple[list[float], list[float], li
         others += [speed for height, speed in humps if height < y.max()]
         others += [speed for _, speed in _tops(x, -y, within)]
         halves += _rough(x, y, within)
-    for first, second in combinations(figures[-1], 2):
-        others += _meetings(speeds, first, second, within)
     highest = _apart(highest, speeds, within)
     others = _apart(others, [*speeds, *highest], within)
     return highest, others, _apart(halves, [*speeds, *highest, *others], within)
@@ -135,11 +197,18 @@ def _rough(x, y, within) -> list[float]:
 
 
 def _meetings(x, first, second, within) -> list[float]:
-    """Where the lead passes over between points that stand further apart than ``within``."""
-    found = []
-    for at in crossings(x, first, second):
-        k = np.searchsorted(x, at)
-        if x[k] - x[k - 1] > within:
+    """Where the lead passes over, between points further apart than ``within``, unless the straight
+    line and the cubic through the four nearest points agree on it."""
+    both = np.isfinite(first) & np.isfinite(second)
+    x, gap, found = x[both], (first - second)[both], []
+    for at in crossings(x, first[both], second[both]):
+        k = int(np.searchsorted(x, at))
+        if x[k] - x[k - 1] <= within:
+            continue
+        near = slice(max(k - 2, 0), k + 2)
+        slope = (gap[k] - gap[k - 1]) / (x[k] - x[k - 1])
+        off = np.polyval(np.polyfit(x[near] - at, gap[near], x[near].size - 1), 0.0)
+        if abs(off) > 0.5 * within * abs(slope):
             found.append(at)
     return found
 

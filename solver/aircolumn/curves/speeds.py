@@ -1,9 +1,13 @@
 """Engine speeds to compute."""
 
+from itertools import pairwise
+
 import numpy as np
 
 from aircolumn.description.models import Engine
 from aircolumn.errors import RequestError
+
+EVEN, MOST_EVEN = 100.0, 100  # rev/min between the ordinary speeds of a curve; how many, about
 
 
 def speeds_of(engine: Engine) -> np.ndarray:
@@ -12,6 +16,18 @@ def speeds_of(engine: Engine) -> np.ndarray:
     count = int(np.floor((s.stop - s.start) / s.step + 1e-9)) + 1
     speeds = s.start + s.step * np.arange(count)
     return speeds if s.stop - speeds[-1] < 1e-6 else np.append(speeds, s.stop)
+
+
+def even_speeds(engine: Engine) -> np.ndarray:
+    """The file's speeds, rev/min, and even ones between them, EVEN apart or less; further apart
+    where the range is so wide that there would be more than MOST_EVEN."""
+    asked = speeds_of(engine)
+    apart = max(EVEN, (asked[-1] - asked[0]) / MOST_EVEN)
+    between = [
+        np.linspace(a, b, max(int(np.ceil((b - a) / apart - 1e-9)), 1), endpoint=False)
+        for a, b in pairwise(asked)
+    ]
+    return np.concatenate([*between, asked[-1:]])
 
 
 def check_speeds(speeds) -> np.ndarray:

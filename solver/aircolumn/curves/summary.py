@@ -4,6 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from aircolumn.curves.humps import humps
+from aircolumn.curves.labelled import own_curve
+
 
 @dataclass(frozen=True)
 class Peak:
@@ -17,6 +20,26 @@ def peak(rpm, values) -> Peak:
     """The highest computed point of a curve (points that are NaN could not be computed)."""
     k = int(np.nanargmax(values))
     return Peak(float(rpm[k]), float(values[k]))
+
+
+NEARLY = 0.02  # of the highest: humps so near to it are told beside it
+PROMINENCE = 0.005  # of the highest value; smaller humps are none
+
+
+def high_humps(rpm, values) -> list[Peak]:
+    """Every hump within NEARLY of the highest value, the highest point first, then by speed."""
+    known = np.isfinite(values)
+    x, y = np.asarray(rpm, dtype=float)[known], np.asarray(values, dtype=float)[known]
+    top = peak(x, y)
+    others = [Peak(float(x[k]), float(y[k])) for k in humps(y, PROMINENCE * abs(top.value))
+              if y[k] >= (1.0 - NEARLY) * top.value and x[k] != top.rpm]  # fmt: skip
+    return [top, *others]
+
+
+def runner_mean(data, figure: str, runner, span) -> float:
+    """Mean of a runner's own curve over ``span`` rev/min."""
+    one = own_curve(data, runner)
+    return mean_over(one.rpm.values, one[figure].values, *span)
 
 
 TIE = 0.005  # relative lead below which two curves count as level

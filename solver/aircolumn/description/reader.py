@@ -1,7 +1,7 @@
 """An engine file to a checked :class:`Description`: one engine, several candidate runners."""
 
 import difflib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from pydantic import BaseModel, ValidationError
@@ -34,6 +34,10 @@ class Description:
     def path(self) -> Path:
         """Of its file."""
         return self.source.path
+
+    def only(self, name: str) -> "Description":
+        """The same file with the candidate ``name`` alone."""
+        return replace(self, runners={name: self.runners[name]}, switchable={})
 
     def with_runner(self, name: str) -> Engine:
         """The engine with the candidate ``name`` bolted on."""

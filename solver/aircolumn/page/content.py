@@ -3,12 +3,12 @@
 import numpy as np
 
 from aircolumn.curves.labelled import shown, shown_ve
-from aircolumn.curves.summary import TIE, interest_range, mean_over
+from aircolumn.curves.summary import TIE, interest_range, runner_mean
 from aircolumn.description.parts import Part
 from aircolumn.description.reference import default_of, meaning_of
 from aircolumn.page import charts
 from aircolumn.report.reasons import sentences
-from aircolumn.report.tables import leader, verdict
+from aircolumn.report.tables import leader, not_located, verdict
 from aircolumn.report.trace_plots import EVENT_NAMES
 from aircolumn.shown import unit
 
@@ -80,8 +80,7 @@ def recommendation(data, speeds) -> dict:
     span = interest_range(speeds, rpm) or (float(rpm[0]), float(rpm[-1]))
     figure, stated = shown(data, "torque")
     torque = unit("torque")
-    means = np.array([mean_over(rpm, data[figure].sel(runner=n).values, *span)
-                      for n in data.runner.values])  # fmt: skip
+    means = np.array([runner_mean(data, figure, n, span) for n in data.runner.values])
     best, where = leader(means), f"from {span[0]:.0f} to {span[1]:.0f} rpm"
     if best >= 0:
         second = np.sort(means[np.isfinite(means)])[-2]
@@ -91,7 +90,8 @@ def recommendation(data, speeds) -> dict:
     else:
         answer = (f"No runner leads {where} by more than the {100 * TIE:g} % that the curves can"
                   " tell.")  # fmt: skip
-    return {"answer": answer, "facts": verdict(data, speeds).splitlines()}
+    facts = [*verdict(data, speeds).splitlines(), not_located(data)]
+    return {"answer": answer, "facts": [fact for fact in facts if fact]}
 
 
 def left_to_defaults(engine: Part) -> list[tuple[str, str, str]]:

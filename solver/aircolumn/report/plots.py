@@ -11,8 +11,8 @@ matplotlib.use("Agg")
 import matplotlib.pyplot as plt
 from matplotlib.patheffects import withStroke
 
-from aircolumn.curves.labelled import shown, shown_ve
-from aircolumn.curves.summary import all_crossings, interest_range, mean_over, peak
+from aircolumn.curves.labelled import own_curve, shown, shown_ve
+from aircolumn.curves.summary import all_crossings, interest_range, peak, runner_mean
 from aircolumn.report.caution import SHORT
 from aircolumn.report.tables import FEW
 from aircolumn.shown import unit
@@ -222,7 +222,7 @@ def _curves(panel, data, name, span, shown_in, decimals, means):
         style = line_style(k)
         label = str(runner)
         if span and means:
-            mean = mean_over(rpm, values, *span)
+            mean = float(shown_in.of(runner_mean(data, name, runner, span)))
             label += (
                 " (mean not known)" if np.isnan(mean) else f" (mean {mean:.1f} {shown_in.name})"
             )
@@ -232,7 +232,8 @@ def _curves(panel, data, name, span, shown_in, decimals, means):
                    transform=panel.get_xaxis_transform())  # fmt: skip
         if gaps.size == rpm.size:
             continue
-        top = peak(rpm, values)
+        one = own_curve(data, runner)
+        top = peak(one.rpm.values, shown_in.of(one[name].values))
         panel.plot(top.rpm, top.value, marker="o", markersize=12, fillstyle="none",
                    color=style["color"])  # fmt: skip
         said = [str(runner), f"{top.value:.{decimals}f} {shown_in.name} at {top.rpm:.0f}"]

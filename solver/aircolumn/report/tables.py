@@ -6,8 +6,14 @@ from typing import Any
 
 import numpy as np
 
-from aircolumn.curves.labelled import failed_points, shown, shown_ve
-from aircolumn.curves.summary import TIE, all_crossings, interest_range, mean_over, peak
+from aircolumn.curves.labelled import failed_points, own_curve, shown, shown_ve
+from aircolumn.curves.summary import (
+    TIE,
+    all_crossings,
+    high_humps,
+    interest_range,
+    runner_mean,
+)
 from aircolumn.errors import clean
 from aircolumn.shown import counted, unit, unit_of
 
@@ -136,13 +142,20 @@ def added_text(data, speeds) -> str:
     if not added:
         return ""
     text = (
-        f"\n{counted(added, 'speed')} added (in the files, not in this table) to locate humps,"
-        " hollows and"
-        f" crossings within {speeds.locate_within:g} rpm"
+        f"\nThe curves have {counted(added, 'speed')} more, in the files: even ones, and those that"
+        f" locate humps, hollows and crossings within {speeds.locate_within:g} rpm."
     )
-    if data.attrs["more_wanted"]:
-        text += "; more are wanted than speeds.most_added allows, so some are less well located"
-    return text + ".\n"
+    return "\n".join(filter(None, (text, not_located(data)))) + "\n"
+
+
+def not_located(data) -> str:
+    """Says so where the budget did not do."""
+    if not data.attrs["more_wanted"]:
+        return ""
+    return (
+        "Some humps, hollows or crossings are less well located: there are more than"
+        " speeds.most_added allows for."
+    )
 
 
 def cylinders_table(data) -> str:
@@ -265,18 +278,22 @@ def listed(names: list[str]) -> str:
 def _peaks(data, name: str) -> str:
     """The highest computed values of a runner; where the range ends with one, there may be more
     beyond."""
-    one, (figure, density) = data.sel(runner=name), shown_ve(data)
+    one, (figure, density) = own_curve(data, name), shown_ve(data)
+    power = shown(data, "power")[0]
     word = "VE" if density == "ambient" else f"VE ({density})"
     if np.all(np.isnan(one.ve)):
         return f"{name}: no point could be computed"
     said = []
     for what, key, kind in ((f"peak {word}", figure, "share"),
                             ("torque", shown(data, "torque")[0], "torque"),
-                            ("power", shown(data, "power")[0], "power")):  # fmt: skip
-        top = peak(data.rpm.values, one[key].values)
+                            ("power", power, "power")):  # fmt: skip
+        top, *others = high_humps(one.rpm.values, one[key].values)
         at = f"{top.rpm:.0f} rpm"
         if top.rpm in (data.rpm.values[0], data.rpm.values[-1]):
             at += " (where the range ends)"
+        if others and key != power:
+            also = [f"{unit(kind).said(hump.value)} at {hump.rpm:.0f} rpm" for hump in others]
+            at += f" (nearly as high: {listed(also)})"
         said.append(f"{what} {unit(kind).said(top.value)} at {at}")
     return f"{name}: {', '.join(said)}"
 
@@ -295,9 +312,7 @@ def _leaders(data, figure: str) -> str:
 
 
 def _means(data, figure: str, span) -> str:
-    rpm = data.rpm.values
-    means = {str(n): mean_over(rpm, data[figure].sel(runner=n).values, *span)
-             for n in data.runner.values}  # fmt: skip
+    means = {str(n): runner_mean(data, figure, n, span) for n in data.runner.values}
     known = {n: m for n, m in means.items() if not np.isnan(m)}
     torque = unit("torque")
     listed = ", ".join(f"{n} {torque.number(known[n])}" if n in known else f"{n} not known"
