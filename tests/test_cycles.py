@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from tests.conftest import DEMO, throttled
+from tests.conftest import DEMO, ROOT, throttled
 
 from aircolumn.description.reader import load
 from aircolumn.engine import operating_point as marching
@@ -13,14 +13,18 @@ from aircolumn.engine.repetition import Judge
 
 MANIFOLD = DEMO.with_name("rescue-four-manifold.yaml")
 
+STUDENT = ROOT / "configs" / "student-four.yaml"
+
 
 @pytest.mark.parametrize("model", ["single", "manifold"])
 def test_part_throttle_takes_three_times_the_cycles_at_most(demo, model):
+    """Five times at 10 degrees, where the charge is a seventh: since what echoes pass amiss counts
+    with what is still to come, VE there is as near to its limit as it says."""
     engine = demo.engine.changed(model=model)
     wide = operating_point(engine, 3500.0).figures["cycles"]
-    for angle in (35.0, 20.0, 10.0):
+    for angle, times in ((35.0, 3), (20.0, 3), (10.0, 5)):
         part = operating_point(throttled(engine, angle, model), 3500.0).figures["cycles"]
-        assert part <= 3 * wide
+        assert part <= times * wide
 
 
 def test_a_manifold_is_the_same_from_rest(monkeypatch):
@@ -80,3 +84,13 @@ def test_a_coarse_start_survives_wide_open_valves_between_guesses():
     the fine one needed 14 cycles from rest."""
     engine = throttled(load(DEMO).engine, 10.0, "manifold")
     assert operating_point(engine, 1500.0).figures["cycles"] < 10
+
+
+@pytest.mark.parametrize("rpm", [7000.0, 8000.0, 8500.0])
+def test_ve_stays_within_the_tolerance_it_states(rpm):
+    """On the engine behind a restrictor, whose plenum swings, VE was off by up to 0.08 %."""
+    engine = load(STUDENT).with_runner("short")
+    sharp = engine.numerics.changed(repeat_within=5e-5, most_cycles=300)
+    usual, exact = (operating_point(e, rpm) for e in (engine, engine.changed(numerics=sharp)))
+    assert exact.figures["cylinders_computed"] == 1.0
+    assert usual.figures["ve"] == pytest.approx(exact.figures["ve"], rel=5e-4)

@@ -12,7 +12,8 @@ from aircolumn.cli import main
 from aircolumn.engine.operating_point import converged
 from aircolumn.report.explain_report import explain_text
 from aircolumn.report.reasons import sentences
-from aircolumn.tuning.explain import cause, explain, extrema, silent_mouth
+from aircolumn.tuning.explain import cause, explain, extrema
+from aircolumn.tuning.silenced import silent_mouth
 from aircolumn.tuning.trace import trace
 from aircolumn.tuning.tuning_map import with_length
 

@@ -9,7 +9,7 @@ from aircolumn.engine.assembly import build
 from aircolumn.engine.operating_point import converged, operating_point
 from aircolumn.engine.plenum_balance import refill
 from aircolumn.engine.snapshot import plenum_contents
-from aircolumn.tuning.explain import silent_mouth
+from aircolumn.tuning.silenced import silent_mouth
 from aircolumn.tuning.trace import trace
 
 PLACES = "[60 mm, 160 mm, 260 mm, 360 mm]"

@@ -6,9 +6,9 @@ to come exceeds the tolerance for trapped mass and indicated work (relative; wor
 charge the cycle ends with, which some cylinders fire in the next) and the burned shares of charge
 and plenum (absolute); what the network stores over the cycle is within the same share of the
 charge; mass and energy in the plenum are as near to their balance (plenum_balance.py); the echoes
-of a lone cylinder pass as much as it does; all three together, as they move charge and work, are
-within the tolerance too; and the pressures at all nodes are those of a cycle
-before (root of the mean square): a few figures can agree by chance, a whole state cannot.
+of a lone cylinder pass as much as it does (that, and what is still to come of charge and work,
+together within the tolerance); and the pressures at all nodes are those of a cycle before (root of
+the mean square): a few figures can agree by chance, a whole state cannot.
 
 Some engines alternate: hot slugs in the exhaust make every other cycle breathe a little
 differently, and refining the mesh does not remove it. If the cycles repeat in pairs within the same
@@ -135,9 +135,8 @@ class Judge:
         )
         rows = [np.full((1, last.shape[1]), abs(w)) for w in whole]
         left = np.concatenate([np.max(coming, axis=0), *rows])
-        # All of it together moves charge and work: what is still to come by itself, with the plenum
-        # where it will stand, and with echoes that pass what the computed cylinder does.
-        left[:2] += np.maximum(left[4], left[5]) + left[7]
+        # What echoes pass amiss moves charge and work besides what is still to come by itself.
+        left[:2] += left[7]
         if period == 1:
             self.left = left
         return bool(np.all(left <= self.within))

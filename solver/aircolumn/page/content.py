@@ -7,10 +7,11 @@ from aircolumn.curves.summary import TIE, interest_range, runner_mean
 from aircolumn.description.parts import Part
 from aircolumn.description.reference import default_of, meaning_of
 from aircolumn.page import charts
-from aircolumn.report.reasons import sentences
+from aircolumn.report.reasons import figures
 from aircolumn.report.tables import leader, not_located, verdict
 from aircolumn.report.trace_plots import EVENT_NAMES
 from aircolumn.shown import unit
+from aircolumn.tuning.explain import beside
 
 EVERY = 2.0  # deg between the angles of a cycle that is shown
 MODEST = (
@@ -68,10 +69,18 @@ def _events(data) -> list:
     return [[short, float(data.attrs[key] % 720.0)] for key, short in EVENT_NAMES.items()]
 
 
-def reasons(told) -> dict[str, list[str]]:
-    """Why each runner's humps and hollows are there, in sentences."""
-    return {name: [" ".join(sentences(e.kind, c)) for e, c, _ in items]
-            for name, items in told.items()}  # fmt: skip
+def reasons(told) -> dict[str, list[dict[str, str]]]:
+    """Why each runner's humps and hollows are there: a verdict, and the figures behind it."""
+    return {
+        name: [
+            {
+                "verdict": " ".join(verdict_on(e.kind, c, beside(items, k))),
+                "figures": " ".join(figures(c)),
+            }
+            for k, (e, c, _) in enumerate(items)
+        ]
+        for name, items in told.items()
+    }
 
 
 def recommendation(data, speeds) -> dict:

@@ -18,6 +18,7 @@ from aircolumn.report.plots import (
 )
 from aircolumn.report.reasons import sentences
 from aircolumn.shown import unit
+from aircolumn.tuning.explain import beside
 
 ARROW = (
     "Waves at the intake valve. Arrow: from the launch of the suction wave to its return as"
@@ -33,8 +34,8 @@ def explain_text(told: dict, curves: dict) -> str:
         lines = [f"{name}:"]
         if not items:
             lines.append(f"  {nothing_found(*curves[name])}")
-        for e, c, _ in items:
-            text = f"- {' '.join(sentences(e.kind, c))}"
+        for k, (e, c, _) in enumerate(items):
+            text = f"- {' '.join(sentences(e.kind, c, beside(items, k)))}"
             lines.append(fill(text, 80, initial_indent="  ", subsequent_indent="    "))
         if beyond := highest_at_the_end(*curves[name]):
             lines.append(fill(f"- {beyond}", 80, initial_indent="  ", subsequent_indent="    "))

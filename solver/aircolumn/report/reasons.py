@@ -1,16 +1,116 @@
-"""Why a hump or hollow is where it is, in sentences."""
+"""Why a hump or hollow is where it is, in sentences: the verdict first, the figures after it.
+
+The verdict follows from what changes between a hump and the hollow beside it when the waves of one
+side are silenced (tuning/silenced.py), never from the label.
+"""
 
 from aircolumn.shown import unit
-from aircolumn.tuning.explain import Cause
+from aircolumn.tuning.explain import Cause, Extremum
 
-PUSHED_BACK = 0.03  # of the charge: from there on the cylinder of a hollow is not called packed
 FELT = 1.5e3  # Pa: what a wave must bring to be called a help or a hindrance
+PUSHED = 0.03  # of the charge pushed back more or less than beside it: worth a word
+EARLIER = 10.0  # deg by which the arriving wave's highest point may be early without a word
+SIDES = {"intake": "the intake wave", "exhaust": "the exhaust"}
+SMALL = 0.3  # of the difference: less than that no side is named first
 
 
-def sentences(kind: str, c: Cause) -> list[str]:
-    """What made a hump or hollow, from its figures."""
+def sentences(kind: str, c: Cause, other: tuple = (None, None)) -> list[str]:
+    """What made a hump or hollow, from its figures. other: (Extremum, Cause) of the one beside it
+    (tuning.explain.beside)."""
+    return [*verdict_on(kind, c, other), *figures(c)]
+
+
+def verdict_on(kind: str, c: Cause, other: tuple = (None, None)) -> list[str]:
+    """Where it is and what made it."""
+    head = f"{kind} at {c.rpm:.0f} rpm, VE {unit('share').said(c.ve)}."
+    return [head, *_what_made_it(kind, c, *other)]
+
+
+def _what_made_it(kind: str, c: Cause, near: Extremum | None, n: Cause | None) -> list[str]:
+    """A sentence on what made it and one on the other side; nothing where that is not known."""
+    worth = {side: getattr(c, side) for side in SIDES}
+    if near is not None and n is not None:
+        worth = {side: value - getattr(n, side) for side, value in worth.items()}
+    if any(value != value for value in worth.values()):
+        return []
+    if near is None or n is None:
+        return [
+            f"Here {SIDES['intake']} gives {_points(worth['intake'])} of VE and {SIDES['exhaust']}"
+            f" {_points(worth['exhaust'])}, each against the same engine without its waves."
+        ]
+    total = c.ve - n.ve
+    against = (
+        f"against the {near.kind} at {near.rpm:.0f} rpm, which is {100 * abs(total):.1f} points"
+        f" {'lower' if total > 0.0 else 'higher'}"
+    )
+    first = max(SIDES, key=lambda side: worth[side] / total)
+    last = next(side for side in SIDES if side != first)
+    if worth[first] / total < SMALL:
+        parts = " and ".join(f"{words} {_points(worth[side])}" for side, words in SIDES.items())
+        return [
+            f"No wave makes this {kind}: {parts} {against}. It comes from valve timing, losses,"
+            " heating or residual gas."
+        ]
+    how = (_intake_does if first == "intake" else _exhaust_does)(c, n, near.kind)
+    who = SIDES[first]
+    if first == "exhaust" and worth["intake"] / total < SMALL:
+        who = f"not {SIDES['intake']} but {who}"
+    opening = f"{who} {how}" if how else f"{who} makes this {kind}"
+    return [
+        f"{opening[0].upper()}{opening[1:]}: {_points(worth[first])} {against}.",
+        f"{SIDES[last][0].upper()}{SIDES[last][1:]} {_moves(worth[last], total)}.",
+    ]
+
+
+def _intake_does(c: Cause, n: Cause, there: str) -> str:
+    """What of the intake's waves at the valve goes with their worth, compared with the hump or
+    hollow beside it (``there``); "" if nothing does."""
+    sign = 1.0 if c.intake > n.intake else -1.0
+    wave, ram = sign * (c.wave_part - n.wave_part), sign * (c.ram_part - n.ram_part)
+    opening = sign * (c.left_over - n.left_over)
+    back = (
+        f"; {100 * c.backflow:.0f} % of the charge is pushed back, {100 * n.backflow:.0f} % at the"
+        f" {there}"
+        if sign * (n.backflow - c.backflow) > PUSHED
+        else ""
+    )
+    if wave + ram > max(opening, FELT):
+        here, beside = (_over(x.wave_part + x.ram_part) for x in (c, n))
+        if sign < 0.0:
+            return f"brings {here} while the valve closes, {beside} at the {there}{back}"
+        if ram > wave:
+            return f"packs the cylinder by the air column's own momentum as the valve shuts{back}"
+        early = max(c.shuts - c.peak, 0.0)
+        return f"is back {early:.0f} deg before the valve shuts and packs the cylinder{back}"
+    if opening > FELT:
+        here, beside = (_over(x.left_over) for x in (c, n))
+        return f"stands at {here} as the valve opens, {beside} at the {there}"
+    return ""
+
+
+def _exhaust_does(c: Cause, n: Cause, there: str) -> str:
+    """The same for the exhaust: what it does during overlap."""
+    better = c.exhaust > n.exhaust
+    if (c.overlap < n.overlap) != better or abs(c.overlap - n.overlap) < FELT:
+        return ""
+    here, beside = (_over(x.overlap) for x in (c, n))
+    does = "draws burned gas out" if better else "holds burned gas back"
+    return f"{does}: during overlap {here} over the intake, {beside} at the {there}"
+
+
+def _moves(worth: float, total: float) -> str:
+    if abs(worth) < 0.1 * abs(total):
+        return f"has little to do with it ({_points(worth)})"
+    return f"{'adds to it' if worth * total > 0.0 else 'works against it'} ({_points(worth)})"
+
+
+def _points(value: float) -> str:
+    return f"{round(100.0 * value, 1) + 0.0:+.1f} points"
+
+
+def figures(c: Cause) -> list[str]:
+    """What the waves do at this speed, without a verdict."""
     text = [
-        f"{kind} at {c.rpm:.0f} rpm, VE {unit('share').said(c.ve)}.",
         f"The suction wave leaves the valve most strongly at {c.launch:.0f} deg"
         f" ({_over(c.suction)}).",
     ]
@@ -19,16 +119,22 @@ def sentences(kind: str, c: Cause) -> list[str]:
     else:
         early = c.shuts - c.due
         when = f"{early:.0f} deg before" if early >= 0.0 else f"{-early:.0f} deg after"
+        sooner = ", as tapers and steps on the way send part of it back sooner"
         text.append(
             f"It takes {c.travel:.0f} deg to the mouth and back, so it returns as compression at"
             f" {c.due:.0f} deg, {when} the valve shuts at {c.shuts:.0f} deg. The arriving wave is"
-            f" highest at {c.peak:.0f} deg ({_over(c.compression)})."
+            f" highest at {c.peak:.0f} deg ({_over(c.compression)})"
+            f"{sooner if c.due - c.peak > EARLIER else ''}."
         )
-    text.append(_closing_sentence(kind, c))
+    also = f"; {100 * c.backflow:.0f} % of the charge is pushed back" if c.backflow > 0.01 else ""
+    text.append(
+        f"While the valve closes the arriving wave brings {_over(c.wave_part)} and the air column's"
+        f" own momentum {_over(c.ram_part)}{also}."
+    )
     counted = (f"; the computed pressure swings {c.counted:.1f} times"
                if c.counted == c.counted else "")  # fmt: skip
     text.append(
-        f"With this travel time the column in the shut runner swings {c.order:.1f} times a cycle"
+        f"With this travel time the column in the closed runner rings {c.order:.1f} times a cycle"
         f"{counted}. When the valve opens, the arriving wave stands at {_over(c.left_over)}, which"
         f" {_effect(c.left_over)}."
     )
@@ -46,28 +152,7 @@ def _over(pressure: float) -> str:
     return unit("pressure").said(pressure, sign="+")
 
 
-def _closing_sentence(kind: str, c: Cause) -> str:
-    total = c.wave_part + c.ram_part
-    parts = (
-        f"the arriving wave brings {_over(c.wave_part)} and the column being stopped"
-        f" {_over(c.ram_part)}"
-    )
-    back = f"{100 * c.backflow:.0f} % of the charge is pushed back through the valve"
-    if kind == "hollow" and c.backflow > PUSHED_BACK and total > FELT:
-        return (f"While the valve closes {parts}: too little to hold the rising piston's charge, of"
-                f" which {back.replace(' of the charge', '')}.")  # fmt: skip
-    if total > FELT:
-        main = "the wave" if c.wave_part >= c.ram_part else "the column's own momentum"
-        verdict = f"this packs the cylinder, mostly by {main}"
-    elif total < -FELT:
-        verdict = "this draws charge out of the cylinder"
-    else:
-        verdict = "little either way"
-    also = f"; {back}" if c.backflow > 0.01 else ""
-    return f"While the valve closes {parts}: {verdict}{also}."
-
-
 def _effect(pressure: float) -> str:
     if pressure > FELT:
         return "helps the start of filling"
-    return "hinders the start of filling" if pressure < -FELT else "hardly matters"
+    return "hinders the start of filling" if pressure < -FELT else "has little effect"

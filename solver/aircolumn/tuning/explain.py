@@ -14,17 +14,18 @@ counted from the plenum's mean pressure, at which the column rests:
   crossings of the port pressure through its mean while the valve is shut (``counted``);
 - left over: mean arriving wave over the first OPENING degrees after the valve opens;
 - backflow: what passes the intake valve backwards, over what is trapped;
-- overlap: mean pressure of the exhaust port less that of the intake port, both valves open.
+- overlap: mean pressure of the exhaust port less that of the intake port, both valves open;
+- intake, exhaust: VE that is lost where the ends of intake or exhaust send no wave back
+  (silenced.py).
 """
 
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from aircolumn.arrays.ends import CALM, RESERVOIR
 from aircolumn.curves.humps import humps
-from aircolumn.engine.mixture import ambient_gas, drawn, gas_constant
-from aircolumn.network.declared import End
+from aircolumn.errors import ComputationError
+from aircolumn.tuning.silenced import in_parallel, silent_exhaust, silent_mouth, ve_with
 from aircolumn.tuning.trace import trace
 
 CLOSING, OPENING = 60.0, 60.0  # deg
@@ -51,6 +52,8 @@ class Cause:
     left_over: float
     backflow: float
     overlap: float
+    intake: float = float("nan")
+    exhaust: float = float("nan")
 
 
 @dataclass(frozen=True)
@@ -153,35 +156,33 @@ def explain(engine, rpm, ve, change=None):
     ComputationError
         If a cycle does not repeat.
     """
-    told = []
-    for e in extrema(rpm, ve):
-        cycle = trace(engine, e.rpm, change)
-        told.append((e, cause(cycle), cycle))
-    return told
+    found = extrema(rpm, ve)
+    cycles = in_parallel(trace, ((engine, e.rpm, change) for e in found))
+    causes = [cause(cycle) for cycle in cycles]
+    if change is None:
+        pairs = zip(causes, cycles, strict=True)
+        causes = in_parallel(_with_worth, ((engine, c, cycle) for c, cycle in pairs))
+    return list(zip(found, causes, cycles, strict=True))
 
 
-def silent_mouth(engine, pressure=None):
-    """Change for trace and converged: the runner's mouth swallows waves instead of reflecting
-    them. For asking what the reflection is worth.
+def _with_worth(engine, c: Cause, cycle) -> Cause:
+    """What the waves of either side are worth; not known where the engine does not run without."""
+    silent = {
+        "intake": silent_mouth(engine, float(cycle.attrs["reference_pressure_Pa"])),
+        "exhaust": silent_exhaust(engine, float(cycle.exhaust_p.mean())),
+    }
+    worth = {}
+    for side, without in silent.items():
+        try:
+            worth[side] = c.ve - ve_with(engine, c.rpm, without)
+        except ComputationError:
+            worth[side] = float("nan")
+    return replace(c, **worth)
 
-    Beyond the mouth lies what the engine draws (air, or the mixture if it is premixed) at
-    ``pressure``, Pa (default: ambient; at part throttle give the plenum's mean).
-    Throttle and plenum no longer count, and gas that enters has the composition of the gas inside.
-    """
-    gas = ambient_gas(engine)
-    air = drawn(engine, gas)
-    p = air.pressure if pressure is None else pressure
-    rho = p / (gas_constant(gas.gas, air.fuel, 0.0) * air.temperature)
 
-    def change(network):
-        network.echoes = None
-        if network.PLENUM in network.volumes:
-            plenum = replace(network.volumes[network.PLENUM], kind=RESERVOIR, pressure=p)
-            network.volumes[network.PLENUM] = plenum  # nothing is drawn from it
-        mouth = network.intake(1), "left"
-        for name, end in network.ends.items():
-            if end.partner == mouth:  # a log goes on without this runner
-                network.ends[name] = replace(end, partner=network.ends[mouth].partner)
-        network.ends[mouth] = End(CALM, p=p, rho=rho)
-
-    return change
+def beside(told, k: int):
+    """(extremum, cause) of the hump or hollow next to number ``k`` that differs most from it in VE;
+    None where it stands alone."""
+    own = told[k][0]
+    near = [told[i] for i in (k - 1, k + 1) if 0 <= i < len(told) and told[i][0].kind != own.kind]
+    return max(near, key=lambda item: abs(item[0].ve - own.ve), default=(None, None, None))[:2]
