@@ -13,8 +13,10 @@ from tests.random_engines import plausible
 
 import aircolumn
 from aircolumn.curves import locate
+from aircolumn.curves.labelled import own_curve
 from aircolumn.curves.locate import located, wanted
 from aircolumn.curves.points import points
+from aircolumn.curves.summary import crossings, high_humps
 from aircolumn.engine.figures import OperatingPoint
 from aircolumn.report.plots import through_points
 
@@ -31,7 +33,7 @@ def filled_in(shapes, within=25.0):
     """Speeds once nothing more is wanted of the curves ``shapes``."""
     speeds = ASKED
     for _ in range(50):
-        due = list(chain(*wanted(speeds, [np.array([f(speeds) for f in shapes])], within)))
+        due = list(chain(*wanted(speeds, [f(speeds) for f in shapes], within)))
         if not due:
             break
         speeds = np.sort(np.append(speeds, due))
@@ -57,28 +59,55 @@ def test_hollows_too():
     assert abs(speeds[inner][values[inner].argmin()] - exact) <= 25.0
 
 
-def test_crossings_are_closed_in_on():
-    shapes = (lambda n: 1.0 + n * 1e-5, lambda n: 1.12 - n * 1e-5 + 1e-9 * (n - 3000.0) ** 2)
-    speeds = filled_in(shapes)
-    fine = np.arange(1500.0, 6000.0, 0.5)
-    at = fine[np.abs(shapes[0](fine) - shapes[1](fine)).argmin()]
-    below, above = speeds[speeds <= at].max(), speeds[speeds > at].min()
-    assert above - below <= 25.0 or min(at - below, above - at) <= 12.5
+def march_of(shapes):
+    """In place of ``points``: engines are numbers, VE and torque of each a known curve."""
+
+    def marched(jobs, *_):
+        return {key: made_up_point(shapes[engine](rpm), rpm) for key, engine, rpm, _ in jobs}, {}
+
+    return marched
+
+
+def made_up_point(value, rpm):
+    return OperatingPoint(rpm, {"ve": value, "torque": value}, None, np.array([value]))
+
+
+def test_crossings_are_closed_in_on(monkeypatch):
+    """Where straight lines between two points do not tell well where the curves meet."""
+    shapes = (lambda n: 1.0 + n * 1e-5,
+              lambda n: 1.0 + n * 3e-5 - 0.0646 + 8e-10 * (n - 3230.0) ** 3)  # fmt: skip
+    monkeypatch.setattr(locate, "points", march_of(shapes))
+    found = located([0, 1], ASKED, 25.0, 40)
+    torque = found.grid.figure("torque")
+    (at,) = crossings(found.speeds, *torque)
+    assert at == pytest.approx(3230.0, abs=12.5)
+    assert found.speeds.size > ASKED.size
+
+
+def test_what_is_added_for_one_curve_is_not_the_others_own(monkeypatch):
+    """Each curve's own points are the same alone and beside others."""
+    shapes = (lambda n: narrow(n, 2260.0), lambda n: narrow(n, 4490.0))
+    monkeypatch.setattr(locate, "points", march_of(shapes))
+    alone = [located([k], ASKED, 25.0, 40) for k in (0, 1)]
+    both = located([0, 1], ASKED, 25.0, 40)
+    for k, one in enumerate(alone):
+        assert list(both.speeds[both.own[k]]) == list(one.speeds)
+    assert not np.array_equal(*both.own)
 
 
 def test_a_straight_curve_wants_nothing():
-    assert wanted(ASKED, [np.array([1.0 + 1e-5 * ASKED])], 25.0) == NOTHING
-    assert wanted(ASKED, [np.array([narrow(ASKED, 4300.0)])], 0.0) == NOTHING
-    assert wanted(ASKED[:3], [np.array([narrow(ASKED[:3], 2000.0)])], 25.0) == NOTHING
+    assert wanted(ASKED, [1.0 + 1e-5 * ASKED], 25.0) == NOTHING
+    assert wanted(ASKED, [narrow(ASKED, 4300.0)], 0.0) == NOTHING
+    assert wanted(ASKED[:3], [narrow(ASKED[:3], 2000.0)], 25.0) == NOTHING
 
 
 def test_points_that_failed_are_left_out():
     values = narrow(ASKED, 4300.0)
     values[2] = np.nan
-    highest, others, halves = wanted(ASKED, [np.array([values])], 25.0)
+    highest, others, halves = wanted(ASKED, [values], 25.0)
     assert highest
     assert np.all(np.isfinite([*highest, *others, *halves]))
-    assert wanted(ASKED, [np.full((1, ASKED.size), np.nan)], 25.0) == NOTHING
+    assert wanted(ASKED, [np.full(ASKED.size, np.nan)], 25.0) == NOTHING
 
 
 @pytest.fixture
@@ -118,11 +147,40 @@ def test_budget_is_kept_and_said(engine):
     assert not none.cut_short
 
 
+def test_every_hump_nearly_as_high_is_told():
+    """Humps within 2 % of the highest; a lower one and a ripple are not."""
+    rpm = np.arange(1000.0, 8001.0, 50.0)
+
+    def bump(at, height):
+        return height * np.exp(-(((rpm - at) / 300.0) ** 2))
+
+    values = 1.0 + bump(2800.0, 0.064) + bump(3600.0, 0.066) + bump(5500.0, 0.03)
+    humps = high_humps(rpm, values)
+    assert [round(hump.rpm, -2) for hump in humps] == [3600.0, 2800.0]
+    assert humps[0].value == values.max()
+
+
+def test_commands_tell_the_same_humps(tmp_path):
+    """curve of one candidate, compare of all, and explain: one set of figures."""
+    with made_up.in_place():
+        one = command("curve", DEMO, "--runner", "middle", out=tmp_path / "c", only_given=False)
+        ran = command("compare", DEMO, out=tmp_path / "o", only_given=False)
+        why = command("explain", DEMO, out=tmp_path / "e", only_given=False)
+    alone = xr.open_dataset(one.out / "curve-middle.nc").sel(runner="middle")
+    beside = own_curve(xr.open_dataset(ran.out / "compare.nc"), "middle")
+    assert list(alone.rpm.values) == list(beside.rpm.values)
+    assert list(alone.ve.values) == list(beside.ve.values)
+    top = beside.isel(rpm=int(np.argmax(beside.ve.values)))
+    said = f"hump at {float(top.rpm):.0f} rpm, VE {100 * float(top.ve):.1f} %"
+    assert said in " ".join(why.said.split())
+    assert f"{100 * float(top.ve):.1f} % at {float(top.rpm):.0f} rpm" in " ".join(ran.said.split())
+
+
 @pytest.fixture(scope="module")
 def compared_both_ways(tmp_path_factory):
-    """(with added speeds, with a budget of two, with the file's speeds alone)."""
+    """(with added speeds, with no budget, with the file's speeds alone)."""
     out = tmp_path_factory.mktemp("located")
-    few = DEMO.read_text().replace("speeds:\n", "speeds:\n  most_added: 2\n")
+    few = DEMO.read_text().replace("speeds:\n", "speeds:\n  most_added: 0\n")
     assert few != DEMO.read_text()
     (out / "few.yaml").write_text(few)
     with made_up.in_place():
@@ -138,20 +196,21 @@ def test_tables_show_what_was_asked_files_hold_all(compared_both_ways):
     assert data.asked.attrs == {"units": "1", "long_name": "1: asked for, 0: added between"}
     assert added > 3
     assert data.sizes["rpm"] == ASKED.size + added
-    assert f"{added} speeds added" in " ".join(ran.said.split())
+    assert f"The curves have {added} speeds more, in the files" in " ".join(ran.said.split())
+    assert data.own.sum("rpm").min() >= 46  # every 100 rpm
     shown = [line.split()[0] for line in ran.said.splitlines() if line[:6].strip().isdigit()]
     assert [float(n) for n in shown] == list(ASKED)
     rows = (ran.out / "compare.csv").read_text().splitlines()
     assert sum(not r.startswith("#") for r in rows) == 1 + data.sizes["rpm"] * data.sizes["runner"]
-    assert "speeds were added" not in given.said
+    assert "speeds more" not in given.said
     assert xr.open_dataset(given.out / "compare.nc").sizes["rpm"] == ASKED.size
 
 
 def test_a_spent_budget_is_told(compared_both_ways):
     ran = compared_both_ways[1]
     said = " ".join(ran.said.split())
-    assert "2 speeds added" in said
-    assert "more are wanted than speeds.most_added allows" in said
+    assert "Some humps, hollows or crossings are less well located" in said
+    assert "there are more than speeds.most_added allows for" in said
 
 
 def test_curve_runs_through_the_points_and_breaks_where_one_is_missing():
@@ -179,14 +238,8 @@ def test_the_last_of_the_budget_is_for_the_highest_hump(monkeypatch):
     def busy(rpm):
         return narrow(rpm, 3860.0) + 0.05 * np.sin(rpm / 61.0) + 0.03 * np.sin(rpm / 137.0)
 
-    def marched(jobs, *_):
-        return {key: made_up_point(busy(rpm), rpm) for key, _, rpm, _ in jobs}, {}
-
-    def made_up_point(value, rpm):
-        return OperatingPoint(rpm, {"ve": value, "torque": value}, None, np.array([value]))
-
-    monkeypatch.setattr(locate, "points", marched)
-    found = located([None], ASKED, 25.0, 40)
+    monkeypatch.setattr(locate, "points", march_of([busy]))
+    found = located([0], ASKED, 25.0, 40)
     assert found.cut_short
     assert found.speeds.size <= ASKED.size + 40
     values = busy(found.speeds)

@@ -7,5 +7,6 @@ import aircolumn
 configs = Path(__file__).resolve().parents[2] / "configs"
 engine = aircolumn.load(configs / "rescue-four.yaml").with_runner("long")
 speeds = [2500, 3000, 3500, 4500]
-for extremum, cause, _ in aircolumn.explain(engine, speeds, aircolumn.curve(engine, speeds).ve):
-    print(" ".join(aircolumn.sentences(extremum.kind, cause)))
+told = aircolumn.explain(engine, speeds, aircolumn.curve(engine, speeds).ve)
+for k, (extremum, cause, _) in enumerate(told):
+    print(" ".join(aircolumn.sentences(extremum.kind, cause, aircolumn.beside(told, k))))

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from aircolumn.report.tables import map_table
     from aircolumn.study.plan import read_study
     from aircolumn.study.sweep import sweep
-    from aircolumn.tuning.explain import explain
+    from aircolumn.tuning.explain import beside, explain
     from aircolumn.tuning.filling_account import filling_account
     from aircolumn.tuning.trace import trace
     from aircolumn.tuning.tuning_map import tuning_map, with_length
@@ -40,6 +40,7 @@ _WHERE = {
     "operating_point": "engine.operating_point",
     "filling_account": "tuning.filling_account",
     "explain": "tuning.explain",
+    "beside": "tuning.explain",
     "sentences": "report.reasons",
     "trace": "tuning.trace",
     "tuning_map": "tuning.tuning_map",
@@ -72,6 +73,7 @@ __all__ = [
     "RequestError",
     "Shape",
     "Wall",
+    "beside",
     "compare",
     "curve",
     "end_correction",

@@ -206,10 +206,10 @@ def _meetings(x, first, second, within) -> list[float]:
         if x[k] - x[k - 1] <= within:
             continue
         near = slice(max(k - 2, 0), k + 2)
-        slope = (gap[k] - gap[k - 1]) / (x[k] - x[k - 1])
-        off = np.polyval(np.polyfit(x[near] - at, gap[near], x[near].size - 1), 0.0)
+        *_, slope, off = np.polyfit(x[near] - at, gap[near], x[near].size - 1)
         if abs(off) > 0.5 * within * abs(slope):
-            found.append(at)
+            better = at - off / slope if slope else at
+            found.append(better if x[k - 1] < better < x[k] else at)
     return found
 
 

@@ -7,7 +7,7 @@ from aircolumn.curves.summary import TIE, interest_range, runner_mean
 from aircolumn.description.parts import Part
 from aircolumn.description.reference import default_of, meaning_of
 from aircolumn.page import charts
-from aircolumn.report.reasons import figures
+from aircolumn.report.reasons import figures, verdict_on
 from aircolumn.report.tables import leader, not_located, verdict
 from aircolumn.report.trace_plots import EVENT_NAMES
 from aircolumn.shown import unit
