@@ -1,9 +1,10 @@
-"""Friction mean effective pressure of Chen-Flynn form (Chen & Flynn, SAE 650733).
+"""Friction mean effective pressure: the terms of Chen & Flynn (SAE 650733), and a squared one.
 
     FMEP = A + B p_max + C Sp + D Sp^2
 
-Sp is the mean piston speed. The form is published; the original constants belong to a single
-diesel engine, so this project asks for them in the engine file.
+Sp is the mean piston speed. Theirs are the constant, the peak pressure and the speed; the square of
+the speed is added here, for windage and pumping of oil, as is common (no source). Their constants
+belong to a single diesel engine, so this project asks for them in the engine file.
 """
 
 

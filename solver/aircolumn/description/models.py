@@ -189,9 +189,8 @@ class Rings(Part):
     """Blow-by: gas that leaks past the piston rings, as through an orifice for each cylinder into a
     crankcase at ambient pressure. leak_area: its effective area; left out, LEAK times the bore.
 
-    Default: of a size that loses about half a per cent of the charge at full load; about 1 % is
-    said to be usual (Heywood 1988, section 8.6, from memory). Fuel that hides in crevices from the
-    flame is part of combustion.efficiency.
+    Default: loses about half a per cent of the charge at full load, the low end of what is usual
+    (half to two per cent, by an encyclopaedia's account; about 1 % is usual, from memory).
     """
 
     leak_area: Annotated[float, quantity("area", at_least="0 mm^2", at_most="20 mm^2")] | None = (

@@ -7,7 +7,9 @@ no supercharging. All formulas, reference states and ranges are from memory:
 SAE J1349 (June 1990 form)  1.180 (99 kPa / pd) sqrt((t + 273)/298) - 0.18. Friction does not
     change with the atmosphere: with a mechanical efficiency of 85 %, c brake = g indicated -
     friction gives c = g / 0.85 - 0.15 / 0.85, rounded to 1.18 g - 0.18.
-SAE J607 (withdrawn, in use on many dynos)  (29.92 inHg / pd) sqrt((t_F + 460)/520)
+SAE J607 (withdrawn, in use on many dynos)  (29.92 inHg / pd) sqrt((t_F + 460)/520); here on brake
+    torque. Some applied it to torque plus friction and took friction off again: that reads higher
+    by (factor - 1) x friction / brake. Ask which was done.
 DIN 70020  (101.3 kPa / p) sqrt((t + 273)/293), no humidity
 ISO 1585 (1992), spark ignition  (99 kPa / pd)^1.2 ((t + 273)/298)^0.6; the exponents also in
     directive 80/1269/EEC, by which engines are stated "EEC". An older form with exponents 1 and

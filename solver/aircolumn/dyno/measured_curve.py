@@ -240,14 +240,13 @@ def _humidity(readings, engine: Engine, inlet, remarks) -> np.ndarray:
     was measured elsewhere, or stated once for all pulls, is one vapour pressure."""
     notes, ambient = engine.pull, engine.intake.ambient
     measured = _drawn("humidity", readings, notes.humidity, ambient.humidity, remarks)
+    at = np.asarray(ambient.temperature if notes.humidity is None else np.mean(inlet))
     if _logged("humidity_temperature", readings):
         at = _drawn("humidity_temperature", readings, None, 0.0, remarks)
     elif notes.humidity_temperature is not None:
-        at = notes.humidity_temperature
+        at = np.asarray(notes.humidity_temperature)
     elif _logged("humidity", readings):
-        return measured
-    else:
-        at = ambient.temperature if notes.humidity is None else float(np.mean(inlet))
+        at = inlet
     found = same_vapour(measured, at, inlet)
     if np.max(found) > 1.0:
         remarks.append(

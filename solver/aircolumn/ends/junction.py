@@ -68,7 +68,8 @@ def in_line(loss, angle, k, m) -> bool:
 def opposite(kind, loss, angle, ring) -> np.ndarray:
     """For each end the leg of its junction that is in line with it and with no other, or -1;
     ``ring``: the ends' partners."""
-    lines = {k: _in_line_with(loss, angle, ring, k) for k in np.flatnonzero(kind == JUNCTION)}
+    legs = map(int, np.flatnonzero(kind == JUNCTION))
+    lines = {k: _in_line_with(loss, angle, ring, k) for k in legs}
     found = np.full(kind.size, -1)
     for k, others in lines.items():
         if len(others) == 1 and lines[others[0]] == [k]:

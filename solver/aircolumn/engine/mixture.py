@@ -6,7 +6,7 @@ from aircolumn.gas.humid_air import vapour_mole_fraction
 from aircolumn.gas.kernels import cv_coefficients, cv_from, energy, gas_constant
 from aircolumn.gas.mixture import WorkingGas, moist_air, stoichiometric_ratio, working_gas
 from aircolumn.gas.species import REFERENCE_TEMPERATURE
-from aircolumn.network.declared import GasState
+from aircolumn.network.declared import GasState, along
 
 HALVINGS = 40  # of the vapour that might be
 COLDEST = 100.0  # K, of a mixture that is tried
@@ -70,8 +70,8 @@ def _heat_capacity(g, share, t) -> float:
 
 def evaporated(engine: Engine, gas: WorkingGas) -> float:
     """Share of the fuel that is vapour where it comes in through the throttle."""
-    share = drawn(engine, gas).fuel
-    return share / (1.0 - share) * gas.air_fuel_ratio
+    share = along(drawn(engine, gas).fuel, 0.0)
+    return float(share / (1.0 - share) * gas.air_fuel_ratio)
 
 
 def cooling(engine: Engine, gas: WorkingGas) -> float:
