@@ -9,7 +9,8 @@ blended between Re 2000 and 4000, linearly in 1/Re. Heat: Reynolds-Colburn analo
 (Colburn 1933), Pr = 0.71, so q per volume = (2 f/D) Pr^(-2/3) rho |u| cp (T_w - T).
 Both are steady correlations applied at each instant. Pulsating flow exceeds the second: a fit of
 measurements surveyed in the literature gives Nu = 0.07 Re^0.75 for intake and exhaust (Depcik &
-Assanis, SAE 2002-01-0372; abstract), 1.85 to 2.1 times Colburn at Re 2e5 to 2e4, so the pipes of an engine file take ENGINE_PIPES times Colburn unless they say otherwise.
+Assanis, SAE 2002-01-0372; abstract), 1.85 to 2.1 times Colburn at Re 2e5 to 2e4, so the pipes of an
+engine file take ENGINE_PIPES times Colburn unless they say otherwise.
 """
 
 from aircolumn.compiled.bits import log2
