@@ -223,10 +223,13 @@ def test_the_verdict_is_what_changed():
         # the same figures at the valve, whatever they are, make no verdict on their own
         ({"intake": 0.02, "exhaust": 0.02}, {}, "No wave makes this hump: the intake wave +0.0"),
         ({"intake": 0.01, "exhaust": 0.11, "overlap": -9e3}, {"overlap": 2e3},
-         "Not the intake wave but the exhaust draws burned gas out: during overlap -9.0 kPa over"
-         " the intake, +2.0 kPa at the hollow: +10.0 points"),
+         "The exhaust, not the intake wave, draws burned gas out: during overlap it stands 9.0 kPa"
+         " below the intake, 2.0 kPa above it at the hollow: +10.0 points"),
+        ({"intake": 0.01, "exhaust": 0.11, "overlap": 1e3}, {"overlap": 9e3},
+         "The exhaust, not the intake wave, holds back less burned gas: during overlap it stands"
+         " 1.0 kPa above the intake, 9.0 kPa above it at the hollow"),
         ({"intake": 0.01, "exhaust": 0.11, "overlap": 9e3}, {"overlap": 2e3},
-         "Not the intake wave but the exhaust makes this hump: +10.0 points"),
+         "The exhaust, not the intake wave, makes this hump: +10.0 points"),
         ({"wave_part": 1e3, "ram_part": 8e3}, {},
          "packs the cylinder by the air column's own momentum as the valve shuts"),
         ({"wave_part": 0.4e3, "ram_part": 2.6e3}, {"left_over": -4e3},

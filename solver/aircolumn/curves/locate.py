@@ -148,13 +148,13 @@ def _compute(jobs, found, failures, progress, workers):
 
 def wanted(speeds, curves, within: float) -> tuple[list[float], list[float], list[float]]:
     """Speeds to add to one engine's ``curves`` (of VE, of torque): for the highest hump of each;
-    for other humps and hollows; for rough places."""
+    for other humps, and hollows of the first; for rough places."""
     highest: list[float] = []
     others: list[float] = []
     halves: list[float] = []
     if within <= 0.0 or len(speeds) < 4:
         return highest, others, halves
-    for values in curves:
+    for number, values in enumerate(curves):
         known = np.isfinite(values)
         if np.count_nonzero(known) < 4:
             continue
@@ -162,7 +162,8 @@ def wanted(speeds, curves, within: float) -> tuple[list[float], list[float], lis
         humps = _tops(x, y, within)
         highest += [speed for height, speed in humps if height == y.max()]
         others += [speed for height, speed in humps if height < y.max()]
-        others += [speed for _, speed in _tops(x, -y, within)]
+        if number == 0:  # hollows are told of VE only
+            others += [speed for _, speed in _tops(x, -y, within)]
         halves += _rough(x, y, within)
     highest = _apart(highest, speeds, within)
     others = _apart(others, [*speeds, *highest], within)

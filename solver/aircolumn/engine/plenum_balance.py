@@ -7,7 +7,7 @@ each cycle they are moved to where what comes in through the throttle balances w
 
 import numpy as np
 
-from aircolumn.arrays.ends import RESERVOIR, EndLinks
+from aircolumn.arrays.ends import CALM, RESERVOIR, EndLinks
 from aircolumn.description.models import Engine
 from aircolumn.ends.nozzle import mass_flux
 from aircolumn.network.run import Run
@@ -64,6 +64,8 @@ class Plenum:
         self.run, net = run, run.network
         plenum = net.volumes.get(net.PLENUM)
         self.fixed = not net.logs if plenum is None else plenum.kind == RESERVOIR
+        if net.ends[net.intake(1), "left"].kind == CALM:  # asked for what-if: nothing is drawn
+            self.fixed = True
         self.source, self.within = engine.intake.source, within
         self.outlet = engine.exhaust.outlet.pressure or engine.intake.ambient.pressure
         self.residual = 1.0 / (GAMMA * (engine.block.compression_ratio - 1.0))

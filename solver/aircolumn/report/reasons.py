@@ -54,7 +54,7 @@ def _what_made_it(kind: str, c: Cause, near: Extremum | None, n: Cause | None) -
     how = (_intake_does if first == "intake" else _exhaust_does)(c, n, near.kind)
     who = SIDES[first]
     if first == "exhaust" and worth["intake"] / total < SMALL:
-        who = f"not {SIDES['intake']} but {who}"
+        who = f"{who}, not {SIDES['intake']},"
     opening = f"{who} {how}" if how else f"{who} makes this {kind}"
     return [
         f"{opening[0].upper()}{opening[1:]}: {_points(worth[first])} {against}.",
@@ -93,9 +93,18 @@ def _exhaust_does(c: Cause, n: Cause, there: str) -> str:
     better = c.exhaust > n.exhaust
     if (c.overlap < n.overlap) != better or abs(c.overlap - n.overlap) < FELT:
         return ""
-    here, beside = (_over(x.overlap) for x in (c, n))
-    does = "draws burned gas out" if better else "holds burned gas back"
-    return f"{does}: during overlap {here} over the intake, {beside} at the {there}"
+    if better:
+        does = "draws burned gas out" if c.overlap < 0.0 else "holds back less burned gas"
+    else:
+        does = "holds back burned gas" if c.overlap > 0.0 else "draws out less burned gas"
+    return (
+        f"{does}: during overlap it stands {_stands(c.overlap)} the intake, {_stands(n.overlap)} it"
+        f" at the {there}"
+    )
+
+
+def _stands(overlap: float) -> str:
+    return f"{unit('pressure').said(abs(overlap))} {'above' if overlap > 0.0 else 'below'}"
 
 
 def _moves(worth: float, total: float) -> str:
