@@ -6,7 +6,7 @@ from tests.conftest import DEMO, throttled
 from tests.test_log_plenum import log_engine
 
 import aircolumn
-from aircolumn.ends.legs import PIPE, law
+from aircolumn.ends.legs import PIPE, law, with_total
 from aircolumn.engine.operating_point import operating_point
 
 PRIMARY = "  primary:"
@@ -72,8 +72,8 @@ def test_ledger_of_a_throttled_log_closes(tmp_path):
 def test_law_of_a_pipe_has_no_jump(along, rise):
     """Its pressure falls or rises smoothly with the speed, and its slope is what is said."""
     mixture, part = (287.05 * 300.0, 0.4 / 1.4, 316.0), 0.005
-    w = np.linspace(0.0, 310.0, 6001)
-    p, slope = np.array([law(PIPE, 1e5, mixture, (along, 0.0, rise), part, v) for v in w]).T
+    w, stream = np.linspace(0.0, 310.0, 6001), with_total(*mixture[:2], along)
+    p, slope = np.array([law(PIPE, 1e5, mixture, (along, 0.0, rise), stream, part, v) for v in w]).T
     assert np.abs(np.diff(p)).max() < 40.0  # Pa a step of 0.05 m/s: at most rho w
     off = np.abs(np.gradient(p, w) - slope)[1:-1]
     assert np.sort(off)[-5:].max() < 40.0  # at the corner where nothing turns off any more
@@ -86,7 +86,7 @@ def test_a_mouth_never_gains(loss):
     mixture, cp = (287.05 * 300.0, 0.4 / 1.4, 316.0), 1004.675
     for turned in (-2.0, 0.0, 0.5, 1.0):
         for w in np.linspace(5.0, 310.0, 40):
-            p, _ = law(loss, 1e5, mixture, (0.0, turned, 0.0), 0.0, w)
+            p, _ = law(loss, 1e5, mixture, (0.0, turned, 0.0), (0.0, 0.0, 1.0, 1.0), 0.0, w)
             t = 300.0 - w * w / (2.0 * cp)
             total = p * (300.0 / t) ** 3.5
             density = p / (287.05 * t)

@@ -18,6 +18,7 @@ TOLERANCE = 1e-10
 MOST_SECANTS = 8
 CLOSE = 1e4
 FIRST_BEND = 2.0
+SLOW = 0.01  # (Mach number 0.22)
 
 
 @inlined
@@ -27,22 +28,54 @@ def leaving_density(p, rho_f, p_f, a2):
 
 
 @inlined
-def entered(p0, rt0, per_cp_r, loss, regained, w):
+def to_rest(x, n):
+    """(1 - x)^-n: stagnation over static pressure for x = w^2/(2 cp T0) and n = cp/R. By its
+    binomial series where that is exact to rounding (x below SLOW), as powers take long."""
+    if x > SLOW:
+        return (1.0 - x) ** -n
+    s = 1.0 + (n + 8.0) * x * (1.0 / 9.0)
+    s = 1.0 + (n + 7.0) * x * 0.125 * s
+    s = 1.0 + (n + 6.0) * x * (1.0 / 7.0) * s
+    s = 1.0 + (n + 5.0) * x * (1.0 / 6.0) * s
+    s = 1.0 + (n + 4.0) * x * 0.2 * s
+    s = 1.0 + (n + 3.0) * x * 0.25 * s
+    s = 1.0 + (n + 2.0) * x * (1.0 / 3.0) * s
+    s = 1.0 + (n + 1.0) * x * 0.5 * s
+    return 1.0 + n * x * s
+
+
+@inlined
+def entered_from_rest(p0, rt0, per_cp_r, loss, w):
     """Pressure, and its slope over speed, of gas that enters a bore from rest at ``p0`` at speed w.
 
     It keeps its enthalpy and loses ``loss`` of its dynamic head rho w^2/2 in stagnation pressure,
     which is what handbooks mean by a loss coefficient (Idelchik, Handbook of Hydraulic Resistance,
     section 1: the loss of total pressure over the dynamic head of the stated section):
 
-        T/T0 = t = 1 - w^2/(2 cp T0),   p t^(-cp/R) = p0 - (loss - regained rho/rho0) rho w^2/2
+        T/T0 = t = 1 - w^2/(2 cp T0),   p t^(-cp/R) = p0 - loss rho w^2/2
 
-    with rho = p/(R T) an equation for p alone. rt0: R T0, J/kg; per_cp_r: R/cp, held. regained: of
-    the head that the flow had before it turned off, over that in the bore at equal density
-    (ends/junction.py); 0 out of a vessel. At low speed p0 - p = (1 + loss - regained) rho w^2/2.
+    with rho = p/(R T) an equation for p alone. rt0: R T0, J/kg; per_cp_r: R/cp, held.
+    """
+    rt = rt0 - 0.5 * per_cp_r * w * w
+    per_rt = 1.0 / rt
+    fall = to_rest(1.0 - rt / rt0, 1.0 / per_cp_r)
+    head = 0.5 * w * w * per_rt
+    p = p0 / (fall + loss * head)
+    slope = fall * w * per_rt + loss * per_rt * (w + head * per_cp_r * w)
+    return p, -p * p / p0 * slope
+
+
+@inlined
+def entered(p0, rt0, per_cp_r, loss, regained, w):
+    """The same out of gas that moves past the mouth: of the head that the flow had before it turned
+    off, ``regained`` is won back, as a share of that in the bore at equal density
+    (ends/legs.py). At low speed p0 - p = (1 + loss - regained) rho w^2/2; in general
+
+        p t^(-cp/R) = p0 - (loss - regained rho/rho0) rho w^2/2.
     """
     rt = rt0 - 0.5 * per_cp_r * w * w
     per_rt, slope_rt = 1.0 / rt, -per_cp_r * w
-    fall = (rt0 * per_rt) ** (1.0 / per_cp_r)
+    fall = to_rest(1.0 - rt / rt0, 1.0 / per_cp_r)
     head = 0.5 * w * w * per_rt
     slope_head = per_rt * (w - head * slope_rt)
     lost, slope_lost = fall + loss * head, fall * w * per_rt + loss * slope_head
@@ -58,8 +91,8 @@ def opening_inflow(k, z, p0, rho0, gamma, loss, guess, slack):
     """Inward speed w and pressure for flow from rest at (p0, rho0) into the open bore; ``slack``
     times the usual tolerance.
 
-    p = K + Z w meets ``entered``, by Newton from the guess, or the acoustic one. The flow begins
-    sonic at most; what then comes back up the duct no longer counts.
+    p = K + Z w meets ``entered_from_rest``, by Newton from the guess, or the acoustic one. The flow
+    begins sonic at most; what then comes back up the duct no longer counts.
     """
     rt0, per_cp_r = p0 / rho0, (gamma - 1.0) / gamma
     w = guess
@@ -68,13 +101,13 @@ def opening_inflow(k, z, p0, rho0, gamma, loss, guess, slack):
     sonic = sqrt(2.0 * gamma * rt0 / (gamma + 1.0))
     w = min(w, sonic)
     for _ in range(30):
-        p, slope = entered(p0, rt0, per_cp_r, loss, 0.0, w)
+        p, slope = entered_from_rest(p0, rt0, per_cp_r, loss, w)
         step = (k + z * w - p) / (z - slope)
         w = min(max(w - step, 0.0), sonic)
         if step * step < 1e-10 * slack * sonic * sonic:  # what is left is of its square
             break
     if w == sonic:
-        p, _ = entered(p0, rt0, per_cp_r, loss, 0.0, sonic)
+        p, _ = entered_from_rest(p0, rt0, per_cp_r, loss, sonic)
         return sonic, max(p, k + z * sonic)
     return w, k + z * w
 

@@ -26,11 +26,11 @@ then has the pressure of its law, whatever comes back in the leg.
 from math import sqrt
 
 from aircolumn.compiled.decorators import inlined
-from aircolumn.ends.boundary import entered
+from aircolumn.ends.boundary import entered, to_rest
 
 PIPE = -1.0  # in place of a mouth's loss
 MOST_STEPS = 8  # of Newton's search for the speed
-CLOSE = 1e-7  # of the speed of sound: what is left after the step is of its square
+CLOSE = 1e-5  # of the speed of sound: what is left after the step is of its square
 
 
 @inlined
@@ -50,21 +50,32 @@ def widening(rt0, per_cp_r, along, w):
 
 
 @inlined
-def narrowing(rt0, per_cp_r, along, w):
+def with_total(rt0, per_cp_r, along):
+    """What narrowing wants to know of the stream along the leg, and does not change with w: U, what
+    comes against it, R T and stagnation pressure over pressure at speed U."""
+    u = max(along, 0.0)
+    rt_u = rt0 - 0.5 * per_cp_r * u * u
+    total = to_rest(1.0 - rt_u / rt0, 1.0 / per_cp_r)
+    return u, max(-along, 0.0), rt_u, total
+
+
+@inlined
+def narrowing(rt0, per_cp_r, stream, w):
     """The same at w > U. The quadratic for s = p_j / p of
 
         p_j t^(-cp/R) + rho_j (w - U rho_U/rho_j)^2 / 2 = p_U,   t = T/T0 at speed w
 
     (the loss is that of equal density); against a stream that comes from the other side (U < 0)
-    momentum rho_j w |U| is lost besides.
+    momentum rho_j w |U| is lost besides. stream: see with_total.
     """
-    u, against = max(along, 0.0), max(-along, 0.0)
+    u, against, rt_u, total = stream
     rt = rt0 - 0.5 * per_cp_r * w * w
-    rt_u = rt0 - 0.5 * per_cp_r * u * u
-    fall = (rt0 / rt) ** (1.0 / per_cp_r)
-    total = (rt0 / rt_u) ** (1.0 / per_cp_r) if u > 0.0 else 1.0
+    fall = to_rest(1.0 - rt / rt0, 1.0 / per_cp_r)
     x = w * (0.5 * w + against) / rt
     square, slope_square = fall + x, (fall * w + w + against + x * per_cp_r * w) / rt
+    if u == 0.0:  # nothing comes along: no quadratic
+        share = 1.0 / square
+        return share, -share * share * slope_square
     linear, slope_linear = total + w * u / rt_u, u / rt_u
     constant = 0.5 * (u / rt_u) ** 2 * rt
     slope_constant = -0.5 * (u / rt_u) ** 2 * per_cp_r * w
@@ -74,9 +85,10 @@ def narrowing(rt0, per_cp_r, along, w):
 
 
 @inlined
-def law(loss, p, mixture, push, part, w):
-    """Pressure, and its slope over speed, of what leaves the junction at speed ``w``. part: the
-    leg's area over what enters the junction, m2 s/kg: rho w times it is the part that goes on."""
+def law(loss, p, mixture, push, stream, part, w):
+    """Pressure, and its slope over speed, of what leaves the junction at speed ``w``. push: see
+    junction.streams; part: the leg's area over what enters the junction, m2 s/kg: rho w times it is
+    the part that goes on."""
     rt0, per_cp_r = mixture[0], mixture[1]
     along, turned, rise = push
     if loss != PIPE:
@@ -84,7 +96,7 @@ def law(loss, p, mixture, push, part, w):
     if w <= along:
         share, slope = widening(rt0, per_cp_r, along, w)
     else:
-        share, slope = narrowing(rt0, per_cp_r, along, w)
+        share, slope = narrowing(rt0, per_cp_r, stream, w)
     per_rt = 1.0 / (rt0 - 0.5 * per_cp_r * w * w)
     if rise > 0.0 and p * share * part * w * per_rt < 1.0:  # a part turns off
         y = rise * part * per_rt
@@ -95,26 +107,29 @@ def law(loss, p, mixture, push, part, w):
 
 
 @inlined
-def speed_of(loss, value, z, p, mixture, push, part):
+def speed_of(loss, value, z, p, mixture, push, part, guess):
     """Inward speed in a leg, and its pressure there: the wave value + z w meets the leg's law. By
-    Newton, from the flow that keeps its density."""
+    Newton, from a ``guess`` > 0 or from the flow that keeps its density."""
     along, turned, rise = push
     rho = p / mixture[0]
     if p + rise <= value:
         return 0.0, value
-    if loss == PIPE:
+    stream = with_total(mixture[0], mixture[1], along) if loss == PIPE else (0.0, 0.0, 1.0, 1.0)
+    if guess > 0.0:
+        w = guess
+    elif loss == PIPE:
         w = root(rho, z - rho * along + rise * part * rho, p + rise - value)
     else:
         w = root(0.5 * rho * max(1.0 + loss - turned, 0.0) + 1e-12 * z, z, p - value)
     sonic = mixture[2]
     w = min(w, sonic)
     for _ in range(MOST_STEPS):
-        begins, slope = law(loss, p, mixture, push, part, w)
+        begins, slope = law(loss, p, mixture, push, stream, part, w)
         step = (value + z * w - begins) / max(z - slope, 0.1 * z)
         w = min(max(w - step, 0.0), sonic)
         if abs(step) < CLOSE * sonic:
             break
     if w == sonic:
-        begins, _ = law(loss, p, mixture, push, part, sonic)
+        begins, _ = law(loss, p, mixture, push, stream, part, sonic)
         return sonic, max(begins, value + z * sonic)
     return w, value + z * w
