@@ -64,9 +64,8 @@ Orifices = namedtuple("Orifices", "first second area")
 #: junction, out, behind and begins are the outward speed, density and (of what leaves it) pressure
 #: of what flows (ends/junction.py).
 #: offset and bend help the search at the next stage: by how much what was found differed from its
-#: first estimate (at a junction: Pa, and the ratio of slopes); so does inward, the speed that was
-#: last found in a junction's leg.
+#: first estimate (at a junction: Pa, and the ratio of slopes).
 Arrivals = namedtuple(
     "Arrivals",
-    "value z rho p a2 yf yb gamma fast slow drift behind z_behind out begins inward offset bend",
+    "value z rho p a2 yf yb gamma fast slow drift behind z_behind out begins offset bend",
 )

@@ -46,7 +46,7 @@ from aircolumn.gas.kernels import (
 
 ROUNDS, HALVE_EVERY = 80, 8
 NEAR = 1e-3  # K
-BALANCED = 2e-13  # of the flow a sound wave of the junction's pressure would bring
+BALANCED = 1e-13  # of the flow a sound wave of the junction's pressure would bring
 NO_DIRECTION = -1.0  # in place of an angle
 SAME = 1e-6  # rad
 
@@ -201,9 +201,7 @@ def leave(mesh, ends, arr, k, p, h0, still, mixture, push, flow):
         arr.begins[k] = value + z * w
     else:
         part = mesh.area[ends.node[k]] / flow
-        guess = arr.inward[k]
-        w, arr.begins[k] = speed_of(ends.loss[k], value, z, p, mixture, push, part, guess)
-        arr.inward[k] = w
+        w, arr.begins[k] = speed_of(ends.loss[k], value, z, p, mixture, push, part)
     _, _, _, c, per_cp, growth, r = mixture
     h, fall = h0 - 0.5 * w * w, 0.5 * w * w * per_cp
     t = still - fall * (1.0 + 0.5 * growth * fall)  # of the third power of the fall is left

@@ -30,7 +30,7 @@ from aircolumn.ends.boundary import entered, to_rest
 
 PIPE = -1.0  # in place of a mouth's loss
 MOST_STEPS = 8  # of Newton's search for the speed
-CLOSE = 1e-5  # of the speed of sound: what is left after the step is of its square
+CLOSE = 1e-7  # of the speed of sound: what is left after the step is of its square
 
 
 @inlined
@@ -107,17 +107,16 @@ def law(loss, p, mixture, push, stream, part, w):
 
 
 @inlined
-def speed_of(loss, value, z, p, mixture, push, part, guess):
+def speed_of(loss, value, z, p, mixture, push, part):
     """Inward speed in a leg, and its pressure there: the wave value + z w meets the leg's law. By
-    Newton, from a ``guess`` > 0 or from the flow that keeps its density."""
+    Newton, from the flow that keeps its density (not from the speed found before: the search for p
+    would then chase its own rounding)."""
     along, turned, rise = push
     rho = p / mixture[0]
     if p + rise <= value:
         return 0.0, value
     stream = with_total(mixture[0], mixture[1], along) if loss == PIPE else (0.0, 0.0, 1.0, 1.0)
-    if guess > 0.0:
-        w = guess
-    elif loss == PIPE:
+    if loss == PIPE:
         w = root(rho, z - rho * along + rise * part * rho, p + rise - value)
     else:
         w = root(0.5 * rho * max(1.0 + loss - turned, 0.0) + 1e-12 * z, z, p - value)
