@@ -42,10 +42,11 @@ def test_campaign(make, count, share):
     assert len(points) >= share * count
 
 
-@pytest.mark.parametrize("seed", [70435, 70437, 70529, 70784, 70788, 71007])
+@pytest.mark.parametrize("seed", [70435, 70437, 70529, 70784, 70788, 71007, 80467, 80973])
 def test_cold_starts_that_broke_down(seed):
     """A throttle so wide that it renews its small plenum within a step (70435), or gas that meets a
-    nearly shut valve faster than sound: each was no longer a number within its first cycles."""
+    nearly shut valve, or a sudden step (80467, 80973), faster than sound: each was no longer a
+    number within its first cycles."""
     point = operating_point(*wild(seed))
     check_points({seed: point})
 

@@ -17,7 +17,7 @@ from aircolumn.arrays.blocks import (
     nodes_at,
     profile_of,
 )
-from aircolumn.arrays.ends import OPENING
+from aircolumn.arrays.ends import OPENING, STEP
 from aircolumn.compiled.decorators import inlined, routine
 from aircolumn.duct.characteristics import along_wave, path_foot
 from aircolumn.duct.rescue import beside_contact, wave_side
@@ -57,6 +57,27 @@ def meet_fast(b, k, tau, rho_e, a_e):
         arr.rho[k], arr.p[k], arr.a2[k], arr.gamma[k] = rho, p, g * p / rho, g
         arr.yf[k], arr.yb[k], arr.behind[k] = yf, yb, side * u
         arr.z_behind[k] = -1.0
+        if ends.kind[k] == STEP:
+            arr.value[k], _ = at_speed(arr, k, 0.0)
+            arr.z[k] = rho * a
+
+
+@inlined
+def at_speed(arr, k, v):
+    """Pressure and density of gas of the mean that has come to outward speed ``v``: f solved for p.
+    Through a shock that runs back at W in the gas ahead, with d = u - v,
+
+        W = (gamma+1) d / 4 + sqrt(((gamma+1) d / 4)^2 + a^2),  p = p_k + rho_k W d,
+        rho = rho_k W / (W - d).
+    """
+    rho, p, d, g, a2 = arr.rho[k], arr.p[k], arr.behind[k] - v, arr.gamma[k], arr.a2[k]
+    if d > 0.0:
+        half = 0.25 * (g + 1.0) * d
+        w = half + sqrt(half * half + a2)
+        return p + rho * w * d, rho * w / (w - d)
+    cooler = max(1.0 + 0.5 * (g - 1.0) * d / sqrt(a2), 0.1)  # of the speed of sound, in a fan
+    density = cooler ** (2.0 / (g - 1.0))
+    return p * density * cooler * cooler, rho * density
 
 
 @routine

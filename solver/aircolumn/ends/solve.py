@@ -243,8 +243,9 @@ def trace_ends(b, stage, tau):
             a, rho = half.a[j] + da, extrapolate(half.rho[j], rho)
         meet(mesh, prof, ends, arr, k, tau, fast, slow, drift, rho, a)
         i = j - ends.side[k]
-        fast = ends.kind[k] == OPENING or ends.kind[k] == RESTRICTION
-        if fast and ends.side[k] * old.u[i] > old.a[i]:
+        kind = ends.kind[k]
+        wide = kind in (OPENING, RESTRICTION, STEP)
+        if wide and ends.side[k] * old.u[i] > old.a[i]:
             meet_fast(b, k, tau, rho, a)
         if stage == SECOND_HALF:
             feet.fast[j], feet.slow[j], feet.drift[j] = arr.fast[k], arr.slow[k], arr.drift[k]

@@ -14,6 +14,7 @@ composition are kept, and
 The step itself holds no gas. A throat in which the flow is sonic lets no more through, whatever the
 pressure behind it (NACA Report 1135, choked flow); without a throat, flow that would be faster than
 sound in the narrow bore leaves it sonic. In the downstream bore too the flow begins at most sonic.
+Gas that comes faster than sound meets the step through a shock (ends/fast.py).
 
 The search holds gamma at the upstream temperature; the states that are set keep m and h0 exactly.
 """
@@ -23,6 +24,7 @@ from math import sqrt
 from aircolumn.arrays.blocks import OLD, arrivals_of, ends_of, gas_of, mesh_of, nodes_at
 from aircolumn.compiled.decorators import inlined, routine
 from aircolumn.ends.boundary import leaving_density, next_guess
+from aircolumn.ends.fast import at_speed
 from aircolumn.ends.junction import cooled
 from aircolumn.gas.kernels import cv_coefficients, cv_from, energy_from, gamma, gas_constant
 
@@ -33,6 +35,8 @@ LEAST = 0.01  # of the upstream pressure
 @inlined
 def upstream(arr, k, v):
     """Pressure and density at end ``k`` whose gas leaves at speed ``v``."""
+    if arr.z_behind[k] < 0.0:  # it comes faster than sound
+        return at_speed(arr, k, v)
     p = arr.value[k] - arr.z[k] * v
     return p, leaving_density(p, arr.rho[k], arr.p[k], arr.a2[k])
 
@@ -137,7 +141,9 @@ def spare(b, k, areas, loss, v):
 def highest_speed(b, k, areas, loss):
     """Upstream speed at which the throat, or the upstream bore, is sonic."""
     arr = arrivals_of(b)
-    hi = min(sqrt(arr.a2[k]), 0.6 * arr.value[k] / arr.z[k])  # keeps pressure positive
+    hi = sqrt(arr.a2[k])
+    if arr.z_behind[k] == 0.0:
+        hi = min(hi, 0.6 * arr.value[k] / arr.z[k])  # keeps pressure positive
     if areas[1] >= NO_NARROWER * areas[0]:
         return hi
     f_hi = spare(b, k, areas, loss, hi)

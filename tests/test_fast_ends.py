@@ -1,0 +1,40 @@
+"""Gas that reaches the end of a duct faster than sound (ends/fast.py)."""
+
+from math import sqrt
+
+import numpy as np
+import pytest
+
+from aircolumn.arrays.ends import Arrivals
+from aircolumn.duct.rescue import wave_side
+from aircolumn.ends.fast import at_speed
+
+GAMMA, PRESSURE, DENSITY = 1.4, 20e3, 0.3
+SOUND = sqrt(GAMMA * PRESSURE / DENSITY)
+
+
+def coming_at(mach) -> Arrivals:
+    """One end whose last cell holds gas of this outward Mach number."""
+    given = {"rho": DENSITY, "p": PRESSURE, "a2": SOUND**2, "gamma": GAMMA, "behind": mach * SOUND}
+    return Arrivals(*(np.array([given.get(field, 0.0)]) for field in Arrivals._fields))
+
+
+@pytest.mark.parametrize(
+    ("mach", "pressure", "density"),
+    [(1.2, 1.513, 1.342), (1.5, 2.458, 1.862), (2.0, 4.500, 2.667)],
+)
+def test_standing_shock(mach, pressure, density):
+    """Normal-shock table of NACA Report 1135 (gamma 1.4; from memory)."""
+    p, rho = at_speed(coming_at(mach), 0, mach * SOUND / density)
+    assert p / PRESSURE == pytest.approx(pressure, rel=1e-3)
+    assert rho / DENSITY == pytest.approx(density, rel=1e-3)
+
+
+@pytest.mark.parametrize("v", [0.0, 200.0, 450.0, 600.0])
+def test_speed_and_pressure_are_those_of_one_wave(v):
+    """A shock below the speed it comes with (458 m/s), a fan above."""
+    arr = coming_at(1.5)
+    p, rho = at_speed(arr, 0, v)
+    change, _ = wave_side(p, PRESSURE, DENSITY, SOUND, GAMMA)
+    assert arr.behind[0] - change == pytest.approx(v, abs=1e-9)
+    assert (rho > DENSITY) == (v < arr.behind[0])
