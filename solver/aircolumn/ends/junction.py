@@ -46,7 +46,7 @@ from aircolumn.gas.kernels import (
 
 ROUNDS, HALVE_EVERY = 80, 8
 NEAR = 1e-3  # K
-BALANCED = 1e-13  # of the flow a sound wave of the junction's pressure would bring
+BALANCED = 2e-13  # of the flow a sound wave of the junction's pressure would bring
 NO_DIRECTION = -1.0  # in place of an angle
 SAME = 1e-6  # rad
 

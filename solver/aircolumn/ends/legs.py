@@ -30,7 +30,7 @@ from aircolumn.ends.boundary import entered, to_rest
 
 PIPE = -1.0  # in place of a mouth's loss
 MOST_STEPS = 8  # of Newton's search for the speed
-CLOSE = 1e-7  # of the speed of sound: what is left after the step is of its square
+CLOSE = 1e-6  # of the speed of sound: what is left after the step is of its square
 
 
 @inlined
