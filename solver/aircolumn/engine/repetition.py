@@ -6,8 +6,8 @@ to come exceeds the tolerance for trapped mass and indicated work (relative; wor
 charge the cycle ends with, which some cylinders fire in the next) and the burned shares of charge
 and plenum (absolute); what the network stores over the cycle is within the same share of the
 charge; mass and energy in the plenum are as near to their balance (plenum_balance.py); the echoes
-of a lone cylinder pass as much as it does (that, and what is still to come of charge and work,
-together within the tolerance); and the pressures at all nodes are those of a cycle before (root of
+of a lone cylinder pass as much as it does (that, what the plenum's mass is off its balance, and
+what is still to come of charge and work, together within the tolerance); and the pressures at all nodes are those of a cycle before (root of
 the mean square): a few figures can agree by chance, a whole state cannot.
 
 Some engines alternate: hot slugs in the exhaust make every other cycle breathe a little
@@ -135,8 +135,9 @@ class Judge:
         )
         rows = [np.full((1, last.shape[1]), abs(w)) for w in whole]
         left = np.concatenate([np.max(coming, axis=0), *rows])
-        # What echoes pass amiss moves charge and work besides what is still to come by itself.
-        left[:2] += left[7]
+        # What echoes pass amiss, and the mass the plenum is off its balance, move charge and work
+        # besides what is still to come by itself.
+        left[:2] += left[7] + left[4]
         if period == 1:
             self.left = left
         return bool(np.all(left <= self.within))
