@@ -7,8 +7,9 @@ charge the cycle ends with, which some cylinders fire in the next) and the burne
 and plenum (absolute); what the network stores over the cycle is within the same share of the
 charge; mass and energy in the plenum are as near to their balance (plenum_balance.py); the echoes
 of a lone cylinder pass as much as it does (that, what the plenum's mass is off its balance, and
-what is still to come of charge and work, together within the tolerance); and the pressures at all nodes are those of a cycle before (root of
-the mean square): a few figures can agree by chance, a whole state cannot.
+what is still to come of charge and work, together within the tolerance); and the pressures at all
+nodes are those of a cycle before (root of the mean square): a few figures can agree by chance, a
+whole state cannot.
 
 Some engines alternate: hot slugs in the exhaust make every other cycle breathe a little
 differently, and refining the mesh does not remove it. If the cycles repeat in pairs within the same
