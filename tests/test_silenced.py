@@ -13,7 +13,7 @@ from aircolumn.engine.geometry import geometry_of
 from aircolumn.engine.operating_point import converged
 from aircolumn.report.reasons import SMALL, verdict_on
 from aircolumn.tuning.explain import beside, explain
-from aircolumn.tuning.silenced import both, silent_exhaust, silent_mouth
+from aircolumn.tuning.silenced import silent_exhaust, silent_mouth
 from aircolumn.tuning.trace import trace
 from aircolumn.tuning.tuning_map import with_length
 
@@ -107,7 +107,13 @@ def test_silence_is_silence(demo):
     engine = demo.with_runner("long")
     loud = trace(engine, 3500.0)
     p, e = float(loud.attrs["reference_pressure_Pa"]), float(loud.exhaust_p.mean())
-    quiet = trace(engine, 3500.0, both(silent_mouth(engine, p), silent_exhaust(engine, e)))
+    mouth, exhaust = silent_mouth(engine, p), silent_exhaust(engine, e)
+
+    def both(network):
+        mouth(network)
+        exhaust(network)
+
+    quiet = trace(engine, 3500.0, both)
     arriving = [float(np.abs(c.forward.isel(distance=-1) - p).max()) for c in (loud, quiet)]
     assert arriving[1] < 0.35 * arriving[0]
     shut = quiet.exhaust_area.values == 0.0

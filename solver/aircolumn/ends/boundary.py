@@ -28,6 +28,14 @@ def leaving_density(p, rho_f, p_f, a2):
 
 
 @inlined
+def stagnation(p, rho, v, g):
+    """Stagnation pressure and density."""
+    rise = 1.0 + 0.5 * (g - 1.0) * v * v * rho / (g * p)
+    density = rise ** (1.0 / (g - 1.0))
+    return p * rise * density, rho * density
+
+
+@inlined
 def to_rest(x, n):
     """(1 - x)^-n: stagnation over static pressure for x = w^2/(2 cp T0) and n = cp/R. By its
     binomial series where that is exact to rounding (x below SLOW), as powers take long."""

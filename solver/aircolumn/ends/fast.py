@@ -21,6 +21,7 @@ from aircolumn.arrays.ends import OPENING, STEP
 from aircolumn.compiled.decorators import inlined, routine
 from aircolumn.duct.characteristics import along_wave, path_foot
 from aircolumn.duct.rescue import beside_contact, wave_side
+from aircolumn.ends.boundary import stagnation
 from aircolumn.ends.nozzle import mass_flux
 
 HALVINGS = 60
@@ -111,9 +112,8 @@ def spare_of_throat(arr, k, area, throat, p_beyond, p):
     """Flow of the duct less that of the throat, kg/s, with ``p`` ahead of it; falls with p."""
     v, rho = beyond_wave(arr, k, p)
     g = arr.gamma[k]
-    rise = 1.0 + 0.5 * (g - 1.0) * v * v * rho / (g * p)
-    density = rise ** (1.0 / (g - 1.0))
-    return area * rho * v - throat * mass_flux(p * rise * density, rho * density, g, p_beyond)
+    p0, rho0 = stagnation(p, rho, v, g)
+    return area * rho * v - throat * mass_flux(p0, rho0, g, p_beyond)
 
 
 @routine

@@ -23,7 +23,7 @@ from math import sqrt
 
 from aircolumn.arrays.blocks import OLD, arrivals_of, ends_of, gas_of, mesh_of, nodes_at
 from aircolumn.compiled.decorators import inlined, routine
-from aircolumn.ends.boundary import leaving_density, next_guess
+from aircolumn.ends.boundary import leaving_density, next_guess, stagnation
 from aircolumn.ends.fast import at_speed
 from aircolumn.ends.junction import cooled
 from aircolumn.gas.kernels import cv_coefficients, cv_from, energy_from, gamma, gas_constant
@@ -54,14 +54,6 @@ def speed_beyond(value, z, flux, r, g, p1, rho1, v):
     if value > 0.0:
         return 2.0 * flux * rt0 / (value + root)
     return (root - value) / (2.0 * a)  # no cancellation
-
-
-@inlined
-def stagnation(p, rho, v, g):
-    """Stagnation pressure and density."""
-    rise = 1.0 + 0.5 * (g - 1.0) * v * v * rho / (g * p)
-    density = rise ** (1.0 / (g - 1.0))
-    return p * rise * density, rho * density
 
 
 @inlined

@@ -59,16 +59,6 @@ def silent_exhaust(engine: Engine, pressure: float) -> Callable:
     return change
 
 
-def both(first: Callable, second: Callable) -> Callable:
-    """Both changes."""
-
-    def change(network):
-        first(network)
-        second(network)
-
-    return change
-
-
 def _calm(network, end, p, rho):
     """Make an end silent, and let those it met go on without it."""
     ring = [name for name, other in network.ends.items() if other.partner == end]
