@@ -42,11 +42,11 @@ def test_campaign(make, count, share):
     assert len(points) >= share * count
 
 
-@pytest.mark.parametrize("seed", [70435, 70437, 70529, 70784, 70788, 71007, 80467, 80973])
+@pytest.mark.parametrize("seed", [70435, 70437, 70529, 70784, 70788, 71007, 80467, 80973, 90848])
 def test_cold_starts_that_broke_down(seed):
     """A throttle so wide that it renews its small plenum within a step (70435), or gas that meets a
-    nearly shut valve, or a sudden step (80467, 80973), faster than sound: each was no longer a
-    number within its first cycles."""
+    nearly shut valve, or a sudden step (80467, 80973), faster than sound, or a valve that begins to
+    shut (90848): each was no longer a number within its first cycles."""
     point = operating_point(*wild(seed))
     check_points({seed: point})
 

@@ -7,7 +7,7 @@ import pytest
 
 from aircolumn.arrays.ends import Arrivals
 from aircolumn.duct.rescue import wave_side
-from aircolumn.ends.fast import at_speed
+from aircolumn.ends.fast import ahead_of_throat, at_speed
 
 GAMMA, PRESSURE, DENSITY = 1.4, 20e3, 0.3
 SOUND = sqrt(GAMMA * PRESSURE / DENSITY)
@@ -38,3 +38,20 @@ def test_speed_and_pressure_are_those_of_one_wave(v):
     change, _ = wave_side(p, PRESSURE, DENSITY, SOUND, GAMMA)
     assert arr.behind[0] - change == pytest.approx(v, abs=1e-9)
     assert (rho > DENSITY) == (v < arr.behind[0])
+
+
+@pytest.mark.parametrize("share", [0.92, 0.95])
+def test_a_wide_throat_swallows_the_shock(share):
+    """At Mach 1.5 a throat of 1/1.0938 = 0.914 of the bore chokes behind a standing shock (Mach
+    0.7011 behind it; NACA Report 1135, from memory); the gas passes a wider one undisturbed."""
+    v, p, rho = ahead_of_throat(coming_at(1.5), 0, 1.0, share, 0.5 * PRESSURE)
+    assert (v, p, rho) == (pytest.approx(1.5 * SOUND), PRESSURE, DENSITY)
+
+
+@pytest.mark.parametrize("share", [0.0, 0.5, 0.8, 0.91])
+def test_a_narrow_throat_throws_a_shock_back(share):
+    """Stronger than a standing one, and of one state with the speed and density behind it."""
+    arr = coming_at(1.5)
+    v, p, rho = ahead_of_throat(arr, 0, 1.0, share, 0.5 * PRESSURE)
+    assert p > 2.458 * PRESSURE
+    assert (p, rho) == pytest.approx(at_speed(arr, 0, v), rel=1e-9)

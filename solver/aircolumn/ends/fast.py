@@ -28,10 +28,17 @@ HALVINGS = 60
 
 
 @inlined
+def behind_shock(p, mach2, gamma):
+    """Pressure behind a normal shock that stands in flow at ``p`` and Mach number squared
+    ``mach2``: p2/p = 1 + 2 gamma/(gamma+1) (M^2 - 1) (NACA Report 1135)."""
+    return p * (1.0 + 2.0 * gamma / (gamma + 1.0) * (mach2 - 1.0))
+
+
+@inlined
 def holds_back(p0, p, mach2, gamma):
     """Whether the pressure ``p0`` outside can push a normal shock into flow that leaves at ``p``
-    and Mach number squared ``mach2``: p2/p = 1 + 2 gamma/(gamma+1) (M^2 - 1) (NACA Report 1135)."""
-    return p0 >= p * (1.0 + 2.0 * gamma / (gamma + 1.0) * (mach2 - 1.0))
+    and Mach number squared ``mach2``."""
+    return p0 >= behind_shock(p, mach2, gamma)
 
 
 @routine
@@ -99,30 +106,37 @@ def leave_from_mean(b, k, p0, target):
 
 
 @inlined
-def beyond_wave(arr, k, p):
-    """Outward speed and density at the end for gas of the mean that has come to pressure ``p``."""
+def behind_wave(arr, k, p):
+    """Outward speed and density of gas of the mean behind the shock that brings it to ``p``."""
     rho, p_k, u, g, a = arr.rho[k], arr.p[k], arr.behind[k], arr.gamma[k], sqrt(arr.a2[k])
     fall, _ = wave_side(p, p_k, rho, a, g)
-    density, v, _ = beside_contact(p, max(u - fall, 0.0), rho, u, p_k, a, g)
-    return v, density
+    share, ratio = (g - 1.0) / (g + 1.0), p / p_k
+    return max(u - fall, 0.0), rho * (ratio + share) / (share * ratio + 1.0)
 
 
 @inlined
 def spare_of_throat(arr, k, area, throat, p_beyond, p):
     """Flow of the duct less that of the throat, kg/s, with ``p`` ahead of it; falls with p."""
-    v, rho = beyond_wave(arr, k, p)
+    v, rho = behind_wave(arr, k, p)
     g = arr.gamma[k]
     p0, rho0 = stagnation(p, rho, v, g)
     return area * rho * v - throat * mass_flux(p0, rho0, g, p_beyond)
 
 
-@routine
-def throttled_from_mean(b, k, throat, p_beyond, target):
-    """Gas of the mean of the last cell against a throat of area ``throat`` (m2) into ``p_beyond``:
-    a shock runs back, or stands, so strong that the throat passes what follows it."""
-    ends, arr, nodes = ends_of(b), arrivals_of(b), nodes_at(b, target)
-    j, area = ends.node[k], mesh_of(b).area[ends.node[k]]
+@inlined
+def ahead_of_throat(arr, k, area, throat, p_beyond):
+    """Outward speed, pressure and density of gas of the mean ahead of a throat of area ``throat``
+    (m2) into ``p_beyond``: a shock runs back, or stands, so strong that the throat passes what
+    follows it. A throat that passes all that follows a standing one swallows it, and the gas goes
+    on faster than sound (Kantrowitz & Donaldson, NACA ACR L5D20, 1945)."""
+    mach2 = arr.behind[k] * arr.behind[k] / arr.a2[k]
     low = max(p_beyond, arr.p[k])
+    if arr.behind[k] > 0.0 and mach2 > 1.0:
+        standing = behind_shock(arr.p[k], mach2, arr.gamma[k])
+        passes = spare_of_throat(arr, k, area, throat, p_beyond, standing) < 0.0
+        if passes and p_beyond < standing:
+            return arr.behind[k], arr.p[k], arr.rho[k]
+        low = max(low, standing)
     high = 2.0 * low
     while spare_of_throat(arr, k, area, throat, p_beyond, high) > 0.0 and high < 1e9:
         low, high = high, 2.0 * high
@@ -132,8 +146,16 @@ def throttled_from_mean(b, k, throat, p_beyond, target):
             low = p
         else:
             high = p
-    p = 0.5 * (low + high)
-    v, rho = beyond_wave(arr, k, p)
+    v, rho = behind_wave(arr, k, high)
+    return v, high, rho
+
+
+@routine
+def throttled_from_mean(b, k, throat, p_beyond, target):
+    """Gas of the mean state of the last cell against a throat."""
+    ends, arr, nodes = ends_of(b), arrivals_of(b), nodes_at(b, target)
+    j = ends.node[k]
+    v, p, rho = ahead_of_throat(arr, k, mesh_of(b).area[j], throat, p_beyond)
     nodes.u[j], nodes.p[j], nodes.rho[j] = ends.side[k] * v, p, rho
     nodes.yf[j], nodes.yb[j], nodes.gamma[j] = arr.yf[k], arr.yb[k], arr.gamma[k]
     nodes.a[j] = sqrt(arr.gamma[k] * p / rho)
