@@ -23,6 +23,11 @@ def plan_of(folder, text=GRID):
     return read_study(path)
 
 
+def cases_of(plan):
+    """Every case of a plan, laid out."""
+    return [plan.case(values) for values in plan.rows]
+
+
 HEAD = f"engine: {DEMO}\n"
 SPAN = (
     "vary:\n  intake.runner.length: {from: 250 mm, to: 650 mm}\n"

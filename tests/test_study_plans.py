@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from tests.conftest import CLASSROOM, DEMO
-from tests.studies import GRID, ONE, asked, plan_of
+from tests.studies import GRID, ONE, asked, cases_of, plan_of
 
 from aircolumn.cli import main
 from aircolumn.errors import InputError
@@ -15,34 +15,34 @@ from aircolumn.study.plan import read_study
 def test_grid_sample_and_cases(tmp_path):
     grid = plan_of(tmp_path)
     assert [a.name for a in grid.axes] == ["length", "closes_abdc"]
-    assert len(grid.cases) == 8
-    assert grid.cases[3].engine.intake.runner.length == pytest.approx(0.3)
-    assert grid.cases[3].engine.intake.valve.closes_abdc == 48.0
+    assert len(cases_of(grid)) == 8
+    assert cases_of(grid)[3].engine.intake.runner.length == pytest.approx(0.3)
+    assert cases_of(grid)[3].engine.intake.valve.closes_abdc == 48.0
     spans = (
         "vary:\n  intake.runner.length: {from: 10 in, to: 20 in}\n"
         "  intake.valve.count: {from: 1, to: 2}\n"
     )
     for method in ("sobol", "halton", "latin-hypercube"):
         sample = plan_of(tmp_path, f"{ONE}{spans}sample: {{count: 9, method: {method}}}\n")
-        lengths = [c.engine.intake.runner.length for c in sample.cases]
+        lengths = [c.engine.intake.runner.length for c in cases_of(sample)]
         assert len(set(lengths)) == 9
         assert 0.254 <= min(lengths) < 0.34
         assert max(lengths) <= 0.508
-        assert {c.engine.intake.valve.count for c in sample.cases} == {1, 2}
+        assert {c.engine.intake.valve.count for c in cases_of(sample)} == {1, 2}
     listed = (
         "cases:\n  - {intake.plenum.volume: 4 L, mixture.delivery: port}\n"
         "  - {intake.plenum.volume: 9 L, mixture.delivery: premixed}\n"
     )
     cases = plan_of(tmp_path, ONE + listed)
-    assert [c.engine.mixture.delivery for c in cases.cases] == ["port", "premixed"]
-    assert cases.cases[1].engine.intake.plenum.volume == pytest.approx(9e-3)
+    assert [c.engine.mixture.delivery for c in cases_of(cases)] == ["port", "premixed"]
+    assert cases_of(cases)[1].engine.intake.plenum.volume == pytest.approx(9e-3)
 
 
 def test_base_is_the_runner_asked_for(tmp_path):
     text = f"engine: {DEMO}\nrunner: long\nvary: {{intake.runner.bore.from: [46 mm, 48 mm]}}\n"
     plan = plan_of(tmp_path, text)
     assert plan.axes[0].name == "bore_from"
-    assert all(c.engine.intake.runner.length == pytest.approx(0.65) for c in plan.cases)
+    assert all(c.engine.intake.runner.length == pytest.approx(0.65) for c in cases_of(plan))
     assert len(plan.speeds) == 10  # the engine file's
 
 
@@ -178,12 +178,12 @@ def test_a_candidates_key_varies_that_candidate(tmp_path):
     """It is bolted on, and its own key changes."""
     plan = plan_of(tmp_path, SHORT)
     assert plan.runner == "short"
-    lengths = [c.engine.intake.runner.length for c in plan.cases]
+    lengths = [c.engine.intake.runner.length for c in cases_of(plan)]
     assert lengths == pytest.approx([0.25, 0.8])
     taper = "vary: {runners.long.bore.from: [46 mm, 48 mm]}\n"
     plan = plan_of(tmp_path, f"engine: {DEMO}\nspeeds: [3000 rpm]\nrunner: long\n{taper}")
-    assert [c.engine.intake.runner.total_length for c in plan.cases] == pytest.approx([0.65, 0.65])
-    assert [c.engine.intake.runner.bore.start for c in plan.cases] == pytest.approx([0.046, 0.048])
+    assert [c.engine.intake.runner.total_length for c in cases_of(plan)] == pytest.approx([0.65, 0.65])
+    assert [c.engine.intake.runner.bore.start for c in cases_of(plan)] == pytest.approx([0.046, 0.048])
 
 
 DEMO_AT = f"engine: {DEMO}\nspeeds: [3000 rpm]\n"

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from tests.studies import GRID, ONE, plan_of
+from tests.studies import GRID, ONE, cases_of, plan_of
 
 import aircolumn
 from aircolumn.errors import ComputationError, RequestError
@@ -13,7 +13,7 @@ from aircolumn.study.work import NAMES, Outcome, Task, compute
 
 
 def test_points_are_found_by_all_they_depend_on(tmp_path, monkeypatch):
-    engine = plan_of(tmp_path).cases[0].engine
+    engine = cases_of(plan_of(tmp_path))[0].engine
     keys = Task(engine, (4000.0, 5000.0), False, "v1").keys()
     assert len(set(keys)) == 2
     assert Task(engine.changed(title="x"), (4000.0,), False, "v1").keys() == keys[:1]
@@ -55,7 +55,7 @@ def test_sweep_is_labelled_and_is_what_curve_computes(tmp_path, store):
     assert data.ve.dims == ("length", "closes_abdc", "rpm")
     assert data.length.attrs["units"] == "mm"
     assert list(data.length.values) == [250.0, 300.0, 350.0, 400.0]
-    alone = aircolumn.curve(plan.cases[5].engine, plan.speeds)
+    alone = aircolumn.curve(cases_of(plan)[5].engine, plan.speeds)
     assert np.array_equal(data.torque.values[2, 1], alone.torque.values)
     _, _, again = sweep(plan, store, Threads())
     assert again == 0

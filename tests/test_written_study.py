@@ -199,11 +199,11 @@ def test_a_sample(tmp_path):
         k = list(RPM).index(float(row["rpm"]))
         assert float(row["torque [N m]"]) == pytest.approx(torque_of(plan, values)[k], rel=1e-9)
     top, *below = ran.pictures["study-envelope.png"].axes
-    torque = np.array([torque_of(plan, c.values) for c in plan.cases])
+    torque = np.array([torque_of(plan, values) for values in plan.rows])
     assert lines_of(top)["best at each speed"][1] == pytest.approx(torque.max(axis=0))
     best = torque.argmax(axis=0)
     for panel, k in zip(below, (0, 1), strict=True):
-        assert list(panel.lines[0].get_ydata()) == [plan.cases[b].values[k] for b in best]
+        assert list(panel.lines[0].get_ydata()) == [plan.rows[b][k] for b in best]
     assert "study-contour.png" not in ran.pictures
 
 

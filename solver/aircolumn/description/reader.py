@@ -15,6 +15,8 @@ from aircolumn.description.together import check_together
 from aircolumn.errors import InputError, Problem
 from aircolumn.shown import SETS
 
+#: Of an engine file, and of all its parts as each cylinder of each candidate has them.
+MOST_RUNNERS, MOST_EXPANDED = 20, 150_000
 _SHAPE_KEYS = ("length", "bore", "sections")
 
 
@@ -22,13 +24,14 @@ _SHAPE_KEYS = ("length", "bore", "sections")
 class Description:
     """A checked engine file: the engine (SI), its candidate runners by name, which of them are
     also looked at as one switchable manifold, and in which units results are shown (one of
-    shown.SETS; None: not said)."""
+    shown.SETS; None: not said). size: values of the file, all its parts written out."""
 
     source: Source
     engine: Engine
     runners: dict[str, Runner]
     switchable: dict[str, list[str]] = field(default_factory=dict)
     units: str | None = None
+    size: int = 0
 
     @property
     def path(self) -> Path:
@@ -86,17 +89,17 @@ def described(source: Source) -> Description:
     if _names_an_engine(source):
         said = "this is a study file (it names an engine file); run it with: aircolumn study"
         raise InputError(source.path, [problem(source, ("engine",), said)])
-    data = _with_schedules(source.data, source, problems, ())
+    data, room = _with_schedules(source.data, source, problems, (), {}), _Room(source)
     candidates, manifolds = data.pop("runners", None), data.pop("switchable", None)
     units = _units(data.pop("units", None), source, problems)
-    engine = validated(Engine, filled_in(data), source, problems, ())
-    runners = _candidates(data, candidates, source, problems)
+    engine = validated(Engine, filled_in(data, room), source, problems, ())
+    runners = _candidates(data, candidates, source, problems, room)
     switchable = _switchable(manifolds, candidates, source, problems)
     if engine is not None and not problems:
         problems += check_together(engine, runners, source)
     if problems:
         raise InputError(source.path, problems)
-    return Description(source, engine, runners, switchable, units)
+    return Description(source, engine, runners, switchable, units, MOST_EXPANDED - room.left)
 
 
 def _units(name, source, problems) -> str | None:
@@ -107,41 +110,63 @@ def _units(name, source, problems) -> str | None:
     return name
 
 
-def _with_schedules(data, source, problems, path):
-    """``data`` with every area schedule replaced by the sections its file holds."""
+def _with_schedules(data, source, problems, path, read):
+    """``data`` with every area schedule replaced by the sections its file holds; ``read``: those of
+    the files seen before, by name."""
     if isinstance(data, list):
-        return [_with_schedules(v, source, problems, (*path, i)) for i, v in enumerate(data)]
+        return [_with_schedules(v, source, problems, (*path, i), read) for i, v in enumerate(data)]
     if not isinstance(data, dict):
         return data
     result = {
-        key: _with_schedules(value, source, problems, (*path, key))
+        key: _with_schedules(value, source, problems, (*path, key), read)
         for key, value in data.items()
         if key != KEY
     }
     name = data.get(KEY)
     if isinstance(name, str) and not any(key in data for key in _SHAPE_KEYS):
-        if name not in source.beside:
-            source.beside[name] = read_schedule_file(source.path.parent / name)
-        result["sections"] = as_sections(schedule_in(source.beside[name]))
+        if name not in read:
+            if name not in source.beside:
+                source.beside[name] = read_schedule_file(source.path.parent / name)
+            read[name] = as_sections(schedule_in(source.beside[name]))
+        result["sections"] = read[name]
     elif KEY in data:
         message = "a CSV file's name is expected here, and no length, bore or sections beside it"
         problems.append(problem(source, (*path, KEY), message))
     return result
 
 
-def _candidates(data, candidates, source, problems) -> dict[str, Runner]:
+class _Room:
+    """How many more values the parts of all cylinders and candidates may have."""
+
+    def __init__(self, source: Source):
+        self.source, self.left = source, MOST_EXPANDED
+
+    def take(self, count: int):
+        """Raises InputError if there are no more."""
+        self.left -= count
+        if self.left < 0:
+            said = (f"more than {MOST_EXPANDED} values once area schedules, by_cylinder and runners"
+                    " are written out; leave some out")  # fmt: skip
+            raise InputError(self.source.path, [problem(self.source, (), said)])
+
+
+def _candidates(data, candidates, source, problems, room) -> dict[str, Runner]:
     """The runners to compare; without any, the intake's own."""
     intake = data.get("intake")
     base = intake.get("runner") if isinstance(intake, dict) else None
     if not isinstance(base, dict):
         return {}
     if candidates is None:
-        runner = validated(Runner, filled_in(base), source, [], ())
+        runner = validated(Runner, filled_in(base, room), source, [], ())
         return {"runner": runner} if runner else {}
     if not isinstance(candidates, dict) or not candidates:
         problems.append(problem(source, ("runners",), "give at least one 'name: {...}' here"))
         return {}
-    if validated(Runner, filled_in(base), source, [], ()) is None:
+    if len(candidates) > MOST_RUNNERS:
+        said = f"{len(candidates)} runners; at most {MOST_RUNNERS} (a study takes more)"
+        problems.append(problem(source, ("runners",), said))
+        return {}
+    if validated(Runner, filled_in(base, room), source, [], ()) is None:
         return {}  # told once, where it stands
     runners = {}
     for name, changes in candidates.items():
@@ -152,7 +177,7 @@ def _candidates(data, candidates, source, problems) -> dict[str, Runner]:
         if not name.isprintable() or "/" in name or len(name) > 40:
             problems.append(problem(source, path, "use a short plain name for a runner"))
             continue
-        merged = filled_in(changed_runner(base, changes))
+        merged = filled_in(changed_runner(base, changes), room)
         runner = validated(Runner, merged, source, problems, path)
         if runner is not None:
             runners[name] = runner
@@ -179,21 +204,25 @@ def _switchable(manifolds, candidates, source, problems) -> dict[str, list[str]]
     return manifolds
 
 
-def filled_in(data):
+def filled_in(data, room: _Room):
     """``data`` where every part listed under by_cylinder is whole: keys not repeated there are
     those of the part it stands in."""
+    room.take(1)
     if isinstance(data, list):
-        return [filled_in(v) for v in data]
+        return [filled_in(v, room) for v in data]
     if not isinstance(data, dict):
         return data
-    filled = {key: filled_in(value) for key, value in data.items()}
-    differing = filled.get(BY_CYLINDER)
+    before = room.left
+    filled = {key: filled_in(value, room) for key, value in data.items() if key != BY_CYLINDER}
+    if BY_CYLINDER not in data:
+        return filled
+    size, differing = before - room.left, filled_in(data[BY_CYLINDER], room)
     if isinstance(differing, dict):
-        base = {key: value for key, value in filled.items() if key != BY_CYLINDER}
-        filled[BY_CYLINDER] = {
-            k: changed_runner(base, v) if isinstance(v, dict) else v for k, v in differing.items()
+        room.take(size * len(differing))
+        differing = {
+            k: changed_runner(filled, v) if isinstance(v, dict) else v for k, v in differing.items()
         }
-    return filled
+    return {**filled, BY_CYLINDER: differing}
 
 
 def changed_runner(base: dict, changes: dict) -> dict:

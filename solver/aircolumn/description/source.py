@@ -1,7 +1,8 @@
 """YAML text to plain data that remembers where every key and value stood.
 
 PyYAML does the parsing; this adds positions, refuses duplicate keys (which PyYAML silently
-overwrites) and caps the size, so that a wrong file ends in a message and not in a full memory.
+overwrites) and caps the size, so that a wrong file ends in a message and not in a full memory. What
+an alias (*name) repeats counts each time.
 """
 
 from dataclasses import dataclass, field, replace
@@ -14,6 +15,7 @@ from aircolumn.errors import InputError, Problem
 
 LARGEST_FILE = 1_000_000  # bytes
 MOST_VALUES = 20_000
+_SEXAGESIMAL = ("tag:yaml.org,2002:int", "tag:yaml.org,2002:float")  # YAML 1.1 reads 1:30 as 90
 GREATEST = 2**53  # of a whole number: greater ones have no exact float
 PLAIN = (str, int, float, bool, type(None))
 
@@ -68,6 +70,8 @@ def read_source(path) -> Source:
     reader = _Reader(source)
     try:
         source.data = reader.value(root, ())
+    except _TooMany:
+        raise wrong(path, f"more than {MOST_VALUES} values, those of aliases repeated") from None
     except RecursionError:
         raise wrong(path, "the file nests too deeply") from None
     if reader.problems:
@@ -106,8 +110,12 @@ class _Reader:
         self.source = source
         self.problems: list[Problem] = []
         self.scalars = yaml.constructor.SafeConstructor()
+        self.count = 0
 
     def value(self, node, path):
+        self.count += 1
+        if self.count > MOST_VALUES:
+            raise _TooMany
         mark = node.start_mark
         self.source.places[path] = (mark.line + 1, mark.column + 1)
         if isinstance(node, yaml.MappingNode):
@@ -130,6 +138,8 @@ class _Reader:
         return data
 
     def scalar(self, node, path):
+        if node.tag in _SEXAGESIMAL and ":" in node.value:
+            return node.value  # text, as in YAML 1.2
         try:
             value = self.scalars.construct_object(node)
         except Exception:  # PyYAML's constructors raise many kinds of error on wrong text

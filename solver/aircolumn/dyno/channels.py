@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from aircolumn.description.units import to_si
 
-LONGEST = 120  # characters of a heading that are looked at
+LONGEST, LONGEST_UNIT = 120, 30  # characters of a heading, and of a unit, that are looked at
 
 
 @dataclass(frozen=True)
@@ -27,12 +27,12 @@ class Channel:
 #: Names as in description.measured.ChannelName.
 CHANNELS = {
     "pull": Channel(None, r"(pull|run|sweep)( (no|nr|number|count))?", 0.0, 1e6),
-    "time": Channel("time", r"(elapsed |log )?time( elapsed)?", -1e6, 1e9, "s"),
-    "rpm": Channel("speed of rotation", r"(engine )?(rpm|speed|revs)( engine)?", 100.0, 30e3,
+    "time": Channel("time", r"(elapsed |log )?time( elapsed)?|elapsed", -1e6, 1e9, "s"),
+    "rpm": Channel("speed of rotation", r"(eng(ine)? )?(rpm|speed|spd|revs)( eng(ine)?)?", 100.0, 30e3,
                    "rpm"),
-    "torque": Channel("torque", r"(engine |brake |corr(ected)? )*(torque|tq|trq)( corr(ected)?)?",
+    "torque": Channel("torque", r"(eng(ine)? |brake |corr(ected)? )*(torque|tq|trq)( corr(ected)?)?",
                       -500.0, 10e3),
-    "power": Channel("power", r"(engine |brake |corr(ected)? )*(power|pwr)( corr(ected)?)?",
+    "power": Channel("power", r"(eng(ine)? |brake |corr(ected)? )*(power|pwr)( corr(ected)?)?",
                      -1e5, 5e6),
     "lambda": Channel(None, r"(lambda|lam)( \d| avg| mean)?", 0.5, 2.0),
     "air_fuel_ratio": Channel(None, r"(afr|a f|air fuel)( ratio)?( \d| avg| mean)?", 6.0, 60.0),
@@ -41,8 +41,8 @@ CHANNELS = {
                         0.0, 10.0),
     "spark": Channel("angle", r"(spark|ignition|ign)( adv(ance)?| angle| timing)*|timing",
                      -60.0, 80.0, "deg"),
-    "coolant": Channel("temperature", r"(coolant|water|ect|clt)( temp(erature)?)?", 230.0, 450.0),
-    "oil": Channel("temperature", r"oil( temp(erature)?)?", 230.0, 500.0),
+    "coolant": Channel("temperature", r"(coolant|water|h2o|ect|clt)( t(emp(erature)?)?)?", 230.0, 450.0),
+    "oil": Channel("temperature", r"oil( t(emp(erature)?)?)?", 230.0, 500.0),
     "inlet_air": Channel("temperature", r"((inlet|intake|inlet air|intake air|air|ambient)( air)?"
                          r" temp(erature)?)|iat|(inlet|intake) air", 220.0, 400.0),
     "barometer": Channel("pressure", r"baro(meter|metric)?( press(ure)?)?|(ambient|atm\w*|air)"
@@ -52,6 +52,9 @@ CHANNELS = {
                                     r" temp(erature)?", 220.0, 350.0),
     "throttle": Channel("share", r"throttle( position| opening)?|tps", -0.05, 1.05, "%"),
 }  # fmt: skip
+
+#: Symbols of quantities (ISO 80000-3 and -4), taken for these channels where the unit agrees.
+SYMBOLS = {"n": "rpm", "m": "torque", "t": "time", "p": "power"}
 
 #: Units as loggers write them, in the unit registry's words.
 _SPELLINGS = {
@@ -99,7 +102,7 @@ def known_unit(text: str) -> str | None:
             if unit is not None:
                 return unit
             return f"{found[1].rstrip('s') if found[1] != 'g' else 'g'}/{_TIMES[found[2]]}"
-    if not re.fullmatch(r"[a-z0-9*/^.]+", text):
+    if len(text) > LONGEST_UNIT or not re.fullmatch(r"[a-z][a-z0-9*/^.]*", text):
         return None
     for kind in ("torque", "power", "pressure", "mass flow", "volume flow", "time"):
         try:
@@ -115,10 +118,15 @@ def split_heading(heading: str) -> tuple[str, str | None]:
     heading = heading[:LONGEST].strip().strip('"').strip()
     if known_unit(heading) and not channel_of(heading):
         return "", known_unit(heading)
-    bracket = re.fullmatch(r"(.*?)\s*[\[(]\s*([^\])]*?)\s*[\])]", heading)
+    bracket = re.fullmatch(r"(.*?)\s*(?:/|\bin)?\s*[\[({<]\s*([^\])}>]*?)\s*[\])}>]", heading)
     if bracket and known_unit(bracket[2]) is not None:
         return bracket[1].strip(), known_unit(bracket[2])
-    for separator in (",", " ", "_"):
+    name, _, unit = heading.partition("/")  # as ISO 80000-1 heads a column: quantity over unit
+    if name.strip().lower() in SYMBOLS or channel_of(name):
+        known = known_unit(unit)
+        if known:
+            return name.strip(), known
+    for separator in (" in ", ",", " ", "_"):
         name, _, unit = heading.rpartition(separator)
         if name and known_unit(unit):
             return name.strip(), known_unit(unit)
@@ -132,6 +140,12 @@ def channel_of(name: str) -> str | None:
         if re.fullmatch(about.words, words):
             return channel
     return None
+
+
+def channel_of_symbol(name: str, unit: str | None) -> str | None:
+    """The channel a symbol stands for, such as n [1/min], if the unit goes with it."""
+    channel = SYMBOLS.get(name.strip().lower())
+    return channel if channel and unit and fits(channel, unit) else None
 
 
 def channel_of_unit(unit: str | None) -> str | None:

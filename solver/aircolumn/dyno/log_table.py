@@ -13,12 +13,17 @@ from pathlib import Path
 from aircolumn.description.text_file import AsRead, read_bytes
 from aircolumn.errors import InputError, Problem
 
-LARGEST_FILE = 50_000_000  # bytes
+LARGEST_FILE = 10_000_000  # bytes
+MOST_LINES, LONGEST_LINE = 200_000, 20_000  # characters
+HEADINGS_WITHIN, MOST_COLUMNS = 200, 300  # lines that hold something; cells
+MOST_LOOKED_AT = 20_000  # cells, in search of the headings
+LONGEST_NUMBER = 40  # characters
 SEPARATORS = (";", "\t", ",", "|")
 _COMMENT = re.compile(r"\s*(#|//|%|!)")
 _COMMA_NUMBER = re.compile(r"[-+]?\d+,\d+")
 _POINT_NUMBER = re.compile(r"[-+]?\d*\.\d+")
 _THOUSANDS = re.compile(r"[-+]?\d{1,3}(,\d{3})+(\.\d+)?")
+_NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?")
 
 
 @dataclass
@@ -48,9 +53,10 @@ def wrong(path, line: int, key: str, message: str) -> InputError:
     return InputError(path, [Problem(line, 1, key, message)])
 
 
-def read_log_table(path, is_heading, is_unit) -> LogTable:
-    """Read a file. is_heading(cells): how many of a line's cells name known channels, 0 if the line
-    cannot be the headings; is_unit(cell): whether a cell is a unit. Raises InputError."""
+def read_log_table(path, recognised, is_unit) -> LogTable:
+    """Read a file. recognised(cells, below): how many of a line's cells name known channels, given
+    the cells of the line below it, and what is missing for it to be the line of headings ("" if
+    nothing is); is_unit(cell): whether a cell is a unit. Raises InputError."""
     path = Path(path)
     file = AsRead(path, read_bytes(path, LARGEST_FILE))
     lines = _lines(file)
@@ -58,20 +64,13 @@ def read_log_table(path, is_heading, is_unit) -> LogTable:
     kept = [(n, line) for n, line in kept if not _COMMENT.match(line)]
     if not kept:
         raise wrong(path, 1, "", "the file holds no data; a line of headings and rows are expected")
-    separator, found = _headings(kept, is_heading)
-    if separator is None:
-        first = kept[0][1].strip()[:60]
-        raise wrong(
-            path, kept[0][0], "",
-            f"no line of headings with 'rpm' and 'torque' or 'power' is in the file (it begins with"
-            f" '{first}'); add one, or name the columns under pull.columns in the engine file",
-        )  # fmt: skip
-    table = [(n, _cells(line, separator)) for n, line in kept]
-    heading_line, headings = table[found]
+    separator, found = _headings(path, kept, recognised)
+    heading_line, headings = kept[found][0], _cells(kept[found][1], separator)
     while headings and not headings[-1]:
         headings.pop()
     rows, breaks = [], []
-    for n, cells in table[found + 1 :]:
+    for n, line in kept[found + 1 :]:
+        cells = _cells(line, separator)
         if cells[: len(headings)] == headings:
             breaks.append(n)
         else:
@@ -85,14 +84,14 @@ def read_log_table(path, is_heading, is_unit) -> LogTable:
 
 def number(cell: str, decimal_comma: bool) -> float | None:
     """The number in a cell; None if it holds none."""
-    cell = cell.strip().replace(" ", "").replace("\u202f", "")
+    if len(cell) > LONGEST_NUMBER:
+        return None
+    cell = cell.replace(" ", "").replace("\u202f", "").strip()
     if decimal_comma:
         cell = cell.replace(".", "").replace(",", ".") if "," in cell else cell
     elif _THOUSANDS.fullmatch(cell):
         cell = cell.replace(",", "")
-    if not re.fullmatch(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?", cell):
-        return None
-    return float(cell)
+    return float(cell) if _NUMBER.fullmatch(cell) else None
 
 
 def _lines(file: AsRead) -> list[str]:
@@ -104,28 +103,50 @@ def _lines(file: AsRead) -> list[str]:
             text = raw.decode("cp1252", errors="replace")  # the degree sign of older loggers
     if "\0" in text:
         raise wrong(file.path, 1, "", "not a text file: it holds zero bytes")
-    return text.splitlines()
+    lines = text.splitlines()
+    if len(lines) > MOST_LINES:
+        raise wrong(file.path, 1, "", f"{len(lines)} lines; at most {MOST_LINES} are read")
+    for n, line in enumerate(lines, 1):
+        if len(line) > LONGEST_LINE:
+            said = f"a line of {len(line)} characters; at most {LONGEST_LINE} are read"
+            raise wrong(file.path, n, "", said)
+    return lines
 
 
 def _cells(line: str, separator: str) -> list[str]:
+    if '"' not in line:
+        return [c.strip() for c in line.split(separator)]
     try:
         return [c.strip() for c in next(csv.reader([line], delimiter=separator), [])]
     except csv.Error:  # a cell longer than any number or heading
         return []
 
 
-def _headings(kept, is_heading):
-    """(separator, index of the line of headings): where most channels are recognised."""
-    best = (0, None, None)
+def _headings(path, kept, recognised):
+    """(separator, index of the line of headings): where most channels are recognised. Raises
+    InputError with the line that comes nearest."""
+    best, nearest, looked_at = (0, "", -1), (0, 0, "", -1), 0
     for separator in SEPARATORS:
-        for k, (_, line) in enumerate(kept[:200]):
+        for k, (_, line) in enumerate(kept[:HEADINGS_WITHIN]):
             cells = _cells(line, separator)
-            if any(number(c, False) is not None for c in cells):
+            looked_at += len(cells)
+            if looked_at > MOST_LOOKED_AT:
+                break
+            if len(cells) > MOST_COLUMNS or any(number(c, False) is not None for c in cells):
                 continue  # a row of readings
-            count = is_heading(cells)
-            if count > best[0]:
+            below = _cells(kept[k + 1][1], separator) if k + 1 < len(kept) else []
+            count, missing = recognised(cells, below)
+            if count > best[0] and not missing:
                 best = (count, separator, k)
-    return best[1], best[2]
+            elif (count, len(cells)) > nearest[:2]:
+                nearest = (count, len(cells), missing, k)
+    if best[0]:
+        return best[1:]
+    _, cells, missing, k = nearest
+    n, line = kept[max(k, 0)]
+    said = f"no line of headings with engine speed and torque or power: '{line.strip()[:60]}' "
+    said += f"is nearest, but {missing}" if cells > 1 else "is where the file begins"
+    raise wrong(path, n, "", f"{said}; add one, or name the columns under pull.columns")
 
 
 def _units(rows, is_unit):
@@ -143,6 +164,8 @@ def _decimal_comma(path, rows, separator) -> bool:
     counts: Counter[str] = Counter()
     for _, cells in rows:
         for cell in cells:
+            if ("," not in cell and "." not in cell) or len(cell) > LONGEST_NUMBER:
+                continue
             if _COMMA_NUMBER.fullmatch(cell) and not (
                 separator == "," and _THOUSANDS.fullmatch(cell)
             ):

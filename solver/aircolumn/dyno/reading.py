@@ -1,6 +1,7 @@
 """A measured file to pulls: columns found and shown, readings in SI, what was left out and why."""
 
 from dataclasses import dataclass, field
+from functools import partial
 from math import pi
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from aircolumn.description.text_file import AsRead
 from aircolumn.dyno.channels import (
     CHANNELS,
     channel_of,
+    channel_of_symbol,
     channel_of_unit,
     is_volume_flow,
     known_unit,
@@ -22,7 +24,7 @@ from aircolumn.dyno.log_table import LogTable, number, read_log_table, wrong
 from aircolumn.shown import counted
 
 FULL_LOAD = 0.95  # throttle opening above which a row counts as full load
-FEWEST_ROWS = 3
+FEWEST_ROWS, MOST_PULLS = 3, 200
 POWER_GAP = 0.02  # by which power may differ from torque x speed before a unit must be wrong
 _ROW_NEEDS = ("pull", "rpm", "torque", "power")  # faults there cost the row, not the cell alone
 #: What the channel is called when a unit has to be asked for.
@@ -99,7 +101,7 @@ def read_pulls(path, notes: Measured | None = None) -> PullFile:
     """
     notes = notes or Measured()
     mapped = {_key(c.name): channel for channel, c in notes.columns.items()}
-    table = read_log_table(path, lambda cells: _recognised(cells, mapped), known_unit)
+    table = read_log_table(path, partial(_recognised, mapped, notes), known_unit)
     _check_mapping(table, notes)
     found = _columns(table, notes, mapped)
     columns = {channel: taken for channel, (_, taken) in found.items()}
@@ -125,18 +127,37 @@ def _key(name: str) -> str:
     return " ".join(name.lower().split())
 
 
-def _recognised(cells, mapped) -> int:
-    """How many cells name channels; 0 unless speed and torque or power are among them."""
-    channels = {mapped.get(_key(c)) or _guess(c)[0] for c in cells}
-    if "rpm" not in channels or not channels & {"torque", "power"}:
-        return 0
-    return len(channels - {None})
+def _recognised(mapped, notes, cells, below) -> tuple[int, str]:
+    """How many cells name channels, given the cells below them, and what is missing among them."""
+    below = [*below, *[""] * len(cells)]
+    named = {mapped.get(_key(c)) or _guess(c, b)[0] for c, b in zip(cells, below, strict=False)}
+    channels = named - {None}
+    return len(channels), _lacking(channels, notes)
 
 
-def _guess(heading: str) -> tuple[str | None, str | None]:
-    """(channel, unit) a heading stands for by itself."""
+def _lacking(channels: set[str], notes: Measured) -> str:
+    """What is missing among the channels of a line of headings; "" if it can be used."""
+    lost = [f"engine speed{_mapped_name('rpm', notes)}"] if "rpm" not in channels else []
+    if not channels & {"torque", "power"}:
+        lost.append(
+            f"torque{_mapped_name('torque', notes)} or power{_mapped_name('power', notes)}"
+        )
+    return f"{' and '.join(lost)} {'is' if len(lost) == 1 else 'are'} not in it" if lost else ""
+
+
+def _mapped_name(channel: str, notes: Measured) -> str:
+    """The heading that the engine file gives for a channel."""
+    column = notes.columns.get(channel)
+    return f" ('{column.name}' by pull.columns)" if column else ""
+
+
+def _guess(heading: str, below: str = "") -> tuple[str | None, str | None]:
+    """(channel, unit) a heading stands for by itself; ``below``: the cell below it, which may hold
+    its unit."""
     name, unit = split_heading(heading)
-    return (channel_of(name) if name else channel_of_unit(unit)), unit
+    if not name:
+        return channel_of_unit(unit), unit
+    return channel_of(name) or channel_of_symbol(name, unit or known_unit(below.strip("[]() "))), unit
 
 
 def _check_mapping(table: LogTable, notes: Measured):
@@ -155,7 +176,8 @@ def _columns(table: LogTable, notes: Measured, mapped) -> dict:
     found: dict[str, tuple[int, UsedColumn]] = {}
     for k, heading in enumerate(table.headings):
         channel, unit, how = mapped.get(_key(heading)), None, "mapped"
-        guessed, unit = _guess(heading)
+        below = table.units[k] if k < len(table.units) else ""
+        guessed, unit = _guess(heading, below)
         if channel is None:
             if guessed in notes.columns:
                 continue
@@ -166,13 +188,12 @@ def _columns(table: LogTable, notes: Measured, mapped) -> dict:
             _check_rivals(table, channel, found[channel][1].heading, heading)
             continue
         stated = notes.columns[channel].unit if how == "mapped" else None
-        below = known_unit(table.units[k]) if k < len(table.units) else None
         given = known_unit(stated) if stated else None
         if stated and given is None:
             given = stated
         found[channel] = (
             k,
-            UsedColumn(heading, _unit(table, channel, heading, given, unit, below), how),
+            UsedColumn(heading, _unit(table, channel, heading, given, unit, known_unit(below)), how),
         )
     return found
 
@@ -314,13 +335,15 @@ def _split(lines, readings, breaks, result: PullFile) -> list[Pull]:
     """One Pull per sweep: by the pull column, by headings that stand again, or where the speed
     starts from below again."""
     if "pull" in readings:
-        starts = [readings["pull"] == v for v in np.unique(readings["pull"])]
+        numbers = np.unique(readings["pull"])
+        _check_pulls(numbers.size, result)
+        starts = [readings["pull"] == v for v in numbers]
         how = "by the pull column"
     else:
         cuts = np.searchsorted(lines, breaks) if breaks else _restarts(readings["rpm"])
         how = "the headings are repeated" if breaks else "the speed starts again from below"
-        pieces = np.split(np.arange(len(lines)), cuts)
-        starts = [np.isin(np.arange(len(lines)), p) for p in pieces if p.size]
+        _check_pulls(len(cuts) + 1, result)
+        starts = [p for p in np.split(np.arange(len(lines)), cuts) if p.size]
     pulls = [Pull(lines[s], {c: v[s] for c, v in readings.items()}) for s in starts]
     kept = [p for p in pulls if len(p.lines) >= FEWEST_ROWS]
     for p in pulls:
@@ -333,6 +356,11 @@ def _split(lines, readings, breaks, result: PullFile) -> list[Pull]:
         at = ", ".join(str(int(p.lines[0])) for p in kept)
         result.remarks.append(f"{len(kept)} pulls ({how}), from lines {at}")
     return kept
+
+
+def _check_pulls(count: int, result: PullFile):
+    if count > MOST_PULLS:
+        raise wrong(result.path, 1, "", f"{count} pulls; at most {MOST_PULLS} are read")
 
 
 def _restarts(rpm) -> np.ndarray:

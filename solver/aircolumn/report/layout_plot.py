@@ -16,6 +16,7 @@ WIDER = 3.0
 LOOKS = {INTAKE: ("#dbe7ee", "#14213d"), "exhaust": ("#f1ddcc", "#7a3512")}  # face, edge
 VALVES = {"intake valve": "right", "exhaust valve": "left"}  # their names stand apart
 LEVELS = 3  # of names, one below the other
+MOST_BORES = 8  # written one by one
 
 
 def plot_layout(paths, title, base) -> list:
@@ -141,11 +142,7 @@ def _beside(path, k) -> float:
 def words(part) -> str:
     """Name and size."""
     if isinstance(part, Bore):
-        bores = [b for s in part.sections for b in s[1:]]
-        shown = " - ".join(
-            said_bore(b) for k, b in enumerate(bores) if k == 0 or b != bores[k - 1]
-        ).replace(f" {unit('length').name} -", " -")
-        return f"{part.name}\n{unit('length').said(part.length)}\nbore {shown}"
+        return f"{part.name}\n{unit('length').said(part.length)}\nbore {_bores(part)}"
     if isinstance(part, Chamber):
         return (f"{part.name}\n{said_bore(part.bore)} x {said_bore(part.stroke)}\n"
                 f"{unit('volume').said(part.volume)}")  # fmt: skip
@@ -155,3 +152,13 @@ def words(part) -> str:
         return part.name
     many = f"{part.count} x " if part.count > 1 else ""
     return f"{part.name}\n{many}{said_bore(part.width)}"
+
+
+def _bores(part) -> str:
+    """Those along a pipe; of many only the smallest and the largest."""
+    along = [b for s in part.sections for b in s[1:]]
+    said = [said_bore(b) for k, b in enumerate(along) if k == 0 or b != along[k - 1]]
+    if len(said) > MOST_BORES:
+        said = [said_bore(min(along)), said_bore(max(along))]
+        return " to ".join(said).replace(f" {unit('length').name} to", " to")
+    return " - ".join(said).replace(f" {unit('length').name} -", " -")

@@ -182,7 +182,7 @@ def plot_envelope(plan, data, base) -> list:
         top.set_title(heading(plan.engine.title, "Study"))
         name_lines(top)
         for panel, k in zip(axes[1:, 0], numeric, strict=True):
-            at = [np.nan if b < 0 else plan.cases[b].values[k] for b in best]
+            at = [np.nan if b < 0 else plan.rows[b][k] for b in best]
             panel.plot(rpm, at, **{**STYLES[1], "drawstyle": "steps-mid"})
             panel.set_ylabel(axis_words(plan.axes[k]), fontsize=8)
         axes[-1, 0].set_xlabel(SPEED)

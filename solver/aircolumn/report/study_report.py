@@ -80,8 +80,8 @@ def sweep_text(plan, data, failures) -> str:
     failed = np.isnan(data.torque.values.reshape(-1, data.sizes["rpm"])).sum(axis=0)
     lines = []
     for k, (rpm, value, n) in enumerate(zip(data.rpm.values, values, best, strict=True)):
-        where = "all failed" if n < 0 else plan.case_words(plan.cases[n].values)
-        count = [f"{failed[k]} of {len(plan.cases)}"] if failures else []
+        where = "all failed" if n < 0 else plan.case_words(plan.rows[n])
+        count = [f"{failed[k]} of {len(plan.rows)}"] if failures else []
         lines.append([f"{rpm:.0f}", torque.number(value), *count, where])
     heads = ["rpm", f"torque {torque.name}", *(["failed"] if failures else []), "with"]
     text = "Most torque at each speed\n" + fitted(heads, lines)
@@ -100,7 +100,7 @@ def best_on_average(plan, data) -> str:
     means = np.array([mean_over(rpm, torque, low, high) for torque in table])
     if not np.isfinite(means).any():
         return ""
-    best = plan.cases[int(np.nanargmax(means))].values
+    best = plan.rows[int(np.nanargmax(means))]
     said = (f"Most torque on average from {low:.0f} to {high:.0f} rpm:"
             f" {unit('torque').said(np.nanmax(means))} with {plan.case_words(best)}")  # fmt: skip
     ends = [axis.name for axis, value in zip(plan.axes, best, strict=True)

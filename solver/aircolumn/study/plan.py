@@ -22,9 +22,11 @@ from aircolumn.study.axes import Axis, short_names, with_key
 from aircolumn.study.models import Span, StudyFile
 from aircolumn.study.varied import computed_part, overlapping, path_of, runner_asked, why_not
 
-MOST_CASES = 1_000_000
-MOST_POINTS = 5_000_000
+MOST_CASES, MOST_POINTS = 200_000, 1_000_000
+MOST_AXES = 40
+MOST_CHECKED = 400_000  # values of the engine file times the cases looked at beforehand
 USUAL_RATE = 20.0  # points a second on a few cores, for the time a study would take
+ENDS = 4  # cases looked at beforehand for each key
 NAME = "name"  # of a listed case; no key of the engine file stands so high up
 GROUPS_OF_CANDIDATES = ("runners", "switchable")
 
@@ -51,6 +53,7 @@ class Plan:
         self.runner = self._runner()
         self.base = self._base()
         self.engine = self._described(self.base)
+        self._check_axes()
         self.axes = self._axes()
         self._check_alike()
         self.speeds = self._speeds()
@@ -65,9 +68,9 @@ class Plan:
         return [*self.source.files, *self.engine_source.files]
 
     @cached_property
-    def cases(self) -> list[Case]:
-        """Every case of a grid, sample or list, in order."""
-        return [self.case(values) for values in self._table()]
+    def rows(self) -> list[tuple]:
+        """The values of every case of a grid, sample or list, in order."""
+        return self._table()
 
     def case(self, values, axes=None) -> Case:
         """The engine with one value for each axis (of ``axes`` only, if given)."""
@@ -104,13 +107,13 @@ class Plan:
     @cached_property
     def case_names(self) -> list:
         """What cases are called: their names, else numbers from 1 on."""
-        return [self._names.get(c.values, k) for k, c in enumerate(self.cases, 1)]
+        return [self._names.get(values, k) for k, values in enumerate(self.rows, 1)]
 
     @cached_property
     def _names(self) -> dict[tuple, str]:
         """Values of a listed case to its name."""
         cases = self.study.cases or []
-        listed = zip(cases, self._table() if cases else [], strict=True)
+        listed = zip(cases, self.rows if cases else [], strict=True)
         return {values: str(case[NAME]) for case, values in listed if NAME in case}
 
     def wrong(self, path: tuple, message: str) -> InputError:
@@ -275,19 +278,45 @@ class Plan:
         """Values of the axes from shares 0 to 1, one row a case."""
         return [tuple(a.scaled(s) for a, s in zip(self.axes, row, strict=True)) for row in shares]
 
+    def _check_axes(self):
+        """Not more keys than can be checked beforehand. Raises InputError."""
+        place = ("vary",) if self.study.cases is None else ("cases", 0)
+        keys = len(self.study.vary or [k for k in given(self.study.cases)[0] if k != NAME])
+        if keys > MOST_AXES:
+            raise self.wrong(place, f"{keys} keys are varied; at most {MOST_AXES}")
+        looked_at = keys * ENDS * self.description.size
+        if looked_at > MOST_CHECKED:
+            said = (f"{keys} keys of an engine file of {self.description.size} values are too many;"
+                    f" at most {MOST_CHECKED // ENDS // self.description.size}")  # fmt: skip
+            raise self.wrong(place, said)
+
     def _check_count(self):
         """Not more than fits into memory, or into a week."""
-        cases = math.prod(len(a.values) or 1 for a in self.axes) if self.study.vary else 1
-        if self.study.sample is not None:
-            cases = self.study.sample.count
+        cases, study = self._count(), self.study
+        place = next((k for k in ("sensitivity", "sample", "cases") if getattr(study, k)), "vary")
         if cases > MOST_CASES:
-            self._problems += self.wrong(("vary",), f"{cases} cases; at most {MOST_CASES}").problems
+            self._problems += self.wrong((place,), f"{cases} cases; at most {MOST_CASES}").problems
         elif cases * len(self.speeds) > MOST_POINTS:
             points = cases * len(self.speeds)
             hours = points / USUAL_RATE / 3600.0
             said = (f"{cases} cases at {len(self.speeds)} speeds are {points} points, about"
                     f" {hours:.0f} hours; at most {MOST_POINTS}")  # fmt: skip
-            self._problems += self.wrong(("vary",), said).problems
+            self._problems += self.wrong((place,), said).problems
+
+    def _count(self) -> int:
+        """How many cases the study computes, about."""
+        study = self.study
+        if study.sensitivity is not None:
+            return study.sensitivity.count * (len(self.axes) + 2)
+        if study.sample is not None:
+            return study.sample.count
+        if study.search is not None:
+            return study.search.evaluations
+        if study.tolerance is not None:
+            return study.tolerance.count
+        if study.cases is not None:
+            return len(study.cases)
+        return math.prod(len(a.values) or 1 for a in self.axes)
 
     def _check_alike(self):
         """Keys one of which would overwrite the other, and values or cases that stand twice."""
@@ -296,16 +325,13 @@ class Plan:
             said = f"{other} and {key} overlap: one would overwrite the other; keep one"
             self._problems += self.wrong(("cases", 0) if listed else ("vary", other), said).problems
         if listed:
-            rows = self._table() if self.axes else []
-            for k, row in enumerate(rows):
-                if row in rows[:k]:
-                    said = f"this case has the values of case {rows.index(row) + 1}"
-                    self._problems += self.wrong(("cases", k), said).problems
+            for k, first in _repeated(self.rows if self.axes else []):
+                said = f"this case has the values of case {first + 1}"
+                self._problems += self.wrong(("cases", k), said).problems
             return
         for axis in self.axes:
-            twice = [v for k, v in enumerate(axis.values) if v in axis.values[:k]]
-            if twice:
-                said = f"{axis.written(twice[0])} stands here twice"
+            for k, _ in _repeated(axis.values)[:1]:
+                said = f"{axis.written(axis.values[k])} stands here twice"
                 self._problems += self.wrong(("vary", axis.key), said).problems
 
     def _check_ends(self):
@@ -335,6 +361,12 @@ def read_study(path) -> Plan:
     if study is None:
         raise InputError(source.path, problems)
     return Plan(source, study)
+
+
+def _repeated(items) -> list[tuple[int, int]]:
+    """(where, where first) of the items that stood before."""
+    first: dict = {}
+    return [(k, first[v]) for k, v in enumerate(items) if first.setdefault(v, k) != k]
 
 
 def _same_points(first: Case, second: Case) -> bool:

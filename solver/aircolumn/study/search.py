@@ -113,8 +113,7 @@ class RunnerSearch:
     def look(self, shares) -> list[Candidate]:
         """Curves at these shares, computed together; looking again costs nothing."""
         rows = self._whole(np.atleast_2d(shares))
-        cases = [self.plan.case(v) for v in self.plan.scaled(rows)]
-        table = computed(self.plan, cases, self.store, self.executor)
+        table = computed(self.plan, self.plan.scaled(rows), self.store, self.executor)
         found = [self._judged(row, out) for row, out in zip(rows, table, strict=True)]
         self.known.update({tuple(row): k for row, k in zip(rows, found, strict=True)})
         self.progress(len(self.known), self.asked.evaluations)
@@ -241,8 +240,8 @@ class RunnerSearch:
 
     def _recheck(self, best: Candidate) -> float:
         """The first aim of the best case with cells and step halved."""
-        case = self.plan.case(self.plan.scaled([best.share])[0])
-        (outcomes,) = computed(self.plan, [case], self.store, self.executor, refinement=2.0)
+        rows = self.plan.scaled([best.share])
+        (outcomes,) = computed(self.plan, rows, self.store, self.executor, refinement=2.0)
         return float(self._judged(best.share, outcomes).aims[0])
 
 

@@ -62,8 +62,7 @@ def sensitivity(plan, aim, store, executor, progress=None) -> Indices:
     asked = plan.study.sensitivity
 
     def values_at(shares):
-        cases = [plan.case(v) for v in plan.scaled(shares)]
-        table = computed(plan, cases, store, executor, progress)
+        table = computed(plan, plan.scaled(shares), store, executor, progress)
         curves = [[o.figure("torque") for o in row] for row in table]
         return [value_of(aim, plan.speeds, np.array(c)) for c in curves]
 

@@ -15,6 +15,7 @@ from aircolumn.study.store import Store
 from aircolumn.study.work import NAMES, Outcome, Task, solver_version
 
 NO_ENGINE = "no engine: "
+BLOCK = 500  # cases laid out at a time
 
 
 def tasks_of(case: Case, speeds, warm: bool, refinement: float = 1.0) -> list[Task]:
@@ -47,28 +48,42 @@ def compute_missing(tasks, store: Store, executor, progress=None):
             progress(done, total)
 
 
-def outcomes_of(cases, speeds, warm: bool, store: Store, refinement: float = 1.0):
-    """Outcomes [case][speed] of computed cases; a case without an engine has its reason."""
-    table = []
-    for case in cases:
-        if case.engine is None:
-            table.append([Outcome(None, NO_ENGINE + case.reason)] * len(speeds))
-            continue
-        found: dict[float, Outcome] = {}
-        for task in tasks_of(case, speeds, warm, refinement):
-            keys = task.keys()
-            stored = store.get(keys)
-            found.update((n, stored[k]) for n, k in zip(task.speeds, keys, strict=True))
-        table.append([found[float(n)] for n in speeds])
-    return table
+def outcomes_of(case: Case, speeds, warm: bool, store: Store, refinement: float = 1.0):
+    """Outcomes of a computed case by speed; without an engine, the reason."""
+    if case.engine is None:
+        return [Outcome(None, NO_ENGINE + case.reason)] * len(speeds)
+    found: dict[float, Outcome] = {}
+    for task in tasks_of(case, speeds, warm, refinement):
+        keys = task.keys()
+        stored = store.get(keys)
+        found.update((n, stored[k]) for n, k in zip(task.speeds, keys, strict=True))
+    return [found[float(n)] for n in speeds]
 
 
-def computed(plan: Plan, cases, store: Store, executor, progress=None, refinement: float = 1.0):
-    """Outcomes [case][speed] of cases at the plan's speeds, what is missing computed and stored."""
+def computed(plan: Plan, rows, store: Store, executor, progress=None, refinement: float = 1.0):
+    """Yield the outcomes of every case by speed, ``rows`` being the values of each (Plan.case);
+    what is missing is computed and stored first.
+
+    Cases are laid out BLOCK at a time: a study may have more of them than fit into memory.
+    """
     warm = plan.study.warm_start and refinement == 1.0
-    tasks = [t for c in cases if c.engine for t in tasks_of(c, plan.speeds, warm, refinement)]
-    compute_missing(tasks, store, executor, progress)
-    return outcomes_of(cases, plan.speeds, warm, store, refinement)
+    for start in range(0, len(rows), BLOCK):
+        cases = [plan.case(values) for values in rows[start : start + BLOCK]]
+        tasks = [t for c in cases if c.engine for t in tasks_of(c, plan.speeds, warm, refinement)]
+        told = progress and _part_of(progress, start, len(cases), len(rows), len(plan.speeds))
+        compute_missing(tasks, store, executor, told)
+        for case in cases:
+            yield outcomes_of(case, plan.speeds, warm, store, refinement)
+
+
+def _part_of(progress, start: int, count: int, cases: int, speeds: int):
+    """Progress of a block of ``count`` cases as that of all; points alike or without an engine
+    count as done."""
+
+    def told(done, total):
+        progress((start + count) * speeds - (total - done), cases * speeds)
+
+    return told
 
 
 @dataclass(frozen=True)
@@ -116,15 +131,16 @@ def sweep(plan: Plan, store, executor=None, progress=None):
 
 def swept(plan: Plan, store: Store, executor, progress=None) -> Sweep:
     """As sweep, from an open store."""
-    cases = plan.cases
-    table = computed(plan, cases, store, executor, progress)
-    failures = [
-        (case.values, float(n), o.reason)
-        for case, row in zip(cases, table, strict=True)
-        for n, o in zip(plan.speeds, row, strict=True)
-        if o.figures is None
-    ]
-    return Sweep(dataset(plan, cases, table), failures)
+    points = np.full((len(plan.rows), len(plan.speeds), len(NAMES)), np.nan)
+    failures = []
+    found = computed(plan, plan.rows, store, executor, progress)
+    for values, row, outcomes in zip(plan.rows, points, found, strict=True):
+        for rpm, point, outcome in zip(plan.speeds, row, outcomes, strict=True):
+            if outcome.figures is None:
+                failures.append((values, float(rpm), outcome.reason))
+            else:
+                point[:] = outcome.figures
+    return Sweep(dataset(plan, points), failures)
 
 
 def best_per_speed(data, figure="torque"):
@@ -137,25 +153,24 @@ def best_per_speed(data, figure="torque"):
     return values, np.where(there, best, -1)
 
 
-def dataset(plan: Plan, cases, table):
-    """Outcomes as an xarray Dataset: a grid has a dimension for each varied key, a sample or list
-    the dimension ``case``; varied keys keep their unit, figures are SI; failed points are NaN."""
+def dataset(plan: Plan, points):
+    """Figures (cases x speeds x NAMES) as an xarray Dataset: a grid has a dimension for each varied
+    key, a sample or list the dimension ``case``; varied keys keep their unit, figures are SI;
+    failed points are NaN."""
     import xarray as xr
 
     shape = plan.grid_shape()
     dims = [a.name for a in plan.axes] if shape else ["case"]
-    shape = shape or (len(cases),)
+    shape = shape or (len(points),)
     data = xr.Dataset(coords={"rpm": plan.speeds})
     labelled_speeds(data)
     if dims == ["case"]:
         data.coords["case"] = plan.case_names
     for k, axis in enumerate(plan.axes):
         grid = dims[0] != "case"
-        values = list(axis.values) if grid else [case.values[k] for case in cases]
+        values = list(axis.values) if grid else [row[k] for row in plan.rows]
         data.coords[axis.name] = (axis.name if grid else "case", values)
         data[axis.name].attrs = {"units": axis.unit or "1", "long_name": axis.key}
-    nothing = np.full(len(NAMES), np.nan)
-    points = np.array([[nothing if o.figures is None else o.figures for o in row] for row in table])
     for k, (name, (unit, meaning)) in enumerate(FIGURES.items()):
         data[name] = ((*dims, "rpm"), points[:, :, k].reshape(*shape, len(plan.speeds)))
         data[name].attrs = {"units": unit, "long_name": meaning}

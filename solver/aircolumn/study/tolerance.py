@@ -36,7 +36,7 @@ def tolerance(plan, store, executor, progress=None) -> Band:
         asked.count
     )
     rows = [tuple(0.0 for _ in plan.axes), *plan.scaled(shares)]
-    table = computed(plan, [plan.case(v) for v in rows], store, executor, progress)
+    table = list(computed(plan, rows, store, executor, progress))
     wrong = [o.reason for row in table for o in row if o.figures is None]
     if wrong:
         raise ComputationError(f"{len(wrong)} points within the tolerance fail: {wrong[0]}")
