@@ -11,6 +11,7 @@ import pytest
 from numba import types
 
 import aircolumn
+from aircolumn import user_folder
 from aircolumn.cli import main
 from aircolumn.compiled import cache, inner, making, views
 from aircolumn.compiled.bits import log2, rank
@@ -37,9 +38,9 @@ def test_names_of_rows_and_constants_decide_too():
 
 def test_a_relative_cache_is_not_followed(monkeypatch, tmp_path):
     monkeypatch.setenv("XDG_CACHE_HOME", "here")
-    assert cache.base_folder().is_absolute()
+    assert user_folder.base_folder().is_absolute()
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
-    assert cache.base_folder() == tmp_path
+    assert user_folder.base_folder() == tmp_path
 
 
 def test_another_state_of_them_is_another_folder(tmp_path):

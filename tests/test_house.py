@@ -10,9 +10,10 @@ import aircolumn
 PACKAGE = Path(aircolumn.__file__).parent
 #: From the ground up. Folders on one floor do not import each other.
 FLOORS = (
-    {"compiled", "errors"}, {"shown"}, {"gas"}, {"arrays"}, {"duct"}, {"ends"}, {"cylinder"},
-    {"march"}, {"network"}, {"description"}, {"engine"}, {"curves"}, {"tuning", "dyno", "study"},
-    {"starter"}, {"report"}, {"page"}, {"commands"}, {"cli"}, {"__init__", "__main__"},
+    {"errors", "user_folder"}, {"compiled"}, {"shown"}, {"gas"}, {"arrays"}, {"duct"}, {"ends"},
+    {"cylinder"}, {"march"}, {"network"}, {"description"}, {"engine"}, {"curves"},
+    {"tuning", "dyno", "study"}, {"starter"}, {"report"}, {"page"}, {"commands"}, {"cli"},
+    {"__init__", "__main__"},
 )  # fmt: skip
 FLOOR = {name: k for k, floor in enumerate(FLOORS) for name in floor}
 

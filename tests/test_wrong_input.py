@@ -28,7 +28,7 @@ WRONG = {
     "bare text number": (changed("rod: 152 mm", "rod: '152'"), "has no unit"),
     "wrong dimension": (changed("rod: 152 mm", "rod: 152 kPa"), "is not a unit of length"),
     "unknown unit": (changed("rod: 152 mm", "rod: 152 mmm"), "'mmm' is not a known unit"),
-    "negative bore": (changed("bore: 89 mm", "bore: -89 mm"), "must be greater than 0 mm"),
+    "negative bore": (changed("bore: 89 mm", "bore: -89 mm"), "must be at least 1 mm"),
     "valve larger than bore": (
         changed("diameter: 35 mm", "diameter: 95 mm"),
         "larger than the cylinder bore",

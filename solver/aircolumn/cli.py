@@ -8,6 +8,7 @@ import signal
 import sys
 from datetime import UTC, datetime
 from importlib import import_module
+from io import TextIOWrapper
 from pathlib import Path
 from textwrap import fill
 
@@ -70,6 +71,7 @@ def main(argv=None) -> int:
 def _place_results(args, argv):
     """Where the results go, tried before anything is computed, and where they come from."""
     from aircolumn.report.files import check_belongs, check_writable, folder_of
+    from aircolumn.report.in_use import claim
 
     args.out = args.out or folder_of(args.file, args.command)
     args.origin = {
@@ -80,6 +82,7 @@ def _place_results(args, argv):
         "from": _between(args.out, args.file.parent),
     }
     check_writable(args.out)
+    claim(args.out, args.origin)
     check_belongs(args.out, args.origin, args.file)
 
 
@@ -112,6 +115,9 @@ def run():
     of compiled code at the end, a fifth of the time of a curve. All files are closed by then."""
     gc.set_threshold(100_000)
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # ends as Ctrl-C does
+    for stream in (sys.stdout, sys.stderr):  # a terminal that lacks a letter shows its code
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
     sys.setswitchinterval(3e-4)  # a thread back from a march should not wait 5 ms for an import
     if "--scheduler" not in sys.argv:  # else xarray loads these, if installed, for nothing
         sys.modules.update(dict.fromkeys({"dask", "distributed", "pint", "cupy", "sparse"}))

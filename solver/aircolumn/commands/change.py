@@ -3,6 +3,8 @@
 import json
 from pathlib import Path
 
+import numpy as np
+
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import netcdf, results
@@ -58,7 +60,7 @@ def _engine_file(place: Path) -> Path:
         raise RequestError(f"{place} has no {ORIGIN}: it is not a folder of results")
     try:
         return place / Path(json.loads(origin.read_text(encoding="utf-8"))["file"]).name
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         raise RequestError(f"{origin} is damaged") from None
 
 
@@ -75,7 +77,11 @@ def _read(folder: Path):
         several = ", ".join(path.name for path in found)
         raise RequestError(f"{folder} holds several curves ({several}); keep one of them there")
     try:
+        if not found[0].is_file():
+            raise OSError("no file")
         data = xr.load_dataset(found[0], engine="scipy")
+        if data.rpm.size == 0 or np.any(np.diff(data.rpm) <= 0.0):
+            raise ValueError("speeds")
         return data[[*FIGURES, *(n for n in ("asked", "own") if n in data)]]
     except Exception:  # what a damaged file leads to depends on where it is damaged
         raise RequestError(f"{found[0]} is damaged, or holds no curves") from None

@@ -42,7 +42,9 @@ def run(args):
     said = [text, apart(not_located(data)), *gaps]
     stem = options.stem(args)
     with results(args, said) as folder:
-        (folder / f"{stem}.txt").write_text(f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n")
+        (folder / f"{stem}.txt").write_text(
+            f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n", encoding="utf-8"
+        )
         plot_explanation(curves, told, description.engine.title, folder / stem)
         for name, items in told.items():
             if items:

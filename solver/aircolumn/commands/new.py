@@ -48,7 +48,7 @@ def run(args):
     except ValueError as error:
         raise RequestError(str(error)) from None
     args.file.parent.mkdir(parents=True, exist_ok=True)
-    args.file.write_text(starter_text(known, found, args.title))
+    args.file.write_text(starter_text(known, found, args.title), encoding="utf-8")
     try:
         text = check_text(load(args.file))
     except Exception:

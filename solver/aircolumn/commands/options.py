@@ -96,7 +96,11 @@ def chosen_data(args, description) -> dict:
     """Runner name to data file, from RUNNER=DATA.csv (a file alone: the only runner's)."""
     data: dict[str, Path] = {}
     for text in args.data:
-        name, _, path = text.rpartition("=")
+        cuts = (text[:k] for k, c in enumerate(text) if c == "=")
+        name = next((name for name in cuts if name in description.runners), text.partition("=")[0])
+        path = text[len(name) + 1 :]
+        if (not path or Path(text).exists()) and len(description.runners) == 1:
+            name, path = "", text
         if not name and len(description.runners) == 1:
             (name,) = description.runners
         if not name or not path:

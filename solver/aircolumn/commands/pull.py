@@ -37,9 +37,13 @@ def run(args):
     with results(args, [text]) as folder:
         from aircolumn.report.pull_plots import plot_pull  # slow to load
 
-        (folder / "pull.txt").write_text(f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n")
+        (folder / "pull.txt").write_text(
+            f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n", encoding="utf-8"
+        )
         write_tables(session, folder)
         plot_pull(session, folder / "pull")
         if session.calibration is not None:
-            (folder / f"{args.file.stem}-fitted.yaml").write_text(fitted_file(session))
+            (folder / f"{args.file.stem}-fitted.yaml").write_text(
+                fitted_file(session), encoding="utf-8"
+            )
     end_with_gaps(*session.gaps())

@@ -6,6 +6,7 @@ from aircolumn.curves.labelled import failed_points
 from aircolumn.errors import ComputationError, output_is_closed
 from aircolumn.report.caution import CAUTION
 from aircolumn.report.files import (
+    check_same,
     write_csv,
     write_netcdf,
     write_origin,
@@ -28,6 +29,7 @@ def results(args, said, data=None):
     _say("\n".join(text for text in texts if text))
     with result_folder(args.out) as folder:
         yield folder
+        check_same(args.out, args.origin)  # another machine may have filled it meanwhile
         write_origin(args.origin, args.kept, args.out, folder)
         names = sorted(p.name for p in folder.iterdir())
     _say(f"\nwritten to {args.out}: {', '.join(names)}\n{CAUTION}")

@@ -45,7 +45,9 @@ def run(args):
     with results(args, [counts_text(found) + "\n", text]) as folder:
         from aircolumn.report.study_plots import plot_answer  # slow to load
 
-        (folder / "study.txt").write_text(f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n")
+        (folder / "study.txt").write_text(
+            f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n", encoding="utf-8"
+        )
         write_tables(plan, found, folder, args.origin)
         plot_answer(plan, found, folder)
     end_with_gaps(failed, points)

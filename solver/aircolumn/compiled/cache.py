@@ -11,6 +11,8 @@ from typing import Any
 
 import numba
 
+from aircolumn.user_folder import base_folder, usable
+
 _config: Any = numba.config  # its names are made at run time
 
 _HOLDS_KERNELS = re.compile(r"^@(kernel|routine|inlined|entry)\b|= namedtuple\(", re.MULTILINE)
@@ -29,30 +31,10 @@ def cache_folder(package: Path) -> str:
     return str(base_folder() / "aircolumn" / digest.hexdigest()[:16])
 
 
-def base_folder() -> Path:
-    """Where this user's programs keep what they can make again. (A relative XDG_CACHE_HOME does not
-    count, as its specification has it: whoever owns the working folder could plant code there.)"""
-    stated = os.environ.get("XDG_CACHE_HOME", "")
-    try:
-        return Path(stated) if os.path.isabs(stated) else Path.home() / ".cache"
-    except RuntimeError:  # no home
-        return Path(tempfile.gettempdir()) / "no-home"
-
-
-def usable(folder: Path) -> bool:
-    """Whether files can be kept in ``folder``, which is made if need be."""
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryFile(dir=folder):
-            return True
-    except OSError:
-        return False
-
-
 def kernel_sources(package: Path) -> list[Path]:
     """The files of ``package`` that hold kernels or the named rows these work on, and all files of
     it that these import from (names of rows and constants are compiled in)."""
-    texts = {source: source.read_text() for source in sorted(package.rglob("*.py"))}
+    texts = {source: source.read_text(encoding="utf-8") for source in sorted(package.rglob("*.py"))}
     found = [source for source, text in texts.items() if _HOLDS_KERNELS.search(text)]
     for source in found:  # grows while it is walked
         for line in texts[source].splitlines():
@@ -87,8 +69,11 @@ def _choose_folder():
     """The user's cache, or for want of one a folder that lasts as long as the process."""
     wanted = Path(cache_folder(Path(__file__).parent.parent))
     if not usable(wanted):
-        print(f"{wanted} cannot be written: what is compiled now is lost at the end (set"
-              " XDG_CACHE_HOME to a folder that can)", file=sys.stderr)  # fmt: skip
+        print(
+            f"{wanted} cannot be written, or others may write there: what is compiled now is lost"
+            " at the end (set XDG_CACHE_HOME to a folder of your own)",
+            file=sys.stderr,
+        )
         _lasting.append(tempfile.TemporaryDirectory(prefix="aircolumn-"))
         atexit.register(tidy_up)
         wanted = Path(_lasting[0].name)

@@ -67,7 +67,7 @@ def as_sections(points) -> list[dict]:
 
 def write_area_schedule(path, shape):
     """Write a duct's shape (duct.geometry.Shape) so that it can be read back, and by CAD."""
-    with open(path, "w", newline="") as file:
+    with open(path, "w", newline="", encoding="utf-8") as file:
         table = csv.writer(file, lineterminator="\n")
         table.writerow(["distance [mm]", "area [mm2]"])
         for x, area in zip(shape.distance, shape.area(shape.distance), strict=True):

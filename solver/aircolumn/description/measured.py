@@ -17,6 +17,15 @@ Kelvins = Annotated[float, quantity("temperature difference", above="0 K", at_mo
 Accuracy = Annotated[float, quantity("share", above="0 %", at_most="20 %")]
 
 
+LONGEST_HEADING = 120  # characters
+
+
+def _heading(value):
+    if isinstance(value, str) and len(value) > LONGEST_HEADING:
+        raise ValueError(f"a heading of {len(value)} characters; at most {LONGEST_HEADING}")
+    return value
+
+
 class Column(Part):
     """A column of the data file: its heading, and its unit where the heading names none.
 
@@ -25,7 +34,7 @@ class Column(Part):
     kilograms of air to one of fuel.
     """
 
-    name: str
+    name: Annotated[str, BeforeValidator(_heading)]
     unit: str | None = None
     at_lambda_one: Annotated[float, plain_number(2.0, 40.0)] | None = None
 

@@ -38,7 +38,7 @@ class Cylinders(Part):
     rod: Length
     pin_offset: Annotated[float, quantity("length", at_least="-20 mm", at_most="20 mm")] = 0.0
     compression_ratio: Annotated[float, plain_number(3.0, 25.0)]
-    firing_order: list[int] | None = None
+    firing_order: list[Annotated[int, whole_number(1, 16)]] | None = None
     firing_angles: list[CrankAngle] | None = None
 
     @model_validator(mode="after")

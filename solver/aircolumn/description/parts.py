@@ -9,6 +9,7 @@ from aircolumn.description.units import Checked
 
 T = TypeVar("T")
 BY_CYLINDER = "by_cylinder"  # key of OfEach
+GROUP, LIST = "a group", "a list"  # tags of what may be either; no key is called so
 
 
 class Part(BaseModel):

@@ -5,7 +5,7 @@ from typing import Annotated, Literal, Self
 from pydantic import BeforeValidator, Field, model_validator
 
 from aircolumn.description.kinds import Bore, Length, Small, WallTemperature
-from aircolumn.description.parts import OfEach, Part, given, plain_number
+from aircolumn.description.parts import OfEach, Part, given, plain_number, whole_number
 from aircolumn.description.units import quantity
 from aircolumn.duct.walls import ENGINE_PIPES
 
@@ -136,6 +136,15 @@ class PipeOfEach(Pipe, OfEach):
 
     lengths: list[Length] | None = None
 
+    @model_validator(mode="before")
+    @classmethod
+    def _first_length(cls, data):
+        """``lengths`` says all of them: ``length`` may then be left out."""
+        lengths = data.get("lengths") if isinstance(data, dict) else None
+        if isinstance(lengths, list) and lengths and not {"length", "sections"} & set(data):
+            return {**data, "length": lengths[0]}
+        return data
+
     @model_validator(mode="after")
     def _lengths(self):
         if self.lengths is not None and self.sections is not None:
@@ -167,4 +176,4 @@ class Collector(Merge):
     """Where primaries meet and go on as one pipe (all cylinders are then computed); groups of
     cylinder numbers, each with a pipe of its own; without groups all cylinders share one."""
 
-    groups: list[list[int]] | None = None
+    groups: list[list[Annotated[int, whole_number(1, 16)]]] | None = None

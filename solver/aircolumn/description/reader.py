@@ -8,7 +8,7 @@ from pydantic import BaseModel, ValidationError
 
 from aircolumn.description.area_schedule import KEY, as_sections, read_schedule_file, schedule_in
 from aircolumn.description.models import Engine
-from aircolumn.description.parts import BY_CYLINDER
+from aircolumn.description.parts import BY_CYLINDER, GROUP, LIST
 from aircolumn.description.pipes import Runner
 from aircolumn.description.source import Source, problem, read_source
 from aircolumn.description.together import check_together
@@ -17,6 +17,7 @@ from aircolumn.shown import SETS
 
 #: Of an engine file, and of all its parts as each cylinder of each candidate has them.
 MOST_RUNNERS, MOST_EXPANDED = 20, 150_000
+LONGEST_NAME = 40  # characters
 _SHAPE_KEYS = ("length", "bore", "sections")
 
 
@@ -174,8 +175,8 @@ def _candidates(data, candidates, source, problems, room) -> dict[str, Runner]:
         if not isinstance(changes, dict):
             problems.append(problem(source, path, "the runner's keys are expected here"))
             continue
-        if not name.isprintable() or "/" in name or len(name) > 40:
-            problems.append(problem(source, path, "use a short plain name for a runner"))
+        if reason := why_no_name(name):
+            problems.append(problem(source, path, reason))
             continue
         merged = filled_in(changed_runner(base, changes), room)
         runner = validated(Runner, merged, source, problems, path)
@@ -194,14 +195,26 @@ def _switchable(manifolds, candidates, source, problems) -> dict[str, list[str]]
     known = list(candidates) if isinstance(candidates, dict) else []
     for name, runners in manifolds.items():
         path, listed = ("switchable", name), isinstance(runners, list)
-        if name in known:
+        if reason := why_no_name(name):
+            problems.append(problem(source, path, reason))
+        elif name in known:
             problems.append(problem(source, path, "a runner has this name already"))
         elif not listed or len(runners) < 2 or len({str(r) for r in runners}) < len(runners):
             problems.append(problem(source, path, "a list of two or more runners is expected here"))
         elif strange := [str(r) for r in runners if r not in known]:
-            message = f"no runner '{strange[0]}' under runners; there are: {', '.join(known)}"
+            message = (f"no runner '{strange[0][:LONGEST_NAME]}' under runners; there are:"
+                       f" {', '.join(known[:MOST_RUNNERS])}")  # fmt: skip
             problems.append(problem(source, path, message))
     return manifolds
+
+
+def why_no_name(name: str) -> str:
+    """Why ``name`` cannot be that of a runner, a switchable manifold or a case: it stands in file
+    names and pictures; "" if it can."""
+    if name.strip() and name.isprintable() and "/" not in name and len(name) <= LONGEST_NAME:
+        return ""
+    return (f"'{name[:LONGEST_NAME]}' cannot be a name: use 1 to {LONGEST_NAME} characters that can"
+            " be printed, without /")  # fmt: skip
 
 
 def filled_in(data, room: _Room):
@@ -257,6 +270,7 @@ def validated(model, data, source: Source, problems, prefix: tuple):
 
 def _translate(model, item, data, source, prefix) -> Problem:
     """A pydantic finding in the words of the file."""
+    item["loc"] = tuple(step for step in item["loc"] if step not in (GROUP, LIST))
     path = prefix + _known_path(item["loc"], data)
     kind = item["type"]
     if kind == "missing":

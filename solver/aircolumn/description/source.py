@@ -131,6 +131,8 @@ class _Reader:
             mark = key_node.start_mark
             if key is None:
                 self.wrong(mark, path, "a key must be a single word")
+            elif not key.isprintable():
+                self.wrong(mark, path, "a key with control characters cannot be used")
             elif key in data:
                 self.wrong(mark, (*path, key), "this key appears twice; keep one of them")
             else:

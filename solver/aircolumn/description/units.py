@@ -138,7 +138,7 @@ def split_quantity(text: str) -> tuple[float, str]:
 
 def _plain(name: str) -> str:
     """A unit as UNITS has it: "mm^2" and "mm**2" as mm2, "N*m" as N m."""
-    name = name.replace("**", "").replace("^", "").replace("*", " ").replace("·", " ")
+    name = re.sub(r"(?:\*\*|\^)(?=[23])", "", name).replace("*", " ").replace("·", " ")
     return re.sub(r" ?/ ?", "/", " ".join(name.split()))
 
 

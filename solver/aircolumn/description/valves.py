@@ -164,7 +164,7 @@ class Valve(OfEach):
     diameter: Bore
     stem: Bore = 0.006
     seat_angle: Annotated[float, quantity("angle", at_least="15 deg", at_most="75 deg")] = 45.0
-    seat_width: Annotated[float, quantity("length", above="0 mm", at_most="10 mm")] = 0.0015
+    seat_width: Annotated[float, quantity("length", at_least="0.1 mm", at_most="10 mm")] = 0.0015
     lift: Lift
     discharge: Discharge
     duration: CrankAngle | None = None

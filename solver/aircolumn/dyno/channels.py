@@ -28,10 +28,10 @@ class Channel:
 CHANNELS = {
     "pull": Channel(None, r"(pull|run|sweep)( (no|nr|number|count))?", 0.0, 1e6),
     "time": Channel("time", r"(elapsed |log )?time( elapsed)?|elapsed", -1e6, 1e9, "s"),
-    "rpm": Channel("speed of rotation", r"(eng(ine)? )?(rpm|speed|spd|revs)( eng(ine)?)?", 100.0, 30e3,
-                   "rpm"),
-    "torque": Channel("torque", r"(eng(ine)? |brake |corr(ected)? )*(torque|tq|trq)( corr(ected)?)?",
-                      -500.0, 10e3),
+    "rpm": Channel("speed of rotation", r"(eng(ine)? )?(rpm|speed|spd|revs)( eng(ine)?)?",
+                   100.0, 30e3, "rpm"),
+    "torque": Channel("torque", r"(eng(ine)? |brake |corr(ected)? )*(torque|tq|trq)"
+                      r"( corr(ected)?)?", -500.0, 10e3),
     "power": Channel("power", r"(eng(ine)? |brake |corr(ected)? )*(power|pwr)( corr(ected)?)?",
                      -1e5, 5e6),
     "lambda": Channel(None, r"(lambda|lam)( \d| avg| mean)?", 0.5, 2.0),
@@ -41,7 +41,8 @@ CHANNELS = {
                         0.0, 10.0),
     "spark": Channel("angle", r"(spark|ignition|ign)( adv(ance)?| angle| timing)*|timing",
                      -60.0, 80.0, "deg"),
-    "coolant": Channel("temperature", r"(coolant|water|h2o|ect|clt)( t(emp(erature)?)?)?", 230.0, 450.0),
+    "coolant": Channel("temperature", r"(coolant|water|h2o|ect|clt)( t(emp(erature)?)?)?",
+                       230.0, 450.0),
     "oil": Channel("temperature", r"oil( t(emp(erature)?)?)?", 230.0, 500.0),
     "inlet_air": Channel("temperature", r"((inlet|intake|inlet air|intake air|air|ambient)( air)?"
                          r" temp(erature)?)|iat|(inlet|intake) air", 220.0, 400.0),
@@ -61,6 +62,7 @@ _SPELLINGS = {
     r"(lb|lbf|lbs|pound)[ .*-]?(ft|foot|feet)": "lbf*ft",
     r"(ft|foot)[ .*-]?(lb|lbf|lbs|pounds?)": "lbf*ft",
     r"n[ .*-]?m": "N*m",
+    r"kn[ .*-]?m": "kN*m",
     r"b?hp": "hp",
     r"ps|cv": "PS",
     r"(deg|degree|degrees)[ .]?c|c": "degC",

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from aircolumn.description.measured import Measured
+from aircolumn.description.measured import ChannelName, Measured
 from aircolumn.description.text_file import AsRead
 from aircolumn.dyno.channels import (
     CHANNELS,
@@ -130,8 +130,8 @@ def _key(name: str) -> str:
 def _recognised(mapped, notes, cells, below) -> tuple[int, str]:
     """How many cells name channels, given the cells below them, and what is missing among them."""
     below = [*below, *[""] * len(cells)]
-    named = {mapped.get(_key(c)) or _guess(c, b)[0] for c, b in zip(cells, below, strict=False)}
-    channels = named - {None}
+    named = (mapped.get(_key(c)) or _guess(c, b)[0] for c, b in zip(cells, below, strict=False))
+    channels = {channel for channel in named if channel}
     return len(channels), _lacking(channels, notes)
 
 
@@ -139,13 +139,11 @@ def _lacking(channels: set[str], notes: Measured) -> str:
     """What is missing among the channels of a line of headings; "" if it can be used."""
     lost = [f"engine speed{_mapped_name('rpm', notes)}"] if "rpm" not in channels else []
     if not channels & {"torque", "power"}:
-        lost.append(
-            f"torque{_mapped_name('torque', notes)} or power{_mapped_name('power', notes)}"
-        )
+        lost.append(f"torque{_mapped_name('torque', notes)} or power{_mapped_name('power', notes)}")
     return f"{' and '.join(lost)} {'is' if len(lost) == 1 else 'are'} not in it" if lost else ""
 
 
-def _mapped_name(channel: str, notes: Measured) -> str:
+def _mapped_name(channel: ChannelName, notes: Measured) -> str:
     """The heading that the engine file gives for a channel."""
     column = notes.columns.get(channel)
     return f" ('{column.name}' by pull.columns)" if column else ""
@@ -157,7 +155,9 @@ def _guess(heading: str, below: str = "") -> tuple[str | None, str | None]:
     name, unit = split_heading(heading)
     if not name:
         return channel_of_unit(unit), unit
-    return channel_of(name) or channel_of_symbol(name, unit or known_unit(below.strip("[]() "))), unit
+    return channel_of(name) or channel_of_symbol(
+        name, unit or known_unit(below.strip("[]() "))
+    ), unit
 
 
 def _check_mapping(table: LogTable, notes: Measured):
@@ -193,7 +193,9 @@ def _columns(table: LogTable, notes: Measured, mapped) -> dict:
             given = stated
         found[channel] = (
             k,
-            UsedColumn(heading, _unit(table, channel, heading, given, unit, known_unit(below)), how),
+            UsedColumn(
+                heading, _unit(table, channel, heading, given, unit, known_unit(below)), how
+            ),
         )
     return found
 

@@ -22,6 +22,10 @@ def page(content: dict) -> str:
     from plotly.offline import get_plotlyjs
 
     here = files("aircolumn.page")
-    template = Environment(autoescape=True).from_string((here / "template.html").read_text())
-    script, style = ((here / name).read_text() for name in ("script.js", "style.css"))
+    template = Environment(autoescape=True).from_string(
+        (here / "template.html").read_text(encoding="utf-8")
+    )
+    script, style = (
+        (here / name).read_text(encoding="utf-8") for name in ("script.js", "style.css")
+    )
     return template.render(**content, script=script, style=style, plotly=get_plotlyjs())

@@ -51,7 +51,7 @@ def check_belongs(path, origin: dict, origin_file: Path):
     finish_replacing(path)
     known = path / ORIGIN
     if known.is_file():
-        _check_same(path, known, origin)
+        check_same(path, origin)
         return
     names = sorted(p.name for p in path.iterdir()) if path.is_dir() else []
     like_ours = [n for n in names if _OURS.fullmatch(n) or (n == origin["file"]
@@ -64,11 +64,15 @@ def check_belongs(path, origin: dict, origin_file: Path):
         )
 
 
-def _check_same(path, known, origin):
+def check_same(path, origin: dict):
+    """Raise RequestError if the folder ``path`` holds results of another command or file."""
+    known = Path(path) / ORIGIN
+    if not known.is_file():
+        return
     try:
-        there = json.loads(known.read_text())
+        there = json.loads(known.read_text(encoding="utf-8"))
         of = there["command"].split()[1], there["file"], there.get("from", origin["from"])
-    except (OSError, ValueError, KeyError, IndexError, AttributeError):
+    except (OSError, ValueError, KeyError, IndexError, AttributeError, RecursionError):
         raise RequestError(
             f"{known} is damaged; choose another --out, or move {path} away"
         ) from None
@@ -114,7 +118,7 @@ def _is_number(text: str) -> bool:
 
 def write_rows(path, headings, rows):
     """A CSV file; numbers to ten digits."""
-    with open(path, "w", newline="") as file:
+    with open(path, "w", newline="", encoding="utf-8") as file:
         table = csv.writer(file, lineterminator="\n")
         table.writerow(map(harmless, headings))
         for row in rows:
@@ -197,5 +201,7 @@ def write_map(data, path):
 
 
 def write_netcdf(data, path):
-    """The Dataset as NetCDF (version 3, readable by every tool)."""
-    data.to_netcdf(path, engine="scipy")
+    """The Dataset as NetCDF (version 3, readable by every tool). What cannot be printed of a file's
+    name, such as bytes that are no text, is written as its code."""
+    said = {k: printable(v) if isinstance(v, str) else v for k, v in data.attrs.items()}
+    data.assign_attrs(said).to_netcdf(path, engine="scipy")

@@ -41,7 +41,7 @@ def plot_layout(paths, title, base) -> list:
 def layout_svg(paths, folder) -> str:
     """The drawing as an SVG element for a page; ``folder``: for scratch."""
     _, picture = plot_layout(paths, "", folder / "layout")
-    text = picture.read_text()
+    text = picture.read_text(encoding="utf-8")
     (folder / "layout.png").unlink()
     picture.unlink()
     return text[text.index("<svg") :]

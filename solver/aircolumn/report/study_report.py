@@ -28,8 +28,12 @@ def counts_text(answer) -> str:
         rate = f" ({answer.fresh / answer.seconds:.1f} per second)"
     fresh = counted(answer.fresh, "point")
     text = f"{fresh} computed{rate}, {answer.before} taken from {answer.store}"
-    if answer.damaged:
-        text += f"\nthe store was damaged in {counted(answer.damaged, 'place')}: computed again"
+    if answer.aside:
+        text += (f"\n{answer.store} was damaged and is now called {answer.aside.name}; points that"
+                 " could still be read were kept, the others computed again")  # fmt: skip
+    elif answer.damaged:
+        said = counted(answer.damaged, "damaged point")
+        text += f"\n{answer.store} held {said}: computed again"
     if answer.others:
         text += (
             f"\n{answer.others} points there belong to another engine file, study or solver version"

@@ -62,7 +62,7 @@ def with_key(data, steps, axis: Axis, value):
     if not steps:
         return _shifted(data, axis, value) if axis.around else axis.written(value)
     changed = copy.copy(data) if isinstance(data, (dict, list)) else {}
-    step = int(steps[0]) if isinstance(changed, list) and steps[0].isdigit() else steps[0]
+    step = int(steps[0]) if isinstance(changed, list) and steps[0].isdecimal() else steps[0]
     inner = changed[step] if isinstance(changed, list) else changed.get(step)
     changed[step] = with_key(inner, steps[1:], axis, value)
     return changed

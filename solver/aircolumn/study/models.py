@@ -2,10 +2,10 @@
 
 from typing import Annotated, Literal, get_args
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
 
 from aircolumn.description.models import Speed, Speeds
-from aircolumn.description.parts import Part, plain_number, whole_number
+from aircolumn.description.parts import GROUP, LIST, Part, plain_number, whole_number
 from aircolumn.description.units import quantity
 
 Torque = Annotated[float, quantity("torque", at_least="-1000 N m", at_most="10000 N m")]
@@ -13,13 +13,23 @@ AimName = Literal["mean_torque", "mean_power", "torque", "power", "peak_torque",
 AIMS = get_args(AimName)
 
 
+def _plain(value):
+    """A number, or text."""
+    if isinstance(value, bool) or not isinstance(value, (str, int, float)):
+        raise ValueError("a number, or text with a unit, is expected here")
+    return value
+
+
+Plain = Annotated[str | int | float, BeforeValidator(_plain)]
+
+
 class Span(Part):
     """Values of one key: from, to and how many steps; or what to add and take away (plus_minus)."""
 
-    start: str | int | float | None = Field(default=None, alias="from")
-    stop: str | int | float | None = Field(default=None, alias="to")
+    start: Plain | None = Field(default=None, alias="from")
+    stop: Plain | None = Field(default=None, alias="to")
     steps: Annotated[int, whole_number(2, 10_000)] | None = None
-    plus_minus: str | int | float | None = None
+    plus_minus: Plain | None = None
 
     @model_validator(mode="after")
     def _one_way(self):
@@ -121,7 +131,20 @@ def _values(value):
     return value if isinstance(value, (dict, list)) else [value]
 
 
-Values = Annotated[Span | list[str | int | float], BeforeValidator(_values)]
+def _group_or_list(value) -> str:
+    """Which of the two a value is meant to be, so that only its faults are told."""
+    return LIST if isinstance(value, list) else GROUP
+
+
+Values = Annotated[
+    Annotated[Span, Tag(GROUP)] | Annotated[list[Plain], Tag(LIST)],
+    Discriminator(_group_or_list),
+    BeforeValidator(_values),
+]
+StudySpeeds = Annotated[
+    Annotated[Speeds, Tag(GROUP)] | Annotated[list[Speed], Tag(LIST)],
+    Discriminator(_group_or_list),
+]
 
 
 class StudyFile(Part):
@@ -129,9 +152,9 @@ class StudyFile(Part):
 
     engine: str
     runner: str | None = None
-    speeds: Speeds | list[Speed] | None = None
+    speeds: StudySpeeds | None = None
     vary: dict[str, Values] = Field({})
-    cases: list[dict[str, str | int | float]] | None = None
+    cases: list[dict[str, Plain]] | None = None
     sample: Sample | None = None
     warm_start: bool = False
     search: Search | None = None

@@ -13,7 +13,7 @@ from scipy.stats import qmc
 from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.description.models import Engine, Speeds
 from aircolumn.description.parts import given
-from aircolumn.description.reader import changed_runner, described, validated
+from aircolumn.description.reader import changed_runner, described, validated, why_no_name
 from aircolumn.description.source import Source, read_source
 from aircolumn.description.text_file import AsRead
 from aircolumn.description.units import split_quantity
@@ -179,6 +179,9 @@ class Plan:
         return axes
 
     def _listed_axes(self) -> list[Axis]:
+        for k, case in enumerate(given(self.study.cases)):
+            if NAME in case and (reason := why_no_name(str(case[NAME]))):
+                raise self.wrong(("cases", k, NAME), reason)
         cases = [{k: v for k, v in case.items() if k != NAME} for case in given(self.study.cases)]
         keys = list(cases[0])
         if not keys:
@@ -206,6 +209,8 @@ class Plan:
             raise self.wrong(path, due)
         if tolerant:
             unit, (half,) = self._numbers([values.plus_minus], path)
+            if half <= 0.0:
+                raise self.wrong(path, "plus_minus must be greater than 0")
             return Axis(key, name, unit, self._place(key, path), low=-half, high=half, around=True)
         return self._span_axis(key, name, values, path)
 
@@ -246,11 +251,14 @@ class Plan:
 
     def _numbers(self, values, path):
         """(unit, numbers) of values that are all plain, or all text in one unit."""
+        unit, numbers = self._split(values, path)
+        if not np.all(np.isfinite(numbers)):
+            raise self.wrong(path, "finite numbers are expected here")
+        return unit, numbers
+
+    def _split(self, values, path):
         if all(isinstance(v, (int, float)) for v in values):
-            try:
-                return "", [float(v) for v in values]
-            except OverflowError:
-                raise self.wrong(path, "a number is too large") from None
+            return "", [float(v) for v in values]
         try:
             pairs = [split_quantity(str(v)) for v in values]
         except ValueError as error:

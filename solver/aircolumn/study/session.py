@@ -39,7 +39,7 @@ class Sensitive:
 class Answer:
     """The answer to a study's question; points computed now, taken from the store, and there for
     another engine file, study or solver version; seconds it took; path of the store; places there
-    that were damaged."""
+    that were damaged; where a damaged store was put."""
 
     result: Sweep | Searched | Sensitive | Band
     fresh: int
@@ -48,6 +48,7 @@ class Answer:
     seconds: float
     store: Path
     damaged: int = 0
+    aside: Path | None = None
 
 
 def answer(plan, folder, executor, progress=None) -> Answer:
@@ -68,7 +69,16 @@ def answer(plan, folder, executor, progress=None) -> Answer:
         result = ask(plan, store, executor, progress)
         fresh, seconds = store.written, monotonic() - start
         taken = len(store.asked) - fresh
-        return Answer(result, fresh, taken, store.others(), seconds, folder / STORE, store.damaged)
+        return Answer(
+            result,
+            fresh,
+            taken,
+            store.others(),
+            seconds,
+            folder / STORE,
+            store.damaged,
+            store.aside,
+        )
 
 
 def _check(plan):

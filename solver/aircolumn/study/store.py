@@ -5,77 +5,103 @@ file or solver can never be mixed with old results: old points stay in the file 
 Write-ahead logging keeps every committed point through the killing of the process; what was being
 written is rolled back on the next start. (A power cut may cost the last points, never the file.)
 
-Every row carries a checksum of its key and contents, and is checked when it is read: a damaged one
-is as if it were not there, and its point is computed again. A file whose pages are damaged is
-copied row by row, as far as it can be read.
+Every row carries a checksum of its key and contents, and all are checked when the file is opened: a
+damaged one is removed, and its point is computed again. A file that is damaged otherwise is set
+aside, and a new one is begun with every row of it that can still be read. A file of another kind is
+left alone.
 """
 
 import hashlib
+import os
 import sqlite3
 from contextlib import closing
+from itertools import count
 from pathlib import Path
 
 import numpy as np
 
 from aircolumn.errors import ComputationError, RequestError
-from aircolumn.study.work import NAMES, Outcome
+from aircolumn.study.work import Outcome
 
 _TABLE = (
     "CREATE TABLE IF NOT EXISTS points"
     " (key TEXT PRIMARY KEY, figures BLOB, reason TEXT, checksum BLOB)"
 )
-_OURS = {"points", "point"}  # the latter: without checksums, of earlier versions
-_SIZE = 8 * len(NAMES)
+_COLUMNS = ("key", "figures", "reason", "checksum")
+_BEGIN = b"SQLite format 3\0"
+_INSERT = "INSERT OR REPLACE INTO points VALUES (?, ?, ?, ?)"
+_ROWS = "SELECT key, figures, reason, checksum FROM points ORDER BY rowid"
+_DAMAGE = (sqlite3.Error, ValueError, OverflowError, MemoryError)  # what SQLite ends in
 _SUFFIXES = ("", "-wal", "-shm")
+#: What the machine is to blame for, not the file.
+_ELSEWHERE = {
+    sqlite3.SQLITE_BUSY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR,
+    sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_NOMEM, sqlite3.SQLITE_PERM,
+}  # fmt: skip
 
 
 class Store:
     """The points of one study folder. asked: keys that were asked for; written: points put there;
-    damaged: places that could not be used."""
+    damaged: places that could not be used; aside: where a damaged file was put, or None."""
 
     def __init__(self, path):
         self.path = Path(path)
         self.asked: set[str] = set()
         self.damaged = self.written = 0
+        self.aside: Path | None = None
+        if _is_of_another_kind(self.path):
+            raise RequestError(f"{self.path} is not a store of points; move it away")
         try:
             self.base = self._opened()
-        except sqlite3.OperationalError as error:
-            raise RequestError(f"{self.path} cannot be opened: {error}") from None
-        except sqlite3.DatabaseError:
-            self.base = self._salvaged()
+        except _DAMAGE as error:
+            if self._is_elsewhere(error):
+                raise RequestError(f"{self.path} cannot be opened: {error}") from None
+            self.base = self._begun_anew()
 
     def _opened(self):
+        """The file, checked from end to end, and written to once."""
         base = sqlite3.connect(self.path, timeout=60.0)
         try:
-            tables = {row[0] for row in base.execute("SELECT name FROM sqlite_master")
-                      if not row[0].startswith("sqlite_")}  # fmt: skip
-            if tables - _OURS:
-                raise RequestError(f"{self.path} is a database of another kind; move it away")
+            base.text_factory = lambda raw: raw.decode(errors="replace")
             base.execute("PRAGMA journal_mode=WAL")
             base.execute("PRAGMA synchronous=NORMAL")
             base.execute(_TABLE)
-            if base.execute("PRAGMA quick_check(1)").fetchone() != ("ok",):
+            if base.execute("PRAGMA integrity_check(1)").fetchone() != ("ok",):
                 raise sqlite3.DatabaseError("damaged")
+            with base:
+                wrong = [(row[0],) for row in base.execute(_ROWS) if not _sound(*row)]
+                base.executemany("DELETE FROM points WHERE key IS ?", wrong)
+                base.execute(_INSERT, ("", None, "", b""))
+                base.execute("DELETE FROM points WHERE key = ''")
+            self.damaged += len(wrong)
         except BaseException:
             base.close()
             raise
         return base
 
-    def _salvaged(self):
-        """A new file with every row of the damaged one that can still be read."""
-        with open(self.path, "rb") as file:
-            if file.read(16) != b"SQLite format 3\0" and self.path.stat().st_size:
-                raise RequestError(f"{self.path} is not a store of points; move it away")
-        rows = list(_readable(self.path))
-        aside = self.path.with_name(f"{self.path.name}.damaged")
-        for suffix in _SUFFIXES:
-            old = Path(f"{self.path}{suffix}")
-            if old.exists():
-                old.replace(f"{aside}{suffix}")
+    def _is_elsewhere(self, error) -> bool:
+        """Whether the machine, not the file, is at fault."""
+        code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+        if code == sqlite3.SQLITE_READONLY:  # so says a damaged header too
+            return not (os.access(self.path, os.W_OK) and os.access(self.path.parent, os.W_OK))
+        return code in _ELSEWHERE and not (code == sqlite3.SQLITE_CANTOPEN and self.path.is_file())
+
+    def _begun_anew(self):
+        """A new file with every row of the damaged one that can still be read. Raises
+        RequestError if that cannot be moved."""
+        rows = {row[0]: row for row in _readable(self.path)}
+        self.aside = _free_name(self.path)
+        try:
+            for suffix in _SUFFIXES:
+                old = Path(f"{self.path}{suffix}")
+                if old.exists():
+                    old.replace(f"{self.aside}{suffix}")
+            base = self._opened()
+            with base:
+                base.executemany(_INSERT, rows.values())
+        except (OSError, sqlite3.Error) as error:
+            raise RequestError(f"{self.path} is damaged and cannot be moved: {error}") from None
         self.damaged += 1
-        base = self._opened()
-        with base:
-            base.executemany("INSERT OR REPLACE INTO points VALUES (?, ?, ?, ?)", rows)
         return base
 
     def close(self):
@@ -89,14 +115,22 @@ class Store:
             figures = None if o.figures is None else o.figures.astype("<f8").tobytes()
             rows.append((key, figures, o.reason, _checksum(key, figures, o.reason)))
         try:
-            with self.base:
-                self.base.executemany("INSERT OR REPLACE INTO points VALUES (?, ?, ?, ?)", rows)
-            self.written += len(rows)
+            self._write(rows)
         except sqlite3.Error as error:
+            if not self._is_elsewhere(error):  # found to be damaged only now
+                self.base.close()
+                self.base = self._begun_anew()
+                self._write(rows)
+                return
             raise ComputationError(
                 f"points can no longer be kept in {self.path} ({error}); those before are there:"
                 " make room, then run the same command to go on"
             ) from None
+
+    def _write(self, rows):
+        with self.base:
+            self.base.executemany(_INSERT, rows)
+        self.written += len(rows)
 
     def get(self, keys) -> dict[str, Outcome]:
         """The outcomes there are of ``keys``; those of damaged rows are not there."""
@@ -123,8 +157,8 @@ class Store:
         """How many points the file holds."""
         try:
             return self.base.execute("SELECT count(*) FROM points").fetchone()[0]
-        except sqlite3.DatabaseError as error:
-            raise RequestError(f"{self.path} cannot be read ({error}); move it away") from None
+        except sqlite3.DatabaseError:
+            return 0
 
     def others(self) -> int:
         """How many points the file holds that nobody has asked for: those of another engine file,
@@ -142,20 +176,45 @@ def _checksum(key: str, figures: bytes | None, reason: str) -> bytes:
 
 def _sound(key, figures, reason, checksum) -> bool:
     """Whether a row is what was written: kinds, length and checksum."""
-    if not isinstance(reason, str) or not (figures is None or isinstance(figures, bytes)):
+    if not (isinstance(key, str) and isinstance(reason, str)):
         return False
-    if figures is not None and len(figures) != _SIZE:
+    if not (figures is None or isinstance(figures, bytes)):
         return False
     return checksum == _checksum(key, figures, reason)
 
 
-def _readable(path: Path):
-    """The rows of a damaged file that SQLite still gives."""
+def _is_of_another_kind(path: Path) -> bool:
+    """Whether a file is neither a store nor a damaged one: it does not begin as databases do, give
+    or take a few letters, or is a sound database without our columns."""
     try:
+        with open(path, "rb") as file:
+            begin = file.read(len(_BEGIN))
+        if begin != _BEGIN:
+            return sum(a == b for a, b in zip(begin, _BEGIN, strict=False)) < min(len(begin), 12)
         with closing(sqlite3.connect(path)) as base:
-            cursor = base.execute("SELECT key, figures, reason, checksum FROM points")
-            while (row := cursor.fetchone()) is not None:
-                if isinstance(row[0], str) and _sound(*row):
-                    yield row
-    except sqlite3.Error:
-        return
+            tables = [row[0] for row in base.execute("SELECT sql FROM sqlite_master") if row[0]]
+            sound = base.execute("PRAGMA integrity_check(1)").fetchone() == ("ok",)
+    except (OSError, *_DAMAGE):
+        return False
+    like_ours = any(sum(name in sql for name in _COLUMNS) > 2 for sql in tables)
+    return bool(tables) and sound and not like_ours
+
+
+def _readable(path: Path):
+    """The rows of a damaged file that SQLite still gives, from either end."""
+    for order in ("", " DESC"):
+        try:
+            with closing(sqlite3.connect(path)) as base:
+                base.text_factory = lambda raw: raw.decode(errors="replace")
+                cursor = base.execute(_ROWS + order)
+                while (row := cursor.fetchone()) is not None:
+                    if _sound(*row):
+                        yield row
+        except _DAMAGE:
+            continue
+
+
+def _free_name(path: Path) -> Path:
+    """Where a damaged file can be put."""
+    names = (path.with_name(f"{path.name}.damaged{n or ''}") for n in count())
+    return next(name for name in names if not name.exists())
