@@ -1,30 +1,73 @@
-"""Print the table of all published cases and draw the cases that have a picture."""
+"""Run the published cases: a table, and if asked for JSON, JUnit XML and pictures.
 
+    python -m validation [CASE ...] [--strict] [--json FILE] [--junit FILE] [--figures DIR]
+
+Exit code 0 if every row is within its tolerance; 1 if one is not (with --strict also for a miss
+that is only reported, and for a case left out); 2 for a wrong request.
+"""
+
+import argparse
 import sys
 from pathlib import Path
 
-from validation.cases import all_checks, draw_all
+from aircolumn.errors import output_is_closed
+from validation.cases import NAMES, draw_all, ran
 from validation.refinement import table
+from validation.results import as_json, as_junit, closing_line, failed, head, line
+
+
+def arguments(argv=None):
+    """The request; ends with exit code 2 if it is wrong."""
+    names = [name.removeprefix("case_") for name in NAMES]
+    parser = argparse.ArgumentParser(
+        prog="python -m validation",
+        description="Run the published cases and print computed values beside their references.",
+        epilog=f"cases: {', '.join(names)}",
+    )
+    parser.add_argument("cases", nargs="*", metavar="CASE", help="only these (default: all)")
+    parser.add_argument("--strict", action="store_true",
+                        help="fail for a reported miss and for a case left out, too")  # fmt: skip
+    parser.add_argument("--json", type=Path, metavar="FILE", help="write all rows as JSON")
+    parser.add_argument("--junit", type=Path, metavar="FILE", help="write all rows as JUnit XML")
+    parser.add_argument("--figures", type=Path, metavar="DIR", help="draw the cases into DIR")
+    args = parser.parse_args(argv)
+    args.cases = [name.removeprefix("case_") for name in args.cases]
+    strange = [name for name in args.cases if name not in names]
+    if strange:
+        parser.error(f"no case '{strange[0]}'; there are: {', '.join(names)}")
+    for file in (args.json, args.junit):
+        if file is not None and not file.absolute().parent.is_dir():
+            parser.error(f"{file.parent} is not a folder")
+    return args
 
 
 def main() -> int:
-    """Exit code 0 if every row is within its tolerance."""
-    failed = 0
-    print(f"{'case':22s} {'quantity':42s} {'reference':>13s} {'computed':>13s} {'error':>9s}"
-          f" {'tolerance':>9s}  source")  # fmt: skip
-    for check in all_checks():
-        failed += not check.passed
-        mark = "" if check.passed else "   <-- outside"
-        mark = "   (missed)" if check.passed and check.missed else mark
-        tolerance = check.kind if check.kind.startswith("at") else f"{check.tolerance:9.1e}"
-        print(f"{check.case:22s} {check.quantity:42s} {check.reference:13.6g}"
-              f" {check.computed:13.6g} {check.error:9.1e} {tolerance:>9s}  {check.source}"
-              f"{mark}", flush=True)  # fmt: skip
-    print("\n" + table() + "\n")
-    folder = Path(__file__).parent / "figures"
-    draw_all(folder)
-    print(f"{failed} rows outside their tolerance; figures in {folder}")
-    return 1 if failed else 0
+    """Run what was asked for; the exit code."""
+    args = arguments()
+    chosen = [f"case_{name}" for name in args.cases] or NAMES
+    done = []
+    print(head())
+    for result in ran(chosen):
+        done.append(result)
+        print("\n".join(map(line, result.rows)) or f"{result.case}: left out, {result.why}",
+              flush=True)  # fmt: skip
+    if not args.cases:
+        print(f"\n{table()}")
+    if args.json:
+        args.json.write_text(as_json(done), encoding="utf-8")
+    if args.junit:
+        args.junit.write_text(as_junit(done, args.strict), encoding="utf-8")
+    if args.figures:
+        draw_all(args.figures, chosen)
+        print(f"\nfigures in {args.figures}")
+    print(f"\n{closing_line(done)}")
+    return int(failed(done, args.strict))
 
 
-sys.exit(main())
+if __name__ == "__main__":
+    try:
+        code = main()
+    except BrokenPipeError:  # whoever reads has seen enough
+        output_is_closed()
+        code = 1
+    sys.exit(code)
