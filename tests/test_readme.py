@@ -11,6 +11,7 @@ import pytest
 from tests import made_up
 from tests.conftest import ROOT
 from tests.printed import drawn, right_aligned
+from validation.__main__ import options
 
 import aircolumn
 from aircolumn import cli
@@ -64,7 +65,7 @@ def test_every_command_of_the_table_exists_and_none_is_missing():
 
 
 def test_every_option_named_exists():
-    known = set()
+    known = {o for a in options()._actions for o in a.option_strings}
     for name in cli.COMMANDS:
         (commands,) = (a for a in cli.parser(name)._actions if a.choices)
         known |= {o for a in commands.choices[name]._actions for o in a.option_strings}

@@ -8,8 +8,9 @@ from tests.studies import ONE, plan_of
 import aircolumn
 from aircolumn.cli import main
 from aircolumn.errors import ComputationError, InputError, RequestError
+from aircolumn.report.study_report import unsettled_text
 from aircolumn.study.executors import Threads
-from aircolumn.study.sensitivity import sobol_indices
+from aircolumn.study.sensitivity import Indices, sobol_indices
 from aircolumn.study.tolerance import tolerance
 
 
@@ -70,3 +71,19 @@ def test_tolerance_band_and_slopes(tmp_path, store):
     assert band.slopes["bore"] == pytest.approx((wide - narrow) / 0.8, abs=0.5)
     with pytest.raises(InputError, match="is not in the engine file"):
         plan_of(tmp_path, text.replace("runner.bore", "runner.rougness_of_it"))
+
+
+def test_indices_that_cannot_be_are_told_with_the_count_that_would_do():
+    """Intervals shrink with the root of the count: from 0.584 to 0.1 takes 34 times as many."""
+    found = Indices(
+        ["length", "bore", "volume", "angle"],
+        np.array([0.805, 0.2, 0.01, 0.3]), np.array([0.584, 0.05, 0.05, 0.05]),
+        np.array([0.580, 0.2, 0.02, 0.31]), np.array([0.1, 0.3, 0.09, 0.06]), 1.0, 1.0,
+    )  # fmt: skip
+    said = unsettled_text(found, 16)
+    assert said == (
+        "Too few samples: length (first order above total); bore (an interval wider than its"
+        " value). With count: 1024 the intervals would be about +-0.1."
+    )
+    settled = Indices(["a"], *(np.array([x]) for x in (0.7, 0.1, 0.8, 0.1)), 1.0, 1.0)
+    assert unsettled_text(settled, 16) == ""

@@ -30,6 +30,21 @@ def torques(swept):
     return np.array([[torque_of(plan, (a, b)) for b in BORES] for a in LENGTHS])
 
 
+def span(name, held, tried, unit=" mm"):
+    """The values of the cases within 0.5 % of the most, in words."""
+    if len(held) == len(tried):
+        return f"any {name}"
+    low, high = min(held), max(held)
+    return f"{name} {low:.4g}{unit}" if low == high else f"{name} {low:.4g} to {high:.4g}{unit}"
+
+
+def level_words(values):
+    """The same for lengths and bores whose torque is ``values`` (5 x 4)."""
+    i, j = np.nonzero(values >= 0.995 * values.max())
+    lengths, bores = sorted(set(LENGTHS[i])), sorted(set(BORES[j]))
+    return f"{span('length', lengths, LENGTHS)}, {span('bore_to', bores, BORES)}"
+
+
 def test_sweep_printed(swept, torques):
     ran, _ = swept
     assert ran.code == 0
@@ -46,17 +61,17 @@ def test_sweep_printed(swept, torques):
         rpm, torque, case = re.split(r"\s{2,}", line.strip())
         assert rpm == f"{RPM[k]:.0f}"
         assert torque == f"{torques[i, j, k]:.1f}"
-        assert case == f"length {LENGTHS[i]:.4g} mm, bore_to {BORES[j]:.4g} mm"
+        assert case == level_words(torques[:, :, k])
     assert len({line.split("length ")[1] for line in lines}) > 2
     (mean,) = re.findall(r"Most torque on average from 2500 to 4000 rpm: (\S+) N m with (.*)", text)
     at = np.isin(RPM, (2500.0, 3000.0, 3500.0, 4000.0))
     means = torques[:, :, at] @ np.array([0.5, 1.0, 1.0, 0.5]) / 3.0
     i, j = np.unravel_index(np.argmax(means), means.shape)
     assert mean[0] == f"{means.max():.1f}"
-    case = f"length {LENGTHS[i]:.4g} mm, bore_to {BORES[j]:.4g} mm"
+    case = level_words(means)
     ends = [n for n, k, axis in (("length", i, LENGTHS), ("bore_to", j, BORES))
             if len(axis) > 2 and k in (0, len(axis) - 1)]  # fmt: skip
-    tail = f" ({' and '.join(ends)}: at the end of what was tried)" if ends else ""
+    tail = f" ({' and '.join(ends)}: at the edge of the range tried)" if ends else ""
     assert mean[1] == case + tail
 
 
@@ -94,25 +109,30 @@ def test_sweep_drawn(swept, torques):
     assert list(lines) == ["250", "350", "450", "550", "650"]
     for k, (x, y) in enumerate(lines.values()):
         assert list(x) == list(RPM)
-        assert y == pytest.approx(torques[k, 2])  # the other key in its middle: 41 mm
+        assert y == pytest.approx(torques[k, 3])  # the other key as in the best case: 42 mm
     caption = ran.pictures["study-family.png"]._supxlabel.get_text()
-    assert caption.startswith("Curves by runner length, mm (bore_to 41 mm).")
+    assert caption.startswith("Curves by runner length, mm (bore_to 42 mm).")
     data = xr.load_dataset(ran.out / "study.nc")
     assert [y for _, y in lines_of(ve).values()] == [
-        pytest.approx(100 * data.ve.values[k, 2]) for k in range(5)
+        pytest.approx(100 * data.ve.values[k, 3]) for k in range(5)
     ]
     top, *below = ran.pictures["study-envelope.png"].axes
     assert lines_of(top)["best at each speed"][1] == pytest.approx(torques.max(axis=(0, 1)))
     best = [np.unravel_index(np.argmax(torques[:, :, k]), (5, 4)) for k in range(RPM.size)]
     assert list(below[0].lines[0].get_ydata()) == [LENGTHS[i] for i, _ in best]
     assert list(below[1].lines[0].get_ydata()) == [BORES[j] for _, j in best]
+    for panel, values, axis in ((below[0], LENGTHS, 1), (below[1], BORES, 0)):
+        for k, bar in enumerate(panel.collections[0].get_segments()):
+            alike = (torques[:, :, k] >= 0.995 * torques[:, :, k].max()).any(axis=axis)
+            assert bar[:, 0].tolist() == [RPM[k], RPM[k]]
+            assert bar[:, 1].tolist() == [values[alike].min(), values[alike].max()]
     panels = [a for a in ran.pictures["study-contour.png"].axes if a.lines]
     failed, best = panels[0].lines
     assert not len(failed.get_xdata())
     x, y = best.get_data()
-    assert list(x) == [RPM[k] for k in np.argmax(data.ve.values[:, 2], axis=1)]
+    assert list(x) == [RPM[k] for k in np.argmax(data.ve.values[:, 3], axis=1)]
     assert list(y) == list(LENGTHS)
-    filled, ve = panels[0].collections[0], 100 * data.ve.values[:, 2]
+    filled, ve = panels[0].collections[0], 100 * data.ve.values[:, 3]
     assert (filled.zmin, filled.zmax) == pytest.approx((ve.min(), ve.max()))
     mean = torques[:, :, 1:5]  # 2500 to 4000 rpm
     mean = (mean.sum(axis=2) - 0.5 * (mean[:, :, 0] + mean[:, :, -1])) / 3.0
@@ -141,18 +161,25 @@ def test_failures_are_listed(tmp_path):
     assert "all failed" not in text[4]
 
 
-def test_a_grid_of_three_keys_is_cut_in_the_middle(tmp_path):
-    text = GRID + "  intake.plenum.volume: [4 L, 6 L, 8 L]\n" + SPEEDS
+@pytest.mark.parametrize("asked_for", ["", "slice: {intake.plenum.volume: 4.3 L}\n"])
+def test_a_grid_of_three_keys_is_cut_at_the_best(tmp_path, asked_for):
+    """Or where the study says."""
+    text = GRID + "  intake.plenum.volume: [4 L, 6 L, 8 L]\n" + SPEEDS + asked_for
     ran, plan = asked(tmp_path / "s", text.replace("steps: 5", "steps: 3"))
-    lengths, bores = (250.0, 450.0, 650.0), BORES
-    mean = np.array([[mean_torque(torque_of(plan, (a, b, 6.0))) for b in bores] for a in lengths])
+    lengths, bores, volumes = (250.0, 450.0, 650.0), BORES, (4.0, 6.0, 8.0)
+    means = np.array([[[mean_torque(torque_of(plan, (a, b, c))) for c in volumes] for b in bores]
+                      for a in lengths])  # fmt: skip
+    best = np.unravel_index(np.argmax(means), means.shape)[2]
+    at = 0 if asked_for else best
+    assert best != 0
+    mean = means[:, :, at]
     panels = [a for a in ran.pictures["study-contour.png"].axes if a.lines]
     i, j = np.unravel_index(np.argmax(mean), mean.shape)
     assert panels[1].lines[0].get_data() == ([bores[j]], [lengths[i]])
     filled = panels[1].collections[0]
     assert (filled.zmin, filled.zmax) == pytest.approx((mean.min(), mean.max()))
     title = panels[0].get_title().splitlines()
-    assert title[1] == "Volumetric efficiency at bore_to 41 mm, volume 6 L"
+    assert title[1] == f"Volumetric efficiency at bore_to 42 mm, volume {volumes[at]:g} L"
     assert [a.get_ylabel() for a in ran.pictures["study-envelope.png"].axes[1:]] == [
         "runner length, mm", "runner bore to, mm", "plenum volume, L",
     ]  # fmt: skip

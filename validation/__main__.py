@@ -15,14 +15,15 @@ from validation.cases import NAMES, draw_all, ran
 from validation.refinement import table
 from validation.results import as_json, as_junit, closing_line, failed, head, line
 
+CASES = [name.removeprefix("case_") for name in NAMES]
 
-def arguments(argv=None):
-    """The request; ends with exit code 2 if it is wrong."""
-    names = [name.removeprefix("case_") for name in NAMES]
+
+def options() -> argparse.ArgumentParser:
+    """The parser of the command line."""
     parser = argparse.ArgumentParser(
         prog="python -m validation",
         description="Run the published cases and print computed values beside their references.",
-        epilog=f"cases: {', '.join(names)}",
+        epilog=f"cases: {', '.join(CASES)}",
     )
     parser.add_argument("cases", nargs="*", metavar="CASE", help="only these (default: all)")
     parser.add_argument("--strict", action="store_true",
@@ -30,11 +31,17 @@ def arguments(argv=None):
     parser.add_argument("--json", type=Path, metavar="FILE", help="write all rows as JSON")
     parser.add_argument("--junit", type=Path, metavar="FILE", help="write all rows as JUnit XML")
     parser.add_argument("--figures", type=Path, metavar="DIR", help="draw the cases into DIR")
+    return parser
+
+
+def arguments(argv=None):
+    """The request; ends with exit code 2 if it is wrong."""
+    parser = options()
     args = parser.parse_args(argv)
     args.cases = [name.removeprefix("case_") for name in args.cases]
-    strange = [name for name in args.cases if name not in names]
+    strange = [name for name in args.cases if name not in CASES]
     if strange:
-        parser.error(f"no case '{strange[0]}'; there are: {', '.join(names)}")
+        parser.error(f"no case '{strange[0]}'; there are: {', '.join(CASES)}")
     for file in (args.json, args.junit):
         if file is not None and not file.absolute().parent.is_dir():
             parser.error(f"{file.parent} is not a folder")

@@ -41,14 +41,15 @@ from aircolumn.shown import unit
 MODEL = 1e-3  # relative numerical uncertainty of a computed point
 UNREPEATED = 0.005  # relative repeatability taken where pulls were not repeated
 MOST_COLLINEAR = 10.0
+SURE = 0.25  # of what is plausible: a wider interval that holds "nothing wrong" settles nothing
 PRESSURE_STEP = 0.01  # relative, for the barometer's effect
 
 
 @dataclass(frozen=True)
 class Unknown:
     """What may be fitted: its meaning and kind of quantity (shown.py), value when nothing is
-    wrong, bounds of the fit, what is plausible, step of differences (SI), and how it changes the
-    engine (None: FMEP needs no new march)."""
+    wrong, bounds of the fit, what is plausible, step of differences (SI), how it changes the
+    engine (None: FMEP needs no new march), and what would settle it."""
 
     meaning: str
     kind: str
@@ -57,6 +58,7 @@ class Unknown:
     plausible: tuple[float, float]
     step: float
     apply: Callable | None
+    measure: str
 
 
 def _discharge(engine: Engine, factor: float) -> Engine:
@@ -99,13 +101,17 @@ def _later(valve, later: float):
 
 UNKNOWNS = {
     "discharge": Unknown("times intake.valve.discharge.factor", "number", 1.0,
-                         (0.7, 1.3), (0.9, 1.1), 0.02, _discharge),
+                         (0.7, 1.3), (0.9, 1.1), 0.02, _discharge,
+                         "put the head on a flow bench, or log the air flow"),
     "fmep": Unknown("added to friction.constant", "mean pressure", 0.0,
-                    (-1e5, 1e5), (-0.3e5, 0.3e5), 0.05e5, None),
+                    (-1e5, 1e5), (-0.3e5, 0.3e5), 0.05e5, None,
+                    "motor the engine on the dyno to measure its friction"),
     "walls": Unknown("walls of runner and port warmer by", "temperature difference", 0.0,
-                     (-60.0, 120.0), (-20.0, 40.0), 10.0, _walls),
+                     (-60.0, 120.0), (-20.0, 40.0), 10.0, _walls,
+                     "measure the wall temperature of runner and port"),
     "cam": Unknown("intake cam (or the one shaft) later by", "angle", 0.0,
-                   (-15.0, 15.0), (-5.0, 5.0), 1.5, _cam),
+                   (-15.0, 15.0), (-5.0, 5.0), 1.5, _cam,
+                   "measure the valve events with a dial gauge and a degree wheel"),
 }  # fmt: skip
 
 
@@ -125,6 +131,8 @@ class Calibration:
         u, value, wide = UNKNOWNS[name], self.values[name], self.half_widths[name]
         if min(abs(value - b) for b in u.bounds) < 1e-3 * (u.bounds[1] - u.bounds[0]):
             return "at its bound: something else is wrong"
+        if abs(value - u.neutral) <= wide > SURE * (u.plausible[1] - u.plausible[0]):
+            return f"not determined: {u.measure}"
         if u.plausible[0] <= value <= u.plausible[1]:
             return "plausible"
         if u.plausible[0] - wide <= value <= u.plausible[1] + wide:

@@ -3,8 +3,8 @@
 import numpy as np
 
 from aircolumn.page.charts import SPEED, chart, known, line, look
-from aircolumn.report.study_plots import axis_words, mean_torque, middle_of, shown_curves
-from aircolumn.report.study_report import answer_text, best_on_average, shown
+from aircolumn.report.study_plots import axis_words, cut_of, mean_torque, shown_curves
+from aircolumn.report.study_report import answer_text, best_on_average, no_effect_text, shown
 from aircolumn.shown import unit
 from aircolumn.study.aims import KINDS, words
 from aircolumn.study.session import Searched, Sensitive
@@ -26,7 +26,8 @@ def _sweep(plan, result):
     data = result.data
     charts = [_best(data), *_maps(plan, data), _family(plan, data)]
     varied = " and ".join(axis_words(a).partition(",")[0] for a in plan.axes)
-    return f"What does a change of {varied} do?", best_on_average(plan, data), charts
+    said = "\n".join(filter(None, (best_on_average(plan, data), no_effect_text(plan, data))))
+    return f"What does a change of {varied} do?", said, charts
 
 
 def _best(data) -> dict:
@@ -52,7 +53,7 @@ def _maps(plan, data) -> list[dict]:
     if not shape or not numeric or numeric[0] is not plan.axes[0] or data.sizes["rpm"] < 2:
         return []
     first, rpm = plan.axes[0], data.rpm.values
-    cut, said = middle_of(plan, data)
+    cut, said = cut_of(plan, data)
     at = f" at {said}" if said else ""
     made = [_map("map", f"Volumetric efficiency{at}", SPEED, _number(first),
                  "volumetric efficiency", "share",
@@ -76,7 +77,7 @@ def _maps(plan, data) -> list[dict]:
 
 
 def _family(plan, data) -> dict:
-    cut, said = middle_of(plan, data) if plan.grid_shape() else (data, "")
+    cut, said = cut_of(plan, data) if plan.grid_shape() else (data, "")
     rows = cut.torque.values.reshape(-1, data.sizes["rpm"])
     names = plan.axes[0].values if plan.grid_shape() else plan.case_names
     title = "brake torque" + (f" ({said})" if said else "")

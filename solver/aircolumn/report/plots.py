@@ -176,6 +176,7 @@ def contours(fig, panel, x, y, values, label):
                 inside.append(tuple(piece[int(np.argmax(away))]))
     digits = 0 if np.min(np.diff(filled.levels)) >= 1.0 else 1
     for text in panel.clabel(lines, fontsize=8, fmt=f"%.{digits}f", manual=inside or False):
+        text.set_rotation(0.0)  # upright: 98 stood on its head reads as 86
         text.set_path_effects([withStroke(linewidth=2, foreground="white")])
 
 

@@ -279,7 +279,12 @@ def calibration_text(s) -> str:
         f"Calibration on {first} ({c.evaluations} curves computed)",
         _left(["unknown", "meaning", "value", "+-", "unit", ""], rows),
         f"+-: joint 95 % intervals. Misfit (chi^2 per degree of freedom) {c.misfit:.2f}"
-        + (": the model cannot follow the data within its noise" if c.misfit > 2.0 else ""),
+        + (
+            ": the model cannot follow the data within its"
+            " noise. Check what was not fitted: valve timing, compression, exhaust, burn phasing"
+            if c.misfit > 2.0
+            else ""
+        ),
     ]
     for name in (first, *others):
         role = "fitted" if name == first else "not fitted, a test"

@@ -3,7 +3,7 @@
 import numpy as np
 from matplotlib import colormaps
 
-from aircolumn.curves.summary import interest_range, mean_over
+from aircolumn.curves.summary import TIE, mean_over
 from aircolumn.report.caution import SHORT
 from aircolumn.report.plots import (
     SPEED,
@@ -20,8 +20,9 @@ from aircolumn.shown import unit
 from aircolumn.study.aims import KINDS, words
 from aircolumn.study.session import Searched, Sensitive
 from aircolumn.study.sweep import Sweep, best_per_speed
+from aircolumn.study.ties import best_case, level, range_of
 
-MOST_CURVES = 9
+MOST_CURVES, MOST_GREY = 9, 500
 
 
 def plot_answer(plan, answer, folder) -> list:
@@ -53,25 +54,35 @@ def axis_words(axis) -> str:
     return f"{named}, {axis.unit}" if axis.unit else named
 
 
-def middle_of(plan, data):
-    """The data over the first axis and speed, the other axes in their middle; and that in words."""
-    middle = {a.name: len(a.values) // 2 for a in plan.axes[1:]}
-    said = [f"{a.name} {a.values[k]:.4g} {a.unit}" if not isinstance(a.values[k], str)
-            else f"{a.name} {a.values[k]}" for a, k in zip(plan.axes[1:], middle.values(),
+def slice_of(plan, data, first: int = 1) -> dict[str, int]:
+    """Where the axes from number ``first`` on are cut for a picture: as the study says, else at the
+    best case."""
+    best = best_case(plan, data)
+    middle = tuple(n // 2 for n in plan.grid_shape())
+    at = middle if best is None else np.unravel_index(best, plan.grid_shape())
+    cuts = zip(plan.axes[first:], at[first:], strict=True)
+    return {a.name: plan.slice.get(a.name, int(k)) for a, k in cuts}
+
+
+def cut_of(plan, data):
+    """The data over the first axis and speed, the other axes cut; and that in words."""
+    cut = slice_of(plan, data)
+    said = [f"{a.name} {a.values[k]:.4g} {a.unit}".rstrip() if not isinstance(a.values[k], str)
+            else f"{a.name} {a.values[k]}" for a, k in zip(plan.axes[1:], cut.values(),
                                                            strict=True)]  # fmt: skip
-    return data.isel(middle), ", ".join(said)
+    return data.isel(cut), ", ".join(said)
 
 
 def mean_torque(plan, data):
     """Mean torque [N m] over the range of interest, (first key, second key); and that range.
 
-    Further keys in their middle; without a range of interest, over all speeds.
+    Further keys are cut as in other pictures; without a range of interest, over all speeds.
     """
     first, second = plan.axes[:2]
-    rest = {a.name: len(a.values) // 2 for a in plan.axes[2:]}
-    torque = data.torque.isel(rest).transpose(first.name, second.name, "rpm").values
+    torque = data.torque.isel(slice_of(plan, data, 2))
+    torque = torque.transpose(first.name, second.name, "rpm").values
     rpm = data.rpm.values
-    span = interest_range(plan.engine.speeds, rpm) or (rpm[0], rpm[-1])
+    span = range_of(plan, rpm)
     return np.array([[mean_over(rpm, t, *span) for t in row] for row in torque]), span
 
 
@@ -85,7 +96,7 @@ def plot_contour(plan, data, base) -> list:
     first = plan.axes[0]
     both = len(plan.axes) > 1 and not isinstance(plan.axes[1].values[0], str)
     both = both and len(plan.axes[1].values) > 1
-    cut, said = middle_of(plan, data)
+    cut, said = cut_of(plan, data)
     with figure(1 + both, figsize=(8.5, 5.2 * (1 + both)), sharex=False, squeeze=False) as (
         fig, axes,
     ):  # fmt: skip
@@ -134,7 +145,7 @@ def _mean_torque(fig, panel, plan, data):
 def plot_family(plan, data, base) -> list:
     """Torque and VE over speed, a curve for each value of the first key (or each case)."""
     shape = plan.grid_shape()
-    cut, said = middle_of(plan, data) if shape else (data, "")
+    cut, said = cut_of(plan, data) if shape else (data, "")
     lines = len(plan.axes[0].values) if shape else data.sizes["case"]
     picked = shown_curves(lines)
     colors = colormaps["cividis"](np.linspace(0.0, 0.85, len(picked)))
@@ -167,7 +178,7 @@ def _case_label(plan, k) -> str:
 
 
 def plot_envelope(plan, data, base) -> list:
-    """The most torque any case has at each speed, and which values have it."""
+    """The most torque any case has at each speed, and the values of the cases level with it."""
     values, best = best_per_speed(data)
     rpm = data.rpm.values
     numeric = [k for k, a in enumerate(plan.axes) if not isinstance((*a.values, a.low)[0], str)]
@@ -176,19 +187,31 @@ def plot_envelope(plan, data, base) -> list:
         top = axes[0, 0]
         torque = unit("torque")
         table = torque.of(data.torque.values.reshape(-1, len(rpm)))
-        top.plot(rpm, table.T, color="#c9c9c9", linewidth=0.6)
+        drawn = np.unique(np.linspace(0, len(table) - 1, min(len(table), MOST_GREY)).astype(int))
+        top.plot(rpm, table[drawn].T, color="#c9c9c9", linewidth=0.6, marker="")
         top.plot(rpm, torque.of(values), label="best at each speed", **STYLES[0])
         top.set_ylabel(f"brake torque, {torque.name}")
         top.set_title(heading(plan.engine.title, "Study"))
         name_lines(top)
+        alike = level(table)
         for panel, k in zip(axes[1:, 0], numeric, strict=True):
-            at = [np.nan if b < 0 else plan.rows[b][k] for b in best]
-            panel.plot(rpm, at, **{**STYLES[1], "drawstyle": "steps-mid"})
-            panel.set_ylabel(axis_words(plan.axes[k]), fontsize=8)
+            _level_values(panel, plan, k, rpm, alike, best)
         axes[-1, 0].set_xlabel(SPEED)
-        caption = f"Grey: every case. Below: the values that give the most torque. {SHORT}"
+        grey = "every case" if len(drawn) == len(table) else f"{len(drawn)} of {len(table)} cases"
+        caption = (f"Grey: {grey}. Below: the values of the best case (points) and of all cases"
+                   f" within {100 * TIE:g} % of it (bars).\n{SHORT}")  # fmt: skip
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)
+
+
+def _level_values(panel, plan, k, rpm, alike, best):
+    """The values of one key that make the most torque at each speed, and those level with it."""
+    held = np.array([row[k] for row in plan.rows], dtype=float)
+    there = np.flatnonzero(best >= 0)
+    low, high = (np.array([f(held[alike[:, n]]) for n in there]) for f in (np.min, np.max))
+    panel.vlines(rpm[there], low, high, color=STYLES[1]["color"], alpha=0.35, linewidth=5.0)
+    panel.plot(rpm[there], held[best[there]], **{**STYLES[1], "linestyle": ""})
+    panel.set_ylabel(axis_words(plan.axes[k]), fontsize=8)
 
 
 def plot_search(search, found, base) -> list:

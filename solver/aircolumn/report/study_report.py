@@ -2,12 +2,14 @@
 
 import numpy as np
 
-from aircolumn.curves.summary import interest_range, mean_over
+from aircolumn.curves.summary import TIE
 from aircolumn.report.files import write_netcdf, write_rows
 from aircolumn.report.tables import fitted, listed
 from aircolumn.shown import counted, headed, unit, unit_of
+from aircolumn.study import ties
 from aircolumn.study.aims import KINDS, words
 from aircolumn.study.labelled import band_dataset, indices_dataset, search_dataset
+from aircolumn.study.sensitivity import NARROW, count_needed, unsettled
 from aircolumn.study.session import Searched, Sensitive
 from aircolumn.study.sweep import Sweep, best_per_speed
 from aircolumn.study.tolerance import Band
@@ -79,38 +81,54 @@ def write_tables(plan, answer, folder, origin):
 
 def sweep_text(plan, data, failures) -> str:
     """The best case at every speed and over the range that matters, and what failed."""
-    values, best = best_per_speed(data)
+    values, _ = best_per_speed(data)
     torque = unit("torque")
-    failed = np.isnan(data.torque.values.reshape(-1, data.sizes["rpm"])).sum(axis=0)
+    table = data.torque.values.reshape(-1, data.sizes["rpm"])
+    failed, alike = np.isnan(table).sum(axis=0), ties.level(table)
     lines = []
-    for k, (rpm, value, n) in enumerate(zip(data.rpm.values, values, best, strict=True)):
-        where = "all failed" if n < 0 else plan.case_words(plan.rows[n])
+    for k, (rpm, value) in enumerate(zip(data.rpm.values, values, strict=True)):
+        among = np.flatnonzero(alike[:, k])
+        where = ties.words(plan, among) if among.size else "all failed"
         count = [f"{failed[k]} of {len(plan.rows)}"] if failures else []
         lines.append([f"{rpm:.0f}", torque.number(value), *count, where])
     heads = ["rpm", f"torque {torque.name}", *(["failed"] if failures else []), "with"]
-    text = "Most torque at each speed\n" + fitted(heads, lines)
-    texts = (text, best_on_average(plan, data), failures_text(plan, failures))
+    text = (f"Most torque at each speed (cases within {100 * TIE:g} % of it count as level)\n"
+            + fitted(heads, lines))  # fmt: skip
+    texts = (text, best_on_average(plan, data), no_effect_text(plan, data),
+             failures_text(plan, failures))  # fmt: skip
     return "\n\n".join(t for t in texts if t)
 
 
 def best_on_average(plan, data) -> str:
-    """The case with the most torque on average over the range that matters, or over all speeds;
-    says so where it stands at an end of what was tried."""
+    """The cases with the most torque on average over the range that matters, or over all speeds;
+    says so where the best stands at the edge of the range tried."""
     rpm = data.rpm.values
     if rpm.size < 2:
         return ""
-    low, high = interest_range(plan.engine.speeds, rpm) or (float(rpm[0]), float(rpm[-1]))
-    table = data.torque.values.reshape(-1, rpm.size)
-    means = np.array([mean_over(rpm, torque, low, high) for torque in table])
+    means, (low, high) = ties.means_of(plan, data), ties.range_of(plan, rpm)
     if not np.isfinite(means).any():
         return ""
-    best = plan.rows[int(np.nanargmax(means))]
+    among = np.flatnonzero(ties.level(means))
     said = (f"Most torque on average from {low:.0f} to {high:.0f} rpm:"
-            f" {unit('torque').said(np.nanmax(means))} with {plan.case_words(best)}")  # fmt: skip
+            f" {unit('torque').said(np.nanmax(means))} with {ties.words(plan, among)}")  # fmt: skip
+    best = plan.rows[int(np.nanargmax(means))]
+    idle = {name for name, *_ in ties.without_effect(plan, data)}
     ends = [axis.name for axis, value in zip(plan.axes, best, strict=True)
-            if plan.grid_shape() and not isinstance(value, str) and len(axis.values) > 2
-            and value in (min(axis.values), max(axis.values))]  # fmt: skip
-    return said + (f" ({listed(ends)}: at the end of what was tried)" if ends else "")
+            if plan.grid_shape() and axis.name not in idle and axis.is_edge(value)]  # fmt: skip
+    return said + (f" ({listed(ends)}: at the edge of the range tried)" if ends else "")
+
+
+def no_effect_text(plan, data) -> str:
+    """Which keys do not matter, and how little they do."""
+    if data.sizes["rpm"] < 2:
+        return ""
+    low, high = ties.range_of(plan, data.rpm.values)
+    return "\n".join(
+        f"{name[0].upper()}{name[1:]} does not matter here: over the range tried, mean torque from"
+        f" {low:.0f} to {high:.0f} rpm changes by {100 * mean:.2f} % at most, and torque at any one"
+        f" speed by {100 * single:.1f} %."
+        for name, mean, single in ties.without_effect(plan, data)
+    )
 
 
 def failures_text(plan, failures) -> str:
@@ -177,8 +195,8 @@ def _cost(aim, best: float, curve) -> str:
     return f"costs {float(own.of(cost)):.2g} {own.name}".rstrip() if cost > 0.0 else "costs nothing"
 
 
-def sensitivity_text(aim, indices) -> str:
-    """Indices, the most telling key first."""
+def sensitivity_text(aim, indices, count: int) -> str:
+    """Indices, the most telling key first; count: of samples."""
     order = np.argsort(-indices.total)
     rows = [
         [indices.names[k], f"{indices.first[k]:.3f}", f"{indices.first_wide[k]:.3f}",
@@ -192,7 +210,21 @@ def sensitivity_text(aim, indices) -> str:
     note = (
         "first order: share of the variance that the key makes alone; total: with its interactions"
     )
-    return head + fitted(["key", "first order", "+-", "total", "+-"], rows) + "\n" + note
+    table = fitted(["key", "first order", "+-", "total", "+-"], rows)
+    return "\n".join(filter(None, (head + table, note, unsettled_text(indices, count))))
+
+
+def unsettled_text(indices, count: int) -> str:
+    """Indices that cannot be as they stand, and the count that would do."""
+    doubts = unsettled(indices)
+    if not doubts:
+        return ""
+    reasons = [
+        f"{listed([n for n, r in doubts.items() if r == why])} ({why})"
+        for why in dict.fromkeys(doubts.values())
+    ]
+    return (f"Too few samples: {'; '.join(reasons)}. With count: {count_needed(indices, count)} the"
+            f" intervals would be about +-{NARROW:g}.")  # fmt: skip
 
 
 def tolerance_text(plan, band) -> str:
@@ -287,6 +319,6 @@ def write_band(plan, band, path):
 _TEXTS = {
     Sweep: lambda plan, s: sweep_text(plan, s.data, s.failures),
     Searched: lambda plan, s: search_text(s.search, s.found),
-    Sensitive: lambda plan, s: sensitivity_text(s.aim, s.indices),
+    Sensitive: lambda p, s: sensitivity_text(s.aim, s.indices, p.study.sensitivity.count),
     Band: tolerance_text,
 }

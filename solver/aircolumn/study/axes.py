@@ -40,6 +40,17 @@ class Axis:
             return round(float(value))
         return f"{float(value)!r} {self.unit}" if self.unit else float(value)
 
+    def is_edge(self, value) -> bool:
+        """Whether a value is the smallest or largest of three or more."""
+        several = len(self.values) > 2 and not isinstance(value, str)
+        return several and value in (min(self.values), max(self.values))
+
+    def nearest(self, value) -> int:
+        """Which of the values is nearest; of words, the same. Raises ValueError."""
+        if isinstance(self.values[0], str) or isinstance(value, str):
+            return self.values.index(value)
+        return min(range(len(self.values)), key=lambda k: abs(self.values[k] - value))
+
     def scaled(self, share: float) -> float:
         """The value at a share, 0 to 1, of the span."""
         value = self.low + share * (self.high - self.low)

@@ -148,7 +148,11 @@ StudySpeeds = Annotated[
 
 
 class StudyFile(Part):
-    """The whole study file: an engine file, what is varied of it, and what is asked."""
+    """The whole study file: an engine file, what is varied of it, and what is asked.
+
+    slice: of a grid, the values of further keys at which pictures over the first key are drawn
+    (left out, those of the best case).
+    """
 
     engine: str
     runner: str | None = None
@@ -157,6 +161,7 @@ class StudyFile(Part):
     cases: list[dict[str, Plain]] | None = None
     sample: Sample | None = None
     warm_start: bool = False
+    slice: dict[str, Plain] = Field({})
     search: Search | None = None
     sensitivity: Sensitivity | None = None
     tolerance: Tolerance | None = None

@@ -59,6 +59,7 @@ class Plan:
         self.speeds = self._speeds()
         self._check_count()
         self._check_ends()
+        self.slice = self._slice()
         if self._problems:
             raise InputError(source.path, self._problems)
 
@@ -297,6 +298,30 @@ class Plan:
             said = (f"{keys} keys of an engine file of {self.description.size} values are too many;"
                     f" at most {MOST_CHECKED // ENDS // self.description.size}")  # fmt: skip
             raise self.wrong(place, said)
+
+    def _slice(self) -> dict[str, int]:
+        """Axis name to the number of the value at which pictures are drawn."""
+        chosen = {}
+        further = {} if self.grid_shape() is None else {a.key: a for a in self.axes[1:]}
+        for key, value in self.study.slice.items():
+            axis = further.get(key)
+            if axis is None:
+                known = ", ".join(further) or "none: it needs a grid of two keys or more"
+                said = f"a slice is taken at a value of a further key ({known})"
+                self._problems += self.wrong(("slice", key), said).problems
+                continue
+            try:
+                unit, (number,) = ("", [value]) if isinstance(axis.values[0], str) else (
+                    self._numbers([value], ("slice", key)))  # fmt: skip
+                if unit != axis.unit:
+                    raise self.wrong(("slice", key), f"write it in {axis.unit or 'no unit'}")
+                chosen[axis.name] = axis.nearest(number)
+            except InputError as error:
+                self._problems += error.problems
+            except ValueError:
+                said = f"{axis.key} has no value '{value}' here"
+                self._problems += self.wrong(("slice", key), said).problems
+        return chosen
 
     def _check_count(self):
         """Not more than fits into memory, or into a week."""

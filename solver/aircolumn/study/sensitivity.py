@@ -7,12 +7,16 @@ Comput. Phys. Commun. 181, through the SALib library, with its bootstrap interva
 
 from dataclasses import dataclass
 from importlib.util import find_spec
+from math import ceil, log2
 
 import numpy as np
 
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.study.aims import value_of
 from aircolumn.study.sweep import computed
+
+ROUNDING = 1e-3  # the smallest difference of indices that is shown
+SMALL, NARROW = 0.1, 0.1  # an index that hardly counts; half-width of an interval that will do
 
 
 @dataclass(frozen=True)
@@ -27,6 +31,26 @@ class Indices:
     total_wide: np.ndarray
     mean: float
     deviation: float
+
+
+def unsettled(found: Indices) -> dict[str, str]:
+    """{key: why its indices cannot be taken as they are}: a first order above the total, which no
+    function has, or an interval wider than a value that would count."""
+    reasons = {}
+    for k, name in enumerate(found.names):
+        first, total = found.first[k], found.total[k]
+        if first > total + ROUNDING:
+            reasons[name] = "first order above total"
+        elif found.total_wide[k] > max(total, SMALL) or found.first_wide[k] > max(first, SMALL):
+            reasons[name] = "an interval wider than its value"
+    return reasons
+
+
+def count_needed(found: Indices, count: int) -> int:
+    """Samples, a power of two, that would narrow all intervals to NARROW: they shrink with the root
+    of the count."""
+    widest = max(*found.first_wide, *found.total_wide, NARROW)
+    return max(2 * count, 2 ** ceil(log2(count * (widest / NARROW) ** 2)))
 
 
 def need_salib():

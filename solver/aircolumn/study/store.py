@@ -33,6 +33,7 @@ _INSERT = "INSERT OR REPLACE INTO points VALUES (?, ?, ?, ?)"
 _ROWS = "SELECT key, figures, reason, checksum FROM points ORDER BY rowid"
 _DAMAGE = (sqlite3.Error, ValueError, OverflowError, MemoryError)  # what SQLite ends in
 _SUFFIXES = ("", "-wal", "-shm")
+_DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_READONLY}
 #: What the machine is to blame for, not the file.
 _ELSEWHERE = {
     sqlite3.SQLITE_BUSY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR,
@@ -117,7 +118,8 @@ class Store:
         try:
             self._write(rows)
         except sqlite3.Error as error:
-            if not self._is_elsewhere(error):  # found to be damaged only now
+            code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+            if code in _DAMAGED and not self._is_elsewhere(error):  # found only now
                 self.base.close()
                 self.base = self._begun_anew()
                 self._write(rows)
