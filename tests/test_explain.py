@@ -82,7 +82,7 @@ def test_every_sentence_follows_its_figure(told):
         ("wave_part", -3e4, "the arriving wave brings -30.0 kPa"),
         ("left_over", -5e3, "hinders the start of filling"),
         ("backflow", 0.07, "7 % of the charge is pushed back"),
-        ("overlap", 8e3, "holds back burned gas"),
+        ("overlap", 8e3, "keeps exhaust gas in the cylinder"),
     ):
         other = sentences("hump", replace(told, **{name: value}))
         assert any(said in line for line in other), said

@@ -157,11 +157,11 @@ def test_the_figures_word_for_word():
         " before the valve shuts at 598 deg. The arriving wave is highest at 531 deg (+17.4 kPa).",
         "While the valve closes the arriving wave brings +4.3 kPa and the air column's own momentum"
         " +2.8 kPa; 2 % of the charge is pushed back.",
-        "With this travel time the column in the closed runner rings 3.7 times a cycle; the"
-        " computed pressure swings 3.5 times. When the valve opens, the arriving wave stands at"
+        "With this travel time the closed runner rings 3.7 times per cycle; the"
+        " computed pressure has 3.5 peaks. When the valve opens, the arriving wave stands at"
         " +2.1 kPa, which helps the start of filling.",
         "During overlap the exhaust pressure is 7.6 kPa below the intake pressure, which draws"
-        " burned gas out.",
+        " exhaust gas out of the cylinder.",
     ]
     told = sentences("hump", CAUSE)
     assert told == ["hump at 3456 rpm, VE 107.9 %.", *figures(CAUSE)]  # no verdict without worths
@@ -179,7 +179,10 @@ def test_the_figures_word_for_word():
         ({"peak": 510.0}, "as tapers and steps on the way send part of it back sooner"),
         ({"left_over": 1.4e3}, "the arriving wave stands at +1.4 kPa, which has little effect"),
         ({"left_over": -1.6e3}, "stands at -1.6 kPa, which hinders the start of filling"),
-        ({"overlap": 1.6e3}, "is 1.6 kPa above the intake pressure, which holds back burned gas"),
+        (
+            {"overlap": 1.6e3},
+            "is 1.6 kPa above the intake pressure, which keeps exhaust gas in the cylinder",
+        ),
         ({"backflow": 0.005}, "momentum +2.8 kPa. With"),
         ({"backflow": 0.09}, "; 9 % of the charge is pushed back."),
     ],
@@ -223,11 +226,11 @@ def test_the_verdict_is_what_changed():
         # the same figures at the valve, whatever they are, make no verdict on their own
         ({"intake": 0.02, "exhaust": 0.02}, {}, "No wave makes this hump: the intake wave +0.0"),
         ({"intake": 0.01, "exhaust": 0.11, "overlap": -9e3}, {"overlap": 2e3},
-         "The exhaust, not the intake wave, draws burned gas out: during overlap it stands 9.0 kPa"
-         " below the intake, 2.0 kPa above it at the hollow: +10.0 points"),
+         "The exhaust, not the intake wave, draws exhaust gas out of the cylinder: during overlap"
+         " it stands 9.0 kPa below the intake, 2.0 kPa above it at the hollow: +10.0 points"),
         ({"intake": 0.01, "exhaust": 0.11, "overlap": 1e3}, {"overlap": 9e3},
-         "The exhaust, not the intake wave, holds back less burned gas: during overlap it stands"
-         " 1.0 kPa above the intake, 9.0 kPa above it at the hollow"),
+         "The exhaust, not the intake wave, keeps less exhaust gas in the cylinder: during overlap"
+         " it stands 1.0 kPa above the intake, 9.0 kPa above it at the hollow"),
         ({"intake": 0.01, "exhaust": 0.11, "overlap": 9e3}, {"overlap": 2e3},
          "The exhaust, not the intake wave, makes this hump: +10.0 points"),
         ({"wave_part": 1e3, "ram_part": 8e3}, {},

@@ -258,10 +258,10 @@ def test_pull_of_two_manifolds(demo, truth, tmp_path, capsys):
     names = ["omitted.csv", "origin.json", *pull, "rescue-four.yaml"]
     assert sorted(p.name for p in out.iterdir()) == names
     assert "left out: 1 row" in printed
-    assert "No channel is shown to differ" in printed
+    assert "No channel clearly differs" in printed
     assert "long has more torque" in printed
-    assert "rpm: long less short +" in printed
-    assert "long wins" in printed
+    assert "more than short" in printed
+    assert "clear win for long" in printed
     assert "A prediction is not a clearance to run." in (out / "pull.txt").read_text()
 
 

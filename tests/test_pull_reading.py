@@ -297,3 +297,34 @@ def test_a_heading_without_an_end_is_read_at_once(tmp_path):
         with pytest.raises(InputError):
             read_pulls(path)
         assert process_time() - start < 1.0
+
+
+@pytest.mark.parametrize(
+    "head",
+    [
+        "EngSpd;Tq;Pwr\n1/min;Nm;kW", "n [1/min];M [Nm];P [kW]", "n/min-1;M/Nm;P/kW",
+        "n {rpm};Torque <Nm>;x", "Eng Speed (rpm);M in Nm;x", "n;M;P\n1/min;Nm;kW",
+        "rpm;torque [kN m];x",
+    ],
+)  # fmt: skip
+def test_headings_as_labs_write_them(head, tmp_path):
+    scale = 1e-3 if "kN" in head else 1.0
+    rows = "".join(f"{n};{scale * 200};{200 * n * np.pi / 30e3:.4f}\n" for n in (2000, 2500, 3000))
+    file = read_pulls(written(tmp_path, f"Lab 3 - group B;;\n{head}\n{rows}"))
+    assert file.pulls[0].readings["torque"] == pytest.approx(200.0, rel=1e-4)
+    assert list(file.pulls[0].readings["rpm"]) == [2000.0, 2500.0, 3000.0]
+
+
+def test_the_nearest_line_and_what_it_lacks_are_told(tmp_path):
+    rows = "2000;200\n2500;201\n3000;202\n"
+    path = written(tmp_path, f"Lab 3 - group B;;\nRPM;Md\n{rows}")
+    with pytest.raises(InputError) as error:
+        read_pulls(path)
+    assert ":2:1: no line of headings with engine speed and torque or power: 'RPM;Md' is nearest," \
+        " but torque or power is not in it" in str(error.value)  # fmt: skip
+    notes = Measured.model_validate({"columns": {"torque": {"name": "M", "unit": "N m"}}})
+    with pytest.raises(InputError, match=r"torque \('M' by pull\.columns\) or power is not in it"):
+        read_pulls(path, notes)
+    rows = rows.replace("\n", ";90;80;1\n")
+    text = f"EngSpd;Tq;OilT [C];H2O [C];Elapsed [s]\n1/min;Nm;;;\n{rows}"
+    assert {"oil", "coolant", "time"} <= set(read_pulls(written(tmp_path, text)).columns)

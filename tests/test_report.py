@@ -54,7 +54,7 @@ def test_texts_are_escaped(html):
 
 def test_what_it_says(made, html):
     """Answer, facts, reasons, assumptions, inputs, origin, caution."""
-    assert "middle has the most torque from 2500 to 4000 rpm" in html
+    assert "middle makes the most torque from 2500 to 4000 rpm" in html
     assert "short: peak VE" in html
     assert html.count("The suction wave leaves the valve") >= 1
     assert "<code>intake.throttle.discharge_coefficient</code>" in html

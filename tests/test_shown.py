@@ -75,7 +75,8 @@ SI = {
 }  # fmt: skip
 #: what pint calls otherwise, or takes for something else
 OTHERWISE = {
-    "%": "percent", "cc": "cm^3", "ccm": "cm^3", "cu in": "inch^3", "sq in": "inch^2",
+    "%": "percent", "cc": "cm^3", "ccm": "cm^3", "cu in": "inch^3", "cid": "inch^3", "ci": "inch^3",
+     "sq in": "inch^2",
     "r/min": "revolution/minute", "rev/min": "revolution/minute", "1/min": "revolution/minute",
     "Hz": "revolution/s", "1/s": "revolution/s", "rev/s": "revolution/s", "kg m": "kgf*m",
     "lbs": "lb", "Nm": "N*m", "Btu/lb": "Btu_it/lb",
@@ -85,6 +86,7 @@ OTHERWISE = {
 
 def in_pint(name: str, kind: str) -> str:
     """A unit in the library's spelling."""
+    name = name.replace("in Hg", "inHg").replace("in H2O", "inH2O")
     if name in OTHERWISE:
         return OTHERWISE[name]
     top, *rest = name.split("/", 1)

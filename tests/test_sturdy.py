@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from tests import made_up, spoiled
+from tests import costly, made_up, spoiled
 from tests.conftest import CLASSROOM, DEMO
 from tests.studies import GRID, asked, plan_of
 from tests.test_study_resume import kill_at_random, same_results, study_command
@@ -49,6 +49,18 @@ def test_spoiled_files(kind, count):
 def test_many_spoiled_files(kind, count):
     _, wrong = spoiled.run(kind, count, 1000)
     assert not wrong
+
+
+@pytest.mark.parametrize(
+    "count", [40, pytest.param(1000, marks=pytest.mark.slow)], ids=["some", "many"]
+)
+@pytest.mark.parametrize("kind", ["engines", "studies", "pulls"])
+def test_files_made_to_cost(kind, count):
+    """A result or a message within 5 s of CPU and 1 GB: files of tests/costly.py."""
+    ended, wrong, _ = costly.run(kind, count)
+    assert not wrong
+    assert ended["result"] > 0.05 * count
+    assert ended["message"] > 0.05 * count
 
 
 @pytest.mark.parametrize("name", ["/dev/zero", "fifo", "folder", "long"])

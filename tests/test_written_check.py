@@ -127,8 +127,8 @@ def test_figures_of_the_demo(tmp_path, capsys):
         f" stoichiometric air-fuel ratio {stoichiometric:.2f}"
     )
     assert said["delivery"] == (
-        "at the port; of the latent heat of what reaches the cylinder as liquid the charge supplies"
-        " 10 % (assumed), walls the rest"
+        "at the port; liquid fuel in the cylinder takes 10 % of its heat of evaporation from the"
+        " charge (assumed), the rest from the walls"
     )
     assert said["leak past the rings"] == f"{2.0 * 0.089:.2f} mm2 per cylinder (assumed)"
     assert len(said["all"]) == 19
@@ -138,15 +138,16 @@ def test_how_the_fuel_arrives(tmp_path, capsys):
     def delivery(text):
         return checked(tmp_path, changed(("delivery: port", text)), capsys)["delivery"]
 
-    walls = "of the latent heat of what reaches the cylinder as liquid the charge supplies"
+    walls = "liquid fuel in the cylinder takes"
+    share = "of its heat of evaporation from the charge"
     assert delivery("delivery: direct, charge_cooling: 0.8, injection_start: 280 deg") == (
         "direct, from 280 deg before firing top dead centre on for 60 deg;"
-        f" {walls} 80 %, walls the rest"
+        f" {walls} 80 % {share}, the rest from the walls"
     )
     said = delivery("delivery: premixed")
     assert re.fullmatch(
         r"premixed, 60 % of it as vapour \(assumed\), drawn in at \d+\.\d degC;"
-        rf" {walls} 10 % \(assumed\), walls the rest", said,
+        rf" {walls} 10 % {share} \(assumed\), the rest from the walls", said,
     )  # fmt: skip
     # 60 % of 350 kJ/kg at 13.8 kg of air per kg: cp of air 1.006 kJ/(kg K), of vapour about 1.6
     vapour = 0.6 / 13.8

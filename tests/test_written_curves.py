@@ -159,7 +159,7 @@ def test_verdict(written, curves_due):
     listed = ", ".join(f"{r} {m:.1f}" for r, m in means.items())
     best = max(means, key=means.get)
     assert best == "middle"  # neither the first nor the last
-    assert f"mean torque from 2500 to 4000 rpm, N m: {listed}; {best} has the most" in said
+    assert f"mean torque from 2500 to 4000 rpm, N m: {listed}; {best} makes the most" in said
 
 
 @pytest.mark.parametrize("name", ["curve", "compare"])

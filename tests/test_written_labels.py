@@ -39,9 +39,9 @@ LABELS = {
     ("compare", "compare"): (
         [(RESCUE, "", VE, ""), ("", "", "brake torque, N m\n(observed)", ""),
          ("", SPEED, "brake power, kW\n(observed)", "")],
-        "Markers: computed points. Rings: the highest of them, named at the line's end.\nShaded:"
+        "Markers: computed points. Rings: peak values, labelled at the right.\nShaded:"
         " range of interest, 2500 to 4000 rpm. Dotted: speeds at which torque curves cross."
-        " Broad and pale: two-way.\n"
+        " Wide pale bands: two-way.\n"
         f"{CAUTION}",
     ),
     ("manifold", "compare-cylinders"): (
@@ -96,15 +96,16 @@ LABELS = {
     ("sweep", "study-family"): (
         [(RESCUE, "", VE, ""),
          ("", SPEED, "brake torque, N m", "")],
-        f"Curves by runner length, mm (bore_to 41 mm).\n{CAUTION}",
+        f"Curves by runner length, mm (bore_to 42 mm).\n{CAUTION}",
     ),
     ("sweep", "study-envelope"): (
         [(RESCUE, "", "brake torque, N m", ""), ("", "", "runner length, mm", ""),
          ("", SPEED, "runner bore to, mm", "")],
-        f"Grey: every case. Below: the values that give the most torque. {CAUTION}",
+        "Grey: every case. Below: the values of the best case (points) and of all cases within"
+        f" 0.5 % of it (bars).\n{CAUTION}",
     ),
     ("sweep", "study-contour"): (
-        [(f"{RESCUE}\nVolumetric efficiency at bore_to 41 mm", SPEED, "runner length, mm", ""),
+        [(f"{RESCUE}\nVolumetric efficiency at bore_to 42 mm", SPEED, "runner length, mm", ""),
          ("Mean torque from 2500 to 4000 rpm", "runner bore to, mm",
           "runner length, mm", ""),
          ("", "", "VE, %", ""), ("", "", "mean torque, N m", "")],
@@ -160,7 +161,7 @@ def test_labels(runs, key):
         for line in named:
             label = str(line.get_label()).partition(" (")[0]
             at_its_end = any(text.startswith(label) for text in said)
-            pale = f"Broad and pale: {label}." in fig._supxlabel.get_text()
+            pale = f"Wide pale bands: {label}." in fig._supxlabel.get_text()
             assert legend is not None or len(named) < 2 or at_its_end or pale
     assert found == panels
     assert fig._supxlabel.get_text() == caption

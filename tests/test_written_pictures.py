@@ -47,9 +47,9 @@ def test_curves_drawn(written):
     dotted = [m.get_xdata()[0] for m in fig.axes[1].lines if list(m.get_ydata()) == [0, 1]]
     assert any(x == pytest.approx(at) for x in dotted)
     assert fig._supxlabel.get_text() == (
-        "Markers: computed points. Rings: the highest of them, named at the line's end.\n"
+        "Markers: computed points. Rings: peak values, labelled at the right.\n"
         "Shaded: range of interest, 2500 to 4000 rpm. Dotted: speeds at which torque curves"
-        " cross. Broad and pale: two-way.\nA prediction is not a clearance to run."
+        " cross. Wide pale bands: two-way.\nA prediction is not a clearance to run."
     )
     assert written["compare"].pictures["compare.svg"] is fig
 

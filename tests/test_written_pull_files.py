@@ -85,8 +85,7 @@ def test_pull_drawn(pulled):
     grey = [p for p in below.patches if p.get_width() == 250.0]
     assert [p.get_x() for p in grey] == list(SPEEDS - 125.0)
     assert (
-        "Grey: more than the manifold differed."
-        in pulled.pictures["pull.png"]._supxlabel.get_text()
+        "Grey: more than the manifold changed." in pulled.pictures["pull.png"]._supxlabel.get_text()
     )
 
 

@@ -21,11 +21,13 @@ def test_single_pulls_say_that_nothing_is_proved(demo, tmp_path):
     with made_up.in_place():
         ran = command("pull", DEMO, *paths, out=tmp_path / "o")
     words = " ".join(ran.said.split())
-    assert "Not logged, so not known to be alike: oil." in words
-    assert "No pull was repeated: readings are taken as they stand" in words
+    assert "Not logged, so nobody knows whether they were the same: oil." in words
+    assert (
+        "No pull was repeated, so nobody can say whether a difference in torque is real." in words
+    )
     assert "Torque corrected to SAE J1349; one pull, so no interval." in words
     assert "drifts" not in words
-    assert "which may mean nothing: no repeats" in words or "but not comparable" in words
+    assert "repeated pulls it may mean nothing" in words or "is comparable" in words
     assert "humidity is neither logged nor stated: intake.ambient is taken" in words
     _, rows = right_aligned(section(ran, "long, measured and predicted"), "rpm")
     assert {row[2] for row in rows} == {"-"}

@@ -68,7 +68,7 @@ def test_search_printed(searched):
     finer = mean_torque(torque_of(plan, values, 2.0))
     assert finer != value
     assert (
-        f"(40 curves computed as evaluations asks, then {len(rows) - 40} beside the best; with"
+        f"(40 curves computed (`evaluations`), plus {len(rows) - 40} around the best; with"
         f" cells and time step halved the best has {finer:.4g} N m,"
         f" {100 * (finer / value - 1):+.2f} %)" in ran.said
     )

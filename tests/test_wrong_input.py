@@ -41,7 +41,7 @@ WRONG = {
     "empty file": ("", "the file is empty"),
     "only comments": ("# nothing\n", "the file is empty"),
     "not YAML": ("engine: {bore: [1, 2\n", "not valid YAML"),
-    "tab indentation": ("engine:\n\tbore: 3 mm\n", "not valid YAML"),
+    "tab indentation": ("engine:\n\tbore: 3 mm\n", "a tab stands here; YAML wants blanks"),
     "duplicate key": (
         changed("  bore: 89 mm", "  bore: 89 mm\n  bore: 90 mm"),
         "appears twice",

@@ -23,7 +23,7 @@ from aircolumn.shown import ENVIRONMENT, choose
 
 #: Each is a module of commands/, loaded when it is asked for.
 COMMANDS = {
-    "new": "a first engine file from what anyone knows of an engine",
+    "new": "a first engine file from a few basic figures",
     "check": "read and check an engine file, print derived figures",
     "curve": "VE, torque and power of one engine over speed",
     "compare": "all runners of the file side by side",
@@ -44,6 +44,9 @@ COMMANDS = {
 def main(argv=None) -> int:
     """Run the command in ``argv``; returns the exit code."""
     argv = sys.argv[1:] if argv is None else list(argv)
+    if not argv:
+        parser().print_help()
+        return 2
     args = parser(next((a for a in argv if a in COMMANDS), None)).parse_args(argv)
     try:
         choose(os.environ.get(ENVIRONMENT))

@@ -8,6 +8,7 @@ from aircolumn.report.check import check_text
 from aircolumn.report.files import write_origin
 from aircolumn.report.replace import result_folder
 from aircolumn.report.tables import wrapped
+from aircolumn.shown import unit
 
 
 def arguments(parser):
@@ -34,7 +35,9 @@ def _write(args, description) -> list[str]:
     paths = {name: flow_path(description.with_runner(name)) for name in description.runners}
     with result_folder(args.out) as folder:
         for name, runner in description.runners.items():
-            write_area_schedule(folder / f"{name}-area.csv", pipe_shape(runner))
+            write_area_schedule(
+                folder / f"{name}-area.csv", pipe_shape(runner), unit("length").name
+            )
         title = description.engine.title or description.path.name
         plot_layout(paths, title, folder / "layout")
         plot_valve_lift(description.engine, title, folder / "valve-lift")

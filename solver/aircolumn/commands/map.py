@@ -13,7 +13,8 @@ from aircolumn.report.tables import map_table
 from aircolumn.tuning.tuning_map import tuning_map
 
 #: What the map varies, and its usual range.
-RANGES = {"length": ("200 mm", "900 mm"), "bore": ("34 mm", "50 mm")}
+LENGTHS = "200 mm", "900 mm"
+BORES = 0.8, 1.2  # times the bore at the port
 FEWEST = 3  # speeds that show a hump
 
 
@@ -22,12 +23,12 @@ def arguments(parser):
     options.engine_file(parser)
     parser.add_argument(
         "--vary",
-        choices=list(RANGES),
+        choices=["length", "bore"],
         default="length",
         help="what of the runner (default length)",
     )
     for name, k in (("--from", 0), ("--to", 1)):
-        usual = ", ".join(f"{r[k]} for {v}" for v, r in RANGES.items())
+        usual = f"{LENGTHS[k]} for length, {BORES[k]:g} times the runner's for bore"
         parser.add_argument(
             name, dest=name[2:] + "_", metavar="SIZE", help=f"with its unit (default {usual})"
         )
@@ -39,7 +40,7 @@ def arguments(parser):
 def run(args):
     """Compute, print, write."""
     engine = options.read(args).engine
-    sizes = _sizes(args)
+    sizes = _sizes(args, engine.intake.runner.last_bore)
     speeds = chosen_speeds(engine, args.rpm)
     if len(speeds) < FEWEST:
         raise RequestError(f"a map needs {FEWEST} or more speeds to find humps between; --rpm has"
@@ -56,9 +57,9 @@ def run(args):
         plot_map(data, folder / stem)
 
 
-def _sizes(args):
-    """The lengths or bores asked for, m."""
-    usual = RANGES[args.vary]
+def _sizes(args, bore: float):
+    """The lengths or bores asked for, m; ``bore``: the runner's own."""
+    usual = LENGTHS if args.vary == "length" else tuple(f"{k * bore!r} m" for k in BORES)
     try:
         first, last = to_si(args.from_ or usual[0], "length"), to_si(args.to_ or usual[1], "length")
     except ValueError as error:

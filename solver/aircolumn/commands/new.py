@@ -1,11 +1,12 @@
-"""``new``: a first engine file from what anyone knows of an engine."""
+"""``new``: a first engine file from a few basic figures."""
 
+import re
 from pathlib import Path
 
 from aircolumn.description.reader import load
 from aircolumn.description.units import to_si
 from aircolumn.errors import RequestError
-from aircolumn.report.caution import SHORT
+from aircolumn.report.caution import CAUTION
 from aircolumn.report.check import check_text
 from aircolumn.report.tables import wrapped
 from aircolumn.starter.file import starter_text
@@ -48,15 +49,15 @@ def run(args):
     except ValueError as error:
         raise RequestError(str(error)) from None
     args.file.parent.mkdir(parents=True, exist_ok=True)
-    args.file.write_text(starter_text(known, found, args.title), encoding="utf-8")
+    args.file.write_text(starter_text(known, found, args.title, _units(args)), encoding="utf-8")
     try:
         text = check_text(load(args.file))
     except Exception:
         args.file.unlink()  # nothing half-done stays
         raise
-    print(wrapped(f"{text}\n\nwritten: {args.file}. Lines marked 'assumed' are guesses: replace"
-                  " them by what you measure, then:"))  # fmt: skip
-    print(f"  aircolumn compare {args.file}\n{SHORT}")
+    print(wrapped(f"{text}\n\nwritten: {args.file}. Lines marked 'assumed' are guesses. Replace"
+                  " them with what you measure, then run:"))  # fmt: skip
+    print(f"  aircolumn compare {args.file}\n\n{wrapped(CAUTION)}")
 
 
 def _known(args) -> Known:
@@ -71,6 +72,12 @@ def _known(args) -> Known:
         raise RequestError("--peak must be from 300 to 25000 rpm")
     return Known(args.cylinders, args.valves, rpm, ratio=ratio,
                  cam=tuple(args.cam) if args.cam else None, **sizes)  # fmt: skip
+
+
+def _units(args) -> str:
+    """The units that the sizes were given in."""
+    given = " ".join(getattr(args, name) or "" for name in SIZES)
+    return "us" if re.search(r"in\b|inch|ft\b|cid?\b", given) else "metric"
 
 
 def _size(args, name, kind) -> float | None:

@@ -4,7 +4,7 @@ from contextlib import contextmanager
 
 from aircolumn.curves.labelled import failed_points
 from aircolumn.errors import ComputationError, output_is_closed
-from aircolumn.report.caution import CAUTION
+from aircolumn.report.caution import SHORT
 from aircolumn.report.files import (
     check_same,
     write_csv,
@@ -32,7 +32,7 @@ def results(args, said, data=None):
         check_same(args.out, args.origin)  # another machine may have filled it meanwhile
         write_origin(args.origin, args.kept, args.out, folder)
         names = sorted(p.name for p in folder.iterdir())
-    _say(f"\nwritten to {args.out}: {', '.join(names)}\n{CAUTION}")
+    _say(f"\nwritten to {args.out}: {', '.join(names)}\n{SHORT}")
     if failed:
         end_with_gaps(len(failed), data.ve.size)
 

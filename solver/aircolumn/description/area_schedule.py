@@ -12,8 +12,9 @@ from itertools import pairwise
 from math import pi, sqrt
 from pathlib import Path
 
+from aircolumn.description.parts import given
 from aircolumn.description.text_file import AsRead, read_bytes, text_of
-from aircolumn.description.units import to_si
+from aircolumn.description.units import to_si, unit_of
 from aircolumn.errors import InputError, Problem
 
 KEY = "area_schedule"
@@ -65,13 +66,15 @@ def as_sections(points) -> list[dict]:
     ]
 
 
-def write_area_schedule(path, shape):
-    """Write a duct's shape (duct.geometry.Shape) so that it can be read back, and by CAD."""
+def write_area_schedule(path, shape, unit: str = "mm"):
+    """Write a duct's shape (duct.geometry.Shape) so that it can be read back, and by CAD; in
+    ``unit`` and its square."""
+    size, _ = given(unit_of(unit, "length"))
     with open(path, "w", newline="", encoding="utf-8") as file:
         table = csv.writer(file, lineterminator="\n")
-        table.writerow(["distance [mm]", "area [mm2]"])
+        table.writerow([f"distance [{unit}]", f"area [{unit}2]"])
         for x, area in zip(shape.distance, shape.area(shape.distance), strict=True):
-            table.writerow([f"{1e3 * x:.12g}", f"{1e6 * area:.12g}"])
+            table.writerow([f"{x / size:.12g}", f"{area / size**2:.12g}"])
 
 
 def _lines(file: AsRead) -> list[tuple[int, list[str]]]:

@@ -58,7 +58,10 @@ def read_source(path) -> Source:
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
-        raise wrong(path, f"not valid YAML: {error.problem}", line, column) from None
+        said = f"not valid YAML: {error.problem}"
+        if "'\\t'" in said:
+            said = "a tab stands here; YAML wants blanks"
+        raise wrong(path, said, line, column) from None
     except (yaml.YAMLError, RecursionError):
         raise wrong(path, "not valid YAML: it has characters or nesting YAML cannot have") from None
     except _TooMany:

@@ -24,12 +24,14 @@ _LENGTHS = {
 _MASSES = {"kg": 1.0, "g": 1e-3, "mg": 1e-6, "lb": c.lb, "lbs": c.lb, "oz": c.oz}
 _VOLUMES = {
     **{f"{name}3": f**3 for name, f in _LENGTHS.items()}, "L": 1e-3, "l": 1e-3, "litre": 1e-3,
-    "liter": 1e-3, "mL": 1e-6, "ml": 1e-6, "cc": 1e-6, "ccm": 1e-6, "cu in": c.inch**3,
+    "liter": 1e-3, "mL": 1e-6, "ml": 1e-6, "cc": 1e-6, "ccm": 1e-6,
+    **dict.fromkeys(("cu in", "cid", "ci"), c.inch**3),
 }  # fmt: skip
 _PRESSURES = {
     "Pa": 1.0, "hPa": 100.0, "kPa": 1e3, "MPa": 1e6, "mbar": 100.0, "bar": c.bar, "psi": c.psi,
-    "atm": c.atm, "mmHg": c.mmHg, "torr": c.torr, "inHg": _INCH_OF_MERCURY,
-    "inH2O": _INCH_OF_WATER, "mmH2O": c.g, "cmH2O": 10.0 * c.g,
+    "atm": c.atm, "mmHg": c.mmHg, "torr": c.torr, "mmH2O": c.g,
+    **dict.fromkeys(("inHg", "in Hg"), _INCH_OF_MERCURY),
+    **dict.fromkeys(("inH2O", "in H2O"), _INCH_OF_WATER), "cmH2O": 10.0 * c.g,
 }  # fmt: skip
 _POWERS = {"W": 1.0, "kW": 1e3, "MW": 1e6, "hp": c.hp, "PS": _METRIC_HORSEPOWER}
 _KELVINS = {"K": 1.0, "degC": 1.0, "degF": c.degree_Fahrenheit}

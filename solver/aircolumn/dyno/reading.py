@@ -321,8 +321,9 @@ def _complete(readings, table, result):
         readings["torque"] = from_power
         result.remarks.append("torque from power and speed")
         return
-    ratio = float(np.nanmedian(from_power / readings["torque"]))
-    if not np.isnan(ratio) and abs(ratio - 1.0) > POWER_GAP:
+    ratios = from_power / readings["torque"]
+    ratio = float(np.median(ratios[np.isfinite(ratios)])) if np.isfinite(ratios).any() else 1.0
+    if abs(ratio - 1.0) > POWER_GAP:
         raise wrong(
             table.path, table.heading_line, "power",
             f"power is {ratio:.3f} times torque x speed: one of the units must be wrong"

@@ -17,7 +17,7 @@ EVERY = 2.0  # deg between the angles of a cycle that is shown
 MODEST = (
     "The shape of a curve and the difference between runners are worth more than its level, which"
     " moves with what the file leaves to assumptions (listed below).",
-    f"Leads of less than {100 * TIE:g} % count as none.",
+    f"Differences under {100 * TIE:g} % are treated as a tie.",
 )
 HINT = (
     "aircolumn compare --uncertainty gives the numerical uncertainty; a measured pull (aircolumn"
@@ -93,12 +93,12 @@ def recommendation(data, speeds) -> dict:
     best, where = leader(means), f"from {span[0]:.0f} to {span[1]:.0f} rpm"
     if best >= 0:
         second = np.sort(means[np.isfinite(means)])[-2]
-        answer = (f"{data.runner.values[best]} has the most torque {where}:"
+        answer = (f"{data.runner.values[best]} makes the most torque {where}:"
                   f" {torque.said(means[best])} on average ({stated}),"
                   f" {torque.said(means[best] - second)} more than the next.")  # fmt: skip
     else:
-        answer = (f"No runner leads {where} by more than the {100 * TIE:g} % that the curves can"
-                  " tell.")  # fmt: skip
+        answer = (f"No runner leads {where}: the best are within {100 * TIE:g} % of each other,"
+                  " which is treated as a tie.")  # fmt: skip
     facts = [*verdict(data, speeds).splitlines(), not_located(data)]
     return {"answer": answer, "facts": [fact for fact in facts if fact]}
 

@@ -36,7 +36,7 @@ def _charts(s) -> list[dict]:
     made = [
         _overlaid(s, "ve", "volumetric efficiency (at the air drawn)", "share"),
         _overlaid(s, "torque", f"brake torque ({title})", "torque"),
-        chart("off", "What the prediction is off by", "torque: predicted less measured", "share", [
+        chart("off", "Prediction error", "torque: predicted less measured", "share", [
             line(name, o.curve.rpm[~o.curve.between], o.torque_off[~o.curve.between], look(k))
             for k, (name, o) in enumerate(s.overlays.items())
         ]),
@@ -71,7 +71,7 @@ def _difference(s) -> dict:
     v, (a, b) = s.verdict, list(s.overlays)
     more = {} if np.isnan(v.least).any() else {"error": v.least.tolist()}
     return chart("difference", "Difference in torque", f"torque: {a} less {b}", "torque", [
-        line("measured (bars: the least difference that counts)" if more else "measured", v.rpm,
+        line("measured (bars: smallest significant difference)" if more else "measured", v.rpm,
              v.torque, look(0), "markers", **more),
         line("predicted", v.rpm, difference(s, "torque_predicted"), look(1), "lines"),
     ])  # fmt: skip

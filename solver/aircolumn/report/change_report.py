@@ -102,6 +102,6 @@ def plot_change(data, base) -> list:
         middle.set_ylabel(f"change of torque, {torque.name}")
         low.set(ylabel="change of VE, points", xlabel=SPEED)
         top.set_title(heading(data.attrs["title"], "Before and after"))
-        fig.supxlabel(f"Dashed, hollow marks: before. Whole lines: after.\n{SHORT}", fontsize=8.5,
-                      color="#444444")  # fmt: skip
+        said = "Dashed lines, hollow points: before. Solid lines: after."
+        fig.supxlabel(f"{said}\n{SHORT}", fontsize=8.5, color="#444444")
         return save(fig, base)

@@ -138,8 +138,8 @@ def _fuel_lines(engine, gas) -> list[str]:
         f" O{fuel.oxygen:.3g}" if fuel.oxygen else ""
     )
     walls = (
-        f"of the latent heat of what reaches the cylinder as liquid the charge supplies"
-        f" {100 * m.from_charge:.0f} %{_assumed(m.charge_cooling)}, walls the rest"
+        f"liquid fuel in the cylinder takes {100 * m.from_charge:.0f} % of its heat of evaporation"
+        f" from the charge{_assumed(m.charge_cooling)}, the rest from the walls"
     )
     how = {
         "premixed": _premixed(engine, gas),

@@ -39,6 +39,7 @@ LOOK: Any = {
     "savefig.dpi": 150,
     "font.size": 10,
     "axes.grid": True,
+    "axes.axisbelow": True,
     "grid.color": "#d9d9d9",
     "grid.linewidth": 0.6,
     "axes.spines.top": False,
@@ -342,19 +343,21 @@ def _mark_crossings(panel, speeds):
     for at in speeds:
         panel.axvline(at, color="#777777", linewidth=0.9, linestyle=(0, (2, 3)))
         if at - last > room:
-            panel.annotate(f"{at:.0f}", (at, 0.99), xycoords=("data", "axes fraction"), fontsize=8,
-                           rotation=90, ha="right", va="top", color="#555555")  # fmt: skip
+            text = panel.annotate(f"{at:.0f}", (at, 0.99), xycoords=("data", "axes fraction"),
+                                  fontsize=8, rotation=90, ha="right", va="top", color="#333333",
+                                  zorder=6)  # fmt: skip
+            text.set_path_effects([withStroke(linewidth=2, foreground="white")])
             last = at
 
 
 def _caption(data, span, manifolds) -> str:
-    text = "Markers: computed points. Rings: the highest of them, named at the line's end.\n"
+    text = "Markers: computed points. Rings: peak values, labelled at the right.\n"
     if span:
         text += f"Shaded: range of interest, {span[0]:.0f} to {span[1]:.0f} rpm. "
     if data.sizes["runner"] <= FEW and all_crossings(data, "torque"):
         text += "Dotted: speeds at which torque curves cross. "
     if manifolds:
-        text += f"Broad and pale: {', '.join(m.name for m in manifolds)}. "
+        text += f"Wide pale bands: {', '.join(m.name for m in manifolds)}. "
     gaps = np.any(np.isnan(data.ve.values))
     crosses = "\nCrosses: speeds that could not be computed. " if gaps else "\n"
     return text.strip() + crosses + SHORT

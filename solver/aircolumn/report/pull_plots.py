@@ -63,7 +63,7 @@ def _difference(panel, s):
     torque = unit("torque")
     bars, said = None, "measured"
     if not np.all(np.isnan(v.least)):
-        bars, said = torque.of(v.least), "measured (bars: the\nleast difference\nthat counts)"
+        bars, said = torque.of(v.least), "measured (bars: smallest\nsignificant difference)"
     panel.errorbar(rpm, torque.of(v.torque), yerr=bars, color=STYLES[0]["color"], marker="o",
                    label=said, **MEASURED)  # fmt: skip
     first, second = (
@@ -82,10 +82,10 @@ def _difference(panel, s):
 
 def _caption(s) -> str:
     repeated = any(o.curve.pulls > 1 for o in s.overlays.values())
-    text = "Marks: measured" + (", bars: 95 % interval of the mean" if repeated else "")
+    text = "Points: measured" + (", bars: 95 % interval of the mean" if repeated else "")
     if any(o.curve.between.any() for o in s.overlays.values()):
         text += ", hollow: on a line between readings"
     text += ". Lines: predicted."
     if s.verdict is not None and not np.all(s.verdict.comparable):
-        text += " Grey: more than the manifold differed."
+        text += " Grey: more than the manifold changed."
     return f"{text}\n{SHORT}"

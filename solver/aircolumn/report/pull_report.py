@@ -1,7 +1,5 @@
 """A measured session as text and tables: files, curves, verdict, calibration."""
 
-from textwrap import fill
-
 import numpy as np
 
 from aircolumn.curves.summary import interest_range, mean_over
@@ -50,7 +48,7 @@ def file_text(name, file, o: Overlay) -> str:
     lines.append(_left(["channel", "column", "unit", "found"], cells))
     if file.unused:
         lines.append(f"not used: {', '.join(file.unused)}")
-    lines += [_wrapped(r) for r in o.curve.remarks]
+    lines += [f"- {r}" for r in o.curve.remarks]
     rows = [x for x in file.omitted if x.whole_row]
     if file.omitted:
         lines.append(
@@ -65,10 +63,6 @@ def file_text(name, file, o: Overlay) -> str:
 
 def _stated(name) -> str:
     return name if name == OBSERVED else f"corrected to {STANDARDS[name].title}"
-
-
-def _wrapped(text, first="- ") -> str:
-    return fill(text, 98, initial_indent=first, subsequent_indent=" " * len(first))
 
 
 def _left(headings, rows) -> str:
@@ -117,7 +111,7 @@ def overlay_words(o: Overlay) -> str:
         for rpm, why in zip(o.curve.rpm, o.predicted.get(FAILURE, ()), strict=False)
         if why
     ]
-    return "\n".join([_wrapped(text, ""), *([f"Prediction off by: {off}"] if off else []), *gaps])
+    return "\n".join([text, *([f"Prediction off by: {off}"] if off else []), *gaps])
 
 
 def off_text(o: Overlay) -> str:
@@ -152,7 +146,7 @@ def verdict_text(s) -> str:
     """Was it like for like, how large must a difference be, and who wins where."""
     v, (a, b) = s.verdict, list(s.overlays)
     lines = [f"Like for like? {a} against {b}", check_table(v)]
-    lines += [_wrapped(t, "") for t in verdict_sentences(v)]
+    lines += verdict_sentences(v)
     predicted, torque = difference(s, "torque_predicted"), unit("torque")
     rows = []
     for k, rpm in enumerate(v.rpm):
@@ -184,16 +178,19 @@ def in_range(s, a, b) -> list[str]:
     gain, least = (mean_over(v.rpm, x, *span) for x in (v.torque, v.least))
     inside = (v.rpm >= span[0]) & (v.rpm <= span[1])
     torque = unit("torque")
-    text = (f"Mean torque from {span[0]:.0f} to {span[1]:.0f} rpm: {a} less {b}"
-            f" {torque.said(gain, sign='+')}")  # fmt: skip
+    first, second = (a, b) if gain >= 0.0 else (b, a)
+    text = (f"Mean torque from {span[0]:.0f} to {span[1]:.0f} rpm: {first} made"
+            f" {torque.said(abs(gain))} more than {second}")  # fmt: skip
     if not np.all(v.comparable[inside]):
-        return [f"{text}, but not comparable all over it"]
+        return [f"{text}, but not all of this range is comparable"]
     if np.isnan(least):
-        return [f"{text}, which may mean nothing: no repeats"]
+        return [f"{text}, but without repeated pulls it may mean nothing"]
     # What moves a pull moves all of it, so a mean over speeds is no surer than a single one.
-    sure = abs(gain) > least
-    verdict = f"{a if gain > 0.0 else b} wins" if sure else "no difference shown"
-    return [f"{text}, a difference must exceed {torque.number(least)} to count: {verdict}"]
+    if abs(gain) > least:
+        return [
+            f"{text}. That is a clear win for {first} (at least {torque.number(least)} is needed)"
+        ]
+    return [f"{text}. No clear difference: at least {torque.number(least)} is needed to be sure"]
 
 
 def check_table(v) -> str:
@@ -230,29 +227,33 @@ def verdict_sentences(v) -> list[str]:
     doubtful = [CHECKED[n][0] for n, c in v.checks.items() if UNPROVEN in c.states]
     missing = [CHECKED[n][0] for n, c in v.checks.items() if set(c.states) == {NOT_LOGGED}]
     if not shown:
-        said.append("No channel is shown to differ by more than its band.")
+        said.append("No channel clearly differs by more than its band.")
     else:
         where = f"; comparable: {', '.join(spans)}" if spans else "; no speed can be compared"
         said.append(f"More than the manifold changed: {', '.join(shown)}{where}.")
     if doubtful:
-        said.append(f"Not proven alike: {', '.join(doubtful)}: repeat the pulls to know.")
+        said.append(
+            f"{listed(doubtful).capitalize()} may differ too much; repeat the pulls to be sure."
+        )
     if missing:
-        said.append(f"Not logged, so not known to be alike: {', '.join(missing)}.")
+        said.append(
+            f"Not logged, so nobody knows whether they were the same: {', '.join(missing)}."
+        )
     if not v.freedom:
         said.append(
-            "No pull was repeated: readings are taken as they stand, and no difference in torque"
-            " can be called real. Repeat each manifold's pull at least three times."
+            "No pull was repeated, so nobody can say whether a difference in torque is real. Repeat"
+            " each manifold's pull at least three times."
         )
     else:
         said.append(
             f"Torque repeats within {100 * v.repeatability:.2f} % (standard deviation between"
-            f" pulls, {v.freedom} degrees of freedom); a difference must exceed the figure in the"
-            f" table to mean anything at {100 * CONFIDENCE:.0f} % confidence."
+            f" pulls, {v.freedom} degrees of freedom). A difference is real, with"
+            f" {100 * CONFIDENCE:.0f} % confidence, only if it exceeds the figure in the table."
         )
     if v.drift:
         said.append(
-            f"Torque drifts by {100 * v.drift:+.2f} % per pull; the figure allows for it. Pulls in"
-            " the order A B A would show it better."
+            f"Torque drifts by {100 * v.drift:+.2f} % per pull; the figure allows for that. Pull"
+            " the manifolds in the order A B A to see the drift better."
         )
     return said
 

@@ -94,9 +94,15 @@ def _exhaust_does(c: Cause, n: Cause, there: str) -> str:
     if (c.overlap < n.overlap) != better or abs(c.overlap - n.overlap) < FELT:
         return ""
     if better:
-        does = "draws burned gas out" if c.overlap < 0.0 else "holds back less burned gas"
+        does = (
+            "draws exhaust gas out of the cylinder"
+            if c.overlap < 0.0
+            else "keeps less exhaust gas in the cylinder"
+        )
     else:
-        does = "holds back burned gas" if c.overlap > 0.0 else "draws out less burned gas"
+        does = (
+            "keeps exhaust gas in the cylinder" if c.overlap > 0.0 else "draws out less exhaust gas"
+        )
     return (
         f"{does}: during overlap it stands {_stands(c.overlap)} the intake, {_stands(n.overlap)} it"
         f" at the {there}"
@@ -140,16 +146,16 @@ def figures(c: Cause) -> list[str]:
         f"While the valve closes the arriving wave brings {_over(c.wave_part)} and the air column's"
         f" own momentum {_over(c.ram_part)}{also}."
     )
-    counted = (f"; the computed pressure swings {c.counted:.1f} times"
+    counted = (f"; the computed pressure has {c.counted:.1f} peaks"
                if c.counted == c.counted else "")  # fmt: skip
     text.append(
-        f"With this travel time the column in the closed runner rings {c.order:.1f} times a cycle"
+        f"With this travel time the closed runner rings {c.order:.1f} times per cycle"
         f"{counted}. When the valve opens, the arriving wave stands at {_over(c.left_over)}, which"
         f" {_effect(c.left_over)}."
     )
     if abs(c.overlap) > FELT:
-        stands, does = ("above", "holds back burned gas") if c.overlap > 0.0 else (
-            "below", "draws burned gas out")  # fmt: skip
+        stands, does = ("above", "keeps exhaust gas in the cylinder") if c.overlap > 0.0 else (
+            "below", "draws exhaust gas out of the cylinder")  # fmt: skip
         text.append(
             f"During overlap the exhaust pressure is {unit('pressure').said(abs(c.overlap))}"
             f" {stands} the intake pressure, which {does}."

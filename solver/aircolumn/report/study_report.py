@@ -179,9 +179,7 @@ def _curves(search, found) -> str:
     asked, all_of_them = search.asked.evaluations, len(found.known)
     if all_of_them <= asked:
         return f"{counted(all_of_them, 'curve')} computed"
-    return (
-        f"{asked} curves computed as evaluations asks, then {all_of_them - asked} beside the best"
-    )
+    return f"{asked} curves computed (`evaluations`), plus {all_of_them - asked} around the best"
 
 
 def _cost(aim, best: float, curve) -> str:

@@ -307,7 +307,7 @@ def _leaders(data, figure: str) -> str:
         if name and (not leading or leading[-1][1] != name):
             leading.append((float(rpm), name))
     if not leading:
-        return "no runner leads in torque by more than the curves can tell"
+        return f"torque: no runner leads another by {100 * TIE:g} % or more at any speed"
     return "most torque: " + ", ".join(f"{name} from {rpm:.0f} rpm on" for rpm, name in leading)
 
 
@@ -320,7 +320,7 @@ def _means(data, figure: str, span) -> str:
     best = leader(np.array(list(known.values())))
     told = ""
     if best >= 0:
-        told = f"; {list(known)[best]} has the most"
+        told = f"; {list(known)[best]} makes the most"
     elif len(known) > 1:
         told = f"; the best are within {100 * TIE:g} % of each other"
     return f"mean torque from {span[0]:.0f} to {span[1]:.0f} rpm, {torque.name}: {listed}{told}"

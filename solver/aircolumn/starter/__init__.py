@@ -1,1 +1,1 @@
-"""A first engine file from what anyone knows of an engine."""
+"""A first engine file from a few basic figures."""

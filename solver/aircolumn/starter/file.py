@@ -12,14 +12,15 @@ ORDERS = {
 }  # fmt: skip
 
 
-def starter_text(known: Known, found: Proportions, title: str) -> str:
-    """An engine file in YAML."""
+def starter_text(known: Known, found: Proportions, title: str, units: str = "metric") -> str:
+    """An engine file in YAML, its results to be shown in ``units``."""
     speeds = _speeds(known.rpm)
     return "\n".join([
         "# A start: lines marked 'assumed' are proportions of similar engines (Heywood 1988,",
-        "# quoted from memory, or common practice). Replace them by what you measure: ports,",
+        "# quoted from memory, or common practice). Replace them with what you measure: ports,",
         "# valves and cam first. `aircolumn check` shows what follows; configs/KEYS.md lists keys.",
         f"title: {json.dumps(title, ensure_ascii=False)}",
+        *(["units: us"] if units == "us" else []),
         "",
         *_bottom_end(known, found),
         "",

@@ -1,6 +1,5 @@
 """A study file to a plan: which keys of which engine file take which values, at which speeds."""
 
-import math
 import warnings
 from dataclasses import dataclass
 from functools import cached_property
@@ -19,14 +18,10 @@ from aircolumn.description.text_file import AsRead
 from aircolumn.description.units import split_quantity
 from aircolumn.errors import InputError, Problem
 from aircolumn.study.axes import Axis, short_names, with_key
+from aircolumn.study.limits import cases_of, too_many_cases, too_many_keys
 from aircolumn.study.models import Span, StudyFile
 from aircolumn.study.varied import computed_part, overlapping, path_of, runner_asked, why_not
 
-MOST_CASES, MOST_POINTS = 200_000, 1_000_000
-MOST_AXES = 40
-MOST_CHECKED = 400_000  # values of the engine file times the cases looked at beforehand
-USUAL_RATE = 20.0  # points a second on a few cores, for the time a study would take
-ENDS = 4  # cases looked at beforehand for each key
 NAME = "name"  # of a listed case; no key of the engine file stands so high up
 GROUPS_OF_CANDIDATES = ("runners", "switchable")
 
@@ -289,15 +284,15 @@ class Plan:
 
     def _check_axes(self):
         """Not more keys than can be checked beforehand. Raises InputError."""
-        place = ("vary",) if self.study.cases is None else ("cases", 0)
-        keys = len(self.study.vary or [k for k in given(self.study.cases)[0] if k != NAME])
-        if keys > MOST_AXES:
-            raise self.wrong(place, f"{keys} keys are varied; at most {MOST_AXES}")
-        looked_at = keys * ENDS * self.description.size
-        if looked_at > MOST_CHECKED:
-            said = (f"{keys} keys of an engine file of {self.description.size} values are too many;"
-                    f" at most {MOST_CHECKED // ENDS // self.description.size}")  # fmt: skip
-            raise self.wrong(place, said)
+        listed = self.study.cases is not None
+        keys = [k for k in (given(self.study.cases)[0] if listed else self.study.vary) if k != NAME]
+        if said := too_many_keys(len(keys), self.description.size):
+            raise self.wrong(("cases", 0) if listed else ("vary",), said)
+
+    def _check_count(self):
+        place, cases = cases_of(self.study, self.axes)
+        if said := too_many_cases(cases, len(self.speeds)):
+            self._problems += self.wrong((place,), said).problems
 
     def _slice(self) -> dict[str, int]:
         """Axis name to the number of the value at which pictures are drawn."""
@@ -322,34 +317,6 @@ class Plan:
                 said = f"{axis.key} has no value '{value}' here"
                 self._problems += self.wrong(("slice", key), said).problems
         return chosen
-
-    def _check_count(self):
-        """Not more than fits into memory, or into a week."""
-        cases, study = self._count(), self.study
-        place = next((k for k in ("sensitivity", "sample", "cases") if getattr(study, k)), "vary")
-        if cases > MOST_CASES:
-            self._problems += self.wrong((place,), f"{cases} cases; at most {MOST_CASES}").problems
-        elif cases * len(self.speeds) > MOST_POINTS:
-            points = cases * len(self.speeds)
-            hours = points / USUAL_RATE / 3600.0
-            said = (f"{cases} cases at {len(self.speeds)} speeds are {points} points, about"
-                    f" {hours:.0f} hours; at most {MOST_POINTS}")  # fmt: skip
-            self._problems += self.wrong((place,), said).problems
-
-    def _count(self) -> int:
-        """How many cases the study computes, about."""
-        study = self.study
-        if study.sensitivity is not None:
-            return study.sensitivity.count * (len(self.axes) + 2)
-        if study.sample is not None:
-            return study.sample.count
-        if study.search is not None:
-            return study.search.evaluations
-        if study.tolerance is not None:
-            return study.tolerance.count
-        if study.cases is not None:
-            return len(study.cases)
-        return math.prod(len(a.values) or 1 for a in self.axes)
 
     def _check_alike(self):
         """Keys one of which would overwrite the other, and values or cases that stand twice."""
