@@ -1,10 +1,10 @@
 """The bit pattern of a number, for what would else stop a loop from vectorising."""
 
 import numpy as np
-from llvmlite import ir
 from numba import types
 from numba.extending import intrinsic, overload
 
+from aircolumn.compiled import seam
 from aircolumn.compiled.decorators import inlined
 
 
@@ -18,30 +18,29 @@ def from_bits(bits):
     return np.int64(bits).view(np.float64)
 
 
-@intrinsic
-def _bits_of(typingctx, value):
-    def build(context, builder, signature, args):
-        return builder.bitcast(args[0], ir.IntType(64))
+if seam.VIEWS:
 
-    return types.int64(types.float64), build
+    @intrinsic
+    def _bits_of(typingctx, value):
+        def build(context, builder, signature, args):
+            return builder.bitcast(args[0], seam.ir.IntType(64))
 
+        return types.int64(types.float64), build
 
-@intrinsic
-def _from_bits(typingctx, bits):
-    def build(context, builder, signature, args):
-        return builder.bitcast(args[0], ir.DoubleType())
+    @intrinsic
+    def _from_bits(typingctx, bits):
+        def build(context, builder, signature, args):
+            return builder.bitcast(args[0], seam.ir.DoubleType())
 
-    return types.float64(types.int64), build
+        return types.float64(types.int64), build
 
+    @overload(bits_of)
+    def _compiled_bits_of(value):
+        return lambda value: _bits_of(value)
 
-@overload(bits_of)
-def _compiled_bits_of(value):
-    return lambda value: _bits_of(value)
-
-
-@overload(from_bits)
-def _compiled_from_bits(bits):
-    return lambda bits: _from_bits(bits)
+    @overload(from_bits)
+    def _compiled_from_bits(bits):
+        return lambda bits: _from_bits(bits)
 
 
 @inlined

@@ -7,24 +7,18 @@ off: it would stop vectorisation too, and doubles the time to compile.
 """
 
 from functools import update_wrapper
+from typing import Any
 
 import numba
 import numpy as np
 from numba import types
-from numba.core.cpu import CPUTargetOptions
-from numba.core.options import TargetOptions
 
-from aircolumn.compiled import cache  # noqa: F401 - says where Numba keeps what it compiles
-from aircolumn.compiled.inner import InnerCompiler
-from aircolumn.compiled.kept import keep_with_sums
+from aircolumn.compiled import (
+    cache,  # noqa: F401 - says where Numba keeps what it compiles
+    seam,
+)
 from aircolumn.compiled.making import at_work
-
-# Array arguments of our kernels never overlap. LLVM can then vectorise without run-time overlap
-# checks, which would cost more than the short loops themselves. Numba has the flag but offers it
-# to other targets only; this line offers it to the CPU too.
-if not hasattr(CPUTargetOptions, "noalias"):
-    CPUTargetOptions.noalias = TargetOptions.Mapping("noalias")
-
+from aircolumn.compiled.plain import PLAIN
 
 _FLAGS = {
     "error_model": "numpy",
@@ -32,12 +26,11 @@ _FLAGS = {
     "_nrt": False,
 }
 # No way in from Python, nothing to keep on disk, and no machine code of its own (inner.py).
-_INNER = {
-    **_FLAGS,
-    "no_cpython_wrapper": True,
-    "no_cfunc_wrapper": True,
-    "pipeline_class": InnerCompiler,
-}
+_INNER: dict[str, Any] = {**_FLAGS, "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+if seam.INNER:
+    from aircolumn.compiled.inner import InnerCompiler
+
+    _INNER["pipeline_class"] = InnerCompiler
 
 
 class Inner:
@@ -68,7 +61,11 @@ class Entry:
     def __init__(self, function, *arguments):
         update_wrapper(self, function)
         self.arguments = arguments
-        self.compiled = keep_with_sums(numba.njit(nogil=True, cache=True, **_FLAGS)(function))
+        self.compiled = numba.njit(nogil=True, cache=True, **_FLAGS)(function)
+        if seam.SUMS:
+            from aircolumn.compiled.kept import keep_with_sums
+
+            self.compiled = keep_with_sums(self.compiled)
 
     def make(self):
         """Load the compiled function, or compile it."""
@@ -82,24 +79,41 @@ class Entry:
         return self.compiled(*args)
 
 
+class Plain:
+    """An entry in plain Python: division by zero gives an infinity there as in compiled code."""
+
+    def __init__(self, function):
+        update_wrapper(self, function)
+        self.function = function
+
+    def make(self):
+        """Nothing has to be compiled."""
+
+    def __call__(self, *args):
+        """Run as it is written."""
+        with np.errstate(all="ignore"):
+            return self.function(*args)
+
+
 def kernel(function):
     """Compile a loop over places of the duct arrays; its array arguments must not overlap."""
-    return Inner(function, noalias=True, forceinline=True)
+    flags = {"noalias": True} if seam.NOALIAS else {}
+    return function if PLAIN else Inner(function, forceinline=True, **flags)
 
 
 def inlined(function):
     """Compile a function that is always inlined into its caller."""
-    return Inner(function, forceinline=True)
+    return function if PLAIN else Inner(function, forceinline=True)
 
 
 def routine(function):
     """Compile a function that is called, not inlined, and whose arrays may overlap."""
-    return Inner(function)
+    return function if PLAIN else Inner(function)
 
 
 def entry(*arguments):
     """Compile a function that Python calls with arguments of these Numba types."""
-    return lambda function: Entry(function, *arguments)
+    return Plain if PLAIN else lambda function: Entry(function, *arguments)
 
 
 def plain_integers(count: int):

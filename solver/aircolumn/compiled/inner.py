@@ -7,13 +7,16 @@ takes longer, not shorter) and nothing after; two thirds of the time to compile 
 on the rest.
 """
 
-from collections.abc import Callable
 from types import SimpleNamespace
 
-from numba.core.codegen import JITCodeLibrary
-from numba.core.compiler import Compiler
-from numba.core.compiler_machinery import FunctionPass, register_pass
-from numba.core.untyped_passes import FixupArgs
+from aircolumn.compiled.making import watchers
+from aircolumn.compiled.seam import (
+    Compiler,
+    FixupArgs,
+    FunctionPass,
+    JITCodeLibrary,
+    register_pass,
+)
 
 # Passes for what our functions have none of: closures, array expressions, functions inlined by
 # Numba itself, branches that the types of arguments decide.
@@ -21,8 +24,6 @@ _NOT_FOR_US = {
     "inline_closure_likes", "inline_inlinables", "inline_overloads", "nopython_rewrites",
     "dead_branch_prune", "rewrite_semantic_constants",
 }  # fmt: skip
-#: Called with the name of each function whose turn it is.
-watchers: list[Callable[[str], None]] = []
 
 
 class InnerLibrary(JITCodeLibrary):

@@ -8,7 +8,7 @@ import sys
 from contextlib import contextmanager
 from threading import Lock
 
-from numba.core.caching import IndexDataCacheFile
+from aircolumn.compiled.seam import IndexDataCacheFile
 
 _DIGEST = hashlib.sha256
 _LENGTH = _DIGEST().digest_size

@@ -3,18 +3,19 @@
 import gc
 import sys
 import time
+from collections.abc import Callable
 from contextlib import contextmanager
 from threading import RLock
 
 from tqdm import tqdm
-
-from aircolumn.compiled import inner
 
 # What is called has had its turn after this share of the time; then comes the entry itself.
 BEFORE_THE_END = 0.8
 TELL_AT = 0.15  # of the whole; before, the pace says little
 LINE = "compiling: {percentage:.0f} %, about {remaining} left"
 _lock = RLock()
+#: Called with the name of each function whose turn it is to be compiled.
+watchers: list[Callable[[str], None]] = []
 
 
 @contextmanager
@@ -26,14 +27,14 @@ def at_work(functions: int):
     """
     with _lock:  # one thread compiles, the others wait for it
         watch, was_on = _Watch(functions), gc.isenabled()
-        inner.watchers.append(watch)
+        watchers.append(watch)
         gc.disable()
         try:
             yield
         finally:
             if was_on:
                 gc.enable()
-            inner.watchers.remove(watch)
+            watchers.remove(watch)
             watch.close()
 
 

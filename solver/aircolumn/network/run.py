@@ -7,7 +7,7 @@ from aircolumn.arrays import ends as ea
 from aircolumn.arrays.cylinders import CHARGE, Chambers
 from aircolumn.arrays.ducts import Cells, Feet, Fluxes, Mesh, Nodes, Profile, block, rows
 from aircolumn.arrays.ends import Arrivals, VolumeStates
-from aircolumn.compiled.views import table_of
+from aircolumn.compiled.views import address_of, table_of
 from aircolumn.errors import MarchError
 from aircolumn.march.advance import DONE, NOT_FINITE, advance
 from aircolumn.network import initial, tables
@@ -106,7 +106,7 @@ class Run:
         while True:
             written = np.empty((room, columns))
             code, used = advance(
-                table.ctypes.data, self.network.conservative, self.walls, omega, stop, courant,
+                address_of(table), self.network.conservative, self.walls, omega, stop, courant,
                 np.array(places, dtype=np.int64), written, max_steps,
             )  # fmt: skip
             parts.append(written[:used])
