@@ -10,8 +10,8 @@ import aircolumn
 PACKAGE = Path(aircolumn.__file__).parent
 #: From the ground up. Folders on one floor do not import each other.
 FLOORS = (
-    {"errors", "user_folder"}, {"compiled"}, {"shown"}, {"gas"}, {"arrays"}, {"duct"}, {"ends"},
-    {"cylinder"}, {"march"}, {"network"}, {"description"}, {"engine"}, {"curves"},
+    {"errors", "sources", "user_folder"}, {"compiled"}, {"shown"}, {"gas"}, {"arrays"}, {"duct"},
+    {"ends"}, {"cylinder"}, {"march"}, {"network"}, {"description"}, {"engine"}, {"curves"},
     {"tuning", "dyno", "study"}, {"starter"}, {"report"}, {"page"}, {"commands"}, {"cli"},
     {"__init__", "__main__"},
 )  # fmt: skip

@@ -1,9 +1,7 @@
-"""Where compiled code is kept on disk, and which sources decide on it."""
+"""Where compiled code is kept on disk."""
 
 import atexit
-import hashlib
 import os
-import re
 import sys
 import tempfile
 from pathlib import Path
@@ -11,44 +9,20 @@ from typing import Any
 
 import numba
 
+from aircolumn.sources import KERNELS, PACKAGE, digest_of
 from aircolumn.user_folder import base_folder, usable
 
 _config: Any = numba.config  # its names are made at run time
 
-_HOLDS_KERNELS = re.compile(r"^@(kernel|routine|inlined|entry)\b|= namedtuple\(", re.MULTILINE)
 
-
-def cache_folder(package: Path) -> str:
+def cache_folder(package: Path = PACKAGE) -> str:
     """Where compiled code of ``package`` is kept: one folder per state of the sources that decide
     on it.
 
     Numba looks only at the file of the function it loads, not at the files of the functions and
     constants that one uses, and would go on using stale code after an edit.
     """
-    digest = hashlib.sha256()
-    for source in kernel_sources(package):
-        digest.update(source.read_bytes())
-    return str(base_folder() / "aircolumn" / digest.hexdigest()[:16])
-
-
-def kernel_sources(package: Path) -> list[Path]:
-    """The files of ``package`` that hold kernels or the named rows these work on, and all files of
-    it that these import from (names of rows and constants are compiled in)."""
-    texts = {source: source.read_text(encoding="utf-8") for source in sorted(package.rglob("*.py"))}
-    found = [source for source, text in texts.items() if _HOLDS_KERNELS.search(text)]
-    for source in found:  # grows while it is walked
-        for line in texts[source].splitlines():
-            if line.startswith(("from aircolumn.", "from aircolumn import ")):
-                found += [f for f in _modules_of(line, package) if f in texts and f not in found]
-    return sorted(found)
-
-
-def _modules_of(line: str, package: Path) -> list[Path]:
-    """The files an import line at the head of a module may name."""
-    _, module, _, names = line.split(maxsplit=3)
-    place = package.joinpath(*module.split(".")[1:])
-    inside = [place / f"{n.split()[0]}.py" for n in names.strip("()").split(",") if n.strip()]
-    return [place.with_suffix(".py"), *inside]
+    return str(base_folder() / "aircolumn" / digest_of(KERNELS, package=package))
 
 
 def kept_in() -> str:
@@ -67,7 +41,7 @@ def tidy_up():
 
 def _choose_folder():
     """The user's cache, or for want of one a folder that lasts as long as the process."""
-    wanted = Path(cache_folder(Path(__file__).parent.parent))
+    wanted = Path(cache_folder())
     if not usable(wanted):
         print(
             f"{wanted} cannot be written, or others may write there: what is compiled now is lost"

@@ -4,7 +4,6 @@ import hashlib
 import json
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 
@@ -13,34 +12,18 @@ from aircolumn.engine.figures import FIGURES
 from aircolumn.engine.operating_point import converged
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.network.run import Run
+from aircolumn.sources import SOLVER, digest_of
 from aircolumn.study.varied import computed_part
 
 NAMES = tuple(FIGURES)
-#: Parts of the package that cannot change a computed point.
-_ELSEWHERE = (
-    "report",
-    "page",
-    "starter",
-    "dyno",
-    "study",
-    "commands",
-    "curves",
-    "cli.py",
-    "errors.py",
-)
 
 
 @cache
 def solver_version() -> str:
-    """Digest of all that computes a point: the package's sources, numpy and numba."""
+    """Digest of all that computes a point: the solver's sources, numpy and numba."""
     import numba
 
-    package = Path(__file__).parent.parent
-    digest = hashlib.sha256(f"{np.__version__} {numba.__version__}".encode())
-    for source in sorted(package.rglob("*.py")):
-        if source.relative_to(package).parts[0] not in _ELSEWHERE:
-            digest.update(source.read_bytes())
-    return digest.hexdigest()[:16]
+    return digest_of(SOLVER, f"{np.__version__} {numba.__version__}")
 
 
 @dataclass(frozen=True)

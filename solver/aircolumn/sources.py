@@ -1,0 +1,26 @@
+"""Which sources decide on what is kept: compiled code, and computed points.
+
+Whole folders: what is added to one counts without anybody thinking of it, and what stands elsewhere
+(a word of a report) makes nothing stale. ``tests/test_compiled.py`` holds that kernels use nothing
+from other folders.
+"""
+
+import hashlib
+from collections.abc import Iterable
+from pathlib import Path
+
+PACKAGE = Path(__file__).parent
+#: What compiled code is made of: kernels, the names of rows and the constants they hold.
+KERNELS = ("arrays", "compiled", "cylinder", "duct", "ends", "gas", "march")
+#: What computes a point from a checked engine.
+SOLVER = (*KERNELS, "description", "engine", "network")
+
+
+def digest_of(folders: Iterable[str], before: str = "", package: Path = PACKAGE) -> str:
+    """Sixteen letters that change with any source in ``folders``, and with ``before``."""
+    digest = hashlib.sha256(before.encode())
+    for folder in sorted(folders):
+        for source in sorted((package / folder).rglob("*.py")):
+            digest.update(source.relative_to(package).as_posix().encode())
+            digest.update(source.read_bytes())
+    return digest.hexdigest()[:16]
