@@ -1,9 +1,12 @@
 """The folders lie one above the other: nothing imports from a higher one."""
 
 import ast
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
+from tests.conftest import DEMO
 
 import aircolumn
 
@@ -36,6 +39,13 @@ def upward_imports(file: Path, package: Path) -> list[str]:
 def test_nothing_imports_upward():
     files = [f for f in PACKAGE.rglob("*.py") if f.name != "__init__.py" or f.parent != PACKAGE]
     assert [x for f in files for x in upward_imports(f, PACKAGE)] == []
+
+
+def test_a_file_is_read_without_the_compiler():
+    """Numba takes a third of a second to load."""
+    script = ("import sys; import aircolumn; aircolumn.load(sys.argv[1]);"
+              "assert not {'numba', 'llvmlite'} & set(sys.modules)")  # fmt: skip
+    subprocess.run([sys.executable, "-c", script, str(DEMO)], check=True)
 
 
 def test_an_upward_import_is_noticed(tmp_path):

@@ -49,7 +49,7 @@ from aircolumn.gas.kernels import (
     temperature_of,
 )
 from aircolumn.gas.products import FROZEN, beyond_frozen
-from aircolumn.gas.volatility import saturation_pressure
+from aircolumn.gas.saturation import saturation_pressure
 
 PREMIXED, DIRECT, PORT = 0, 1, 2  # how fuel reaches the cylinder
 LIQUID = 298.15  # K

@@ -7,7 +7,8 @@ from pydantic import BeforeValidator, Field, model_validator
 from aircolumn.description.kinds import Bore, Length, Small, WallTemperature
 from aircolumn.description.parts import OfEach, Part, given, plain_number, whole_number
 from aircolumn.description.units import quantity
-from aircolumn.duct.walls import ENGINE_PIPES
+
+ENGINE_PIPES = 2.0  # times Colburn's law of steady flow: heat in pipes of engines (duct/walls.py)
 
 
 class Taper(Part):

@@ -10,14 +10,13 @@ blended between Re 2000 and 4000, linearly in 1/Re. Heat: Reynolds-Colburn analo
 Both are steady correlations applied at each instant. Pulsating flow exceeds the second: a fit of
 measurements surveyed in the literature gives Nu = 0.07 Re^0.75 for intake and exhaust (Depcik &
 Assanis, SAE 2002-01-0372; abstract), 1.85 to 2.1 times Colburn at Re 2e5 to 2e4, so the pipes of an
-engine file take ENGINE_PIPES times Colburn unless they say otherwise.
+engine file take twice Colburn unless they say otherwise (heat_factor).
 """
 
 from aircolumn.compiled.bits import log2
 from aircolumn.compiled.decorators import inlined
 
 COLBURN = 0.71 ** (-2.0 / 3.0)
-ENGINE_PIPES = 2.0
 
 
 def rough_term(relative_roughness):

@@ -25,12 +25,6 @@ A blend with ethanol takes means by mass; ethanol in gasoline raises the pressur
 
 from dataclasses import dataclass
 
-from numpy import exp
-
-from aircolumn.compiled.decorators import inlined
-
-ATMOSPHERE = 101325.0  # Pa
-
 
 @dataclass(frozen=True)
 class Volatility:
@@ -44,18 +38,11 @@ class Volatility:
     def pressure(self, temperature, share=0.0):
         """Saturation pressure, Pa, at ``temperature`` (K, number or array) when ``share`` of the
         fuel is vapour."""
+        from aircolumn.gas.saturation import saturation_pressure  # a kernel: Numba loads slowly
+
         return saturation_pressure(
             self.steepness, self.shift, self.boils_from, self.boils_to, temperature, share
         )
-
-
-@inlined
-def saturation_pressure(steepness, shift, boils_from, boils_to, temperature, share):
-    """The law above, Pa."""
-    boils = boils_from + share * (boils_to - boils_from)
-    return ATMOSPHERE * exp(
-        steepness * (1.0 - (1.0 + shift) * boils / (temperature + shift * boils))
-    )
 
 
 def mixed(first: Volatility, second: Volatility, mass_share: float) -> Volatility:
