@@ -1,7 +1,10 @@
 """What an engine file means where it says nothing: a changed default is a changed result of every
 file that relies on it, so each is written out here."""
 
+import json
+
 import pytest
+from tests.frozen_defaults import FILE, defaults
 
 from aircolumn.description.reader import load
 
@@ -127,3 +130,8 @@ def test_leak_and_port(least):
     """2 mm2 of leak to a metre of bore; coefficients of a table do not hold the port."""
     assert least.rings.area(0.086) == pytest.approx(0.172e-6)
     assert not least.intake.valve.discharge.holds_port
+
+
+def test_no_default_has_changed():
+    """Of all keys; made anew by: python -m tests.frozen_defaults"""
+    assert defaults() == json.loads(FILE.read_text(encoding="utf-8"))

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from tests.conftest import CLASSROOM, DEMO, throttled
 
-from aircolumn.description.models import Throttle
+from aircolumn.description.intake import Throttle
 from aircolumn.description.reader import load
 from aircolumn.engine.operating_point import operating_point
 from aircolumn.tuning.explain import cause, silent_mouth

@@ -2,7 +2,7 @@
 
 from typing import Annotated
 
-from pydantic import model_validator
+from pydantic import Field, model_validator
 
 from aircolumn.description.kinds import GasTemperature, Pressure
 from aircolumn.description.parts import Part
@@ -14,18 +14,24 @@ from aircolumn.description.valves import ExhaustValve
 class Outlet(Part):
     """What the exhaust pipe opens into."""
 
-    pressure: Pressure | None = None
-    temperature: GasTemperature = 600.0
+    pressure: Pressure | None = Field(None, description="behind the last pipe; left out: ambient")
+    temperature: GasTemperature = Field(600.0, description="of gas that flows back")
 
 
 class Silencer(Part):
     """A volume at the end of the exhaust and what it loses: ``pressure_drop`` at the mass flow
     ``flow`` of gas of ``temperature``, and with the flow squared; of the whole engine."""
 
-    volume: Annotated[float, quantity("volume", at_least="0.2 L", at_most="1000 L")]
-    pressure_drop: Annotated[float, quantity("pressure", above="0 Pa", at_most="100 kPa")]
-    flow: Annotated[float, quantity("mass flow", above="0 g/s", at_most="5 kg/s")]
-    temperature: GasTemperature = 673.15
+    volume: Annotated[float, quantity("volume", at_least="0.2 L", at_most="1000 L")] = Field(
+        description="inside"
+    )
+    pressure_drop: Annotated[float, quantity("pressure", above="0 Pa", at_most="100 kPa")] = Field(
+        description="at the flow stated; grows with the flow squared"
+    )
+    flow: Annotated[float, quantity("mass flow", above="0 g/s", at_most="5 kg/s")] = Field(
+        description="of exhaust gas, whole engine"
+    )
+    temperature: GasTemperature = Field(673.15, description="of the gas for which that is stated")
 
 
 class Exhaust(Part):
@@ -35,13 +41,13 @@ class Exhaust(Part):
     one pipe (4-2-1); silencer: what the last pipe opens into.
     """
 
-    valve: ExhaustValve
-    port: PipeOfEach
-    primary: PipeOfEach
-    collector: Collector | None = None
-    merge: Merge | None = None
-    silencer: Silencer | None = None
-    outlet: Outlet = Outlet()
+    valve: ExhaustValve = Field(description="exhaust valves of a cylinder")
+    port: PipeOfEach = Field(description="exhaust port in the head")
+    primary: PipeOfEach = Field(description="pipe of each cylinder behind the port")
+    collector: Collector | None = Field(None, description="pipe in which primaries meet")
+    merge: Merge | None = Field(None, description="pipe in which collectors meet again (4-2-1)")
+    silencer: Silencer | None = Field(None, description="what the last pipe opens into")
+    outlet: Outlet = Field(Outlet(), description="state beyond the last pipe")
 
     @property
     def gathered(self) -> dict[str, Pipe]:

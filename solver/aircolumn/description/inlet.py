@@ -13,21 +13,27 @@ from aircolumn.description.units import quantity
 class InletPipe(Pipe):
     """A pipe of the inlet; the entry is that of a pipe that begins in the open air or an airbox."""
 
-    entry: Entry = Entry()
+    entry: Entry = Field(
+        Entry(), description="its mouth, where it begins in the open or in an airbox"
+    )
 
 
 class Filter(Part):
     """Loses ``pressure_drop`` at the mass flow ``flow`` of outside air, and with the flow squared;
     as makers state it."""
 
-    pressure_drop: Annotated[float, quantity("pressure", above="0 Pa", at_most="20 kPa")]
-    flow: Annotated[float, quantity("mass flow", above="0 g/s", at_most="5 kg/s")]
+    pressure_drop: Annotated[float, quantity("pressure", above="0 Pa", at_most="20 kPa")] = Field(
+        description="at the flow stated"
+    )
+    flow: Annotated[float, quantity("mass flow", above="0 g/s", at_most="5 kg/s")] = Field(
+        description="at which it loses that"
+    )
 
 
 class Airbox(Part):
     """A volume in which the air comes to rest."""
 
-    volume: Volume
+    volume: Volume = Field(description="inside")
 
 
 class Restrictor(Part):
@@ -37,13 +43,20 @@ class Restrictor(Part):
     nozzle_loss, and diffuser_loss (left out: that of a cone, engine/inlet.py).
     """
 
-    throat: Bore
-    bore: Bore
-    nozzle_length: Length
-    throat_length: Annotated[float, quantity("length", at_least="0 mm", at_most="200 mm")] = 0.0
-    diffuser_length: Length
-    nozzle_loss: Annotated[float, plain_number(0.0, 1.0)] = 0.04
-    diffuser_loss: Annotated[float, plain_number(0.0, 1.0)] | None = None
+    throat: Bore = Field(description="narrowest bore")
+    bore: Bore = Field(description="in front and behind")
+    nozzle_length: Length = Field(description="from the bore to the throat")
+    throat_length: Annotated[float, quantity("length", at_least="0 mm", at_most="200 mm")] = Field(
+        0.0, description="of the narrowest bore"
+    )
+    diffuser_length: Length = Field(description="from the throat to the bore")
+    nozzle_loss: Annotated[float, plain_number(0.0, 1.0)] = Field(
+        0.04, description="share of the throat's dynamic head"
+    )
+    diffuser_loss: Annotated[float, plain_number(0.0, 1.0)] | None = Field(
+        None,
+        description="share of the throat's dynamic head; left out: that of a cone (Crane TP-410)",
+    )
 
     @property
     def sections(self) -> list[tuple[float, float, float]]:
@@ -64,10 +77,10 @@ class Restrictor(Part):
 class InletElement(Part):
     """One of the four."""
 
-    pipe: InletPipe | None = None
-    filter: Filter | None = None
-    airbox: Airbox | None = None
-    restrictor: Restrictor | None = None
+    pipe: InletPipe | None = Field(None, description="a pipe")
+    filter: Filter | None = Field(None, description="a filter")
+    airbox: Airbox | None = Field(None, description="a volume in which the air comes to rest")
+    restrictor: Restrictor | None = Field(None, description="nozzle, throat and diffuser")
 
     @model_validator(mode="after")
     def _one(self):

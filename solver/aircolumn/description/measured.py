@@ -34,9 +34,11 @@ class Column(Part):
     kilograms of air to one of fuel.
     """
 
-    name: Annotated[str, BeforeValidator(_heading)]
-    unit: str | None = None
-    at_lambda_one: Annotated[float, plain_number(2.0, 40.0)] | None = None
+    name: Annotated[str, BeforeValidator(_heading)] = Field(description="heading in the data file")
+    unit: str | None = Field(None, description="of its numbers")
+    at_lambda_one: Annotated[float, plain_number(2.0, 40.0)] | None = Field(
+        None, description="stoichiometric ratio of a wideband's own scale"
+    )
 
 
 def _column(value):
@@ -47,22 +49,38 @@ def _column(value):
 class Bands(Part):
     """How far two manifolds' pulls may lie apart and still be like for like."""
 
-    air_fuel_ratio: Annotated[float, plain_number(0.001, 5.0)] = 0.1
-    spark: Annotated[float, quantity("angle", above="0 deg", at_most="20 deg")] = 0.5
-    coolant: Kelvins = 5.0
-    oil: Kelvins = 8.0
-    inlet_air: Kelvins = 3.0
-    barometer: Annotated[float, quantity("pressure", above="0 kPa", at_most="10 kPa")] = 1e3
-    sweep_rate: Accuracy = 0.1
+    air_fuel_ratio: Annotated[float, plain_number(0.001, 5.0)] = Field(
+        0.1, description="largest difference that counts as alike, by mass"
+    )
+    spark: Annotated[float, quantity("angle", above="0 deg", at_most="20 deg")] = Field(
+        0.5, description="largest difference of the advance that counts as alike"
+    )
+    coolant: Kelvins = Field(
+        5.0, description="largest difference of its temperature that counts as alike"
+    )
+    oil: Kelvins = Field(
+        8.0, description="largest difference of its temperature that counts as alike"
+    )
+    inlet_air: Kelvins = Field(
+        3.0, description="largest difference of its temperature that counts as alike"
+    )
+    barometer: Annotated[float, quantity("pressure", above="0 kPa", at_most="10 kPa")] = Field(
+        1e3, description="largest difference that counts as alike"
+    )
+    sweep_rate: Accuracy = Field(
+        0.1, description="largest relative difference that counts as alike"
+    )
 
 
 class Accuracies(Part):
     """Standard uncertainty of what is wrong alike in all pulls: scale of the torque and air-flow
     readings, zero of the barometer. Defaults: common practice, no source."""
 
-    torque: Accuracy = 0.005
-    air_flow: Accuracy = 0.01
-    barometer: Annotated[float, quantity("pressure", above="0 kPa", at_most="10 kPa")] = 300.0
+    torque: Accuracy = Field(0.005, description="standard uncertainty of the scale")
+    air_flow: Accuracy = Field(0.01, description="standard uncertainty of the scale")
+    barometer: Annotated[float, quantity("pressure", above="0 kPa", at_most="10 kPa")] = Field(
+        300.0, description="standard uncertainty of the zero"
+    )
 
 
 class Measured(Part):
@@ -75,24 +93,30 @@ class Measured(Part):
     step: spacing of the engine speeds at which pulls are compared.
     """
 
-    columns: dict[ChannelName, Annotated[Column, BeforeValidator(_column)]] = Field({})
-    stated: Literal["observed", "j1349", "j607", "din70020", "iso1585"] | None = None
-    barometer: Pressure | None = None
+    columns: dict[ChannelName, Annotated[Column, BeforeValidator(_column)]] = Field(
+        {}, description="headings of the data file by channel, where they do not explain themselves"
+    )
+    stated: Literal["observed", "j1349", "j607", "din70020", "iso1585"] | None = Field(
+        None, description="standard that torque and power in the file are corrected to"
+    )
+    barometer: Pressure | None = Field(None, description="where the file has no column of it")
     inlet_air: (
         Annotated[float, quantity("temperature", at_least="-50 degC", at_most="80 degC")] | None
-    ) = None
-    humidity: Annotated[float, quantity("share", at_least="0 %", at_most="100 %")] | None = None
+    ) = Field(None, description="its temperature, where the file has no column of it")
+    humidity: Annotated[float, quantity("share", at_least="0 %", at_most="100 %")] | None = Field(
+        None, description="relative, where the file has no column of it"
+    )
     humidity_temperature: (
         Annotated[float, quantity("temperature", at_least="-50 degC", at_most="60 degC")] | None
-    ) = None
+    ) = Field(None, description="of the air that humidity was measured in; left out: the inlet air")
     altitude: Annotated[float, quantity("length", at_least="-500 m", at_most="5000 m")] | None = (
-        None
+        Field(None, description="of the test site, to check the barometer")
     )
     step: Annotated[float, quantity("speed of rotation", at_least="20 rpm", at_most="2000 rpm")] = (
-        250.0
+        Field(250.0, description="speeds at which pulls are compared")
     )
-    bands: Bands = Bands()
-    accuracy: Accuracies = Accuracies()
+    bands: Bands = Field(Bands(), description="by how much channels of two pulls may differ")
+    accuracy: Accuracies = Field(Accuracies(), description="of the test cell's instruments")
 
     @model_validator(mode="after")
     def _gauge(self):

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from aircolumn.description.parts import Part, given, plain_number
 from aircolumn.description.units import quantity
@@ -23,10 +23,12 @@ EVAPORATED = 0.6  # share of a carburettor's fuel; common practice, no source
 class FuelName(Part):
     """A named fuel (gas/fuels.py), or one of the user's own by the atoms in its mean molecule."""
 
-    name: Literal[tuple(FUELS)] | None = None  # type: ignore[valid-type]
-    carbon: Atoms | None = None
-    hydrogen: Atoms | None = None
-    oxygen: Atoms = 0.0
+    name: Literal[tuple(FUELS)] | None = Field(  # type: ignore[valid-type]
+        None, description="gasoline, e10, e85, ethanol, methanol, methane or propane"
+    )
+    carbon: Atoms | None = Field(None, description="atoms in a molecule of an own fuel")
+    hydrogen: Atoms | None = Field(None, description="atoms in a molecule of an own fuel")
+    oxygen: Atoms = Field(0.0, description="atoms in a molecule of an own fuel")
 
     @model_validator(mode="after")
     def _one_way(self):
@@ -59,20 +61,34 @@ class Mixture(Part):
     25 degC; the heating value is the lower one, of the liquid if the fuel is one.
     """
 
-    air_fuel_ratio: Annotated[float, plain_number(2.0, 40.0)] | None = None
-    relative_air_fuel_ratio: Annotated[float, plain_number(0.6, 2.0)] | None = None
-    fuel: Annotated[FuelName, BeforeValidator(_fuel)] = FuelName(name="gasoline")
-    delivery: Literal["premixed", "port", "direct"]
-    evaporated: Annotated[float, plain_number(0.0, 1.0)] | None = None
-    charge_cooling: Annotated[float, plain_number(0.0, 1.0)] | None = None
+    air_fuel_ratio: Annotated[float, plain_number(2.0, 40.0)] | None = Field(
+        None, description="by mass (or give relative_air_fuel_ratio)"
+    )
+    relative_air_fuel_ratio: Annotated[float, plain_number(0.6, 2.0)] | None = Field(
+        None, description="lambda: 1 is stoichiometric"
+    )
+    fuel: Annotated[FuelName, BeforeValidator(_fuel)] = Field(
+        FuelName(name="gasoline"), description="name, or composition of one of your own"
+    )
+    delivery: Literal["premixed", "port", "direct"] = Field(description="how it arrives")
+    evaporated: Annotated[float, plain_number(0.0, 1.0)] | None = Field(
+        None, description="share of premixed fuel that is vapour from the start, if air can hold it"
+    )
+    charge_cooling: Annotated[float, plain_number(0.0, 1.0)] | None = Field(
+        None, description="share of the latent heat taken from the charge"
+    )
     injection_start: Annotated[float, quantity("angle", at_least="0 deg", at_most="360 deg")] = (
-        300.0
+        Field(300.0, description="before firing top dead centre, direct injection")
     )
     injection_duration: Annotated[float, quantity("angle", at_least="1 deg", at_most="240 deg")] = (
-        60.0
+        Field(60.0, description="crank degrees, direct injection")
     )
-    heating_value: HeatingValue | None = None
-    latent_heat: LatentHeat | None = None
+    heating_value: HeatingValue | None = Field(
+        None, description="lower, of the liquid, in place of the fuel's own"
+    )
+    latent_heat: LatentHeat | None = Field(
+        None, description="of evaporation, in place of the fuel's own"
+    )
 
     @model_validator(mode="after")
     def _complete(self):

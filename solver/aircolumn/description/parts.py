@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import Self, TypeVar
 
-from pydantic import BaseModel, ConfigDict, model_validator
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from aircolumn.description.units import Checked
 
@@ -26,7 +26,9 @@ class OfEach(Part):
     """A part that every cylinder has. by_cylinder: those of the cylinders that differ, whole (the
     reader fills in what the file does not repeat)."""
 
-    by_cylinder: dict[int, Self] | None = None
+    by_cylinder: dict[int, Self] | None = Field(
+        None, description="keys that differ, by cylinder number"
+    )
 
     @model_validator(mode="before")
     @classmethod

@@ -14,8 +14,10 @@ ENGINE_PIPES = 2.0  # times Colburn's law of steady flow: heat in pipes of engin
 class Taper(Part):
     """A bore that changes from one end to the other, in flow order for the intake."""
 
-    start: Bore | None = Field(default=None, alias="from")
-    end: Bore = Field(alias="to")
+    start: Bore | None = Field(
+        default=None, alias="from", description="first bore; left out: as the pipe before ends"
+    )
+    end: Bore = Field(alias="to", description="last bore")
 
 
 def _taper(value):
@@ -31,10 +33,12 @@ TaperedBore = Annotated[Taper, BeforeValidator(_taper)]
 class Section(Part):
     """One piece of a duct."""
 
-    length: Length
-    bore: TaperedBore
-    bend_angle: Annotated[float, quantity("angle", at_least="0 deg", at_most="360 deg")] = 0.0
-    bend_radius: Length | None = None
+    length: Length = Field(description="of the piece")
+    bore: TaperedBore = Field(description="one number, or {from, to}")
+    bend_angle: Annotated[float, quantity("angle", at_least="0 deg", at_most="360 deg")] = Field(
+        0.0, description="by which it turns"
+    )
+    bend_radius: Length | None = Field(None, description="of the bend's centre line")
 
     @model_validator(mode="after")
     def _bend(self):
@@ -50,12 +54,18 @@ class Entry(Part):
     pipe's end.
     """
 
-    shape: Literal["plain", "flanged", "bellmouth"] = "flanged"
-    radius: Small | None = None
-    free: bool = False
-    wall_thickness: Small = 0.0015
-    loss: Annotated[float, plain_number(0.0, 5.0)] | None = None
-    end_correction: bool = True
+    shape: Literal["plain", "flanged", "bellmouth"] = Field(
+        "flanged", description="how the mouth is made"
+    )
+    radius: Small | None = Field(None, description="of a bellmouth")
+    free: bool = Field(False, description="a bellmouth with no wall around it")
+    wall_thickness: Small = Field(0.0015, description="of a plain pipe's end")
+    loss: Annotated[float, plain_number(0.0, 5.0)] | None = Field(
+        None, description="coefficient on the dynamic head; left out: by shape"
+    )
+    end_correction: bool = Field(
+        True, description="whether the air in front of the mouth moves with the column"
+    )
 
     @model_validator(mode="after")
     def _radius(self):
@@ -69,10 +79,12 @@ class Entry(Part):
 class Surroundings(Part):
     """What cools (or warms) a pipe from outside; the coefficient is on the pipe's inner area."""
 
-    temperature: Annotated[float, quantity("temperature", at_least="-60 degC", at_most="800 degC")]
+    temperature: Annotated[
+        float, quantity("temperature", at_least="-60 degC", at_most="800 degC")
+    ] = Field(description="around the pipe")
     coefficient: Annotated[
         float, quantity("heat-transfer coefficient", above="0 W/m2/K", at_most="20000 W/m2/K")
-    ]
+    ] = Field(description="of heat transfer, on the pipe's inner area")
 
 
 class Pipe(Part):
@@ -80,14 +92,28 @@ class Pipe(Part):
     makes of an area_schedule too); friction_factor and heat_factor: multipliers of the steady laws
     (duct/walls.py)."""
 
-    length: Length | None = None
-    bore: TaperedBore | None = None
-    sections: Annotated[list[Section], Field(min_length=1)] | None = None
-    roughness: Annotated[float, quantity("length", at_least="0 mm", at_most="2 mm")] = 2e-5
-    wall_temperature: WallTemperature | None = None
-    surroundings: Surroundings | None = None
-    friction_factor: Annotated[float, plain_number(0.0, 10.0)] = 1.0
-    heat_factor: Annotated[float, plain_number(0.0, 10.0)] = ENGINE_PIPES
+    length: Length | None = Field(None, description="along the centre line")
+    bore: TaperedBore | None = Field(
+        None, description="one number, or {from, to} for a taper in flow order"
+    )
+    sections: Annotated[list[Section], Field(min_length=1)] | None = Field(
+        None, description="list of pieces, in place of length and bore"
+    )
+    roughness: Annotated[float, quantity("length", at_least="0 mm", at_most="2 mm")] = Field(
+        2e-5, description="of the wall"
+    )
+    wall_temperature: WallTemperature | None = Field(
+        None, description="of the wall (or give surroundings)"
+    )
+    surroundings: Surroundings | None = Field(
+        None, description="what cools the wall, which then finds its own temperature"
+    )
+    friction_factor: Annotated[float, plain_number(0.0, 10.0)] = Field(
+        1.0, description="multiplier of the steady friction law"
+    )
+    heat_factor: Annotated[float, plain_number(0.0, 10.0)] = Field(
+        ENGINE_PIPES, description="multiplier of the steady heat-transfer law; 0: no heat"
+    )
 
     @property
     def total_length(self) -> float:
@@ -135,7 +161,9 @@ class PipeOfEach(Pipe, OfEach):
     cylinder in order of cylinder number.
     """
 
-    lengths: list[Length] | None = None
+    lengths: list[Length] | None = Field(
+        None, description="one length for each cylinder, by number"
+    )
 
     @model_validator(mode="before")
     @classmethod
@@ -163,18 +191,22 @@ class PipeOfEach(Pipe, OfEach):
 class Runner(PipeOfEach):
     """An intake runner with its mouth in the plenum."""
 
-    entry: Entry = Entry()
+    entry: Entry = Field(Entry(), description="its mouth in the plenum")
 
 
 class Merge(Pipe):
     """A pipe as which several go on that meet at its beginning; angle: by how much each of them
     turns into it."""
 
-    angle: Annotated[float, quantity("angle", at_least="0 deg", at_most="90 deg")] = 15.0
+    angle: Annotated[float, quantity("angle", at_least="0 deg", at_most="90 deg")] = Field(
+        15.0, description="by which each pipe turns where they meet"
+    )
 
 
 class Collector(Merge):
     """Where primaries meet and go on as one pipe (all cylinders are then computed); groups of
     cylinder numbers, each with a pipe of its own; without groups all cylinders share one."""
 
-    groups: list[list[Annotated[int, whole_number(1, 16)]]] | None = None
+    groups: list[list[Annotated[int, whole_number(1, 16)]]] | None = Field(
+        None, description="cylinder numbers that share one; left out: all"
+    )

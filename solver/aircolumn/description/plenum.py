@@ -20,8 +20,12 @@ class Log(Pipe):
     runner_angle: by how much air from the throttle turns into a runner (90 deg: square to the log).
     """
 
-    runners_at: Annotated[list[Length], Field(min_length=1)]
-    runner_angle: Annotated[float, quantity("angle", at_least="30 deg", at_most="150 deg")] = 90.0
+    runners_at: Annotated[list[Length], Field(min_length=1)] = Field(
+        description="where each cylinder's runner joins, from the throttle on"
+    )
+    runner_angle: Annotated[float, quantity("angle", at_least="30 deg", at_most="150 deg")] = Field(
+        90.0, description="by how much air turns into a runner; 90 deg: square to the log"
+    )
 
     @property
     def places(self) -> list[float]:
@@ -59,8 +63,8 @@ class Log(Pipe):
 class Plenum(Part):
     """Plenum of the whole engine: a volume with one pressure, or a log."""
 
-    volume: Volume | None = None
-    log: Log | None = None
+    volume: Volume | None = Field(None, description="of one pressure")
+    log: Log | None = Field(None, description="a plenum with length, in the volume's place")
 
     @model_validator(mode="after")
     def _one(self):

@@ -4,9 +4,8 @@ from dataclasses import dataclass
 from typing import Annotated, Any, Literal, get_args, get_origin
 
 from aircolumn.description.area_schedule import KEY
-from aircolumn.description.meanings import MEANINGS
 from aircolumn.description.models import Engine
-from aircolumn.description.parts import BY_CYLINDER, Part
+from aircolumn.description.parts import BY_CYLINDER, OfEach, Part
 from aircolumn.description.units import Checked, in_trade_units
 from aircolumn.shown import SETS
 
@@ -60,8 +59,7 @@ def own_keys(part: type[Part]) -> list[Key]:
 
 def _key(part, name, field) -> Key:
     alias = field.alias or name
-    return Key(alias, takes(field), default_of(field), MEANINGS[part.__name__][alias],
-               field.is_required())  # fmt: skip
+    return Key(alias, takes(field), default_of(field), field.description, field.is_required())
 
 
 def takes(field) -> str:
@@ -147,8 +145,11 @@ def schema() -> dict[str, Any]:
             keys[KEY] = {"type": "string", "description": "CSV file of distance and area, in place"
                          " of length and bore"}  # fmt: skip
         if BY_CYLINDER in keys:  # what is not repeated there is that of all
-            keys[BY_CYLINDER] = {"type": "object", "additionalProperties": {"type": "object"},
-                                 "description": MEANINGS["OfEach"][BY_CYLINDER]}  # fmt: skip
+            keys[BY_CYLINDER] = {
+                "type": "object",
+                "additionalProperties": {"type": "object"},
+                "description": OfEach.model_fields[BY_CYLINDER].description,
+            }
     runner = {"type": "object", "properties": found["$defs"]["Runner"]["properties"],
               "additionalProperties": False}  # fmt: skip
     names = {"type": "array", "items": {"type": "string"}, "minItems": 2}
@@ -163,18 +164,12 @@ def schema() -> dict[str, Any]:
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **_shortened(found)}
 
 
-def meaning_of(part: type[Part], name: str) -> str:
-    """What a key of a part means."""
-    return next(MEANINGS[b.__name__][name] for b in part.__mro__
-                if name in MEANINGS.get(b.__name__, {}))  # fmt: skip
-
-
 def _describe(part, group):
     """Meanings, and defaults as the file would write them."""
     for name, field in part.model_fields.items():
         alias = field.alias or name
         entry = group["properties"][alias]
-        entry["description"] = f"{meaning_of(part, alias)} [{takes(field)}]"
+        entry["description"] = f"{field.description} [{takes(field)}]"
         entry.pop("title", None)
         entry.pop("default", None)
         if default_of(field):

@@ -37,9 +37,13 @@ class Supply(Part):
     """Pressure and temperature of the supplied air, the same at all speeds, or one of each at every
     one of ``speeds``: straight lines between them, and beyond the last values."""
 
-    speeds: list[Speed] | None = None
-    pressure: _one_or_more(SupplyPressure)  # type: ignore[valid-type]
-    temperature: _one_or_more(SupplyTemperature)  # type: ignore[valid-type]
+    speeds: list[Speed] | None = Field(None, description="engine speeds of the table below")
+    pressure: _one_or_more(SupplyPressure) = Field(  # type: ignore[valid-type]
+        description="of the air fed, one value or one for each speed"
+    )
+    temperature: _one_or_more(SupplyTemperature) = Field(  # type: ignore[valid-type]
+        description="of the air fed, one value or one for each speed"
+    )
 
     @model_validator(mode="after")
     def _table(self):

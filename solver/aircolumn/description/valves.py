@@ -3,7 +3,7 @@
 from itertools import pairwise
 from typing import Annotated, ClassVar, Literal
 
-from pydantic import model_validator
+from pydantic import Field, model_validator
 
 from aircolumn.description.kinds import Bore, CrankAngle, Degrees, Flow, Pressure, Small
 from aircolumn.description.parts import OfEach, Part, given, plain_number, whole_number
@@ -21,14 +21,26 @@ class Lift(Part):
     rocker_ratio. lash: at the valve, taken off its lift.
     """
 
-    maximum: Small | None = None
-    cam_lift: Small | None = None
-    rocker_ratio: Annotated[float, plain_number(0.5, 3.0)] = 1.0
-    events_at: Small | None = None
-    events_at_cam: Small | None = None
-    lash: Annotated[float, quantity("length", at_least="0 mm", at_most="2 mm")] = 0.0
-    angle: list[Degrees] | None = None
-    lift: list[Small] | None = None
+    maximum: Small | None = Field(None, description="of the valve")
+    cam_lift: Small | None = Field(
+        None, description="of the lobe, with rocker_ratio, in place of maximum"
+    )
+    rocker_ratio: Annotated[float, plain_number(0.5, 3.0)] = Field(
+        1.0, description="lift of the valve over lift of the lobe"
+    )
+    events_at: Small | None = Field(
+        None, description="lift of the valve at which the events are stated; left out: at the seat"
+    )
+    events_at_cam: Small | None = Field(
+        None,
+        description="lift of the lobe at which they are stated, with rocker_ratio, in place "
+        "of events_at",
+    )
+    lash: Annotated[float, quantity("length", at_least="0 mm", at_most="2 mm")] = Field(
+        0.0, description="clearance taken off the lift"
+    )
+    angle: list[Degrees] | None = Field(None, description="crank degrees of a measured lift table")
+    lift: list[Small] | None = Field(None, description="measured lift at those angles")
 
     @property
     def highest(self) -> float | None:
@@ -102,14 +114,16 @@ class Bench(Part):
     What flows into the cylinder is drawn from the room, what flows out is blown into it
     (cylinder/flow_bench.py)."""
 
-    depression: Annotated[float, quantity("pressure", above="0.1 kPa", at_most="30 kPa")]
-    lift: list[Small]
-    flow: list[Flow]
-    reverse_flow: list[Flow] | None = None
-    pressure: Pressure = 101325.0
+    depression: Annotated[float, quantity("pressure", above="0.1 kPa", at_most="30 kPa")] = Field(
+        description="pressure difference during the test"
+    )
+    lift: list[Small] = Field(description="of the readings")
+    flow: list[Flow] = Field(description="of all valves of one cylinder together, at room state")
+    reverse_flow: list[Flow] | None = Field(None, description="the other way")
+    pressure: Pressure = Field(101325.0, description="barometer in the test room")
     temperature: Annotated[
         float, quantity("temperature", at_least="-20 degC", at_most="60 degC")
-    ] = 293.15
+    ] = Field(293.15, description="of the air in the test room")
 
 
 class Discharge(Part):
@@ -118,13 +132,23 @@ class Discharge(Part):
     with_port: the port was on the bench, so the readings hold its friction and bends and its pipe
     has none of its own; left out, it was for bench readings and was not for coefficients."""
 
-    factor: Annotated[float, plain_number(0.3, 2.0)] = 1.0
-    with_port: bool | None = None
-    reference: Literal["curtain", "geometric", "seat"] = "curtain"
-    lift_ratio: list[Annotated[float, plain_number(0.0, 1.0)]] | None = None
-    forward: list[Annotated[float, plain_number(0.0, 1.2)]] | None = None
-    reverse: list[Annotated[float, plain_number(0.0, 1.2)]] | None = None
-    bench: Bench | None = None
+    factor: Annotated[float, plain_number(0.3, 2.0)] = Field(
+        1.0, description="multiplier of all coefficients"
+    )
+    with_port: bool | None = Field(None, description="whether the readings hold the port's losses")
+    reference: Literal["curtain", "geometric", "seat"] = Field(
+        "curtain", description="area the coefficients refer to"
+    )
+    lift_ratio: list[Annotated[float, plain_number(0.0, 1.0)]] | None = Field(
+        None, description="lift over valve diameter of the table"
+    )
+    forward: list[Annotated[float, plain_number(0.0, 1.2)]] | None = Field(
+        None, description="coefficients in the usual direction"
+    )
+    reverse: list[Annotated[float, plain_number(0.0, 1.2)]] | None = Field(
+        None, description="coefficients the other way; left out: as forward"
+    )
+    bench: Bench | None = Field(None, description="flow-bench readings, in place of coefficients")
 
     @property
     def holds_port(self) -> bool:
@@ -160,14 +184,22 @@ class Valve(OfEach):
     duration and centreline, or duration alone with ``cam``'s lobe separation.
     """
 
-    count: Annotated[int, whole_number(1, 4)] = 1
-    diameter: Bore
-    stem: Bore = 0.006
-    seat_angle: Annotated[float, quantity("angle", at_least="15 deg", at_most="75 deg")] = 45.0
-    seat_width: Annotated[float, quantity("length", at_least="0.1 mm", at_most="10 mm")] = 0.0015
-    lift: Lift
-    discharge: Discharge
-    duration: CrankAngle | None = None
+    count: Annotated[int, whole_number(1, 4)] = Field(
+        1, description="valves of this kind in a cylinder"
+    )
+    diameter: Bore = Field(description="of the head")
+    stem: Bore = Field(0.006, description="diameter")
+    seat_angle: Annotated[float, quantity("angle", at_least="15 deg", at_most="75 deg")] = Field(
+        45.0, description="from the plane of the head"
+    )
+    seat_width: Annotated[float, quantity("length", at_least="0.1 mm", at_most="10 mm")] = Field(
+        0.0015, description="along the seat"
+    )
+    lift: Lift = Field(description="lift and lobe")
+    discharge: Discharge = Field(description="coefficients or flow-bench readings")
+    duration: CrankAngle | None = Field(
+        None, description="open, at the lift of the events (lift.events_at)"
+    )
 
     forward_is_out: ClassVar[bool]  # whether forward flow leaves the cylinder
 
@@ -196,9 +228,15 @@ class IntakeValve(Valve):
     after top dead centre."""
 
     forward_is_out: ClassVar[bool] = False
-    opens_btdc: Degrees | None = None
-    closes_abdc: Degrees | None = None
-    centreline_atdc: Degrees | None = None
+    opens_btdc: Degrees | None = Field(
+        None, description="before top dead centre, at the lift of the events"
+    )
+    closes_abdc: Degrees | None = Field(
+        None, description="after bottom dead centre, at the lift of the events"
+    )
+    centreline_atdc: Degrees | None = Field(
+        None, description="lobe centre after top dead centre, with a duration"
+    )
 
     @model_validator(mode="after")
     def _ways(self):
@@ -210,9 +248,15 @@ class ExhaustValve(Valve):
     before top dead centre."""
 
     forward_is_out: ClassVar[bool] = True
-    opens_bbdc: Degrees | None = None
-    closes_atdc: Degrees | None = None
-    centreline_btdc: Degrees | None = None
+    opens_bbdc: Degrees | None = Field(
+        None, description="before bottom dead centre, at the lift of the events"
+    )
+    closes_atdc: Degrees | None = Field(
+        None, description="after top dead centre, at the lift of the events"
+    )
+    centreline_btdc: Degrees | None = Field(
+        None, description="lobe centre before top dead centre, with a duration"
+    )
 
     @model_validator(mode="after")
     def _ways(self):
@@ -223,5 +267,9 @@ class Cam(Part):
     """Where the lobes stand, for valves that give a duration only: half the angle between the two
     lobe centres in crank degrees (lobe separation), and by how much the cam is advanced."""
 
-    lobe_separation: Annotated[float, quantity("angle", at_least="80 deg", at_most="140 deg")]
-    advance: Annotated[float, quantity("angle", at_least="-30 deg", at_most="30 deg")] = 0.0
+    lobe_separation: Annotated[float, quantity("angle", at_least="80 deg", at_most="140 deg")] = (
+        Field(description="half the angle between the two lobe centres, crank degrees")
+    )
+    advance: Annotated[float, quantity("angle", at_least="-30 deg", at_most="30 deg")] = Field(
+        0.0, description="by how much the whole cam is advanced"
+    )

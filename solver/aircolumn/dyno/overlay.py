@@ -14,7 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from aircolumn.curves.points import points
-from aircolumn.description.models import Ambient, Engine
+from aircolumn.description.intake import Ambient
+from aircolumn.description.models import Engine
 from aircolumn.dyno.like_for_like import half_width, spread_between_pulls
 from aircolumn.dyno.measured_curve import MeasuredCurve, bmep_of, mean_of, ve_of_air_flow
 

@@ -24,6 +24,7 @@ ATOMS = np.array([
 LONGEST_STEP = 2.0  # of ln c
 CLOSE = 1e-10  # relative, of each element
 MOST_STEPS = 200
+TRACE = 1e-6  # share of what there is none of in the mixture that is given, for a first guess
 
 
 def elements(moles: dict) -> np.ndarray:
@@ -76,7 +77,7 @@ def _guess(moles, mass, rho, base) -> np.ndarray:
     """Potentials from the species there is most of."""
 
     def log_of(species, least=0.0):
-        n = max(moles.get(species, 0.0), least)
+        n = max(moles.get(species, 0.0), least) or TRACE * sum(moles.values())
         return np.log(n / mass * rho) - base[SPECIES.index(species)]
 
     carbon = moles[sp.CO2]

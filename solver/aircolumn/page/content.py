@@ -5,7 +5,7 @@ import numpy as np
 from aircolumn.curves.labelled import shown, shown_ve
 from aircolumn.curves.summary import TIE, interest_range, runner_mean
 from aircolumn.description.parts import Part
-from aircolumn.description.reference import default_of, meaning_of
+from aircolumn.description.reference import default_of
 from aircolumn.page import charts
 from aircolumn.report.reasons import figures, verdict_on
 from aircolumn.report.tables import leader, not_located, verdict
@@ -117,4 +117,4 @@ def _defaults(part: Part, place: str):
         elif name not in part.model_fields_set:
             default = default_of(field)
             if default:
-                yield key, default, meaning_of(type(part), field.alias or name)
+                yield key, default, field.description

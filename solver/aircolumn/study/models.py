@@ -4,7 +4,8 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
 
-from aircolumn.description.models import Speed, Speeds
+from aircolumn.description.computing import Speeds
+from aircolumn.description.kinds import Speed
 from aircolumn.description.parts import GROUP, LIST, Part, plain_number, whole_number
 from aircolumn.description.units import quantity
 

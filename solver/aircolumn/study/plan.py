@@ -10,7 +10,8 @@ import numpy as np
 from scipy.stats import qmc
 
 from aircolumn.curves.speeds import check_speeds, speeds_of
-from aircolumn.description.models import Engine, Speeds
+from aircolumn.description.computing import Speeds
+from aircolumn.description.models import Engine
 from aircolumn.description.parts import given
 from aircolumn.description.reader import changed_runner, described, validated, why_no_name
 from aircolumn.description.source import Source, read_source
