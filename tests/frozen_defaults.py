@@ -1,4 +1,4 @@
-"""Every default of the engine file, as tests/defaults.json keeps them: a changed default changes the
+"""Every default of the engine file, as tests/defaults.json keeps them: a changed one changes the
 results of every file that relies on it, so none may change unnoticed.
 
     python -m tests.frozen_defaults        (writes the file anew; say why in CHANGELOG.md)
