@@ -22,7 +22,7 @@ from pathlib import Path
 from tests.conftest import CLASSROOM, DEMO
 
 from aircolumn.report.replace import SCRATCH, result_folder
-from aircolumn.report.study_report import answer_text, write_tables
+from aircolumn.report.study_report import answer_text, write_study_tables
 from aircolumn.study.executors import Threads
 from aircolumn.study.plan import read_study
 from aircolumn.study.session import answer
@@ -61,7 +61,7 @@ def computed(folder: Path, seed: int):
     with result_folder(out) as scratch:
         (scratch / "origin.json").write_text(json.dumps({"file": path.name}))
         (scratch / "study.txt").write_text(answer_text(plan, found))
-        write_tables(plan, found, scratch, {})
+        write_study_tables(plan, found, scratch, {})
     return found.fresh, found.damaged
 
 

@@ -32,10 +32,10 @@ from aircolumn.dyno.session import measure
 from aircolumn.errors import ComputationError, InputError, RequestError
 from aircolumn.report.check import check_text
 from aircolumn.report.pull_report import session_text
-from aircolumn.report.pull_report import write_tables as write_pull
+from aircolumn.report.pull_report import write_pull_tables as write_pull
 from aircolumn.report.study_plots import plot_answer
 from aircolumn.report.study_report import answer_text
-from aircolumn.report.study_report import write_tables as write_study
+from aircolumn.report.study_report import write_study_tables as write_study
 from aircolumn.study.executors import Threads
 from aircolumn.study.plan import read_study
 from aircolumn.study.session import answer

@@ -67,3 +67,17 @@ def test_rooms_are_small(file):
             assert node.end_lineno - said < 60, node.name
     if file.name == "__init__.py":
         assert ast.get_docstring(ast.parse(text))
+
+
+def test_no_public_name_stands_in_two_modules():
+    """Whoever searches for a name finds one thing. Commands share two by design, and the two kinds
+    of views all of theirs."""
+    where: dict[str, set[str]] = {}
+    for file in PACKAGE.rglob("*.py"):
+        for node in ast.parse(file.read_text()).body:
+            if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_"):
+                where.setdefault(node.name, set()).add(str(file.relative_to(PACKAGE)))
+    views = {"compiled/intrinsics.py", "compiled/plain.py"}
+    twice = {name: sorted(files) for name, files in where.items()
+             if len(files) > 1 and files != views and name not in ("arguments", "run")}  # fmt: skip
+    assert not twice

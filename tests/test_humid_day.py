@@ -11,7 +11,7 @@ import aircolumn
 from aircolumn.cli import main
 from aircolumn.dyno.measured_curve import measured_curve
 from aircolumn.dyno.reading import read_pulls
-from aircolumn.gas.humid_air import saturation_pressure
+from aircolumn.gas.humid_air import water_saturation_pressure
 
 WARM = np.array([26.0, 29.0, 32.0]) + 273.15  # K, of the inlet air in three pulls
 
@@ -41,24 +41,24 @@ def pulls_of(folder, demo, notes="", drop=("humidity [%]",), more=None):
 def vapour(curve):
     """Vapour pressure of each pull, Pa."""
     air = curve.air
-    return (air.humidity * saturation_pressure(air.temperature)).mean(axis=1)
+    return (air.humidity * water_saturation_pressure(air.temperature)).mean(axis=1)
 
 
 def test_ambient_humidity_keeps_its_vapour(tmp_path, demo):
     """40 % at 25 degC in the file is the same water in all pulls, however warm the cell gets: by
     relative humidity the third pull would hold 40 % more than the first."""
     found = vapour(pulls_of(tmp_path, demo))
-    assert found == pytest.approx([0.4 * saturation_pressure(298.15)] * 3, rel=1e-12)
+    assert found == pytest.approx([0.4 * water_saturation_pressure(298.15)] * 3, rel=1e-12)
 
 
 def test_humidity_with_its_own_temperature(tmp_path, demo):
     notes = "{humidity: 55 %, humidity_temperature: 20 degC}"
-    due = 0.55 * saturation_pressure(293.15)
+    due = 0.55 * water_saturation_pressure(293.15)
     assert vapour(pulls_of(tmp_path, demo, notes)) == pytest.approx([due] * 3, rel=1e-12)
 
 
 def test_humidity_stated_alone_is_that_of_the_mean_inlet_air(tmp_path, demo):
-    due = 0.35 * saturation_pressure(WARM.mean())
+    due = 0.35 * water_saturation_pressure(WARM.mean())
     found = vapour(pulls_of(tmp_path, demo, "{humidity: 35 %}"))
     assert found == pytest.approx([due] * 3, rel=1e-3)
 
@@ -66,7 +66,7 @@ def test_humidity_stated_alone_is_that_of_the_mean_inlet_air(tmp_path, demo):
 def test_logged_beside_its_own_thermometer(tmp_path, demo):
     curve = pulls_of(tmp_path, demo, drop=(), more=("RH temp [degC]", "21"))
     logged = curve.readings["humidity"].mean(axis=1)
-    assert vapour(curve) == pytest.approx(logged * saturation_pressure(294.15), rel=1e-9)
+    assert vapour(curve) == pytest.approx(logged * water_saturation_pressure(294.15), rel=1e-9)
 
 
 def test_logged_humidity_is_that_of_the_inlet_air(tmp_path, demo):

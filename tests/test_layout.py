@@ -9,7 +9,7 @@ from tests.printed import command, drawn
 import aircolumn
 from aircolumn.cli import main
 from aircolumn.engine.flow_path import Bore, Chamber, Gate, Vessel, flow_path
-from aircolumn.report.layout_plot import WIDER, words
+from aircolumn.report.layout_plot import WIDER, part_label
 
 STUDENT = ROOT / "configs" / "student-four.yaml"
 
@@ -52,14 +52,14 @@ def test_the_way_of_a_stated_cylinder_through_the_whole_exhaust(tmp_path):
 
 
 def test_words():
-    assert words(Bore("runner", "intake", [(0.1, 0.05, 0.05), (0.2, 0.05, 0.04)])) == (
+    assert part_label(Bore("runner", "intake", [(0.1, 0.05, 0.05), (0.2, 0.05, 0.04)])) == (
         "runner\n300 mm\nbore 50.0 - 40.0 mm"
     )
-    assert words(Vessel("plenum", "intake", 2.5e-3)) == "plenum\n2.50 L"
-    assert words(Gate("intake valve", "intake", 2, 0.035)) == "intake valve\n2 x 35.0 mm"
-    assert words(Gate("throttle", "intake", 1, 0.072)) == "throttle\n72.0 mm"
-    assert words(Gate("filter", "intake", 1, 0.0)) == "filter"
-    assert words(Chamber("cylinder", "exhaust", 0.089, 0.1, 6.22e-4)) == (
+    assert part_label(Vessel("plenum", "intake", 2.5e-3)) == "plenum\n2.50 L"
+    assert part_label(Gate("intake valve", "intake", 2, 0.035)) == "intake valve\n2 x 35.0 mm"
+    assert part_label(Gate("throttle", "intake", 1, 0.072)) == "throttle\n72.0 mm"
+    assert part_label(Gate("filter", "intake", 1, 0.0)) == "filter"
+    assert part_label(Chamber("cylinder", "exhaust", 0.089, 0.1, 6.22e-4)) == (
         "cylinder\n89.0 mm x 100.0 mm\n622.0 cm3"
     )
 
@@ -97,7 +97,7 @@ def test_drawn_to_scale(ran):
             x += due[0]
         assert not shapes
         texts = [t.get_text() for t in panel.texts]
-        assert texts == [words(p) for p in path]
+        assert texts == [part_label(p) for p in path]
 
 
 def test_written_with_the_schedules(ran):

@@ -13,7 +13,7 @@ import aircolumn
 from aircolumn.cli import main
 from aircolumn.dyno.atmosphere import Atmosphere, factor
 from aircolumn.dyno.like_for_like import DIFFERS, NOT_LOGGED, like_for_like, shown_drift
-from aircolumn.dyno.measured_curve import at_speeds, density, mean_of, measured_curve
+from aircolumn.dyno.measured_curve import at_speeds, density, mean_of_pulls, measured_curve
 from aircolumn.dyno.overlay import AIR_FLOW, FUEL_FLOW, TORQUE, measured_ve
 from aircolumn.dyno.range_figures import range_figures, winners
 from aircolumn.dyno.reading import read_pulls
@@ -167,8 +167,8 @@ def test_speeds_begin_where_a_pull_does(tmp_path, demo):
 
 def test_mean_of_what_there_is():
     values = np.array([[1.0, np.nan, np.nan], [2.0, 4.0, np.nan], [6.0, 8.0, np.nan]])
-    assert mean_of(values)[:2] == pytest.approx([3.0, 6.0])
-    assert np.isnan(mean_of(values)[2])
+    assert mean_of_pulls(values)[:2] == pytest.approx([3.0, 6.0])
+    assert np.isnan(mean_of_pulls(values)[2])
 
 
 # --- VE and range figures

@@ -10,9 +10,9 @@ from tests import made_up
 from tests.printed import command, lines_of, right_aligned, rows_of
 from tests.studies import HEAD, RPM, SPAN, SPEEDS, asked, torque_of
 
-from aircolumn.report.study_report import shown
+from aircolumn.report.study_report import aim_text
 from aircolumn.study import work
-from aircolumn.study.aims import check_aim, value_of, words
+from aircolumn.study.aims import aim_words, check_aim, value_of
 from aircolumn.study.models import Aim
 
 
@@ -157,8 +157,8 @@ def test_aims_and_their_words(given, value, said, text):
                                       rel=5e-3)  # fmt: skip
         said = f"{1e-3 * value:.4g} kW"
     assert value_of(aim, rpm, torque) == pytest.approx(value)
-    assert shown(aim, value_of(aim, rpm, torque)) == said
-    assert words(aim) == text
+    assert aim_text(aim, value_of(aim, rpm, torque)) == said
+    assert aim_words(aim) == text
 
 
 @pytest.mark.parametrize(("workers", "together"), [(1, False), (2, True)])

@@ -22,7 +22,7 @@ from aircolumn.cylinder.filling import own_rates
 from aircolumn.engine.operating_point import converged, operating_point
 from aircolumn.march import step as ms
 from aircolumn.march.advance import rate_now, record_step
-from aircolumn.march.volumes import finish_volumes, predict
+from aircolumn.march.volumes import finish_volumes, predict_volumes
 from validation.core_limits import limits
 from validation.counted import arithmetic
 
@@ -80,7 +80,7 @@ def timed_own(b, which, angle, omega, spent):
 def timed_prediction(b, rates, stage, dt, start, stop, spent):
     """Volumes ahead."""
     t = ticks()
-    predict(b, rates, stage, dt, start, stop)
+    predict_volumes(b, rates, stage, dt, start, stop)
     spent[VOLUMES] += ticks() - t
 
 

@@ -10,7 +10,7 @@ from importlib.util import find_spec
 import numpy as np
 
 from aircolumn.dyno.atmosphere import STANDARDS, Atmosphere, convert, factor, pressure_at_altitude
-from aircolumn.gas.humid_air import saturation_pressure
+from aircolumn.gas.humid_air import water_saturation_pressure
 from validation.check import Check
 
 DAY = Atmosphere(97.5e3, 303.15, 0.40)
@@ -46,7 +46,7 @@ def checks():
         from CoolProp.HumidAirProp import HAPropsSI
 
         theirs = HAPropsSI("P_w", "T", 303.15, "P", 97.5e3, "R", 0.4)
-        ours = 0.4 * saturation_pressure(303.15)
+        ours = 0.4 * water_saturation_pressure(303.15)
         rows.append(Check("atmosphere", "vapour pressure", theirs, ours, 0.006, "CoolProp"))
     return rows
 

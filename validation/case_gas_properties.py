@@ -10,7 +10,7 @@ import numpy as np
 from aircolumn.gas import kernels
 from aircolumn.gas import species as sp
 from aircolumn.gas.fuels import GASOLINE
-from aircolumn.gas.humid_air import saturation_pressure, vapour_mole_fraction
+from aircolumn.gas.humid_air import vapour_mole_fraction, water_saturation_pressure
 from aircolumn.gas.mixture import burned_products, moist_air, working_gas
 from validation.check import Check
 
@@ -48,7 +48,7 @@ def air_checks():
     theirs = 1.0 / HAPropsSI("Vha", "T", t, "P", p, "R", rh)
     rows.append(Check("humid air", "density at 30 degC, 40 %", theirs, ours, 0.001, "CoolProp"))
     for c, digits in ((20, 2338.3), (25, 3168.5), (30, 4245.1)):
-        ours = saturation_pressure(c + 273.15)
+        ours = water_saturation_pressure(c + 273.15)
         rows.append(Check("humid air", f"saturation at {c} degC", digits, ours, 2e-5, "Buck 1996"))
         theirs = PropsSI("P", "T", c + 273.15, "Q", 1, "Water")
         rows.append(Check("humid air", f"saturation at {c} degC", theirs, ours, 0.002, "CoolProp"))

@@ -21,7 +21,7 @@ def arguments(parser):
     text = "engine file, or a folder with results of curve, compare or report"
     parser.add_argument("before", type=Path, metavar="BEFORE", help=text)
     parser.add_argument("file", type=Path, metavar="AFTER", help="the same, after the change")
-    options.units(parser)
+    options.units_option(parser)
     options.runner(parser, "only this candidate")
     options.speeds(parser)
     options.folder(parser)

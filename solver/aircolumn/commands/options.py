@@ -16,10 +16,10 @@ USUAL_STANDARD = "j1349"  # of measured pulls
 def engine_file(parser, text="engine file (YAML)"):
     """FILE and --units."""
     parser.add_argument("file", type=Path, metavar="FILE", help=text)
-    units(parser)
+    units_option(parser)
 
 
-def units(parser):
+def units_option(parser):
     """--units."""
     parser.add_argument(
         "--units",

@@ -6,7 +6,7 @@ from aircolumn.commands.results import end_with_gaps, results
 from aircolumn.dyno.session import measure
 from aircolumn.errors import clean
 from aircolumn.report.caution import CAUTION
-from aircolumn.report.pull_report import fitted_file, session_text, write_tables
+from aircolumn.report.pull_report import fitted_file, session_text, write_pull_tables
 from aircolumn.report.tables import wrapped
 
 
@@ -40,7 +40,7 @@ def run(args):
         (folder / "pull.txt").write_text(
             f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n", encoding="utf-8"
         )
-        write_tables(session, folder)
+        write_pull_tables(session, folder)
         plot_pull(session, folder / "pull")
         if session.calibration is not None:
             (folder / f"{args.file.stem}-fitted.yaml").write_text(

@@ -125,7 +125,7 @@ def _cycles(description, data):
 
 def _of_pulls(args):
     """Measured pulls and the prediction laid over them."""
-    from aircolumn.dyno.labelled import dataset
+    from aircolumn.dyno.labelled import pull_dataset
     from aircolumn.dyno.session import measure
     from aircolumn.page.measured import measured
 
@@ -136,7 +136,7 @@ def _of_pulls(args):
                           progress=progress)  # fmt: skip
     files = [*args.kept, *(pulls.file for pulls in session.files.values())]
     with results(args, _said(args)) as folder:
-        netcdf(args, dataset(session), folder / f"{args.stem}.nc")
+        netcdf(args, pull_dataset(session), folder / f"{args.stem}.nc")
         _write(args, folder, description.engine, {**measured(session), "sources": _sources(files)})
     end_with_gaps(*session.gaps())
 

@@ -7,7 +7,12 @@ from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import end_with_gaps, results
 from aircolumn.errors import RequestError, clean
 from aircolumn.report.caution import CAUTION
-from aircolumn.report.study_report import answer_text, counts_text, missing_points, write_tables
+from aircolumn.report.study_report import (
+    answer_text,
+    counts_text,
+    missing_points,
+    write_study_tables,
+)
 from aircolumn.report.tables import wrapped
 from aircolumn.study.executors import Cluster, Threads
 from aircolumn.study.plan import read_study
@@ -17,7 +22,7 @@ from aircolumn.study.session import answer
 def arguments(parser):
     """FILE, where to compute."""
     parser.add_argument("file", type=Path, metavar="FILE", help="study file (YAML)")
-    options.units(parser)
+    options.units_option(parser)
     parser.add_argument("--workers", type=int, metavar="N", help="threads (default: all cores)")
     parser.add_argument(
         "--scheduler", metavar="ADDRESS", help="Dask scheduler to compute on: tcp://host:8786"
@@ -48,6 +53,6 @@ def run(args):
         (folder / "study.txt").write_text(
             f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n", encoding="utf-8"
         )
-        write_tables(plan, found, folder, args.origin)
+        write_study_tables(plan, found, folder, args.origin)
         plot_answer(plan, found, folder)
     end_with_gaps(failed, points)

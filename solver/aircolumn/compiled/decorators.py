@@ -54,7 +54,7 @@ class Inner:
         return self.py_func(*args)
 
 
-class Entry:
+class EntryPoint:
     """A function that Python calls; it lets go of the interpreter's lock while it runs. It is
     compiled at the first call, or by ``make``, and kept on disk."""
 
@@ -113,7 +113,7 @@ def routine(function):
 
 def entry(*arguments):
     """Compile a function that Python calls with arguments of these Numba types."""
-    return Plain if PLAIN else lambda function: Entry(function, *arguments)
+    return Plain if PLAIN else lambda function: EntryPoint(function, *arguments)
 
 
 def plain_integers(count: int):

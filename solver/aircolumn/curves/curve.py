@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from aircolumn.curves.labelled import dataset
+from aircolumn.curves.labelled import curve_dataset
 from aircolumn.curves.locate import Located, located
 from aircolumn.curves.points import as_grid, points
 from aircolumn.curves.speeds import chosen_speeds, even_speeds
@@ -101,7 +101,7 @@ def _adding(engine: Engine, rpm) -> tuple[np.ndarray, float, int]:
 
 
 def _labelled(found: Located, asked, names, engine: Engine):
-    data = dataset(found.grid, names, found.speeds, engine)
+    data = curve_dataset(found.grid, names, found.speeds, engine)
     data.coords["asked"] = ("rpm", np.isin(found.speeds, asked).astype(np.int8))
     data["asked"].attrs = {"units": "1", "long_name": "1: asked for, 0: added between"}
     data.coords["own"] = (("runner", "rpm"), found.own.astype(np.int8))

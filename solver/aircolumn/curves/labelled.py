@@ -14,7 +14,7 @@ def labelled_speeds(data):
     data["rpm"].attrs = {"units": "rev/min", "long_name": "engine speed"}
 
 
-def dataset(grid: PointGrid, names, speeds, engine: Engine):
+def curve_dataset(grid: PointGrid, names, speeds, engine: Engine):
     """A grid of points, one row a runner, as a Dataset with dimensions runner and rpm."""
     import xarray as xr
 
@@ -82,7 +82,7 @@ def shown_ve(data) -> tuple[str, str]:
     return ("ve_plenum", "plenum") if data.attrs.get("supplied") else ("ve", "ambient")
 
 
-def shown(data, name: str) -> tuple[str, str]:
+def shown_figure(data, name: str) -> tuple[str, str]:
     """Torque or power as it was asked for, and what it is stated at: a standard, or as observed."""
     corrected = f"{name}_corrected"
     return (corrected, data.attrs["standard"]) if corrected in data else (name, "observed")

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from aircolumn.curves.labelled import shown, shown_ve
+from aircolumn.curves.labelled import shown_figure, shown_ve
 from aircolumn.curves.summary import TIE, interest_range, last_meeting, mean_over
 
 
@@ -41,7 +41,7 @@ def switched(name: str, data, runners, span=None) -> Switched:
     """The manifold ``name`` of some runners of a Dataset of curves; span: a range for means beside
     that of all speeds. Speeds where one of them could not be computed are left out, and
     means are then not known."""
-    torque = np.array([data[shown(data, "torque")[0]].sel(runner=r).values for r in runners])
+    torque = np.array([data[shown_figure(data, "torque")[0]].sel(runner=r).values for r in runners])
     ve = np.array([data[shown_ve(data)[0]].sel(runner=r).values for r in runners])
     known = np.isfinite(torque).all(axis=0)
     rpm, torque, ve = data.rpm.values[known], torque[:, known], ve[:, known]

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from aircolumn.description.parts import given
 from aircolumn.description.text_file import AsRead, read_bytes, text_of
-from aircolumn.description.units import to_si, unit_of
+from aircolumn.description.units import to_si, unit_factor
 from aircolumn.errors import InputError, Problem
 
 KEY = "area_schedule"
@@ -69,7 +69,7 @@ def as_sections(points) -> list[dict]:
 def write_area_schedule(path, shape, unit: str = "mm"):
     """Write a duct's shape (duct.geometry.Shape) so that it can be read back, and by CAD; in
     ``unit`` and its square."""
-    size, _ = given(unit_of(unit, "length"))
+    size, _ = given(unit_factor(unit, "length"))
     with open(path, "w", newline="", encoding="utf-8") as file:
         table = csv.writer(file, lineterminator="\n")
         table.writerow([f"distance [{unit}]", f"area [{unit}2]"])

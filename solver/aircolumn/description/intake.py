@@ -9,7 +9,7 @@ from aircolumn.description.kinds import Bore, Share
 from aircolumn.description.parts import Part, plain_number
 from aircolumn.description.pipes import PipeOfEach, Runner
 from aircolumn.description.plenum import Log, Plenum
-from aircolumn.description.supply import Source, Supply
+from aircolumn.description.supply import AirState, Supply
 from aircolumn.description.units import quantity
 from aircolumn.description.valves import IntakeValve
 
@@ -77,11 +77,11 @@ class Intake(Part):
     valve: IntakeValve = Field(description="intake valves of a cylinder")
 
     @property
-    def source(self) -> Source:
+    def source(self) -> AirState:
         """State of the air that comes in (of a supply by speed: at the first; see Supply.at)."""
         if self.supply is not None:
             return self.supply.source
-        return Source(self.ambient.pressure, self.ambient.temperature)
+        return AirState(self.ambient.pressure, self.ambient.temperature)
 
     @property
     def log(self) -> Log | None:

@@ -26,7 +26,7 @@ SupplyTemperature = Annotated[
 ]
 
 
-class Source(NamedTuple):
+class AirState(NamedTuple):
     """State of the air that the engine takes: Pa, K."""
 
     pressure: float
@@ -67,6 +67,6 @@ class Supply(Part):
         return self.changed(speeds=None, **found)
 
     @property
-    def source(self) -> Source:
+    def source(self) -> AirState:
         """The state, of a table the first."""
-        return Source(self.pressure[0], self.temperature[0])
+        return AirState(self.pressure[0], self.temperature[0])

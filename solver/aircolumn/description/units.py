@@ -144,7 +144,7 @@ def _plain(name: str) -> str:
     return re.sub(r" ?/ ?", "/", " ".join(name.split()))
 
 
-def unit_of(name: str, kind: str) -> tuple[float, float] | None:
+def unit_factor(name: str, kind: str) -> tuple[float, float] | None:
     """(factor to SI, what is added) of a unit of this kind; None if it is not one."""
     known = UNITS[kind].get(_plain(name))
     return known if known is None or isinstance(known, tuple) else (known, 0.0)
@@ -152,11 +152,11 @@ def unit_of(name: str, kind: str) -> tuple[float, float] | None:
 
 def kind_with(*names: str) -> str | None:
     """A kind of quantity that may have all of these units; None if there is none."""
-    return next((k for k in UNITS if all(unit_of(n, k) for n in names)), None)
+    return next((k for k in UNITS if all(unit_factor(n, k) for n in names)), None)
 
 
 def _convert(number, name, kind) -> float:
-    known = unit_of(name, kind)
+    known = unit_factor(name, kind)
     if known is None:
         raise ValueError(_respelt(number, name, kind) or _not_one(number, name, kind))
     value = known[0] * number + known[1]
@@ -167,7 +167,7 @@ def _convert(number, name, kind) -> float:
 
 def _not_one(number, name, kind) -> str:
     proposed = PROPOSED[kind]
-    if any(unit_of(name, other) for other in UNITS):
+    if any(unit_factor(name, other) for other in UNITS):
         return (
             f"'{number:g} {name}': '{name}' is not a unit of {kind}; allowed units are {proposed}"
         )
@@ -215,7 +215,7 @@ def quantity(kind, *, above=None, at_least=None, at_most=None) -> "Checked":
 def in_trade_units(value: float, kind: str) -> str:
     """An SI value as the engine file would write it, in the first unit proposed."""
     name = PROPOSED[kind].split(",")[0]
-    factor, added = unit_of(name, kind) or (1.0, 0.0)
+    factor, added = unit_factor(name, kind) or (1.0, 0.0)
     return f"{(value - added) / factor:.6g} {name}"
 
 

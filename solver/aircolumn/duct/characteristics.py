@@ -137,7 +137,7 @@ def against(own, other):
 
 
 @inlined
-def mixed(one, other, share):
+def mixed_state(one, other, share):
     """Wave relation between ``one`` (share 0) and ``other`` (share 1)."""
     return (
         one[0] + share * (other[0] - one[0]),
@@ -168,7 +168,7 @@ def near_sonic(right, plus, minus, from_left, from_right, a_e):
     own = either(right, plus, minus)
     upstream = either(right, from_left, from_right)
     downstream = either(right, from_right, from_left)
-    other = mixed(upstream, downstream, sonic_share(own, upstream, downstream, a_e))
+    other = mixed_state(upstream, downstream, sonic_share(own, upstream, downstream, a_e))
     return either(right, plus, other), either(right, other, minus)
 
 

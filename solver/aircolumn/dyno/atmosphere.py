@@ -28,7 +28,7 @@ from typing import Any
 import numpy as np
 
 from aircolumn.errors import RequestError
-from aircolumn.gas.humid_air import saturation_pressure
+from aircolumn.gas.humid_air import water_saturation_pressure
 
 INCH_OF_MERCURY = 3386.389  # Pa
 
@@ -45,7 +45,7 @@ class Atmosphere:
     @property
     def vapour_pressure(self):
         """Partial pressure of water vapour, Pa."""
-        return self.humidity * saturation_pressure(self.temperature)
+        return self.humidity * water_saturation_pressure(self.temperature)
 
     @property
     def dry_pressure(self):
@@ -56,7 +56,9 @@ class Atmosphere:
 def same_vapour(humidity, measured_at, temperature):
     """Relative humidity at ``temperature`` of air in which it was ``humidity`` at ``measured_at``
     (K): warmed or cooled, air keeps its vapour pressure, not its relative humidity."""
-    return humidity * saturation_pressure(measured_at) / saturation_pressure(temperature)
+    return (
+        humidity * water_saturation_pressure(measured_at) / water_saturation_pressure(temperature)
+    )
 
 
 @dataclass(frozen=True)

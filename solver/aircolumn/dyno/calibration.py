@@ -33,7 +33,7 @@ from aircolumn.curves.points import all_points
 from aircolumn.description.models import Engine
 from aircolumn.description.parts import given
 from aircolumn.dyno.like_for_like import CONFIDENCE, shown_drift, spread_between_pulls
-from aircolumn.dyno.measured_curve import MeasuredCurve, displacement, mean_of
+from aircolumn.dyno.measured_curve import MeasuredCurve, displacement, mean_of_pulls
 from aircolumn.dyno.overlay import engine_at, measured_air_flow
 from aircolumn.errors import RequestError
 from aircolumn.shown import unit
@@ -217,9 +217,9 @@ class _Problem:
         self.names, self.predictor = names, predictor
         self.unknowns = [UNKNOWNS[n] for n in names]
         flow = measured_air_flow(curve)
-        torque = mean_of(curve.observed)
+        torque = mean_of_pulls(curve.observed)
         self.measured = np.array(
-            [torque, mean_of(flow[0]) if flow else np.full_like(torque, np.nan)]
+            [torque, mean_of_pulls(flow[0]) if flow else np.full_like(torque, np.nan)]
         )
         self.used = np.isfinite(self.measured)
         self.whiten = cholesky(self._covariance(engine.pull.accuracy, curve, flow), lower=True)

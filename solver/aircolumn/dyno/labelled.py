@@ -3,7 +3,7 @@
 import numpy as np
 
 from aircolumn.dyno.atmosphere import STANDARDS
-from aircolumn.dyno.measured_curve import mean_of
+from aircolumn.dyno.measured_curve import mean_of_pulls
 
 #: (title, SI unit, kind of quantity) of what a measured session has at each speed
 COLUMNS = (
@@ -29,10 +29,10 @@ def pull_rows(s):
     rows = {}
     for name, o in s.overlays.items():
         c = o.curve
-        ratio = mean_of(c.readings.get("air_fuel_ratio", np.full((1, len(c.rpm)), np.nan)))
+        ratio = mean_of_pulls(c.readings.get("air_fuel_ratio", np.full((1, len(c.rpm)), np.nan)))
         omega = c.rpm * np.pi / 30.0
         columns = [
-            c.rpm, mean_of(c.observed), o.torque, o.torque_half_width, o.torque_predicted,
+            c.rpm, mean_of_pulls(c.observed), o.torque, o.torque_half_width, o.torque_predicted,
             o.correction, o.ve, o.ve_predicted, o.torque * omega, o.torque_predicted * omega, ratio,
             *(np.mean(v, axis=0) for v in (c.air.pressure, c.air.temperature, c.air.humidity)),
             c.between,
@@ -41,7 +41,7 @@ def pull_rows(s):
     return rows
 
 
-def dataset(s):
+def pull_dataset(s):
     """The same as an xarray Dataset with dimensions runner and rpm; NaN where a runner has none."""
     import xarray as xr
 

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import t as student
 
-from aircolumn.dyno.measured_curve import MeasuredCurve, mean_of
+from aircolumn.dyno.measured_curve import MeasuredCurve, mean_of_pulls
 
 CONFIDENCE = 0.95
 ALIKE, UNPROVEN, DIFFERS, NOT_LOGGED = "alike", "unproven", "differs", "not logged"
@@ -85,7 +85,7 @@ def like_for_like(a: MeasuredCurve, b: MeasuredCurve, bands) -> LikeForLike:
     torque_a, torque_b = a.corrected[:, at_a], b.corrected[:, at_b]
     spread, freedom = spread_between_pulls([torque_a, torque_b], relative=True)
     drift = shown_drift([torque_a, torque_b])
-    mean_a, mean_b = mean_of(torque_a), mean_of(torque_b)
+    mean_a, mean_b = mean_of_pulls(torque_a), mean_of_pulls(torque_b)
     # Between the middles of the two sets of pulls, run one after the other.
     drifted = abs(drift) * 0.5 * (a.pulls + b.pulls)
     share = half_width(spread, freedom, a.pulls, b.pulls) + drifted
@@ -101,8 +101,8 @@ def spread_between_pulls(sets, relative=False) -> tuple[float, int]:
     for values in sets:
         if len(values) < 2:
             continue
-        scaled = values / mean_of(values) if relative else values
-        variance = mean_of((scaled - mean_of(scaled)) ** 2) * len(values)
+        scaled = values / mean_of_pulls(values) if relative else values
+        variance = mean_of_pulls((scaled - mean_of_pulls(scaled)) ** 2) * len(values)
         squares += list(variance[np.isfinite(variance)])
         freedom += len(values) - 1
     if not freedom or not squares:
@@ -124,7 +124,7 @@ def shown_drift(sets) -> float:
     slope of the pulls' mean levels over their order, 0 where its t interval holds 0."""
     order, level = [], []
     for torque in sets:
-        levels = mean_of((torque / mean_of(torque)).T)
+        levels = mean_of_pulls((torque / mean_of_pulls(torque)).T)
         k = np.arange(len(levels))
         order.append(k - k.mean())
         level.append(levels - levels.mean())
@@ -150,7 +150,7 @@ def _check(a, b, band, relative, count) -> Check:
     nothing = np.full(count, np.nan)
     if a is None or b is None:
         return Check(band, nothing, nothing, np.full(count, NOT_LOGGED))
-    mean_a, mean_b = mean_of(a), mean_of(b)
+    mean_a, mean_b = mean_of_pulls(a), mean_of_pulls(b)
     scale = 0.5 * (mean_a + mean_b) if relative else 1.0
     difference = (mean_a - mean_b) / scale
     spread, freedom = spread_between_pulls([a / scale, b / scale])

@@ -48,7 +48,7 @@ class LogTable:
         return self.file.path
 
 
-def wrong(path, line: int, key: str, message: str) -> InputError:
+def wrong_line(path, line: int, key: str, message: str) -> InputError:
     """An InputError about one line of a data file."""
     return InputError(path, [Problem(line, 1, key, message)])
 
@@ -63,7 +63,9 @@ def read_log_table(path, recognised, is_unit) -> LogTable:
     kept = [(n, line) for n, line in enumerate(lines, 1) if line.strip(" ;,\t|")]
     kept = [(n, line) for n, line in kept if not _COMMENT.match(line)]
     if not kept:
-        raise wrong(path, 1, "", "the file holds no data; a line of headings and rows are expected")
+        raise wrong_line(
+            path, 1, "", "the file holds no data; a line of headings and rows are expected"
+        )
     separator, found = _headings(path, kept, recognised)
     heading_line, headings = kept[found][0], _cells(kept[found][1], separator)
     while headings and not headings[-1]:
@@ -102,14 +104,14 @@ def _lines(file: AsRead) -> list[str]:
         except UnicodeDecodeError:
             text = raw.decode("cp1252", errors="replace")  # the degree sign of older loggers
     if "\0" in text:
-        raise wrong(file.path, 1, "", "not a text file: it holds zero bytes")
+        raise wrong_line(file.path, 1, "", "not a text file: it holds zero bytes")
     lines = text.splitlines()
     if len(lines) > MOST_LINES:
-        raise wrong(file.path, 1, "", f"{len(lines)} lines; at most {MOST_LINES} are read")
+        raise wrong_line(file.path, 1, "", f"{len(lines)} lines; at most {MOST_LINES} are read")
     for n, line in enumerate(lines, 1):
         if len(line) > LONGEST_LINE:
             said = f"a line of {len(line)} characters; at most {LONGEST_LINE} are read"
-            raise wrong(file.path, n, "", said)
+            raise wrong_line(file.path, n, "", said)
     return lines
 
 
@@ -146,7 +148,7 @@ def _headings(path, kept, recognised):
     n, line = kept[max(k, 0)]
     said = f"no line of headings with engine speed and torque or power: '{line.strip()[:60]}' "
     said += f"is nearest, but {missing}" if cells > 1 else "is where the file begins"
-    raise wrong(path, n, "", f"{said}; add one, or name the columns under pull.columns")
+    raise wrong_line(path, n, "", f"{said}; add one, or name the columns under pull.columns")
 
 
 def _units(rows, is_unit):
@@ -174,5 +176,7 @@ def _decimal_comma(path, rows, separator) -> bool:
                 counts["point"] += 1
     # A few of the other kind are bad cells, reported as such; half and half is a broken file.
     if min(counts["comma"], counts["point"]) > 0.1 * sum(counts.values()):
-        raise wrong(path, rows[0][0], "", "some numbers have decimal commas, some decimal points")
+        raise wrong_line(
+            path, rows[0][0], "", "some numbers have decimal commas, some decimal points"
+        )
     return counts["comma"] > counts["point"]

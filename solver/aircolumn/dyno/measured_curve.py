@@ -82,7 +82,7 @@ class MeasuredCurve:
         return self.observed * factor(self.standard, self.air)
 
 
-def mean_of(values) -> np.ndarray:
+def mean_of_pulls(values) -> np.ndarray:
     """Mean over the pulls (the first axis) of what there is; NaN where there is nothing."""
     there = np.isfinite(values)
     count = there.sum(axis=0)

@@ -17,7 +17,7 @@ from aircolumn.curves.points import points
 from aircolumn.description.intake import Ambient
 from aircolumn.description.models import Engine
 from aircolumn.dyno.like_for_like import half_width, spread_between_pulls
-from aircolumn.dyno.measured_curve import MeasuredCurve, bmep_of, mean_of, ve_of_air_flow
+from aircolumn.dyno.measured_curve import MeasuredCurve, bmep_of, mean_of_pulls, ve_of_air_flow
 
 AIR_FLOW, FUEL_FLOW, TORQUE = "air flow", "fuel flow and air-fuel ratio", "torque (weaker)"
 FAILURE = "failure"
@@ -72,7 +72,7 @@ def engine_at(engine: Engine, curve: MeasuredCurve, k: int) -> Engine:
     )
     engine = engine.with_intake(ambient=ambient)
     measured = curve.readings.get("air_fuel_ratio")
-    ratio = np.nan if measured is None else mean_of(measured)[k]
+    ratio = np.nan if measured is None else mean_of_pulls(measured)[k]
     if np.isfinite(ratio):
         mixture = engine.mixture.changed(air_fuel_ratio=float(ratio), relative_air_fuel_ratio=None)
         engine = engine.changed(mixture=mixture)
@@ -95,7 +95,7 @@ def predict(engine: Engine, curve: MeasuredCurve, progress=None) -> dict[str, np
 def overlay(engine: Engine, curve: MeasuredCurve, predicted: dict) -> Overlay:
     """Measured beside predicted (see predict)."""
     ve, source = measured_ve(engine, curve, predicted)
-    observed, corrected = mean_of(curve.observed), mean_of(curve.corrected)
+    observed, corrected = mean_of_pulls(curve.observed), mean_of_pulls(curve.corrected)
     spread, freedom = spread_between_pulls([curve.corrected], relative=True)
     share = half_width(spread, freedom, curve.pulls, np.inf)  # against a value known exactly
     return Overlay(
@@ -121,6 +121,6 @@ def measured_ve(engine: Engine, curve: MeasuredCurve, predicted) -> tuple[np.nda
     """(VE at each speed, what from)."""
     flow = measured_air_flow(curve)
     if flow is not None:
-        return mean_of(ve_of_air_flow(flow[0], curve.rpm, engine, curve.air)), flow[1]
-    imep = bmep_of(mean_of(curve.observed), engine) + predicted["fmep"]
+        return mean_of_pulls(ve_of_air_flow(flow[0], curve.rpm, engine, curve.air)), flow[1]
+    imep = bmep_of(mean_of_pulls(curve.observed), engine) + predicted["fmep"]
     return predicted["ve"] * imep / predicted["imep"], TORQUE

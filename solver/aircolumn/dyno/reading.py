@@ -20,7 +20,7 @@ from aircolumn.dyno.channels import (
     scale_of,
     split_heading,
 )  # fmt: skip
-from aircolumn.dyno.log_table import LogTable, number, read_log_table, wrong
+from aircolumn.dyno.log_table import LogTable, number, read_log_table, wrong_line
 from aircolumn.shown import counted
 
 FULL_LOAD = 0.95  # throttle opening above which a row counts as full load
@@ -115,7 +115,7 @@ def read_pulls(path, notes: Measured | None = None) -> PullFile:
     result.stated = _stated(table, columns, notes)
     lines, readings = _readings(table, found, result)
     if len(lines) < FEWEST_ROWS:
-        raise wrong(path, table.heading_line, "", _too_few(len(lines), result))
+        raise wrong_line(path, table.heading_line, "", _too_few(len(lines), result))
     _complete(readings, table, result)
     if "air_flow" in columns:
         result.volume_flow = is_volume_flow(columns["air_flow"].unit)
@@ -165,7 +165,7 @@ def _check_mapping(table: LogTable, notes: Measured):
     for channel, column in notes.columns.items():
         if _key(column.name) not in there:
             listed = ", ".join(f"'{h}'" for h in table.headings)
-            raise wrong(
+            raise wrong_line(
                 table.path, table.heading_line, f"pull.columns.{channel}",
                 f"the file has no column '{column.name}'; it has {listed}",
             )  # fmt: skip
@@ -202,7 +202,7 @@ def _columns(table: LogTable, notes: Measured, mapped) -> dict:
 
 def _check_rivals(table, channel, first, second):
     if channel in ("rpm", "torque", "power"):
-        raise wrong(
+        raise wrong_line(
             table.path, table.heading_line, channel,
             f"columns '{first}' and '{second}' both read as {channel}; name one under"
             " pull.columns in the engine file",
@@ -218,7 +218,7 @@ def _unit(table, channel, heading, stated, inside, below) -> str:
     unit = stated or inside or below or about.unit
     if not unit:
         example = _EXAMPLES[about.kind]
-        raise wrong(
+        raise wrong_line(
             table.path, table.heading_line, channel,
             f"column '{heading}' names no unit; write it into the heading, or state pull.columns:"
             f" {{{channel}: {{name: {heading}, unit: {example}}}}} in the engine file",
@@ -226,7 +226,7 @@ def _unit(table, channel, heading, stated, inside, below) -> str:
     try:
         scale_of(channel, unit)
     except ValueError as error:
-        raise wrong(
+        raise wrong_line(
             table.path, table.heading_line, channel, f"column '{heading}': {error}"
         ) from None
     return unit
@@ -238,7 +238,7 @@ def _stated(table, columns, notes) -> str:
         return notes.stated
     for channel in ("torque", "power"):
         if channel in columns and "corr" in plain_words(columns[channel].heading):
-            raise wrong(
+            raise wrong_line(
                 table.path, table.heading_line, channel,
                 f"column '{columns[channel].heading}' is corrected, but does not say to what; state"
                 " pull.stated in the engine file (j1349, j607, din70020, iso1585, or observed)",
@@ -324,7 +324,7 @@ def _complete(readings, table, result):
     ratios = from_power / readings["torque"]
     ratio = float(np.median(ratios[np.isfinite(ratios)])) if np.isfinite(ratios).any() else 1.0
     if abs(ratio - 1.0) > POWER_GAP:
-        raise wrong(
+        raise wrong_line(
             table.path, table.heading_line, "power",
             f"power is {ratio:.3f} times torque x speed: one of the units must be wrong"
             f" (torque taken as {result.columns['torque'].unit}, power as"
@@ -354,7 +354,7 @@ def _split(lines, readings, breaks, result: PullFile) -> list[Pull]:
             reason = f"a pull of only {len(p.lines)} rows"
             result.omitted += [Omission(int(line), reason, True) for line in p.lines]
     if not kept:
-        raise wrong(result.path, int(lines[0]), "", f"no pull has {FEWEST_ROWS} rows or more")
+        raise wrong_line(result.path, int(lines[0]), "", f"no pull has {FEWEST_ROWS} rows or more")
     if len(kept) > 1:
         at = ", ".join(str(int(p.lines[0])) for p in kept)
         result.remarks.append(f"{len(kept)} pulls ({how}), from lines {at}")
@@ -363,7 +363,7 @@ def _split(lines, readings, breaks, result: PullFile) -> list[Pull]:
 
 def _check_pulls(count: int, result: PullFile):
     if count > MOST_PULLS:
-        raise wrong(result.path, 1, "", f"{count} pulls; at most {MOST_PULLS} are read")
+        raise wrong_line(result.path, 1, "", f"{count} pulls; at most {MOST_PULLS} are read")
 
 
 def _restarts(rpm) -> np.ndarray:

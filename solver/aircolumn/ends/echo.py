@@ -150,7 +150,7 @@ def returned(flow, valves, row, phases, k, angle, travel):
 
 
 @routine
-def answer(flow, valves, row, phases, count, angle, p, travel):
+def answer_echoes(flow, valves, row, phases, count, angle, p, travel):
     """Sum of (f - g) over the echoes, Pa: what drives their answer to the plenum's pressure."""
     total = 0.0
     for k in range(count):

@@ -15,8 +15,8 @@ from math import pi
 from aircolumn.arrays.blocks import KEPT
 from aircolumn.description.models import Engine
 from aircolumn.engine.figures import Repeated
-from aircolumn.engine.plenum_balance import Plenum
-from aircolumn.engine.plenum_mean import PlenumMean, mean_of, plenum_mean, probes_for
+from aircolumn.engine.plenum_balance import PlenumBalance
+from aircolumn.engine.plenum_mean import PlenumMean, mean_of_cycles, plenum_mean, probes_for
 from aircolumn.engine.repetition import Judge
 from aircolumn.engine.snapshot import snapshot
 from aircolumn.engine.wall_balance import WallBalance
@@ -33,12 +33,12 @@ class Way:
     """What the way to the periodic cycle has taught so far."""
 
     judge: Judge
-    plenum: Plenum
+    plenum: PlenumBalance
 
     @classmethod
     def begins(cls, engine: Engine, run: Run, within: float, coarser: "Way | None") -> "Way":
         """On a mesh, from the way on a coarser one if there was one."""
-        judge, plenum = Judge(within, run), Plenum(engine, run, within)
+        judge, plenum = Judge(within, run), PlenumBalance(engine, run, within)
         if coarser is not None:
             judge.goes_on(coarser.judge)
             plenum.slope = coarser.plenum.slope
@@ -65,7 +65,9 @@ def repeat(
         period = judge.period(snapshots, plenum.off)
         walls.follow(4.0 * pi / omega)
         if period and walls.settled:
-            return way, Repeated(snapshots[-period - 1 :], count, mean_of(drawn_from[-period:]))
+            return way, Repeated(
+                snapshots[-period - 1 :], count, mean_of_cycles(drawn_from[-period:])
+            )
         if plenum.move(snapshots[-1]):
             judge.moved()
             snapshots = [snapshot(run)]

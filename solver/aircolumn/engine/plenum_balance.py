@@ -50,7 +50,7 @@ def refill(run: Run, before: np.ndarray, after: np.ndarray):
             share[inner] *= factor / more[0]
 
 
-class Plenum:
+class PlenumBalance:
     """Watches the plenum's contents from cycle to cycle and moves them to where they are bound.
 
     The balance of a cycle tells how far mass and energy in its middle were from being bound (a

@@ -22,7 +22,7 @@ class PlenumMean:
     air_density: float
 
 
-def mean_of(means: list[PlenumMean]) -> PlenumMean:
+def mean_of_cycles(means: list[PlenumMean]) -> PlenumMean:
     """The mean of several cycles."""
     return PlenumMean(
         float(np.mean([m.pressure for m in means])), float(np.mean([m.air_density for m in means]))

@@ -128,7 +128,7 @@ def blend(first: Fuel, second: Fuel, mass_share: float) -> Fuel:
     return Fuel(
         by_mole("carbon"), by_mole("hydrogen"), by_mole("oxygen"), by_mass("heating_value"),
         by_mass("latent_heat"), BlendedCp(first.molar_cp, second.molar_cp, float(other)),
-        volatility.mixed(first.volatility, second.volatility, mass_share),
+        volatility.blended(first.volatility, second.volatility, mass_share),
     )  # fmt: skip
 
 

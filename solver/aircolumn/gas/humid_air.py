@@ -7,7 +7,7 @@ Saturation pressure over water (Buck 1996 form of Buck, J. Appl. Meteorol. 20, 1
 from numpy import exp
 
 
-def saturation_pressure(temperature):
+def water_saturation_pressure(temperature):
     """Saturation pressure of water vapour, Pa, at ``temperature`` (K; a number or an array)."""
     t = temperature - 273.15
     return 611.21 * exp((18.678 - t / 234.5) * t / (257.14 + t))
@@ -15,4 +15,4 @@ def saturation_pressure(temperature):
 
 def vapour_mole_fraction(pressure: float, temperature: float, humidity: float) -> float:
     """Mole fraction of vapour at total ``pressure`` (Pa), K and relative humidity (0 to 1)."""
-    return humidity * saturation_pressure(temperature) / pressure
+    return humidity * water_saturation_pressure(temperature) / pressure

@@ -45,7 +45,7 @@ class Volatility:
         )
 
 
-def mixed(first: Volatility, second: Volatility, mass_share: float) -> Volatility:
+def blended(first: Volatility, second: Volatility, mass_share: float) -> Volatility:
     """Of a blend: means by mass of all four figures."""
     pairs = zip(vars(first).values(), vars(second).values(), strict=True)
     return Volatility(*((1.0 - mass_share) * a + mass_share * b for a, b in pairs))

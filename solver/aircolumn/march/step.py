@@ -60,7 +60,7 @@ from aircolumn.duct.reconstruction import (
 )
 from aircolumn.duct.rescue import any_wild, feed, tame
 from aircolumn.ends.solve import FIRST_HALF, FULL, SECOND_HALF, set_ends, trace_ends
-from aircolumn.march.volumes import finish_volumes, predict
+from aircolumn.march.volumes import finish_volumes, predict_volumes
 
 
 @kernel
@@ -186,7 +186,7 @@ def step(b, conservative, has_walls, dt, omega):
     middle, stop = start + 0.5 * degrees, start + degrees
     look_inside(b, conservative, has_walls)
 
-    predict(b, RATE_OLD, OLD, 0.5 * dt, start, middle)
+    predict_volumes(b, RATE_OLD, OLD, 0.5 * dt, start, middle)
     carry_to_half(b, 0.5 * dt)
     solve_ends(b, FIRST_HALF, 0.5 * dt, middle, time + 0.5 * dt)
     solve_ends(b, SECOND_HALF, 0.5 * dt, middle, time + 0.5 * dt)
@@ -194,7 +194,7 @@ def step(b, conservative, has_walls, dt, omega):
     half_time_energies(b)
     own_rates(b, RATE_HALF, middle, omega)
 
-    predict(b, RATE_HALF, HALF, dt, start, stop)
+    predict_volumes(b, RATE_HALF, HALF, dt, start, stop)
     carry_to_end(b, has_walls, dt)
     solve_ends(b, FULL, dt, stop, time + dt)
     keep_sane(b, NEW)

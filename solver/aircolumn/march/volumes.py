@@ -45,7 +45,7 @@ from aircolumn.cylinder.filling import (
     port_fuel,
     settle,
 )
-from aircolumn.ends.echo import MOST_DRAWN, SLOW, answer, echo, remember, send
+from aircolumn.ends.echo import MOST_DRAWN, SLOW, answer_echoes, echo, remember, send
 
 
 @routine
@@ -64,7 +64,7 @@ def add_echo(b, stage, dt, start, stop, counted):
     area = mesh_of(b).area[ends_of(b).node[links[0]]]
     travel = 2.0 * echo_length_of(b)[0] / a * degrees / dt
     valves, row = valves_of(b), links[2]
-    off = answer(flow, valves, row, phases, count, middle, states.p[v], travel)
+    off = answer_echoes(flow, valves, row, phases, count, middle, states.p[v], travel)
     clock[LAG] += counted * (off - clock[LAG]) * degrees / SLOW
     off -= clock[LAG]
     # Implicit in the plenum's own pressure, which the answer moves.
@@ -80,7 +80,7 @@ def add_echo(b, stage, dt, start, stop, counted):
 
 
 @routine
-def predict(b, rates, stage, dt, start, stop):
+def predict_volumes(b, rates, stage, dt, start, stop):
     """Volumes at crank angle ``stop`` from the old contents, own rates and flow of ``stage``.
 
     rates: which of the amounts to take.

@@ -55,7 +55,7 @@ class Run:
             end_links=links,
             end_values=values,
             turning=tables.turning_table(links, values, mesh.area),
-            **tables.valve_tables(network),
+            **tables.area_tables(network),
             **tables.volume_tables(network),
             **tables.cylinder_tables(network),
             **tables.orifice_tables(network),

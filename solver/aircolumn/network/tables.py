@@ -83,7 +83,7 @@ def volume_index(network, name) -> int:
     return list(network.volumes).index(name)
 
 
-def valve_tables(network) -> dict:
+def area_tables(network) -> dict:
     """Blocks of the area tables."""
     tables = network.valves or [(np.zeros(TABLE_STEPS + 1),) * 2 + (0.0,)]
     return {

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from aircolumn.curves.labelled import shown, shown_ve
+from aircolumn.curves.labelled import shown_figure, shown_ve
 from aircolumn.curves.summary import TIE, interest_range, runner_mean
 from aircolumn.description.parts import Part
 from aircolumn.description.reference import default_of
@@ -28,7 +28,7 @@ HINT = (
 def curve_charts(data, span) -> list[dict]:
     """VE, torque and power of every runner, as they were asked for."""
     ve, density = shown_ve(data)
-    (torque, stated), (power, _) = shown(data, "torque"), shown(data, "power")
+    (torque, stated), (power, _) = shown_figure(data, "torque"), shown_figure(data, "power")
     return [
         charts.chart(name, f"{what[0].upper()}{what[1:]} against engine speed", title, kind, [
             charts.line(runner, data.rpm.values, data[figure].sel(runner=runner).values,
@@ -87,7 +87,7 @@ def recommendation(data, speeds) -> dict:
     """{answer, facts}: which runner for the range that matters, and what that rests on."""
     rpm = data.rpm.values
     span = interest_range(speeds, rpm) or (float(rpm[0]), float(rpm[-1]))
-    figure, stated = shown(data, "torque")
+    figure, stated = shown_figure(data, "torque")
     torque = unit("torque")
     means = np.array([runner_mean(data, figure, n, span) for n in data.runner.values])
     best, where = leader(means), f"from {span[0]:.0f} to {span[1]:.0f} rpm"

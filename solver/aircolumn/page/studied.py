@@ -4,9 +4,9 @@ import numpy as np
 
 from aircolumn.page.charts import SPEED, chart, known, line, look
 from aircolumn.report.study_plots import axis_words, cut_of, mean_torque, shown_curves
-from aircolumn.report.study_report import answer_text, best_on_average, no_effect_text, shown
+from aircolumn.report.study_report import aim_text, answer_text, best_on_average, no_effect_text
 from aircolumn.shown import unit
-from aircolumn.study.aims import KINDS, words
+from aircolumn.study.aims import KINDS, aim_words
 from aircolumn.study.session import Searched, Sensitive
 from aircolumn.study.sweep import Sweep, best_per_speed
 
@@ -96,7 +96,8 @@ def _search(plan, result):
     charts = []
     for k, axis in enumerate(plan.axes):
         x = np.array([plan.scaled([p.share])[0][k] for p in found.known], dtype=float)
-        charts.append(chart(f"aim{k}", f"The aim against {axis_words(axis)}", words(aim), kind, [
+        label = f"The aim against {axis_words(axis)}"
+        charts.append(chart(f"aim{k}", label, aim_words(aim), kind, [
             line("computed", x[fits], values[fits], look(0), "markers"),
             line("breaks a limit", x[~fits], values[~fits], {**look(1), "mark": "x"}, "markers"),
             line("the best", [found.values[k]], [found.best.aims[0]],
@@ -104,16 +105,16 @@ def _search(plan, result):
         ], x=_number(axis)))  # fmt: skip
     if found.front:
         second = search.aims[1]
-        charts.append(chart("front", "The trade-off", words(second), KINDS[second.of], [
+        charts.append(chart("front", "The trade-off", aim_words(second), KINDS[second.of], [
             line("no curve better in both", [k.aims[0] for k in found.front],
                  [k.aims[1] for k in found.front], look(0)),
-        ], x={"title": words(aim), "kind": kind}))  # fmt: skip
-    said = f"{shown(aim, found.best.aims[0])} with {plan.case_words(found.values)}"
-    return f"Which values give the best {words(aim)}?", f"Best: {said}.", charts
+        ], x={"title": aim_words(aim), "kind": kind}))  # fmt: skip
+    said = f"{aim_text(aim, found.best.aims[0])} with {plan.case_words(found.values)}"
+    return f"Which values give the best {aim_words(aim)}?", f"Best: {said}.", charts
 
 
 def _sensitivity(plan, result):
-    i, aim = result.indices, words(result.aim)
+    i, aim = result.indices, aim_words(result.aim)
     names = [axis_words(a).partition(",")[0] for a in plan.axes]
     bars = [
         {"name": name, "x": names, "y": known(values), "mode": "bars", "error": known(wide),

@@ -79,7 +79,7 @@ def _name(panel, part, at, place, side, colour):
     """Name and size, with a thin line to the part."""
     line = {"arrowstyle": "-", "color": "#aaaaaa", "linewidth": 0.6}
     across = VALVES.get(part.name, "center")
-    panel.annotate(words(part), at, place, ha=across, va=side, fontsize=7.5, color=colour,
+    panel.annotate(part_label(part), at, place, ha=across, va=side, fontsize=7.5, color=colour,
                    arrowprops=line)  # fmt: skip
 
 
@@ -139,7 +139,7 @@ def _beside(path, k) -> float:
     return min(pipes)[1]
 
 
-def words(part) -> str:
+def part_label(part) -> str:
     """Name and size."""
     if isinstance(part, Bore):
         return f"{part.name}\n{unit('length').said(part.length)}\nbore {_bores(part)}"

@@ -11,7 +11,7 @@ matplotlib.use("Agg")
 import matplotlib.pyplot as plt
 from matplotlib.patheffects import withStroke
 
-from aircolumn.curves.labelled import own_curve, shown, shown_ve
+from aircolumn.curves.labelled import own_curve, shown_figure, shown_ve
 from aircolumn.curves.summary import all_crossings, interest_range, peak, runner_mean
 from aircolumn.report.caution import SHORT
 from aircolumn.report.tables import FEW
@@ -83,7 +83,7 @@ def plot_runners(data, speeds, base, manifolds=()) -> list:
     span = interest_range(speeds, rpm)
     with figure(3, figsize=(9.5, 10.5), height_ratios=(3, 3, 2)) as (fig, axes):
         ve, density = shown_ve(data)
-        (torque, stated), (power, _) = shown(data, "torque"), shown(data, "power")
+        (torque, stated), (power, _) = shown_figure(data, "torque"), shown_figure(data, "power")
         for m in manifolds:
             switched = unit("share").of(m.ve), unit("torque").of(m.torque)
             for panel, values in zip(axes[:2], switched, strict=True):

@@ -6,7 +6,7 @@ from aircolumn.curves.summary import interest_range, mean_over
 from aircolumn.description.written import rewritten
 from aircolumn.dyno.atmosphere import OBSERVED, STANDARDS
 from aircolumn.dyno.calibration import UNKNOWNS, with_values
-from aircolumn.dyno.labelled import COLUMNS, dataset, pull_rows
+from aircolumn.dyno.labelled import COLUMNS, pull_dataset, pull_rows
 from aircolumn.dyno.like_for_like import (
     ALIKE,
     CHECKED,
@@ -316,9 +316,9 @@ def _rms(values) -> float:
     return float(np.sqrt(np.nanmean(values**2)))
 
 
-def write_tables(s, folder):
+def write_pull_tables(s, folder):
     """pull.csv, pull.nc, omitted.csv (rows and cells left out) into ``folder``."""
-    write_netcdf(dataset(s), folder / "pull.nc")
+    write_netcdf(pull_dataset(s), folder / "pull.nc")
     units = [unit(kind) for _, _, kind in COLUMNS]
     headings = [headed(title, u) for (title, _, _), u in zip(COLUMNS, units, strict=True)]
     write_rows(folder / "pull.csv", ["runner", "rpm", *headings], (

@@ -17,7 +17,7 @@ from aircolumn.report.plots import (
     save,
 )
 from aircolumn.shown import unit
-from aircolumn.study.aims import KINDS, words
+from aircolumn.study.aims import KINDS, aim_words
 from aircolumn.study.session import Searched, Sensitive
 from aircolumn.study.sweep import Sweep, best_per_speed
 from aircolumn.study.ties import best_case, level, range_of
@@ -49,8 +49,8 @@ def plot_sweep(plan, data, folder) -> list:
 
 def axis_words(axis) -> str:
     """A varied key and its unit in words."""
-    words = axis.key.replace("_", " ").split(".")
-    named = " ".join(words[1:] if words[0] in ("intake", "exhaust") and len(words) > 2 else words)
+    steps = axis.key.replace("_", " ").split(".")
+    named = " ".join(steps[1:] if steps[0] in ("intake", "exhaust") and len(steps) > 2 else steps)
     return f"{named}, {axis.unit}" if axis.unit else named
 
 
@@ -233,7 +233,7 @@ def plot_search(search, found, base) -> list:
             fig.colorbar(dots, ax=panel, label="order computed")
         if len(aims) > 1:
             _front(axes[-1, 0], aims, found)
-        axes[0, 0].set_title(f"{heading(plan.engine.title, 'Search')}\naim: {words(aims[0])}")
+        axes[0, 0].set_title(f"{heading(plan.engine.title, 'Search')}\naim: {aim_words(aims[0])}")
         caption = f"Ring: the best. Crosses: a limit is broken. {SHORT}"
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)
@@ -247,9 +247,9 @@ def _front(panel, aims, found):
                label="computed")  # fmt: skip
     panel.plot(first.of(front[:, 0]), second.of(front[:, 1]), label="no curve better in both",
                **STYLES[0])  # fmt: skip
-    panel.set(xlabel=f"{words(aims[0])}, {first.name}".rstrip(", "),
+    panel.set(xlabel=f"{aim_words(aims[0])}, {first.name}".rstrip(", "),
               ylabel=f"second aim, {second.name}".rstrip(", "))  # fmt: skip
-    panel.set_title(f"second aim: {words(aims[1])}", fontsize=10)
+    panel.set_title(f"second aim: {aim_words(aims[1])}", fontsize=10)
     name_lines(panel)
 
 
@@ -264,7 +264,7 @@ def plot_indices(plan, aim, indices, base) -> list:
             panel.barh(at + shift, values, 0.34, xerr=wide, color=style["color"], label=label,
                        error_kw={"capsize": 3, "elinewidth": 1.0})  # fmt: skip
         panel.set_yticks(at, [axis_words(a).partition(",")[0] for a in plan.axes])
-        panel.set_xlabel(f"share of the variance of {words(aim)}")
+        panel.set_xlabel(f"share of the variance of {aim_words(aim)}")
         name_lines(panel)
         fig.supxlabel(SHORT, fontsize=8.5, color="#444444")
         return save(fig, base)

@@ -7,7 +7,7 @@ from aircolumn.report.files import write_netcdf, write_rows
 from aircolumn.report.tables import fitted, listed
 from aircolumn.shown import counted, headed, unit, unit_of
 from aircolumn.study import ties
-from aircolumn.study.aims import KINDS, words
+from aircolumn.study.aims import KINDS, aim_words
 from aircolumn.study.labelled import band_dataset, indices_dataset, search_dataset
 from aircolumn.study.sensitivity import NARROW, count_needed, unsettled
 from aircolumn.study.session import Searched, Sensitive
@@ -17,7 +17,7 @@ from aircolumn.study.tolerance import Band
 MOST_FAILURES = 8
 
 
-def shown(aim, value: float) -> str:
+def aim_text(aim, value: float) -> str:
     """A value of an aim with its unit."""
     own = unit(KINDS[aim.of])
     return f"{float(own.of(value)):.4g} {own.name}" if own.name else f"{value:.4f}"
@@ -56,7 +56,7 @@ def missing_points(answer) -> tuple[int, int]:
     return len(answer.result.failures), answer.result.data.torque.size
 
 
-def write_tables(plan, answer, folder, origin):
+def write_study_tables(plan, answer, folder, origin):
     """study.csv and study.nc, and failed.csv if points failed, into ``folder``; origin: attributes
     that say where they come from."""
     result = answer.result
@@ -88,7 +88,7 @@ def sweep_text(plan, data, failures) -> str:
     lines = []
     for k, (rpm, value) in enumerate(zip(data.rpm.values, values, strict=True)):
         among = np.flatnonzero(alike[:, k])
-        where = ties.words(plan, among) if among.size else "all failed"
+        where = ties.level_words(plan, among) if among.size else "all failed"
         count = [f"{failed[k]} of {len(plan.rows)}"] if failures else []
         lines.append([f"{rpm:.0f}", torque.number(value), *count, where])
     heads = ["rpm", f"torque {torque.name}", *(["failed"] if failures else []), "with"]
@@ -110,7 +110,8 @@ def best_on_average(plan, data) -> str:
         return ""
     among = np.flatnonzero(ties.level(means))
     said = (f"Most torque on average from {low:.0f} to {high:.0f} rpm:"
-            f" {unit('torque').said(np.nanmax(means))} with {ties.words(plan, among)}")  # fmt: skip
+            f" {unit('torque').said(np.nanmax(means))} with"
+            f" {ties.level_words(plan, among)}")  # fmt: skip
     best = plan.rows[int(np.nanargmax(means))]
     idle = {name for name, *_ in ties.without_effect(plan, data)}
     ends = [axis.name for axis, value in zip(plan.axes, best, strict=True)
@@ -148,9 +149,10 @@ def search_text(search, found) -> str:
     plan, aims = search.plan, search.aims
     best = found.best.aims[0]
     lines = [
-        f"Best {words(aims[0])}: {shown(aims[0], best)} with {plan.case_words(found.values)}",
+        f"Best {aim_words(aims[0])}: {aim_text(aims[0], best)} with"
+        f" {plan.case_words(found.values)}",
         f"({_curves(search, found)}; with cells and time step halved the best has"
-        f" {shown(aims[0], found.recheck)}, {100 * (found.recheck / best - 1):+.2f} %)",
+        f" {aim_text(aims[0], found.recheck)}, {100 * (found.recheck / best - 1):+.2f} %)",
     ]
     for limit, margin in zip(search.asked.limits, found.best.margins, strict=True):
         torque = unit("torque")
@@ -165,12 +167,12 @@ def search_text(search, found) -> str:
         lines.append(f"{axis.name}: {said[0]}; {said[1]}")
     if found.front:
         rows = [
-            [*(shown(a, v) for a, v in zip(aims, k.aims, strict=True)),
+            [*(aim_text(a, v) for a, v in zip(aims, k.aims, strict=True)),
              plan.case_words(plan.scaled([k.share])[0])]
             for k in found.front
         ]  # fmt: skip
         lines += ["", "Trade-off: no curve computed is better in both",
-                  fitted([words(aims[0]), words(aims[1]), "with"], rows)]  # fmt: skip
+                  fitted([aim_words(aims[0]), aim_words(aims[1]), "with"], rows)]  # fmt: skip
     return "\n".join(lines)
 
 
@@ -202,8 +204,8 @@ def sensitivity_text(aim, indices, count: int) -> str:
         for k in order
     ]  # fmt: skip
     head = (
-        f"{words(aim)}: {shown(aim, indices.mean)} on average over the spans, standard deviation"
-        f" {shown(aim, indices.deviation)}\n"
+        f"{aim_words(aim)}: {aim_text(aim, indices.mean)} on average over the spans, standard"
+        f" deviation {aim_text(aim, indices.deviation)}\n"
     )
     note = (
         "first order: share of the variance that the key makes alone; total: with its interactions"
@@ -280,7 +282,7 @@ def write_known(search, found, path):
     units = [unit(KINDS[a.of]) for a in search.aims]
     heads = [
         *_axis_heads(plan),
-        *(headed(words(a), u) for a, u in zip(search.aims, units, strict=True)),
+        *(headed(aim_words(a), u) for a, u in zip(search.aims, units, strict=True)),
         *(headed(f"over the limit at {v.at:.0f} rpm", torque) for v in search.asked.limits),
         "keeps limits",
     ]

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from aircolumn.curves.labelled import failed_points, own_curve, shown, shown_ve
+from aircolumn.curves.labelled import failed_points, own_curve, shown_figure, shown_ve
 from aircolumn.curves.summary import (
     TIE,
     all_crossings,
@@ -229,7 +229,7 @@ def compare_table(data) -> str:
     runners = [str(r) for r in data.runner.values]
     ve, density = shown_ve(data)
     heading = "VE %" if density == "ambient" else f"{density} VE %"
-    (torque, _), (power, _) = shown(data, "torque"), shown(data, "power")
+    (torque, _), (power, _) = shown_figure(data, "torque"), shown_figure(data, "power")
     units = ((ve, heading, unit("share")), *((n, u.name, u) for n, u in
              ((torque, unit("torque")), (power, unit("power")))))  # fmt: skip
     headings = ["rpm", *(f"{r} {name}" for _, name, _ in units for r in runners)]
@@ -257,7 +257,7 @@ def leader(values) -> int:
 def verdict(data, speeds) -> str:
     """Peaks, who leads where, and means over the range of interest, in sentences."""
     lines = [_peaks(data, str(name)) for name in data.runner.values]
-    torque, _ = shown(data, "torque")
+    torque, _ = shown_figure(data, "torque")
     if data.sizes["runner"] > FEW:  # every pair would be a page
         lines.append(_leaders(data, torque))
     else:
@@ -279,13 +279,13 @@ def _peaks(data, name: str) -> str:
     """The highest computed values of a runner; where the range ends with one, there may be more
     beyond."""
     one, (figure, density) = own_curve(data, name), shown_ve(data)
-    power = shown(data, "power")[0]
+    power = shown_figure(data, "power")[0]
     word = "VE" if density == "ambient" else f"VE ({density})"
     if np.all(np.isnan(one.ve)):
         return f"{name}: no point could be computed"
     said = []
     for what, key, kind in ((f"peak {word}", figure, "share"),
-                            ("torque", shown(data, "torque")[0], "torque"),
+                            ("torque", shown_figure(data, "torque")[0], "torque"),
                             ("power", power, "power")):  # fmt: skip
         top, *others = high_humps(one.rpm.values, one[key].values)
         at = f"{top.rpm:.0f} rpm"

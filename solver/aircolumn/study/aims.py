@@ -71,7 +71,7 @@ def value_of(aim: Aim, rpm, torque) -> float:
     return float(np.trapezoid(weight * np.interp(x, rpm, values), x) / np.trapezoid(weight, x))
 
 
-def words(aim: Aim) -> str:
+def aim_words(aim: Aim) -> str:
     """The aim in words."""
     name = aim.of.replace("_", " ")
     if aim.at is not None:

@@ -4,7 +4,7 @@ import copy
 from dataclasses import dataclass
 
 from aircolumn.description.parts import given
-from aircolumn.description.units import kind_with, split_quantity, unit_of
+from aircolumn.description.units import kind_with, split_quantity, unit_factor
 from aircolumn.engine.figures import FIGURES
 
 #: names that variables of a study's Dataset have already
@@ -93,5 +93,5 @@ def _shifted(old, axis: Axis, by: float):
     kind = kind_with(unit, axis.unit)
     if kind is None:
         raise ValueError(f"'{axis.unit}' does not go with '{old}'")
-    factor, own = (given(unit_of(name, kind))[0] for name in (axis.unit, unit))
+    factor, own = (given(unit_factor(name, kind))[0] for name in (axis.unit, unit))
     return f"{float(number + by * factor / own)!r} {unit}"

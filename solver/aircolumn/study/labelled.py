@@ -3,7 +3,7 @@ units they were written in, all else SI. (Sweeps: sweep.py.)"""
 
 import numpy as np
 
-from aircolumn.study.aims import SI_UNITS, words
+from aircolumn.study.aims import SI_UNITS, aim_words
 
 
 def _axes(data, plan, rows):
@@ -22,7 +22,7 @@ def search_dataset(search, found):
     data = xr.Dataset(coords={"rpm": ("rpm", plan.speeds, {"units": "rev/min"})})
     _axes(data, plan, plan.scaled([k.share for k in known]))
     for n, aim in enumerate(search.aims):
-        about = {"units": SI_UNITS[aim.of], "long_name": words(aim)}
+        about = {"units": SI_UNITS[aim.of], "long_name": aim_words(aim)}
         data["second_aim" if n else "aim"] = ("curve", [k.aims[n] for k in known], about)
     for n, limit in enumerate(search.asked.limits):
         said = f"torque over the limit at {limit.at:.0f} rpm"
@@ -50,7 +50,7 @@ def indices_dataset(plan, aim, indices):
         data[name] = ("key", values, {"units": "1", "long_name": meaning})
     data.attrs = {
         "title": plan.engine.title,
-        "aim": words(aim),
+        "aim": aim_words(aim),
         "aim_units": SI_UNITS[aim.of],
         "aim_mean": indices.mean,
         "aim_standard_deviation": indices.deviation,

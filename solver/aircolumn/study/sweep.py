@@ -140,7 +140,7 @@ def swept(plan: Plan, store: Store, executor, progress=None) -> Sweep:
                 failures.append((values, float(rpm), outcome.reason))
             else:
                 point[:] = outcome.figures
-    return Sweep(dataset(plan, points), failures)
+    return Sweep(sweep_dataset(plan, points), failures)
 
 
 def best_per_speed(data, figure="torque"):
@@ -153,7 +153,7 @@ def best_per_speed(data, figure="torque"):
     return values, np.where(there, best, -1)
 
 
-def dataset(plan: Plan, points):
+def sweep_dataset(plan: Plan, points):
     """Figures (cases x speeds x NAMES) as an xarray Dataset: a grid has a dimension for each varied
     key, a sample or list the dimension ``case``; varied keys keep their unit, figures are SI;
     failed points are NaN."""

@@ -29,7 +29,7 @@ def level(values) -> np.ndarray:
         return values >= greatest - TIE * np.abs(greatest)
 
 
-def words(plan, cases) -> str:
+def level_words(plan, cases) -> str:
     """The values that the cases with these numbers have, key by key; a case alone as it is."""
     rows = [plan.rows[k] for k in cases]
     if len(rows) == 1:
