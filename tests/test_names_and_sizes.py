@@ -5,6 +5,7 @@ import subprocess
 import sys
 
 import pytest
+from tests import made_up
 from tests.conftest import DEMO, ROOT
 
 from aircolumn.cli import main
@@ -124,3 +125,22 @@ def test_no_file_depends_on_the_locale(tmp_path, spoken):
               if "EncodingWarning" in w and "aircolumn" in w]  # fmt: skip
     assert not warned
     assert "Größe → µ" in (tmp_path / "report" / "report.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("name", ["curve", "compare", "report", "explain", "study", "trace"])
+def test_a_file_whose_name_is_no_text(tmp_path, name):
+    """Bytes that are not UTF-8 are a name all the same; what is written shows their code."""
+    file = tmp_path / os.fsdecode(b"bad\xff.yaml")
+    file.write_text(TEXT, encoding="utf-8")
+    more = ["--rpm", "3000"] if name in ("curve", "compare", "report", "trace") else []
+    if name == "study":
+        study = tmp_path / os.fsdecode(b"st\xff.yaml")
+        grid = "vary: {intake.runner.length: [300 mm, 400 mm]}\nspeeds: [3000 rpm]\n"
+        study.write_bytes(b"engine: " + os.fsencode(str(DEMO)) + b"\n" + grid.encode())
+        file = study
+    with made_up.in_place():
+        assert main([name, str(file), *more, "--out", str(tmp_path / "o")]) == 0
+    written = [p for p in (tmp_path / "o").iterdir() if p.suffix in (".html", ".csv", ".txt")]
+    assert written
+    for path in written:
+        path.read_text(encoding="utf-8")

@@ -41,6 +41,10 @@ WRONG = {
     "empty file": ("", "the file is empty"),
     "only comments": ("# nothing\n", "the file is empty"),
     "not YAML": ("engine: {bore: [1, 2\n", "not valid YAML"),
+    "too rich for its fuel": (
+        DEMO.read_text().replace("air_fuel_ratio: 13.8", "air_fuel_ratio: 2.0"),
+        "air_fuel_ratio 2 is lambda 0.14 with this fuel (stoichiometric: 14.",
+    ),
     "tab indentation": ("engine:\n\tbore: 3 mm\n", "a tab stands here; YAML wants blanks"),
     "duplicate key": (
         changed("  bore: 89 mm", "  bore: 89 mm\n  bore: 90 mm"),

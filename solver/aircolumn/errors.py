@@ -12,7 +12,7 @@ def printable(text: str) -> str:
 
 
 def clean(text: str) -> str:
-    """The same for a text of several lines."""
+    """A text of several lines, each of them printable."""
     return "\n".join(map(printable, text.split("\n")))
 
 

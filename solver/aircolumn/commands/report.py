@@ -63,7 +63,9 @@ def _write(args, folder, engine, content):
     whole = {**common, **content}
     whole["sources"] = [(printable(name), _shown(text)) for name, text in whole["sources"]]
     whole["text"] = _shown(whole.get("text", ""))
-    (folder / f"{args.stem}.html").write_text(page(whole), encoding="utf-8")
+    (folder / f"{args.stem}.html").write_text(
+        page(whole), encoding="utf-8", errors="backslashreplace"
+    )
 
 
 def _sources(files) -> list[tuple[str, str]]:

@@ -7,7 +7,7 @@ from aircolumn.report.keys import keys_text
 
 
 def arguments(parser):
-    """As what."""
+    """Declare --keys: print the reference instead of the JSON schema."""
     parser.add_argument(
         "--keys", action="store_true", help="print the key reference (Markdown) instead"
     )

@@ -62,6 +62,6 @@ class _Watch:
             print(f"... about {left:.0f} s more", file=sys.stderr, flush=True)
 
     def close(self):
-        """It is done."""
+        """Compiling is done: take the line off the terminal."""
         if self.bar is not None:
             self.bar.close()

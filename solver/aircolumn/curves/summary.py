@@ -79,8 +79,10 @@ def mean_over(rpm, values, start: float, stop: float) -> float:
     lie within the computed speeds.
     """
     rpm, values = np.asarray(rpm, dtype=float), np.asarray(values, dtype=float)
-    if not rpm[0] <= start < stop <= rpm[-1]:
+    if not rpm[0] <= start <= stop <= rpm[-1]:
         raise ValueError("the range does not lie within the computed speeds")
+    if start == stop:
+        return float(np.interp(start, rpm, values))
     inner = rpm[(rpm > start) & (rpm < stop)]
     x = np.concatenate([[start], inner, [stop]])
     return float(np.trapezoid(np.interp(x, rpm, values), x) / (stop - start))

@@ -59,7 +59,7 @@ def schedule_in(file: AsRead) -> list[tuple[float, float]]:
 
 
 def as_sections(points) -> list[dict]:
-    """The same shape in the words of the engine file: a list of sections."""
+    """A shape (distance, bore) in the words of the engine file: a list of sections."""
     return [
         {"length": f"{x2 - x1!r} m", "bore": {"from": f"{d1!r} m", "to": f"{d2!r} m"}}
         for (x1, d1), (x2, d2) in pairwise(points)

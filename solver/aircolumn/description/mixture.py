@@ -17,6 +17,8 @@ LatentHeat = Annotated[float, quantity("specific energy", at_least="0 kJ/kg", at
 #: at the valve lies as a film on warm walls and takes most of its heat from them. Common practice,
 #: no source, but for the difference between the two (validation/case_port_to_direct.py).
 CHARGE_COOLING = {"premixed": 0.1, "port": 0.1, "direct": 0.9}
+#: Beyond these there is soot, or no flame. The air is taken dry: kg for each kmol of its oxygen.
+RICHEST, LEANEST, AIR_PER_OXYGEN = 0.5, 2.5, 28.965 / 0.2095
 EVAPORATED = 0.6  # share of a carburettor's fuel; common practice, no source
 
 
@@ -96,11 +98,25 @@ class Mixture(Part):
             raise ValueError("give either air_fuel_ratio or relative_air_fuel_ratio (lambda)")
         if self.fuel.name is None and None in (self.heating_value, self.latent_heat):
             raise ValueError("a fuel of your own needs heating_value and latent_heat (0 for a gas)")
+        if self.air_fuel_ratio is not None:
+            self._check_ratio(self.air_fuel_ratio)
         if self.evaporated is not None and self.delivery != "premixed":
             raise ValueError("evaporated goes with delivery: premixed")
         if self.evaporated not in (None, 1.0) and self.burnt.latent_heat == 0.0:
             raise ValueError("a gas has nothing to evaporate: leave evaporated out")
         return self
+
+    def _check_ratio(self, ratio: float):
+        """An air-fuel ratio is only rich or lean for its fuel."""
+        f = self.burnt
+        oxygen = f.carbon + 0.25 * f.hydrogen - 0.5 * f.oxygen  # O2 for each molecule
+        stoichiometric = oxygen * AIR_PER_OXYGEN / f.molar_mass
+        relative = ratio / stoichiometric
+        if not RICHEST <= relative <= LEANEST:
+            raise ValueError(
+                f"air_fuel_ratio {ratio:g} is lambda {relative:.2f} with this fuel (stoichiometric:"
+                f" {stoichiometric:.1f}); it must be from {RICHEST:g} to {LEANEST:g}"
+            )
 
     @property
     def burnt(self) -> Fuel:

@@ -40,7 +40,7 @@ class OfEach(Part):
         return data
 
     def of_cylinder(self, number: int) -> Self:
-        """That of cylinder ``number`` (1, 2, ...)."""
+        """The part of cylinder ``number`` (1, 2, ...)."""
         return (self.by_cylinder or {}).get(number, self)
 
     def each(self, change: Callable[[Self], Self]) -> Self:

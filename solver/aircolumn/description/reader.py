@@ -36,7 +36,7 @@ class Description:
 
     @property
     def path(self) -> Path:
-        """Of its file."""
+        """Path of the engine file."""
         return self.source.path
 
     def only(self, name: str) -> "Description":

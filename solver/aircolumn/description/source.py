@@ -33,7 +33,7 @@ class Source:
 
     @property
     def files(self) -> list[AsRead]:
-        """It and the files it names in its own folder."""
+        """The engine or study file, and the files it names in its own folder."""
         near = (file for name, file in self.beside.items() if Path(name).name == name)
         return [AsRead(self.path, self.raw), *near]
 

@@ -16,7 +16,7 @@ class AsRead:
 
     @property
     def text(self) -> str:
-        """Its text, undecodable bytes replaced."""
+        """The text of the file, undecodable bytes replaced."""
         return self.raw.decode("utf-8-sig", errors="replace")
 
 

@@ -51,7 +51,7 @@ def _check_parts(engine, wrong):
 
 
 def _check_each_cylinder(engine, wrong):
-    """The same for cylinders whose parts differ, where they do."""
+    """Check the parts of each cylinder that differs, where they do."""
     n = engine.block.cylinders
     for number in sorted({k for part in engine.of_each.values() for k in part.by_cylinder or ()}):
         theirs = {

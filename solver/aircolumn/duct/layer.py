@@ -35,7 +35,7 @@ MEMORIES = len(RATES)
 
 @inlined
 def fading(rate, dt):
-    """Of a memory over a step: what is left of it, and how much of a steady change of speed."""
+    """What a step leaves of a memory, and how much it adds for a steady change of speed."""
     left = exp(-rate * dt)
     return left, (1.0 - left) / (rate * dt)
 

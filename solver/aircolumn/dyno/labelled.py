@@ -42,7 +42,8 @@ def pull_rows(s):
 
 
 def pull_dataset(s):
-    """The same as an xarray Dataset with dimensions runner and rpm; NaN where a runner has none."""
+    """A measured session as an xarray Dataset with dimensions runner and rpm; NaN where a runner
+    has none."""
     import xarray as xr
 
     parts = []

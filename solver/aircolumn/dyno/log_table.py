@@ -44,7 +44,7 @@ class LogTable:
 
     @property
     def path(self) -> Path:
-        """Of the file."""
+        """Path of the data file."""
         return self.file.path
 
 

@@ -58,7 +58,7 @@ class Overlay:
 
     @property
     def ve_off(self) -> np.ndarray:
-        """The same for VE."""
+        """Predicted VE over measured VE, less 1, at each speed."""
         return self.ve_predicted / self.ve - 1.0
 
 

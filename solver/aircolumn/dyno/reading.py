@@ -75,7 +75,7 @@ class PullFile:
 
     @property
     def path(self) -> Path:
-        """Of the file."""
+        """Path of the data file."""
         return self.file.path
 
 

@@ -75,9 +75,10 @@ def entered_from_rest(p0, rt0, per_cp_r, loss, w):
 
 @inlined
 def entered(p0, rt0, per_cp_r, loss, regained, w):
-    """The same out of gas that moves past the mouth: of the head that the flow had before it turned
-    off, ``regained`` is won back, as a share of that in the bore at equal density
-    (ends/legs.py). At low speed p0 - p = (1 + loss - regained) rho w^2/2; in general
+    """Pressure, and its slope, of gas that enters a bore out of gas moving past the mouth: of the
+    head that the flow had before it turned off, ``regained`` is won back, as a share of that in
+    the bore at equal density (ends/legs.py). At low speed p0 - p = (1 + loss - regained) rho
+    w^2/2; in general
 
         p t^(-cp/R) = p0 - (loss - regained rho/rho0) rho w^2/2.
     """

@@ -86,7 +86,7 @@ class Repeated:
         return np.array([getattr(s, name) for s in self.snapshots[1:]])
 
     def mean(self, name) -> float:
-        """Its mean over cycles and cylinders."""
+        """Mean of the figure over cycles and cylinders."""
         return float(np.mean(self.each(name)))
 
     def into(self, reservoir: str) -> float:

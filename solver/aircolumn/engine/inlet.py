@@ -110,7 +110,7 @@ def choked_flow(engine: Engine) -> float:
 
 
 def restrictors(engine: Engine) -> list:
-    """Those of its inlet."""
+    """The restrictors of the engine's inlet."""
     return [e.restrictor for e in engine.intake.inlet or () if e.restrictor is not None]
 
 

@@ -25,7 +25,7 @@ class Ledger:
 
     @property
     def energy_gap(self) -> float:
-        """The same for energy, J."""
+        """What the energy of all cycles does not account for, J."""
         return sum(self.energy.values())
 
 

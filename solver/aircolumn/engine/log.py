@@ -51,6 +51,6 @@ class _Part(Piping):
         return super().shape.between(*self.ends)
 
     def along(self, name: str):
-        """As that of the log, from its beginning."""
+        """The state along the log, from its beginning."""
         of_log = super().along(name)
         return lambda x: of_log(x + self.ends[0])

@@ -101,5 +101,5 @@ def _wall(engine) -> float:
 
 
 def enthalpy(gas, fuel: float, temperature: float) -> float:
-    """Of air with a mass fraction of fuel vapour, J/kg."""
+    """Enthalpy of air with a mass fraction of fuel vapour, J/kg."""
     return energy(gas, fuel, 0.0, temperature) + gas_constant(gas, fuel, 0.0) * temperature

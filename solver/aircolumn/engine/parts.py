@@ -69,6 +69,6 @@ class EngineNetwork(Network):
         return [ends.index((self.intake(k), "right")) for k in self.computed]
 
     def exhaust_valves(self) -> list[int]:
-        """The same for the exhausts."""
+        """The exhaust valves of the cylinders computed."""
         ends = list(self.ends)
         return [ends.index((self.exhaust(k), "left")) for k in self.computed]

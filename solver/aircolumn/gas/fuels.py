@@ -56,7 +56,7 @@ class Fuel:
 
 
 def gasoline_cp(temperature):
-    """Of gasoline vapour, J/(kmol K); held constant above 1500 K."""
+    """Molar heat capacity of gasoline vapour, J/(kmol K); held constant above 1500 K."""
     t = np.minimum(np.asarray(temperature, dtype=float), 1500.0) / 1000.0
     a1, a2, a3, a4, a5 = -24.078, 256.63, -201.68, 64.75, 0.5808
     return _CALORIE * (a1 + a2 * t + a3 * t**2 + a4 * t**3 + a5 / t**2)

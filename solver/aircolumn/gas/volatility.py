@@ -46,7 +46,7 @@ class Volatility:
 
 
 def blended(first: Volatility, second: Volatility, mass_share: float) -> Volatility:
-    """Of a blend: means by mass of all four figures."""
+    """Volatility of a blend: means by mass of all four figures."""
     pairs = zip(vars(first).values(), vars(second).values(), strict=True)
     return Volatility(*((1.0 - mass_share) * a + mass_share * b for a, b in pairs))
 

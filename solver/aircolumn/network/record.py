@@ -71,7 +71,7 @@ class DuctProfile:
     burned: np.ndarray
 
     def state(self) -> GasState:
-        """The same as a state to start from: straight lines between the nodes."""
+        """The profile as a state to start from: straight lines between the nodes."""
 
         def line(values):
             return lambda x: np.interp(x, self.x, values)

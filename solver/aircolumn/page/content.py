@@ -90,11 +90,13 @@ def recommendation(data, speeds) -> dict:
     figure, stated = shown_figure(data, "torque")
     torque = unit("torque")
     means = np.array([runner_mean(data, figure, n, span) for n in data.runner.values])
-    best, where = leader(means), f"from {span[0]:.0f} to {span[1]:.0f} rpm"
+    several = span[0] < span[1]
+    where = f"from {span[0]:.0f} to {span[1]:.0f} rpm" if several else f"at {rpm[0]:.0f} rpm"
+    best = leader(means)
     if best >= 0:
         second = np.sort(means[np.isfinite(means)])[-2]
-        answer = (f"{data.runner.values[best]} makes the most torque {where}:"
-                  f" {torque.said(means[best])} on average ({stated}),"
+        mean = f"{torque.said(means[best])}{' on average' if several else ''}"
+        answer = (f"{data.runner.values[best]} makes the most torque {where}: {mean} ({stated}),"
                   f" {torque.said(means[best] - second)} more than the next.")  # fmt: skip
     else:
         answer = (f"No runner leads {where}: the best are within {100 * TIE:g} % of each other,"

@@ -208,7 +208,7 @@ def _mach_index(engine, mean_area: float) -> str:
 
 
 def _sound(engine) -> float:
-    """Of the outside air, m/s."""
+    """Speed of sound in the outside air, m/s."""
     return sqrt(1.4 * ambient_gas(engine).gas.Ra * engine.intake.ambient.temperature)
 
 

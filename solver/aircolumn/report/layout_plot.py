@@ -155,7 +155,7 @@ def part_label(part) -> str:
 
 
 def _bores(part) -> str:
-    """Those along a pipe; of many only the smallest and the largest."""
+    """Bores along a pipe in words; of many only the smallest and the largest."""
     along = [b for s in part.sections for b in s[1:]]
     said = [said_bore(b) for k, b in enumerate(along) if k == 0 or b != along[k - 1]]
     if len(said) > MOST_BORES:

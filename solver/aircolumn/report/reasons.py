@@ -89,7 +89,8 @@ def _intake_does(c: Cause, n: Cause, there: str) -> str:
 
 
 def _exhaust_does(c: Cause, n: Cause, there: str) -> str:
-    """The same for the exhaust: what it does during overlap."""
+    """What the exhaust's waves do during overlap, compared with the hump or hollow beside it; "" if
+    nothing."""
     better = c.exhaust > n.exhaust
     if (c.overlap < n.overlap) != better or abs(c.overlap - n.overlap) < FELT:
         return ""

@@ -47,8 +47,8 @@ def silent_mouth(engine: Engine, pressure: float | None = None) -> Callable:
 
 
 def silent_exhaust(engine: Engine, pressure: float) -> Callable:
-    """The same for the far ends of the primaries, which open into burned gas at ``pressure``, Pa
-    (the mean in the port): no wave comes back, and none from another cylinder."""
+    """Make the far ends of the primaries give no echo. They open into burned gas at ``pressure``,
+    Pa (the mean in the port): no wave comes back, and none from another cylinder."""
     gas = ambient_gas(engine).gas
     rho = pressure / (gas_constant(gas, 0.0, 1.0) * EXHAUST_TEMPERATURE)
 
