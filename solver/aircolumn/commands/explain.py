@@ -2,12 +2,10 @@
 
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import end_with_gaps, results
+from aircolumn.commands.results import end_with_gaps, results, write_said
 from aircolumn.curves.curve import compare
 from aircolumn.curves.labelled import failed_points, own_curve
-from aircolumn.errors import clean
-from aircolumn.report.caution import CAUTION
-from aircolumn.report.tables import apart, not_located, wrapped
+from aircolumn.report.tables import apart, not_located
 from aircolumn.tuning.explain import explain
 
 
@@ -42,9 +40,7 @@ def run(args):
     said = [text, apart(not_located(data)), *gaps]
     stem = options.stem(args)
     with results(args, said) as folder:
-        (folder / f"{stem}.txt").write_text(
-            f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n", encoding="utf-8"
-        )
+        write_said(folder / f"{stem}.txt", text)
         plot_explanation(curves, told, description.engine.title, folder / stem)
         for name, items in told.items():
             if items:

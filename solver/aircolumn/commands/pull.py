@@ -2,12 +2,9 @@
 
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import end_with_gaps, results
+from aircolumn.commands.results import end_with_gaps, results, write_said
 from aircolumn.dyno.session import measure
-from aircolumn.errors import clean
-from aircolumn.report.caution import CAUTION
 from aircolumn.report.pull_report import fitted_file, session_text, write_pull_tables
-from aircolumn.report.tables import wrapped
 
 
 def arguments(parser):
@@ -37,9 +34,7 @@ def run(args):
     with results(args, [text]) as folder:
         from aircolumn.report.pull_plots import plot_pull  # slow to load
 
-        (folder / "pull.txt").write_text(
-            f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n", encoding="utf-8"
-        )
+        write_said(folder / "pull.txt", text)
         write_pull_tables(session, folder)
         plot_pull(session, folder / "pull")
         if session.calibration is not None:

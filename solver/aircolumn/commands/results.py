@@ -3,8 +3,8 @@
 from contextlib import contextmanager
 
 from aircolumn.curves.labelled import failed_points
-from aircolumn.errors import ComputationError, output_is_closed
-from aircolumn.report.caution import SHORT
+from aircolumn.errors import ComputationError, clean, output_is_closed
+from aircolumn.report.caution import CAUTION, SHORT
 from aircolumn.report.files import (
     check_same,
     write_csv,
@@ -35,6 +35,11 @@ def results(args, said, data=None):
     _say(f"\nwritten to {args.out}: {', '.join(names)}\n{SHORT}")
     if failed:
         end_with_gaps(len(failed), data.ve.size)
+
+
+def write_said(path, text: str):
+    """A report as a text file, with the caution in full."""
+    path.write_text(f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n", encoding="utf-8")
 
 
 def _say(text: str):

@@ -4,16 +4,14 @@ from pathlib import Path
 
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import end_with_gaps, results
-from aircolumn.errors import RequestError, clean
-from aircolumn.report.caution import CAUTION
+from aircolumn.commands.results import end_with_gaps, results, write_said
+from aircolumn.errors import RequestError
 from aircolumn.report.study_report import (
     answer_text,
     counts_text,
     missing_points,
     write_study_tables,
 )
-from aircolumn.report.tables import wrapped
 from aircolumn.study.executors import Cluster, Threads
 from aircolumn.study.plan import read_study
 from aircolumn.study.session import answer
@@ -50,9 +48,7 @@ def run(args):
     with results(args, [counts_text(found) + "\n", text]) as folder:
         from aircolumn.report.study_plots import plot_answer  # slow to load
 
-        (folder / "study.txt").write_text(
-            f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n", encoding="utf-8"
-        )
+        write_said(folder / "study.txt", text)
         write_study_tables(plan, found, folder, args.origin)
         plot_answer(plan, found, folder)
     end_with_gaps(failed, points)

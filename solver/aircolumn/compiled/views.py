@@ -1,32 +1,16 @@
 """Views of the blocks of arrays that kernels work on: for compiled code (intrinsics.py), or for
 plain Python (plain.py), under the same names."""
 
-from aircolumn.compiled.plain import PLAIN
+from typing import Any
 
-if PLAIN:
-    from aircolumn.compiled.plain import (
-        address_of,
-        columns,
-        named,
-        named_in_plane,
-        numbers,
-        plane,
-        row,
-        table_of,
-        whole,
-    )
-else:
-    from aircolumn.compiled.intrinsics import (
-        address_of,
-        columns,
-        named,
-        named_in_plane,
-        numbers,
-        plane,
-        row,
-        table_of,
-        whole,
-    )
+from aircolumn.compiled import plain
 
-__all__ = ["address_of", "columns", "named", "named_in_plane", "numbers", "plane", "row",
-           "table_of", "whole"]  # fmt: skip
+_kind: Any = plain
+if not plain.PLAIN:
+    from aircolumn.compiled import intrinsics
+
+    _kind = intrinsics
+
+table_of, address_of = _kind.table_of, _kind.address_of
+columns, row, whole, plane = _kind.columns, _kind.row, _kind.whole, _kind.plane
+named, named_in_plane, numbers = _kind.named, _kind.named_in_plane, _kind.numbers

@@ -86,9 +86,9 @@ def mean_torque(plan, data):
     return np.array([[mean_over(rpm, t, *span) for t in row] for row in torque]), span
 
 
-def shown_curves(curves: int) -> np.ndarray:
-    """Which of that many curves to draw: at most MOST_CURVES, evenly over all."""
-    return np.unique(np.linspace(0, curves - 1, min(curves, MOST_CURVES)).round().astype(int))
+def shown_curves(curves: int, most: int = MOST_CURVES) -> np.ndarray:
+    """Which of that many curves to draw: ``most`` of them, evenly over all."""
+    return np.unique(np.linspace(0, curves - 1, min(curves, most)).round().astype(int))
 
 
 def plot_contour(plan, data, base) -> list:
@@ -187,7 +187,7 @@ def plot_envelope(plan, data, base) -> list:
         top = axes[0, 0]
         torque = unit("torque")
         table = torque.of(data.torque.values.reshape(-1, len(rpm)))
-        drawn = np.unique(np.linspace(0, len(table) - 1, min(len(table), MOST_GREY)).astype(int))
+        drawn = shown_curves(len(table), MOST_GREY)
         top.plot(rpm, table[drawn].T, color="#c9c9c9", linewidth=0.6, marker="")
         top.plot(rpm, torque.of(values), label="best at each speed", **STYLES[0])
         top.set_ylabel(f"brake torque, {torque.name}")

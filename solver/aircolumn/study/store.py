@@ -82,7 +82,7 @@ class Store:
 
     def _is_elsewhere(self, error) -> bool:
         """Whether the machine, not the file, is at fault."""
-        code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+        code = _code(error)
         if code == sqlite3.SQLITE_READONLY:  # so says a damaged header too
             return not (os.access(self.path, os.W_OK) and os.access(self.path.parent, os.W_OK))
         return code in _ELSEWHERE and not (code == sqlite3.SQLITE_CANTOPEN and self.path.is_file())
@@ -118,8 +118,7 @@ class Store:
         try:
             self._write(rows)
         except sqlite3.Error as error:
-            code = getattr(error, "sqlite_errorcode", 0) & 0xFF
-            if code in _DAMAGED and not self._is_elsewhere(error):  # found only now
+            if _code(error) in _DAMAGED and not self._is_elsewhere(error):  # found only now
                 self.base.close()
                 self.base = self._begun_anew()
                 self._write(rows)
@@ -166,6 +165,11 @@ class Store:
         """How many points the file holds that nobody has asked for: those of another engine file,
         plan or solver version."""
         return max(self.count() - len(self.asked), 0)
+
+
+def _code(error) -> int:
+    """SQLite's primary result code of an error; 0 if it has none."""
+    return getattr(error, "sqlite_errorcode", 0) & 0xFF
 
 
 def _checksum(key: str, figures: bytes | None, reason: str) -> bytes:
