@@ -13,7 +13,7 @@ from aircolumn.study.store import Store
 
 ROOT = Path(__file__).resolve().parent.parent
 DEMO = ROOT / "configs" / "rescue-four.yaml"
-os.environ["COLUMNS"] = "1000"  # tables are not cut into blocks (tests/test_written_width.py)
+os.environ["COLUMNS"] = "1000"  # tables are not cut into blocks (tests/output/test_width.py)
 CLASSROOM = ROOT / "configs" / "classroom-single.yaml"
 
 
@@ -71,13 +71,11 @@ def written(tmp_path_factory):
     commands = {
         "curve": ("curve", DEMO, "--runner", "long", "--standard", "j607", "--verbose"),
         "compare": ("compare", DEMO, "--standard", "j607", "--verbose", "--uncertainty"),
-        "manifold": ("compare", ROOT / "configs" / "rescue-four-manifold.yaml", "--rpm", "3000",
-                     "4500"),
+        "manifold": ("compare", ROOT / "configs" / "rescue-four-manifold.yaml", "--rpm", "3000", "4500"),
         "map": ("map", CLASSROOM, "--from", "200 mm", "--to", "800 mm", "--steps", "4"),
-        "bore": ("map", CLASSROOM, "--vary", "bore", "--from", "36 mm", "--to", "44 mm",
-                 "--steps", "3"),
+        "bore": ("map", CLASSROOM, "--vary", "bore", "--from", "36 mm", "--to", "44 mm", "--steps", "3"),
         "account": ("account", DEMO, "--runner", "short", "--rpm", "2000", "3500", "5000"),
-    }  # fmt: skip
+    }
     with made_up.in_place():
         found = {name: command(*c, out=folder / name) for name, c in commands.items()}
     assert not any(r.code for r in found.values()), [r.complaints for r in found.values()]

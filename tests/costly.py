@@ -29,20 +29,40 @@ from tests.conftest import ROOT
 from tests.spoiled import FOREIGN, LONG, TOLD, as_yaml, at, peak, places
 
 from aircolumn.cli import main
-from aircolumn.description.reader import load
-from aircolumn.dyno.reading import read_pulls
-from aircolumn.report.check import check_text
+from aircolumn.engine.description.reader import load
+from aircolumn.measured.reading import read_pulls
+from aircolumn.output.check.text import check_text
 from aircolumn.study.plan import read_study
 
 LARGE, CUT = 1.0, 20.0  # GB; s of CPU after which a file is given up
-BASES = [yaml.safe_load((ROOT / "configs" / f"{name}.yaml").read_text())
-         for name in ("rescue-four", "classroom-single")]  # fmt: skip
+BASES = [
+    yaml.safe_load((ROOT / "configs" / f"{name}.yaml").read_text())
+    for name in ("rescue-four", "classroom-single")
+]
 PIECE = {"length": "9 mm", "bore": "40 mm"}
 COUNTS = (1, 1, 2, 3, 8, 40, 300, 3000)
 SIZES = re.compile(r"(at least|greater than|at most) (-?[\d.e+-]+) ([^;\]]+?)(?= and|;|\]|$)")
-ODD = ("0 mm", "1e-300 mm", "1e300 mm", "1e-9 mm", "nan", ".inf", "1:30", "1:1:1:1", "1_000",
-       "0x10",        "430 m^m", "4e2 mm", "true", "~",
-       "9" * 400, "x" * 5000, "ü" * 50, "a.b.c", "²")  # fmt: skip
+ODD = (
+    "0 mm",
+    "1e-300 mm",
+    "1e300 mm",
+    "1e-9 mm",
+    "nan",
+    ".inf",
+    "1:30",
+    "1:1:1:1",
+    "1_000",
+    "0x10",
+    "430 m^m",
+    "4e2 mm",
+    "true",
+    "~",
+    "9" * 400,
+    "x" * 5000,
+    "ü" * 50,
+    "a.b.c",
+    "²",
+)
 
 
 def keys() -> dict:
@@ -68,8 +88,7 @@ class Writer:
             return self.value(self.schema["$defs"][about["$ref"].split("/")[-1]], depth)
         if "anyOf" in about:
             kinds = [k for k in about["anyOf"] if k.get("type") != "null"] or about["anyOf"]
-            return self.value({**rng.choice(kinds), "description": about.get("description", "")},
-                              depth)  # fmt: skip
+            return self.value({**rng.choice(kinds), "description": about.get("description", "")}, depth)
         if "enum" in about:
             return rng.choice(about["enum"])
         kind = about.get("type")
@@ -117,14 +136,18 @@ def multiplied(data: dict, writer: Writer):
         elif what == 1 and isinstance(parent[key], dict):
             parent[key]["by_cylinder"] = {k: {} for k in range(1, n + 1)}
         elif what == 2:
-            shape = rng.choice(({"length": "300 mm"}, {"area_schedule": "s.csv"}, {},
-                                {"sections": [dict(PIECE) for _ in range(9)]}))  # fmt: skip
+            shape = rng.choice(
+                (
+                    {"length": "300 mm"},
+                    {"area_schedule": "s.csv"},
+                    {},
+                    {"sections": [dict(PIECE) for _ in range(9)]},
+                )
+            )
             data["runners"] = {f"r{k}": dict(shape) for k in range(n)}
         elif what == 3:
             piece = {"length": f"{400 / n:.6f} mm", "bore": "41 mm"}
-            runner = (
-                data.get("intake", {}).get("runner") if isinstance(data.get("intake"), dict) else 0
-            )
+            runner = data.get("intake", {}).get("runner") if isinstance(data.get("intake"), dict) else 0
             if isinstance(runner, dict):
                 for name in ("length", "bore", "area_schedule"):
                     runner.pop(name, None)
@@ -188,9 +211,15 @@ class Campaign:
         names[0] = "intake.runner.length" if rng.random() < 0.8 else names[0]
         steps = rng.choice((2, 3, 10, 400, 9000))
         span = {"from": "300 mm", "to": "500 mm", "steps": steps}
-        spans = (span, ["300 mm", "400 mm"], [f"{300 + k} mm" for k in range(steps)], span,
-                 {"from": 1, "to": 2, "steps": steps}, {"plus_minus": "1 mm"},
-                 {"from": ".inf", "to": "1e400"})  # fmt: skip
+        spans = (
+            span,
+            ["300 mm", "400 mm"],
+            [f"{300 + k} mm" for k in range(steps)],
+            span,
+            {"from": 1, "to": 2, "steps": steps},
+            {"plus_minus": "1 mm"},
+            {"from": ".inf", "to": "1e400"},
+        )
 
         study: dict = {
             "engine": "engine.yaml",
@@ -241,9 +270,11 @@ def dotted(schema, properties, before="", depth=0):
 def data_file(rng) -> str:
     """Headings and rows, too many of something."""
     separator = rng.choice(",;\t|")
-    columns = ["rpm", "torque [N m]", *rng.sample(
-        ["pull", "time [s]", "oil [degC]", "AFR", "barometer [kPa]", "x", "power [kW]"],
-        2)]  # fmt: skip
+    columns = [
+        "rpm",
+        "torque [N m]",
+        *rng.sample(["pull", "time [s]", "oil [degC]", "AFR", "barometer [kPa]", "x", "power [kW]"], 2),
+    ]
     columns += [f"c{k}" for k in range(rng.choice((0, 0, 3, 60, 290, 320)))]
     rows = rng.choice((0, 3, 30, 3000, 60000, 199_000, 201_000))
     rows = min(rows, 9_900_000 // (4 * len(columns) + 8))
@@ -256,8 +287,7 @@ def data_file(rng) -> str:
         every = rng.choice((3, 5, 1000))
         lines = [x for k in range(0, len(lines), every) for x in (head, *lines[k : k + every])]
     above = [
-        rng.choice(("# note", "note", "a,b;c", "x" * 300, ""))
-        for _ in range(rng.choice((0, 2, 150, 3000)))
+        rng.choice(("# note", "note", "a,b;c", "x" * 300, "")) for _ in range(rng.choice((0, 2, 150, 3000)))
     ]
     return "\n".join((*above, head, *lines))[: rng.choice((10**9, 10**9, 12_000_000))]
 

@@ -7,8 +7,8 @@ results of every file that relies on it, so none may change unnoticed.
 import json
 from pathlib import Path
 
-from aircolumn.description.parts import Part
-from aircolumn.description.reference import parts
+from aircolumn.engine.description.parts import Part
+from aircolumn.engine.description.reference import parts
 
 FILE = Path(__file__).with_name("defaults.json")
 

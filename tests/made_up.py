@@ -10,22 +10,34 @@ import numpy as np
 import pytest
 
 from aircolumn.curves import points
-from aircolumn.description.models import Engine
-from aircolumn.engine.figures import FIGURES, OperatingPoint
-from aircolumn.engine.geometry import geometry_of
-from aircolumn.engine.ledger import Ledger
-from aircolumn.engine.piping import intake_piping
+from aircolumn.curves.tuning import explain, trace
+from aircolumn.engine.description.models import Engine
+from aircolumn.engine.model.figures import FIGURES, OperatingPoint
+from aircolumn.engine.model.geometry import geometry_of
+from aircolumn.engine.model.ledger import Ledger
+from aircolumn.engine.model.piping import intake_piping
 from aircolumn.errors import ComputationError
 from aircolumn.study import work
-from aircolumn.tuning import explain, trace
 
 #: What each thing the engine file states gives to VE or takes from it, in points of VE: read by the
 #: test of the filling account.
 TAKEN = {
-    "runner heat": 1.3, "port heat": 0.8, "cylinder heat": 0.5, "vapour": 0.7, "cooling": 0.9,
-    "reverse": 1.1, "mouth": 0.6, "runner friction": 0.4, "port friction": 0.3, "throttle": 1.7,
-    "plenum": 0.2, "bends": 0.15, "discharge": 2.1, "exhaust": 1.9, "back pressure": 1.2,
-}  # fmt: skip
+    "runner heat": 1.3,
+    "port heat": 0.8,
+    "cylinder heat": 0.5,
+    "vapour": 0.7,
+    "cooling": 0.9,
+    "reverse": 1.1,
+    "mouth": 0.6,
+    "runner friction": 0.4,
+    "port friction": 0.3,
+    "throttle": 1.7,
+    "plenum": 0.2,
+    "bends": 0.15,
+    "discharge": 2.1,
+    "exhaust": 1.9,
+    "back pressure": 1.2,
+}
 
 
 def tuned_speed(engine: Engine) -> float:
@@ -92,19 +104,35 @@ def point(engine: Engine, rpm: float, refinement: float = 1.0) -> OperatingPoint
     delivered = 1.03 * ve * density * volume * cycles
     each = ve * (1.0 + 0.01 * np.arange(n)) if engine.whole else np.array([ve])
     figures = {
-        "ve": ve, "ve_delivered": 1.03 * ve, "ve_plenum": 1.07 * ve,
-        "ve_spread": float(np.ptp(each) / ve), "torque": torque, "power": power, "bmep": bmep,
-        "imep": imep, "pmep": 0.11e5 + rpm, "fmep": fmep, "residual": 0.09 - 1e-5 * rpm,
-        "lost_in_overlap": 0.013 + 1e-6 * rpm, "blow_by": 0.004 + 1e-7 * rpm,
-        "peak_pressure": 52e5 * ve, "air_flow": delivered, "fuel_flow": delivered / ratio,
+        "ve": ve,
+        "ve_delivered": 1.03 * ve,
+        "ve_plenum": 1.07 * ve,
+        "ve_spread": float(np.ptp(each) / ve),
+        "torque": torque,
+        "power": power,
+        "bmep": bmep,
+        "imep": imep,
+        "pmep": 0.11e5 + rpm,
+        "fmep": fmep,
+        "residual": 0.09 - 1e-5 * rpm,
+        "lost_in_overlap": 0.013 + 1e-6 * rpm,
+        "blow_by": 0.004 + 1e-7 * rpm,
+        "peak_pressure": 52e5 * ve,
+        "air_flow": delivered,
+        "fuel_flow": delivered / ratio,
         "bsfc": delivered / ratio / power,
-        "charge_temperature": 371.0 + 1e-3 * rpm, "ca50": engine.combustion.ca50,
+        "charge_temperature": 371.0 + 1e-3 * rpm,
+        "ca50": engine.combustion.ca50,
         "inlet_mach": 0.4 + 1e-4 * rpm if engine.intake.inlet else 0.0,
-        "plenum_pressure": 0.985 * air.pressure - rpm, "wall_heat": 310.0 - 0.02 * rpm,
-        "cycles": 4.0 + rpm // 2000.0, "cylinders_computed": float(each.size),
-        "alternation": 1e-4 + 1e-9 * rpm, "mass_error": 1e-12 * rpm, "energy_error": 2e-12 * rpm,
+        "plenum_pressure": 0.985 * air.pressure - rpm,
+        "wall_heat": 310.0 - 0.02 * rpm,
+        "cycles": 4.0 + rpm // 2000.0,
+        "cylinders_computed": float(each.size),
+        "alternation": 1e-4 + 1e-9 * rpm,
+        "mass_error": 1e-12 * rpm,
+        "energy_error": 2e-12 * rpm,
         "periodicity": 3e-9 * rpm,
-    }  # fmt: skip
+    }
     assert list(figures) == list(FIGURES) or set(figures) == set(FIGURES)
     mass = {"in from the air": 1e-3 * ve, "out through the exhaust": -1.1e-3 * ve, "stored": 2e-5}
     energy = {"in from the air": 310.0 * ve, "heat released": 1900.0 * ve, "work": -700.0 * ve}
@@ -112,7 +140,7 @@ def point(engine: Engine, rpm: float, refinement: float = 1.0) -> OperatingPoint
 
 
 def cycle(engine: Engine, rpm: float, change=None):
-    """A recorded cycle of the same engine (see tuning/trace.py): a suction wave that leaves the
+    """A recorded cycle of the same engine (see curves/tuning/trace.py): a suction wave that leaves the
     valve, and its return; everything else from formulas no two of which are alike."""
     import xarray as xr
 
@@ -131,26 +159,39 @@ def cycle(engine: Engine, rpm: float, change=None):
     pressure = together(forward, backward, gamma, p0)
     u = velocity(forward, backward, gamma, p0, a)
     data = xr.Dataset(coords={"angle": angle, "distance": x})
-    fields = {"p": pressure, "u": u, "a": np.full_like(u, a), "forward": forward,
-              "backward": backward, "burned": 1e-3 * (x[:, None] + angle / 720.0)}  # fmt: skip
+    fields = {
+        "p": pressure,
+        "u": u,
+        "a": np.full_like(u, a),
+        "forward": forward,
+        "backward": backward,
+        "burned": 1e-3 * (x[:, None] + angle / 720.0),
+    }
     series = {
         "cylinder_p": 1e5 + 4e6 * np.exp(-((np.minimum(angle, 720.0 - angle) / 30.0) ** 2)),
-        "cylinder_T": 350.0 + angle, "cylinder_mass": 6e-4 + 1e-7 * angle,
+        "cylinder_T": 350.0 + angle,
+        "cylinder_mass": 6e-4 + 1e-7 * angle,
         "volume": g.clearance + g.swept * np.sin(np.radians(angle) / 2.0) ** 2,
-        "plenum_p": p0 + 50.0 * np.sin(np.radians(angle)), "exhaust_p": 104e3 + 9.0 * angle,
+        "plenum_p": p0 + 50.0 * np.sin(np.radians(angle)),
+        "exhaust_p": 104e3 + 9.0 * angle,
         "intake_flow": 0.1 * np.sin(np.radians(angle - 360.0)) + 0.02,
         "exhaust_flow": 0.12 * np.sin(np.radians(angle - 100.0)),
         "intake_area": 1e-4 * np.clip((angle - g.intake_opens) * (g.intake_shuts - angle), 0, 900),
-        "exhaust_area": 2e-4 * np.clip((angle - g.exhaust_opens) * (g.exhaust_closes - angle), 0,
-                                       900),
-    }  # fmt: skip
+        "exhaust_area": 2e-4 * np.clip((angle - g.exhaust_opens) * (g.exhaust_closes - angle), 0, 900),
+    }
     for name, (unit, text) in trace.FIELDS.items():
         data[name] = (("distance", "angle"), fields[name], {"units": unit, "long_name": text})
     for name, (unit, text) in trace.SERIES.items():
         data[name] = ("angle", series[name], {"units": unit, "long_name": text})
-    data.attrs = {"title": engine.title, "rpm": rpm, "ve": filling(engine, rpm) * 1.001,
-                  "reference_pressure_Pa": p0, "runner": "", "cylinder": 1,
-                  **{name: getattr(g, name) for name in trace.EVENTS}}  # fmt: skip
+    data.attrs = {
+        "title": engine.title,
+        "rpm": rpm,
+        "ve": filling(engine, rpm) * 1.001,
+        "reference_pressure_Pa": p0,
+        "runner": "",
+        "cylinder": 1,
+        **{name: getattr(g, name) for name in trace.EVENTS},
+    }
     return data
 
 

@@ -15,8 +15,7 @@ def by_hand(demo):
     table = {}
     for name in RUNNERS:
         points = [made_up.point(demo.with_runner(name), n).figures for n in SPEEDS]
-        table[name] = [p | {f"{k}_corrected": J607 * p[k] for k in ("torque", "power")}
-                       for p in points]  # fmt: skip
+        table[name] = [p | {f"{k}_corrected": J607 * p[k] for k in ("torque", "power")} for p in points]
     return table
 
 

@@ -8,7 +8,7 @@ import pytest
 from scipy.stats import t as student
 from tests import made_up
 
-from aircolumn.dyno.calibration import with_values
+from aircolumn.measured.calibration import with_values
 
 SPEEDS = np.arange(2000.0, 4501.0, 250.0)
 GAINS = np.array([0.998, 1.0, 1.002])  # of the pulls: standard deviation 0.2 %
@@ -37,9 +37,7 @@ def j1349(name):
 
 def in_its_air(engine, name):
     pressure, temperature, humidity = AIR[name]
-    air = engine.intake.ambient.changed(
-        pressure=pressure, temperature=temperature, humidity=humidity
-    )
+    air = engine.intake.ambient.changed(pressure=pressure, temperature=temperature, humidity=humidity)
     mixture = engine.mixture.changed(air_fuel_ratio=float(AFR[name].mean()))
     return engine.with_intake(ambient=air).changed(mixture=mixture)
 
@@ -57,7 +55,8 @@ def write(folder, demo, name, drop=()):
     columns = {
         "pull": lambda k: np.full(SPEEDS.size, k + 1.0),
         "time [s]": lambda k: (SPEEDS - SPEEDS[0]) / RATE[name][k],
-        "rpm": lambda k: SPEEDS, "torque [N m]": lambda k: torque * GAINS[k],
+        "rpm": lambda k: SPEEDS,
+        "torque [N m]": lambda k: torque * GAINS[k],
         "air flow [kg/h]": lambda k: 3600.0 * air * GAINS[k] ** 2,
         "AFR": lambda k: np.full(SPEEDS.size, AFR[name][k]),
         "spark [deg]": lambda k: np.full(SPEEDS.size, SPARK[name][k]),
@@ -67,7 +66,7 @@ def write(folder, demo, name, drop=()):
         "barometer [kPa]": lambda k: np.full(SPEEDS.size, 1e-3 * pressure),
         "humidity [%]": lambda k: np.full(SPEEDS.size, 100.0 * humidity),
         "gear": lambda k: np.full(SPEEDS.size, 4.0),
-    }  # fmt: skip
+    }
     kept = {h: c for h, c in columns.items() if h not in drop}
     lines = ["# made up\n", ",".join(kept) + "\n"]
     for k in range(3):
@@ -99,12 +98,14 @@ def by_hand(demo):
         air = figures(true, name, "air_flow") * np.mean(GAINS**2)
         ratio = j1349(name)
         table[name] = {
-            "observed": observed, "corrected": observed * ratio, "correction": ratio,
+            "observed": observed,
+            "corrected": observed * ratio,
+            "correction": ratio,
             "half": student.ppf(0.975, 2) * 0.002 / 3**0.5 * observed * ratio,
             "predicted": figures(plain, name, "torque") * ratio,
             "ve": air / (VOLUME * SPEEDS / 120.0 * density(name)),
             "ve_predicted": figures(plain, name, "ve_delivered"),
             "tuned": figures(true, name, "torque") * ratio,
             "ve_tuned": figures(true, name, "ve_delivered"),
-        }  # fmt: skip
+        }
     return table

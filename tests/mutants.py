@@ -2,10 +2,10 @@
 
     python -m tests.mutants --count 60                 a sample over all modules but the kernels
     python -m tests.mutants --since main               every fault in the lines changed since then
-    python -m tests.mutants --only report/tables.py    every fault in one file
+    python -m tests.mutants --only output/tables.py    every fault in one file
 
 A fault swaps an operator or a comparison, changes a number, turns a condition round, takes min for
-max, or drops a statement. It is noticed if a test of its module (TESTS) fails or does not end. What
+max, or drops a statement. It is noticed if a test of its wing (TESTS) fails or does not end. What
 survives is printed with its place: a test is missing there, or the fault has no effect. Looks
 (colours, sizes, places of labels) are left alone, and so are kernels: the validation watches those
 (validation/mutations.py). Exit code 1 if less than --least of the faults were noticed.
@@ -30,95 +30,39 @@ from tests.faults import Finder, Mutant
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "solver" / "aircolumn"
 
-#: module or folder: its tests, quick ones first
+#: wing: folders of tests that hold its results, its own first
 TESTS = {
-    "cli.py": "commands wrong_input readme",
-    "commands": "written_curves written_map written_check written_trace written_pull readme"
-    " commands wrong_input gaps written_width",
-    "commands/new.py": "new readme",
-    "commands/report.py": "report",
-    "commands/schema.py": "keys",
-    "commands/study.py": "written_study written_search written_band study_plans",
-    "curves": "written_curves written_pictures gaps commands engine",
-    "curves/locate.py": "locate",
-    "curves/points.py": "summary written_curves written_pictures gaps commands",
-    "curves/speeds.py": "summary written_curves commands",
-    "curves/switchable.py": "switchable",
-    "curves/summary.py": "summary written_curves",
-    "curves/uncertainty.py": "uncertainty written_curves",
-    "cylinder/flow_bench.py": "engine_as_built written_check",
-    "cylinder/friction.py": "point_by_hand",
-    "cylinder/valve_area.py": "cylinder written_check engine_as_built",
-    "cylinder/valve_lift.py": "cylinder written_check engine_as_built",
-    "description/supply.py": "supply",
-    "description/inlet.py": "inlet",
-    "description/plenum.py": "log_plenum",
-    "description/reference.py": "keys report",
-    "description/together.py": "wrong_input log_plenum by_cylinder exhaust",
-    "description/mixture.py": "defaults wrong_input mixture written_check",
-    "description": "defaults area_schedule summary written_check wrong_input engine_as_built"
-    " study_plans by_cylinder",
-    "duct/geometry.py": "division tuning_map area_schedule duct",
-    "dyno": "pull_reading written_pull written_verdict written_pull_notes written_pull_files"
-    " calibration_covariance written_check calibration pull readme",
-    "dyno/atmosphere.py": "atmosphere written_check written_curves written_pull",
-    "engine": "point_by_hand sums_by_hand written_check engine manifold engine_as_built"
-    " wall_balance",
-    "engine/flow_path.py": "layout",
-    "engine/inlet.py": "inlet",
-    "engine/log.py": "log_plenum",
-    "engine/mixture.py": "mixture point_by_hand",
-    "engine/repetition.py": "sums_by_hand engine part_throttle",
-    "engine/ledger.py": "sums_by_hand explain",
-    "engine/figures.py": "point_by_hand sums_by_hand gaps engine",
-    "gas": "gas fuels mixture",
-    "network": "duct network division point_by_hand compiled engine",
-    "page": "report",
-    "report/atmosphere_report.py": "written_check",
-    "report/changes.py": "written_check",
-    "report/check.py": "written_check by_cylinder",
-    "report/keys.py": "keys",
-    "report/inlet_report.py": "inlet",
-    "report/layout_plot.py": "layout",
-    "report/explain_report.py": "written_trace written_labels explain",
-    "report/files.py": "written_curves written_map written_trace written_pull_files written_study"
-    " wrong_input commands",
-    "report/plots.py": "written_labels written_pictures written_map written_curves written_width",
-    "report/pull_plots.py": "written_pull_files",
-    "report/pull_report.py": "written_pull written_verdict written_pull_notes written_pull_files"
-    " pull",
-    "report/study_plots.py": "written_labels written_study written_search written_band",
-    "report/study_report.py": "written_study written_search written_band",
-    "report/tables.py": "written_width written_curves written_map written_pictures written_check"
-    " written_pull",
-    "report/trace_plots.py": "written_labels written_trace",
-    "starter": "new",
-    "study": "written_study written_search written_band study_sweep study_search study_plans"
-    " study_sensitivity study_resume",
-    "tuning/explain.py": "known_waves explain",
-    "tuning/filling_account.py": "written_map filling_account",
-    "tuning/rules.py": "tuning_map written_check",
-    "tuning/trace.py": "written_trace waves point_by_hand explain",
-    "tuning/tuning_map.py": "written_map tuning_map",
-    "tuning/waves.py": "waves known_waves",
+    "commands": "commands output",
+    "curves": "curves output",
+    "engine": "engine output",
+    "flow": "flow engine",
+    "measured": "measured output",
+    "output": "output",
+    "study": "study output",
 }
 #: Decide on the way to an answer, not on the answer.
-ON_THE_WAY = {"engine/plenum_balance.py", "engine/start.py"}
+ON_THE_WAY = {"engine/model/plenum_balance.py", "engine/model/start.py"}
 _HOLDS_KERNELS = re.compile(r"^@(kernel|routine|small|inlined|entry)\b", re.MULTILINE)
 
 
 def tests_of(file: Path) -> list[str]:
-    """The test files of a module, or none if it is not looked at."""
-    place = file.relative_to(PACKAGE).as_posix()
-    names = TESTS.get(place) or TESTS.get(place.split("/")[0], "")
-    return [f"tests/test_{name}.py" for name in names.split()]
+    """The test files of a module, those that name it first, or none if it is not looked at."""
+    module = ".".join(file.relative_to(PACKAGE.parent).with_suffix("").parts)
+    folders = TESTS.get(file.relative_to(PACKAGE).parts[0], "").split()
+    files = [f for folder in folders for f in sorted((ROOT / "tests" / folder).glob("test_*.py"))]
+    files.sort(key=lambda f: module not in f.read_text())
+    return [f.relative_to(ROOT).as_posix() for f in files]
 
 
 def watched() -> list[Path]:
     """The modules that are looked at."""
-    return [f for f in sorted(PACKAGE.rglob("*.py"))
-            if tests_of(f) and not _HOLDS_KERNELS.search(f.read_text())
-            and f.relative_to(PACKAGE).as_posix() not in ON_THE_WAY]  # fmt: skip
+    return [
+        f
+        for f in sorted(PACKAGE.rglob("*.py"))
+        if tests_of(f)
+        and not _HOLDS_KERNELS.search(f.read_text())
+        and f.relative_to(PACKAGE).as_posix() not in ON_THE_WAY
+    ]
 
 
 def changed_lines(since: str) -> dict[Path, set[int]]:
@@ -178,12 +122,16 @@ class Judge:
         compileall.compile_dir(
             self.copy / "solver", quiet=1, invalidation_mode=PycInvalidationMode.CHECKED_HASH
         )
-        environment = {**os.environ, "PYTHONPATH": str(self.copy / "solver"),
-                       "PYTHONDONTWRITEBYTECODE": "1"}  # fmt: skip
+        environment = {**os.environ, "PYTHONPATH": str(self.copy / "solver"), "PYTHONDONTWRITEBYTECODE": "1"}
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "tests.zygote"], cwd=self.copy, env=environment, text=True,
-            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-        )  # fmt: skip
+            [sys.executable, "-m", "tests.zygote"],
+            cwd=self.copy,
+            env=environment,
+            text=True,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+        )
 
     def notices(self, mutant: Mutant) -> bool:
         """Whether a test fails, or does not end, with the fault in the copy."""
@@ -216,8 +164,13 @@ def campaign(mutants: list[Mutant], workers: int) -> list[Mutant]:
         for judge in judges:
             free.put(judge)
         needed = sorted({name for m in mutants for name in tests_of(m.file)})
-        if not all(pool.map(lambda judge, part: all(judge.passes([f]) for f in part), judges,
-                            [needed[k::workers] for k in range(workers)])):  # fmt: skip
+        if not all(
+            pool.map(
+                lambda judge, part: all(judge.passes([f]) for f in part),
+                judges,
+                [needed[k::workers] for k in range(workers)],
+            )
+        ):
             raise SystemExit("the tests fail without a fault: mend that first")
 
         def judged(mutant):

@@ -19,8 +19,9 @@ def right_aligned(text: str, heading: str) -> tuple[list[str], list[list[str]]]:
     """(headings, rows of cells) of the table in ``text`` whose line of headings begins with
     ``heading``; it ends at a line of another length."""
     lines = text.splitlines()
-    top = next(k for k, line in enumerate(lines)
-               if line.strip().startswith(heading) and set(lines[k + 1]) == {"-"})  # fmt: skip
+    top = next(
+        k for k, line in enumerate(lines) if line.strip().startswith(heading) and set(lines[k + 1]) == {"-"}
+    )
     assert len(lines[top + 1]) == len(lines[top])
     ends = [m.end() for m in re.finditer(r"\S+( \S+)*", lines[top])]
     rows = []
@@ -79,8 +80,9 @@ def is_picture(path) -> bool:
 def lines_of(panel) -> dict:
     """{label: (x, y)} of the lines with a label of their own: where they carry markers, if only at
     some points."""
-    return {line.get_label(): marked(line) for line in panel.lines
-            if not str(line.get_label()).startswith("_")}  # fmt: skip
+    return {
+        line.get_label(): marked(line) for line in panel.lines if not str(line.get_label()).startswith("_")
+    }
 
 
 def marked(line):

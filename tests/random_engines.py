@@ -15,13 +15,12 @@ from pathlib import Path
 import numpy as np
 
 from aircolumn.curves.points import points
-from aircolumn.description.reader import described
-from aircolumn.description.source import Source
+from aircolumn.engine.description.reader import described
+from aircolumn.engine.description.source import Source
 
 LIFT_RATIO = [0.05, 0.10, 0.15, 0.20, 0.25, 0.30]
 FORWARD = np.array([0.70, 0.68, 0.64, 0.59, 0.54, 0.48])
-ORDERS = {1: [1], 2: [1, 2], 3: [1, 3, 2], 4: [1, 3, 4, 2], 5: [1, 2, 4, 5, 3],
-          6: [1, 5, 3, 6, 2, 4]}  # fmt: skip
+ORDERS = {1: [1], 2: [1, 2], 3: [1, 3, 2], 4: [1, 3, 4, 2], 5: [1, 2, 4, 5, 3], 6: [1, 5, 3, 6, 2, 4]}
 
 
 def mm(value) -> str:
@@ -64,8 +63,9 @@ def plausible(seed: int):
         primary += [_cone(wider, wider * rng.uniform(1.05, 1.3), rng.uniform(0.03, 0.2))]
         primary += [{"length": mm(rng.uniform(0.2, 0.6)), "bore": primary[-1]["bore"]["to"]}]
     data["exhaust"]["primary"] |= {"sections": primary}
-    _breathe(data, displacement * rng.uniform(0.5, 4.0),
-             bore * rng.uniform(0.75, 0.95) * cylinders**0.35, 90.0)  # fmt: skip
+    _breathe(
+        data, displacement * rng.uniform(0.5, 4.0), bore * rng.uniform(0.75, 0.95) * cylinders**0.35, 90.0
+    )
     speed = rng.uniform(4.0, 23.0) * 30.0 / stroke
     return _checked(data, seed, "plausible"), float(np.clip(speed, 300.0, 20000.0))
 
@@ -85,42 +85,55 @@ def _engine(rng, bore, stroke, cylinders, intake_bore, exhaust_bore) -> dict:
     intake_port, exhaust_port = bore * rng.uniform(0.8, 1.3), bore * rng.uniform(0.6, 1.2)
     return {
         "engine": {
-            "cylinders": cylinders, "bore": mm(bore), "stroke": mm(stroke),
+            "cylinders": cylinders,
+            "bore": mm(bore),
+            "stroke": mm(stroke),
             "rod": mm(stroke * rng.uniform(1.45, 2.0)),
-            "compression_ratio": float(rng.uniform(7.0, 15.0)), "firing_order": order,
+            "compression_ratio": float(rng.uniform(7.0, 15.0)),
+            "firing_order": order,
         },
         "intake": {
-            "ambient": {"pressure": f"{rng.uniform(90, 103):.2f} kPa",
-                        "temperature": f"{rng.uniform(0, 40):.1f} degC",
-                        "humidity": f"{rng.uniform(0, 100):.0f} %"},
-            "runner": {"entry": {"shape": "bellmouth", "radius": mm(0.1 * intake_bore)},
-                       "wall_temperature": "45 degC"},
-            "port": {"length": mm(intake_port), "wall_temperature": "90 degC",
-                     "bore": {"to": mm(intake_bore * rng.uniform(0.85, 1.0))}},
-            "valve": valve | {
-                "diameter": mm(intake_valve), "opens_btdc": f"{rng.uniform(-5, 45):.1f} deg",
+            "ambient": {
+                "pressure": f"{rng.uniform(90, 103):.2f} kPa",
+                "temperature": f"{rng.uniform(0, 40):.1f} degC",
+                "humidity": f"{rng.uniform(0, 100):.0f} %",
+            },
+            "runner": {
+                "entry": {"shape": "bellmouth", "radius": mm(0.1 * intake_bore)},
+                "wall_temperature": "45 degC",
+            },
+            "port": {
+                "length": mm(intake_port),
+                "wall_temperature": "90 degC",
+                "bore": {"to": mm(intake_bore * rng.uniform(0.85, 1.0))},
+            },
+            "valve": valve
+            | {
+                "diameter": mm(intake_valve),
+                "opens_btdc": f"{rng.uniform(-5, 45):.1f} deg",
                 "closes_abdc": f"{rng.uniform(25, 75):.1f} deg",
-                "lift": {"maximum": mm(intake_valve * rng.uniform(0.22, 0.33)),
-                         "events_at": "0.05 mm"},
+                "lift": {"maximum": mm(intake_valve * rng.uniform(0.22, 0.33)), "events_at": "0.05 mm"},
                 "discharge": _discharge(rng),
             },
         },
         "exhaust": {
-            "valve": valve | {
-                "diameter": mm(exhaust_valve), "opens_bbdc": f"{rng.uniform(25, 75):.1f} deg",
+            "valve": valve
+            | {
+                "diameter": mm(exhaust_valve),
+                "opens_bbdc": f"{rng.uniform(25, 75):.1f} deg",
                 "closes_atdc": f"{rng.uniform(-5, 45):.1f} deg",
-                "lift": {"maximum": mm(exhaust_valve * rng.uniform(0.22, 0.33)),
-                         "events_at": "0.05 mm"},
+                "lift": {"maximum": mm(exhaust_valve * rng.uniform(0.22, 0.33)), "events_at": "0.05 mm"},
                 "discharge": _discharge(rng),
             },
-            "port": {"length": mm(exhaust_port), "bore": mm(exhaust_bore),
-                     "wall_temperature": "250 degC"},
+            "port": {"length": mm(exhaust_port), "bore": mm(exhaust_bore), "wall_temperature": "250 degC"},
             "primary": {"wall_temperature": "450 degC"},
         },
-        "mixture": {"relative_air_fuel_ratio": float(rng.uniform(0.85, 1.05)),
-                    "delivery": str(rng.choice(["premixed", "port", "direct"]))},
+        "mixture": {
+            "relative_air_fuel_ratio": float(rng.uniform(0.85, 1.05)),
+            "delivery": str(rng.choice(["premixed", "port", "direct"])),
+        },
         "combustion": {"ca50": "9 deg", "duration_10_90": f"{rng.uniform(20, 35):.1f} deg"},
-    }  # fmt: skip
+    }
 
 
 def _discharge(rng) -> dict:
@@ -133,8 +146,11 @@ def _discharge(rng) -> dict:
 
 
 def _breathe(data, plenum, throttle, angle):
-    data["intake"]["throttle"] = {"bore": mm(throttle), "shaft": mm(min(0.12 * throttle, 0.03)),
-                                  "angle": f"{angle:.2f} deg"}  # fmt: skip
+    data["intake"]["throttle"] = {
+        "bore": mm(throttle),
+        "shaft": mm(min(0.12 * throttle, 0.03)),
+        "angle": f"{angle:.2f} deg",
+    }
     data["intake"]["plenum"] = {"volume": f"{plenum:.3f} L"}
 
 
@@ -202,12 +218,16 @@ def main(kind: str, count: int, first: int = 0):
     for seed, point in found.items():
         f = point.figures
         if f["alternation"] > 1e-3 or f["mass_error"] > 1e-9 or f["energy_error"] > 1e-9:
-            print(f"{kind} {seed}: alternation {f['alternation']:.2g}, ledgers"
-                  f" {f['mass_error']:.1e} {f['energy_error']:.1e}")  # fmt: skip
+            print(
+                f"{kind} {seed}: alternation {f['alternation']:.2g}, ledgers"
+                f" {f['mass_error']:.1e} {f['energy_error']:.1e}"
+            )
     failed = sum(words.values())
-    print(f"{count - failed} of {count} {kind} engines converge"
-          f" ({100 * (1 - failed / count):.1f} %), {time.process_time() - start:.0f} s CPU;"
-          f" {dict(words)}")  # fmt: skip
+    print(
+        f"{count - failed} of {count} {kind} engines converge"
+        f" ({100 * (1 - failed / count):.1f} %), {time.process_time() - start:.0f} s CPU;"
+        f" {dict(words)}"
+    )
 
 
 if __name__ == "__main__":

@@ -21,8 +21,8 @@ from pathlib import Path
 
 from tests.conftest import CLASSROOM, DEMO
 
-from aircolumn.report.replace import SCRATCH, result_folder
-from aircolumn.report.study_report import answer_text, write_study_tables
+from aircolumn.output.replace import SCRATCH, result_folder
+from aircolumn.output.study.text import answer_text, write_study_tables
 from aircolumn.study.executors import Threads
 from aircolumn.study.plan import read_study
 from aircolumn.study.session import answer
@@ -129,8 +129,10 @@ def told(folder: Path, kills: int) -> list[str]:
         by_process.setdefault(process, []).append(megabytes)
     longest = max(by_process.values(), key=len)
     points, most = sum(r[3] for r in rows), max(r[5] for r in rows)
-    print(f"{len(rows)} studies, {points} points in finished runs, {kills} kills; memory at most"
-          f" {most} MB; in the longest life: {longest} MB")  # fmt: skip
+    print(
+        f"{len(rows)} studies, {points} points in finished runs, {kills} kills; memory at most"
+        f" {most} MB; in the longest life: {longest} MB"
+    )
     grown = longest[-1] - longest[len(longest) // 2]
     return [f"memory grew by {grown} MB in half a life"] if grown > 30 else []
 

@@ -26,16 +26,16 @@ from tests import made_up
 from tests.conftest import ROOT
 
 from aircolumn.cli import main
-from aircolumn.description.area_schedule import read_area_schedule
-from aircolumn.description.reader import load
-from aircolumn.dyno.session import measure
+from aircolumn.engine.description.area_schedule import read_area_schedule
+from aircolumn.engine.description.reader import load
 from aircolumn.errors import ComputationError, InputError, RequestError
-from aircolumn.report.check import check_text
-from aircolumn.report.pull_report import session_text
-from aircolumn.report.pull_report import write_pull_tables as write_pull
-from aircolumn.report.study_plots import plot_answer
-from aircolumn.report.study_report import answer_text
-from aircolumn.report.study_report import write_study_tables as write_study
+from aircolumn.measured.session import measure
+from aircolumn.output.check.text import check_text
+from aircolumn.output.pull.text import session_text
+from aircolumn.output.pull.text import write_pull_tables as write_pull
+from aircolumn.output.study.pictures import plot_answer
+from aircolumn.output.study.text import answer_text
+from aircolumn.output.study.text import write_study_tables as write_study
 from aircolumn.study.executors import Threads
 from aircolumn.study.plan import read_study
 from aircolumn.study.session import answer
@@ -48,24 +48,122 @@ FOREIGN = "Input should", "validation error", "Traceback", "object at 0x", "pyda
 LONG, LARGE = 5.0, 0.7  # s of CPU for a file; GB beyond what the program itself needs
 
 STRANGE = [
-    None, "", " ", [], {}, [[]], [{}], True, False, 0, -1, 1, 3.7, 1e308, -1e-308, float("nan"),
-    float("inf"), 2**70, 10**400, "430", "430 mm", "-430 mm", "0 mm", "430 mmm", "430 9**9**9",
-    "430 mm*10**99", "4 %", "50 Hz", "1 kWh", "20 delta_degC", "nan mm", "inf mm", "1e999 mm",
-    "1,5 mm", "430mm", "4 3 0 mm", "430 µm", "٤٣٠ mm", "\x1b[31mred", "a\nb", "a\tb", "\0",
+    None,
+    "",
+    " ",
+    [],
+    {},
+    [[]],
+    [{}],
+    True,
+    False,
+    0,
+    -1,
+    1,
+    3.7,
+    1e308,
+    -1e-308,
+    float("nan"),
+    float("inf"),
+    2**70,
+    10**400,
+    "430",
+    "430 mm",
+    "-430 mm",
+    "0 mm",
+    "430 mmm",
+    "430 9**9**9",
+    "430 mm*10**99",
+    "4 %",
+    "50 Hz",
+    "1 kWh",
+    "20 delta_degC",
+    "nan mm",
+    "inf mm",
+    "1e999 mm",
+    "1,5 mm",
+    "430mm",
+    "4 3 0 mm",
+    "430 µm",
+    "٤٣٠ mm",
+    "\x1b[31mred",
+    "a\nb",
+    "a\tb",
+    "\0",
     "\ud800",
-    "$x_$", "=1+1", "@cmd", "'", '"', "<b>", "../../etc/passwd", "/dev/zero", "a\0b", "x" * 3000,
-    "1 " + 3000 * " " + "x", "nan", "best", "single", "manifold", "single ", "yes", "~", "!!int ''",
-    datetime.date(2020, 1, 1), b"raw", ["1 mm", "2 mm"], ["2 mm", "1 mm", "x"], list(range(2000)),
-    {"from": "1 mm"}, {"to": "1 mm"}, {"from": "1 mm", "to": "x"}, {"a": {"b": {"c": {}}}},
-]  # fmt: skip
-TAGS = ["!!timestamp foo", "!!bool foo", "!!int ''", "!!float ''", "!!binary '!'", "!!set {a}",
-        "!!omap [a]", "!!python/name:os.system", "&a [*a]", "*none", "0x" + "f" * 5000, "<<: 1",
-        '"\\ud800"', '"\\e[31m"', "? [a]\n: 1", "|\n  text\n",
-        "1_000", "0o17", "1:30:00"]  # fmt: skip
+    "$x_$",
+    "=1+1",
+    "@cmd",
+    "'",
+    '"',
+    "<b>",
+    "../../etc/passwd",
+    "/dev/zero",
+    "a\0b",
+    "x" * 3000,
+    "1 " + 3000 * " " + "x",
+    "nan",
+    "best",
+    "single",
+    "manifold",
+    "single ",
+    "yes",
+    "~",
+    "!!int ''",
+    datetime.date(2020, 1, 1),
+    b"raw",
+    ["1 mm", "2 mm"],
+    ["2 mm", "1 mm", "x"],
+    list(range(2000)),
+    {"from": "1 mm"},
+    {"to": "1 mm"},
+    {"from": "1 mm", "to": "x"},
+    {"a": {"b": {"c": {}}}},
+]
+TAGS = [
+    "!!timestamp foo",
+    "!!bool foo",
+    "!!int ''",
+    "!!float ''",
+    "!!binary '!'",
+    "!!set {a}",
+    "!!omap [a]",
+    "!!python/name:os.system",
+    "&a [*a]",
+    "*none",
+    "0x" + "f" * 5000,
+    "<<: 1",
+    '"\\ud800"',
+    '"\\e[31m"',
+    "? [a]\n: 1",
+    "|\n  text\n",
+    "1_000",
+    "0o17",
+    "1:30:00",
+]
 
-NAMES = ["$a_b$", "$", "=1+1", "_short", "a, b; c", "Größe µ", "x" * 39, "-5", "{}", "%d", "<b>",
-         "\\alpha", "a^b", "nan", "'", '"q"', "a:b", "#1", "e1",
-         "long long name with spaces"]  # fmt: skip
+NAMES = [
+    "$a_b$",
+    "$",
+    "=1+1",
+    "_short",
+    "a, b; c",
+    "Größe µ",
+    "x" * 39,
+    "-5",
+    "{}",
+    "%d",
+    "<b>",
+    "\\alpha",
+    "a^b",
+    "nan",
+    "'",
+    '"q"',
+    "a:b",
+    "#1",
+    "e1",
+    "long long name with spaces",
+]
 
 STUDY_BASES = [
     "vary: {intake.runner.length: {from: 300 mm, to: 500 mm, steps: 3}}\n",
@@ -85,8 +183,7 @@ SCHEDULE = "# a shape\ndistance [mm],area [mm2]\n0,1662\n100,1600\n\n430,1385\n"
 def places(data, path=()):
     """Every path into nested data."""
     yield path
-    items = data.items() if isinstance(data, dict) else enumerate(data) if isinstance(
-        data, list) else ()  # fmt: skip
+    items = data.items() if isinstance(data, dict) else enumerate(data) if isinstance(data, list) else ()
     for key, value in items:
         yield from places(value, (*path, key))
 
@@ -157,9 +254,7 @@ def respelt(text: str, rng) -> bytes:
             lines[k] = " " * rng.randrange(5) + lines[k]
         elif what == 3:
             colon = rng.choice((": ", ":", ":\t", " : ", ": - "))
-            lines[k] = lines[k].replace(":", colon) + rng.choice(
-                ("", " #", ",", "}", "]", '"', "'")
-            )
+            lines[k] = lines[k].replace(":", colon) + rng.choice(("", " #", ",", "}", "]", '"', "'"))
         elif what == 4:
             head, colon, _ = lines[k].partition(":")
             lines[k] = f"{head}{colon} {rng.choice(TAGS)}"
@@ -197,8 +292,7 @@ class Campaign:
 
     def __init__(self, folder: Path):
         self.folder = folder
-        self.bases = [p.read_text() for p in sorted(CONFIGS.glob("*.yaml"))
-                      if not p.name.startswith("study")]  # fmt: skip
+        self.bases = [p.read_text() for p in sorted(CONFIGS.glob("*.yaml")) if not p.name.startswith("study")]
         lines = (CONFIGS / "invented-pulls-long.csv").read_text().split("\n")
         self.pull = "\n".join(lines[:90])
 
@@ -225,8 +319,15 @@ class Campaign:
         more += ["--steps", "2"] if name == "map" else []
         said = StringIO()
         with redirect_stdout(said), redirect_stderr(said):
-            code = main([name, str(path), *(more if name != "check" else []), "--out",
-                         str(self.folder / f"c{rng.random()}")])  # fmt: skip
+            code = main(
+                [
+                    name,
+                    str(path),
+                    *(more if name != "check" else []),
+                    "--out",
+                    str(self.folder / f"c{rng.random()}"),
+                ]
+            )
         if code:
             raise RequestError(said.getvalue())
         return said.getvalue()

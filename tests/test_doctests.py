@@ -9,7 +9,7 @@ from tests.conftest import ROOT
 
 import aircolumn
 
-MODULES = sorted({f"aircolumn.{m}" for m in aircolumn._WHERE.values()})
+MODULES = sorted({getattr(aircolumn, name).__module__ for name in aircolumn.__all__})
 
 
 @pytest.mark.parametrize("name", MODULES)
@@ -25,13 +25,12 @@ def test_some_have_examples():
     assert len(found) >= 8
 
 
-def test_public_names_are_stated_once_and_shown():
-    assert sorted(aircolumn._WHERE) == aircolumn.__all__
+def test_public_names_are_shown():
     assert set(aircolumn.__all__) <= set(dir(aircolumn))
     for name in aircolumn.__all__:
         assert getattr(aircolumn, name).__doc__, name
     scope = {}
     exec("from aircolumn import *", scope)
     assert set(aircolumn.__all__) <= set(scope)
-    with pytest.raises(AttributeError, match="has no attribute 'nonsense'"):
+    with pytest.raises(AttributeError, match="nonsense"):
         _ = aircolumn.nonsense

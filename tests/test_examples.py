@@ -13,11 +13,12 @@ SAID = {
     "a_pipe_that_rings": (r"(\S+) Hz, c / 4L = 173\.6 Hz\n", [(173.6, 1.5)]),
     "which_runner": (r"2500 rpm: long\n4000 rpm: \w+\n5500 rpm: short\n", []),
     "what_a_wider_bore_does": (r"(?s).*0\.036 .*\n0\.040 .*\n0\.044 .*\n", []),
-    "why_the_hump": (r"hump at (\d+) rpm, VE (\S+) %\. .*the intake wave gives.*\n",
-                     [(3500.0, 0.0), (109.1, 1.0)]),
-    "pressure_in_the_port": (r"(\S+) kPa at \d+ deg\n(\S+) kPa at \d+ deg\n",
-                             [(64.0, 8.0), (130.0, 15.0)]),
-}  # fmt: skip
+    "why_the_hump": (
+        r"hump at (\d+) rpm, VE (\S+) %\. .*the intake wave gives.*\n",
+        [(3500.0, 0.0), (109.1, 1.0)],
+    ),
+    "pressure_in_the_port": (r"(\S+) kPa at \d+ deg\n(\S+) kPa at \d+ deg\n", [(64.0, 8.0), (130.0, 15.0)]),
+}
 
 
 def test_none_is_left_out():

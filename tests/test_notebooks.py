@@ -19,9 +19,8 @@ def test_all_lessons_are_here():
 
 
 @pytest.mark.parametrize(
-    "path", [pytest.param(p, id=p.stem, marks=pytest.mark.slow if p.stem in SLOW else ())
-             for p in LESSONS]
-)  # fmt: skip
+    "path", [pytest.param(p, id=p.stem, marks=pytest.mark.slow if p.stem in SLOW else ()) for p in LESSONS]
+)
 def test_lesson(path):
     book = nbformat.read(path, as_version=4)
     stored = [_printed(c) for c in book.cells if c.cell_type == "code"]

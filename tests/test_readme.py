@@ -25,8 +25,13 @@ def blocks(kind):
     return re.findall(rf"^```{kind}\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
 
 
-COMMANDS = [c.strip() for block in blocks("sh") for line in block.splitlines()
-            for c in line.split("&&") if c.strip().startswith(".venv/bin/aircolumn")]  # fmt: skip
+COMMANDS = [
+    c.strip()
+    for block in blocks("sh")
+    for line in block.splitlines()
+    for c in line.split("&&")
+    if c.strip().startswith(".venv/bin/aircolumn")
+]
 
 
 @pytest.fixture
@@ -126,7 +131,7 @@ def test_aims_of_the_readme_are_all_there_are():
 
 
 def test_the_standards_are_named_as_the_program_does():
-    from aircolumn.dyno.atmosphere import STANDARDS
+    from aircolumn.measured.atmosphere import STANDARDS
 
     assert "`--standard j1349` (" + ", ".join(list(STANDARDS)[1:]) + ")" in README
 

@@ -59,8 +59,9 @@ def test_json_and_junit():
 
 def test_one_case_by_name(tmp_path, monkeypatch, capsys):
     files = [tmp_path / "v.json", tmp_path / "v.xml", tmp_path / "figures"]
-    monkeypatch.setattr("sys.argv", ["validation", "orifice", "--strict", "--json", str(files[0]),
-                                     "--junit", str(files[1])])  # fmt: skip
+    monkeypatch.setattr(
+        "sys.argv", ["validation", "orifice", "--strict", "--json", str(files[0]), "--junit", str(files[1])]
+    )
     assert command.main() == 0
     assert "of 1 case: 0 outside" in capsys.readouterr().out
     assert [f.exists() for f in files] == [True, True, False]

@@ -14,10 +14,21 @@ from importlib import import_module
 PATIENCE = 240.0  # s
 #: not pytest's plugins: it wants to import those itself
 LIBRARIES = (
-    "numpy", "scipy.optimize", "scipy.interpolate", "scipy.signal", "scipy.stats", "numba",
-    "pandas", "xarray", "matplotlib.pyplot", "matplotlib.backends.backend_agg", "pydantic",
-    "yaml", "tqdm", "SALib.analyze.sobol",
-)  # fmt: skip
+    "numpy",
+    "scipy.optimize",
+    "scipy.interpolate",
+    "scipy.signal",
+    "scipy.stats",
+    "numba",
+    "pandas",
+    "xarray",
+    "matplotlib.pyplot",
+    "matplotlib.backends.backend_agg",
+    "pydantic",
+    "yaml",
+    "tqdm",
+    "SALib.analyze.sobol",
+)
 
 
 def main():

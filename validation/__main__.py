@@ -26,8 +26,9 @@ def options() -> argparse.ArgumentParser:
         epilog=f"cases: {', '.join(CASES)}",
     )
     parser.add_argument("cases", nargs="*", metavar="CASE", help="only these (default: all)")
-    parser.add_argument("--strict", action="store_true",
-                        help="fail for a reported miss and for a case left out, too")  # fmt: skip
+    parser.add_argument(
+        "--strict", action="store_true", help="fail for a reported miss and for a case left out, too"
+    )
     parser.add_argument("--json", type=Path, metavar="FILE", help="write all rows as JSON")
     parser.add_argument("--junit", type=Path, metavar="FILE", help="write all rows as JUnit XML")
     parser.add_argument("--figures", type=Path, metavar="DIR", help="draw the cases into DIR")
@@ -56,8 +57,7 @@ def main() -> int:
     print(head())
     for result in ran(chosen):
         done.append(result)
-        print("\n".join(map(line, result.rows)) or f"{result.case}: left out, {result.why}",
-              flush=True)  # fmt: skip
+        print("\n".join(map(line, result.rows)) or f"{result.case}: left out, {result.why}", flush=True)
     if not args.cases:
         print(f"\n{table()}")
     if args.json:

@@ -14,12 +14,12 @@ from pathlib import Path
 import numpy as np
 from numba import types
 
-from aircolumn.arrays import blocks as mb
-from aircolumn.compiled.decorators import entry
-from aircolumn.compiled.views import table_of
-from aircolumn.duct import characteristics as ch
-from aircolumn.duct import conservation as co
-from aircolumn.duct import reconstruction as re
+from aircolumn.flow.arrays import blocks as mb
+from aircolumn.flow.compiled.decorators import entry
+from aircolumn.flow.compiled.views import table_of
+from aircolumn.flow.duct import characteristics as ch
+from aircolumn.flow.duct import conservation as co
+from aircolumn.flow.duct import reconstruction as re
 from validation.benchmark_kernel import ready
 
 STEPS, REPEATS, DT = 1000, 50, 1e-10

@@ -15,14 +15,14 @@ from numba import types
 from numba.extending import intrinsic
 
 import aircolumn
-from aircolumn.arrays import blocks as mb
-from aircolumn.compiled.decorators import entry, routine
-from aircolumn.compiled.views import table_of
-from aircolumn.cylinder.filling import own_rates
-from aircolumn.engine.operating_point import converged, operating_point
-from aircolumn.march import step as ms
-from aircolumn.march.advance import rate_now, record_step
-from aircolumn.march.volumes import finish_volumes, predict_volumes
+from aircolumn.engine.model.operating_point import converged, operating_point
+from aircolumn.flow.arrays import blocks as mb
+from aircolumn.flow.compiled.decorators import entry, routine
+from aircolumn.flow.compiled.views import table_of
+from aircolumn.flow.cylinder.filling import own_rates
+from aircolumn.flow.march import step as ms
+from aircolumn.flow.march.advance import rate_now, record_step
+from aircolumn.flow.march.volumes import finish_volumes, predict_volumes
 from validation.core_limits import limits
 from validation.counted import arithmetic
 
@@ -53,9 +53,7 @@ def ticks(typingctx):
 
     def build(context, builder, signature, args):
         kind = ir.FunctionType(ir.IntType(64), [])
-        return builder.call(
-            builder.module.declare_intrinsic("llvm.readcyclecounter", fnty=kind), []
-        )
+        return builder.call(builder.module.declare_intrinsic("llvm.readcyclecounter", fnty=kind), [])
 
     return types.int64(), build
 
@@ -117,10 +115,14 @@ def timed_step(b, dt, omega, spent):
 
 
 @entry(
-    types.int64, types.float64, types.float64, types.float64,
-    types.Array(types.int64, 1, "C"), types.Array(types.float64, 2, "C"),
+    types.int64,
+    types.float64,
+    types.float64,
+    types.float64,
     types.Array(types.int64, 1, "C"),
-)  # fmt: skip
+    types.Array(types.float64, 2, "C"),
+    types.Array(types.int64, 1, "C"),
+)
 def timed_march(b, omega, stop_time, courant, probes, record, spent):
     """march/advance.py: advance, with the time of each part."""
     clock, rows = mb.clock_of(b), 0
@@ -220,13 +222,12 @@ def points_table() -> list[str]:
     orders = {2: [1, 2], 4: [1, 3, 4, 2], 6: [1, 5, 3, 6, 2, 4], 8: [1, 8, 4, 3, 6, 5, 7, 2]}
     cases = [("one cylinder for all four", lone, rpm) for rpm in (1500.0, 3000.0, 4500.0, 6000.0)]
     cases += [("four and a collector", whole, rpm) for rpm in (1500.0, 3000.0, 4500.0, 6000.0)]
-    cases += [(f"{n} cylinders, whole", with_cylinders(whole, o), 3000.0)
-              for n, o in orders.items()]  # fmt: skip
+    cases += [(f"{n} cylinders, whole", with_cylinders(whole, o), 3000.0) for n, o in orders.items()]
     cases += [(f"one for four, cells x {f:g}", with_cells(lone, f), 3000.0) for f in (2.0, 0.5)]
-    cases += [(f"one for four, throttle {a:g} deg", with_throttle(lone, a), 3000.0)
-              for a in (30.0, 20.0, 10.0)]  # fmt: skip
-    cases += [(f"four, throttle {a:g} deg", with_throttle(whole, a), 3000.0)
-              for a in (30.0, 20.0, 10.0)]  # fmt: skip
+    cases += [
+        (f"one for four, throttle {a:g} deg", with_throttle(lone, a), 3000.0) for a in (30.0, 20.0, 10.0)
+    ]
+    cases += [(f"four, throttle {a:g} deg", with_throttle(whole, a), 3000.0) for a in (30.0, 20.0, 10.0)]
     lines = ["| engine | rpm | CPU, ms | cycles on the full mesh |", "|---|---|---|---|"]
     for name, engine, rpm in cases:
         cost, cycles = point_cost(engine, rpm)
@@ -236,8 +237,10 @@ def points_table() -> list[str]:
 
 def parts_table() -> tuple[list[str], float]:
     """Nanoseconds a step by part; and of the ducts, for each cell of the larger network."""
-    lines = ["| engine at 3000 rpm | cells | " + " | ".join(f"{p}, ns" for p in PARTS) + " |",
-             "|---|---|" + "---|" * len(PARTS)]  # fmt: skip
+    lines = [
+        "| engine at 3000 rpm | cells | " + " | ".join(f"{p}, ns" for p in PARTS) + " |",
+        "|---|---|" + "---|" * len(PARTS),
+    ]
     per_cell = 0.0
     for name in ("classroom-single", "rescue-four", "rescue-four-manifold"):
         found = split(aircolumn.load(CONFIGS / f"{name}.yaml").engine, 3000.0)
@@ -270,9 +273,23 @@ def main():
     """Print, and write if asked."""
     parts, per_cell = parts_table()
     text = "\n".join(
-        [INTRODUCTION, "## A point", "", *points_table(), "", "## A step", "", *parts, "",
-         "## The limit", "", *limit_table(per_cell), "", WHAT_HOLDS_IT]
-    )  # fmt: skip
+        [
+            INTRODUCTION,
+            "## A point",
+            "",
+            *points_table(),
+            "",
+            "## A step",
+            "",
+            *parts,
+            "",
+            "## The limit",
+            "",
+            *limit_table(per_cell),
+            "",
+            WHAT_HOLDS_IT,
+        ]
+    )
     print(text)
     if len(sys.argv) > 1:
         Path(sys.argv[1]).write_text(text)

@@ -11,7 +11,7 @@ import time
 from pathlib import Path
 
 import aircolumn
-from aircolumn.engine.operating_point import operating_point
+from aircolumn.engine.model.operating_point import operating_point
 from aircolumn.study.executors import Threads
 from aircolumn.study.plan import read_study
 from aircolumn.study.sweep import sweep
@@ -57,8 +57,17 @@ def curve():
     """A curve of 25 points, the whole process."""
     speeds = [str(n) for n in range(1200, 6001, 200)]
     with tempfile.TemporaryDirectory() as folder:
-        command = [sys.executable, "-m", "aircolumn", "curve", str(CONFIGS / "rescue-four.yaml"),
-                   "--out", folder, "--rpm", *speeds]  # fmt: skip
+        command = [
+            sys.executable,
+            "-m",
+            "aircolumn",
+            "curve",
+            str(CONFIGS / "rescue-four.yaml"),
+            "--out",
+            folder,
+            "--rpm",
+            *speeds,
+        ]
         times = []
         for _ in range(5):
             start = time.perf_counter()

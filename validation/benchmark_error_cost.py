@@ -105,8 +105,7 @@ def measure():
         problems["tapered pulse"] = lambda n, m: tapered_pulse(2 * n, m, reference)
     simple_wave(20, "conservative")  # compile before timing
     return {
-        name: {m: [problem(n, m) for n in meshes[m]] for m in methods}
-        for name, problem in problems.items()
+        name: {m: [problem(n, m) for n in meshes[m]] for m in methods} for name, problem in problems.items()
     }
 
 

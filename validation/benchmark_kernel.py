@@ -10,7 +10,7 @@ import time
 import numpy as np
 
 from aircolumn import GasState, Network, Wall, straight, working_gas
-from aircolumn.gas.fuels import GASOLINE
+from aircolumn.flow.gas.fuels import GASOLINE
 
 MESHES = (40, 80, 160, 320)
 REPEATS = 7

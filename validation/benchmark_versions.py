@@ -47,7 +47,7 @@ def engines(folder: Path):
         (r"volume: 6 L", "volume: 10 L"),
         (r"runners:(?s:.*?)\n\n", "runners:\n  a: {length: 430 mm}\n  b: {length: 330 mm}\n\n"),
         (r"  step: 500 rpm", "  step: 281.25 rpm"),
-    )  # fmt: skip
+    )
     for found, put in changes:
         whole = re.sub(found, put, whole)
     (folder / "v8.yaml").write_text(whole)
@@ -63,18 +63,29 @@ def commands(folder: Path) -> dict[str, list[str]]:
         "compare": [*run, "compare", demo, "--out", out],
         "curve of 25 points": [*run, "curve", demo, "--out", out, "--only-given", "--rpm", *SPEEDS],
         "V8, two runners, 17 speeds": [
-            *run, "compare", str(folder / "v8.yaml"), "--out", out, "--only-given"],
+            *run,
+            "compare",
+            str(folder / "v8.yaml"),
+            "--out",
+            out,
+            "--only-given",
+        ],
         "point at 20 deg throttle": ["-c", POINT.format(engine=str(folder / "throttled.yaml"))],
         "study of 1890 points": [*run, "study", str(folder / "study.yaml"), "--out", out],
-    }  # fmt: skip
+    }
 
 
 def timed(arguments: list[str], package: Path, cache: Path) -> tuple[float, float]:
     """(wall, CPU) seconds of a process with the package at ``package``."""
     paths = {"PYTHONPATH": str(package), "XDG_CACHE_HOME": str(cache)}
     before, start = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
-    subprocess.run([sys.executable, *arguments], check=True, stdout=subprocess.DEVNULL,
-                   stderr=subprocess.DEVNULL, env=os.environ | paths)  # fmt: skip
+    subprocess.run(
+        [sys.executable, *arguments],
+        check=True,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        env=os.environ | paths,
+    )
     after, wall = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter() - start
     cpu = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
     return wall, cpu
@@ -97,8 +108,10 @@ def main(other: Path, repetitions: int):
                     shutil.rmtree(folder / "out", ignore_errors=True)
                     best[which] = min(best[which], timed(arguments, package, cache))
             (w0, c0), (w1, c1) = best["old"], best["new"]
-            print(f"| {what} | {w0:.2f}, {c0:.2f} | {w1:.2f}, {c1:.2f} |"
-                  f" {w1 / w0:.2f}, {c1 / c0:.2f} |", flush=True)  # fmt: skip
+            print(
+                f"| {what} | {w0:.2f}, {c0:.2f} | {w1:.2f}, {c1:.2f} | {w1 / w0:.2f}, {c1 / c0:.2f} |",
+                flush=True,
+            )
 
 
 if __name__ == "__main__":

@@ -41,9 +41,7 @@ def add_source_duct(net, name, bore, length=1.0, centre=0.5):
 
 def add_far_duct(net, name, bore, length=1.0):
     """A duct at rest whose far end is calm."""
-    net.duct(
-        name, straight(length, bore), round(200 * length), GasState(pressure=P0, temperature=T0)
-    )
+    net.duct(name, straight(length, bore), round(200 * length), GasState(pressure=P0, temperature=T0))
     net.calm(name, "right", P0, P0 / (R * T0))
 
 
@@ -69,18 +67,14 @@ def meeting(bores):
     run = net.ready()
     run.march(1.0 / A0)
     first, second = run.profile("0"), run.profile("1")
-    return strength(first.x, split(first.p, first.u)[1]), strength(
-        second.x, split(second.p, second.u)[0]
-    )
+    return strength(first.x, split(first.p, first.u)[1]), strength(second.x, split(second.p, second.u)[0])
 
 
 def transmission_loss(ratio):
     """Transmission loss, dB, of a 0.3 m chamber against frequency, computed and exact."""
     net = Network(perfect_gas(GAMMA, R))
     add_source_duct(net, "in", 0.03, centre=0.7)
-    net.duct(
-        "chamber", straight(0.3, 0.03 * np.sqrt(ratio)), 100, GasState(pressure=P0, temperature=T0)
-    )
+    net.duct("chamber", straight(0.3, 0.03 * np.sqrt(ratio)), 100, GasState(pressure=P0, temperature=T0))
     add_far_duct(net, "out", 0.03, length=0.5)
     net.junction(("in", "right"), ("chamber", "left"))
     net.junction(("chamber", "right"), ("out", "left"))
@@ -109,9 +103,7 @@ def checks():
         reflected, transmitted = meeting([0.04, big])
         exact = (a1 - a2) / (a1 + a2), 2 * a1 / (a1 + a2)
         rows.append(Check("area step", f"{name}: reflected", exact[0], reflected, 0.002, KINSLER))
-        rows.append(
-            Check("area step", f"{name}: transmitted", exact[1], transmitted, 0.002, KINSLER)
-        )
+        rows.append(Check("area step", f"{name}: transmitted", exact[1], transmitted, 0.002, KINSLER))
     reflected, transmitted = meeting([0.04, 0.04, 0.04])
     rows.append(Check("three ducts", "reflected", -1 / 3, reflected, 0.002, KINSLER))
     rows.append(Check("three ducts", "transmitted", 2 / 3, transmitted, 0.002, KINSLER))
@@ -132,7 +124,5 @@ def draw(axes):
         axes.plot(frequency, exact, "k-", lw=1)
         axes.plot(frequency[::3], loss[::3], mark, ms=4, mfc="none", label=f"computed, m = {ratio}")
     axes.plot([], [], "k-", lw=1, label="exact")
-    axes.set(
-        xlabel="frequency, Hz", ylabel="transmission loss, dB", title="Expansion chamber, 0.3 m"
-    )
+    axes.set(xlabel="frequency, Hz", ylabel="transmission loss, dB", title="Expansion chamber, 0.3 m")
     axes.legend()

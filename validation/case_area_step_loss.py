@@ -28,9 +28,7 @@ def loss(first, second) -> float:
     ends = run.profile("first"), run.profile("second")
     states = [(e.p[k], e.u[k], e.a[k]) for e, k in zip(ends, (-1, 0), strict=True)]
     rho = [GAMMA * p / a**2 for p, _, a in states]
-    stagnation = [
-        p * (1 + 0.5 * (GAMMA - 1) * (u / a) ** 2) ** (GAMMA / (GAMMA - 1)) for p, u, a in states
-    ]
+    stagnation = [p * (1 + 0.5 * (GAMMA - 1) * (u / a) ** 2) ** (GAMMA / (GAMMA - 1)) for p, u, a in states]
     narrow = 0 if first < second else 1
     return (stagnation[0] - stagnation[1]) / (0.5 * rho[narrow] * states[narrow][1] ** 2)
 
@@ -61,9 +59,7 @@ def checks():
     for second in (0.06, 0.02):
         a1, a2 = 0.04**2, second**2
         exact = (a1 - a2) / (a1 + a2), 2 * a1 / (a1 + a2)
-        for name, e, got in zip(
-            ("reflected", "transmitted"), exact, small_wave(0.04, second), strict=True
-        ):
+        for name, e, got in zip(("reflected", "transmitted"), exact, small_wave(0.04, second), strict=True):
             label = f"small wave, {1e3 * second:.0f} mm: {name}"
             rows.append(Check("step loss", label, e, got, 0.002, "Kinsler & Frey (closed form)"))
     return rows

@@ -9,8 +9,14 @@ from importlib.util import find_spec
 
 import numpy as np
 
-from aircolumn.dyno.atmosphere import STANDARDS, Atmosphere, convert, factor, pressure_at_altitude
-from aircolumn.gas.humid_air import water_saturation_pressure
+from aircolumn.flow.gas.humid_air import water_saturation_pressure
+from aircolumn.measured.atmosphere import (
+    STANDARDS,
+    Atmosphere,
+    convert,
+    factor,
+    pressure_at_altitude,
+)
 from validation.check import Check
 
 DAY = Atmosphere(97.5e3, 303.15, 0.40)
@@ -32,9 +38,8 @@ def checks():
         rows.append(Check("correction", title, value, float(factor(name, DAY)), 5e-4, "worked"))
         at = Atmosphere(*REFERENCE[name], 0.0)
         rows.append(
-            Check("correction", f"{title} at its reference", 1.0, float(factor(name, at)), 5e-5,
-                  "definition")
-        )  # fmt: skip
+            Check("correction", f"{title} at its reference", 1.0, float(factor(name, at)), 5e-5, "definition")
+        )
         back = convert(convert(250.0, "observed", name, DAY), name, "observed", DAY)
         rows.append(Check("correction", f"{title} and back", 250.0, float(back), 1e-12, "identity"))
     rows.append(Check("correction", "dry pressure, Pa", 95801.9, DAY.dry_pressure, 1e-6, "worked"))
@@ -57,5 +62,11 @@ def _friction_of_j1349() -> Check:
     indicated, friction = 100.0, 15.0
     g = 99e3 / DAY.dry_pressure * np.sqrt(303.0 / 298.0)
     exact = (indicated * g - friction) / (indicated - friction)
-    return Check("correction", "J1349 against unchanged friction", exact,
-                 float(factor("j1349", DAY)), 5e-4, "first principles")  # fmt: skip
+    return Check(
+        "correction",
+        "J1349 against unchanged friction",
+        exact,
+        float(factor("j1349", DAY)),
+        5e-4,
+        "first principles",
+    )

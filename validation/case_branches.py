@@ -135,8 +135,13 @@ def log_response():
             side = f"branch {k}"
             net.duct(side, straight(LENGTHS[k - 1], SIDE), round(200 * LENGTHS[k - 1]), still)
             net.closed(side, "right")
-            net.junction((before, "right"), (name, "left"), (side, "left"),
-                         angles=[180.0, 0.0, 90.0], mouths=[None, None, 0.5])  # fmt: skip
+            net.junction(
+                (before, "right"),
+                (name, "left"),
+                (side, "left"),
+                angles=[180.0, 0.0, 90.0],
+                mouths=[None, None, 0.5],
+            )
         before = name
     net.closed(before, "right")
     probes = {f"branch {k}": (f"branch {k}", 9.0) for k in range(1, 5)}
@@ -147,8 +152,7 @@ def log_response():
     turn = np.exp(-(2j * np.pi * frequency[:, None] + DECAY) * time)
     sent = STRENGTH * P0 * np.exp(-(((0.7 + A0 * time - 1.0) / WIDTH) ** 2))  # at the log's mouth
     incoming = turn @ sent
-    computed = [turn @ (np.interp(time, record.time, record.probes[n].p) - P0) / incoming
-                for n in probes]  # fmt: skip
+    computed = [turn @ (np.interp(time, record.time, record.probes[n].p) - P0) / incoming for n in probes]
     return frequency, np.array(computed), exact_response(frequency)
 
 
@@ -182,12 +186,10 @@ def checks():
                 for leg, k, exact in zip((STRAIGHT, BRANCH), found, given, strict=True):
                     label = f"{delta:.0f} deg, {1e3 * bore:.0f} mm, q = {q:.2f}: K {leg}"
                     scale = max(1.0, (q * (BORE / bore) ** 2) ** 2)
-                    rows.append(Check(f"{name} tee", label, exact, k, 0.03 * scale, BASSETT,
-                                      "absolute"))  # fmt: skip
+                    rows.append(Check(f"{name} tee", label, exact, k, 0.03 * scale, BASSETT, "absolute"))
         for drive in drives:
             q, *found = losses(drive)
-            for leg, k, fit in zip((STRAIGHT, BRANCH), found, measured_losses(dividing, q),
-                                   strict=True):  # fmt: skip
+            for leg, k, fit in zip((STRAIGHT, BRANCH), found, measured_losses(dividing, q), strict=True):
                 label = f"measured, q = {q:.2f}: K {leg}"
                 rows.append(Check(f"{name} tee", label, fit, k, 0.3, GARDEL, "absolute"))
     for (dividing, delta), table in TABLE.items():
@@ -203,13 +205,31 @@ def checks():
     for drive in DIVIDING[1:]:
         q, _, k = losses(drive, 90.0, 0.5 * BORE, 0.4)
         faster = (4.0 * q) ** 2
-        rows.append(Check("mouth in a wall", f"q = {q:.2f}: K", 1.0 + 0.4 * faster, k,
-                          0.02 * (1.0 + faster), TALIEV, "absolute"))  # fmt: skip
+        rows.append(
+            Check(
+                "mouth in a wall",
+                f"q = {q:.2f}: K",
+                1.0 + 0.4 * faster,
+                k,
+                0.02 * (1.0 + faster),
+                TALIEV,
+                "absolute",
+            )
+        )
     _, computed, exact = log_response()
     for k, (one, other) in enumerate(zip(computed, exact, strict=True), 1):
         worst = np.max(np.abs(one - other)) / np.max(np.abs(other))
-        rows.append(Check("log with side branches", f"branch {k}: worst difference over peak", 0.01,
-                          worst, 0, MUNJAL, "at most"))  # fmt: skip
+        rows.append(
+            Check(
+                "log with side branches",
+                f"branch {k}: worst difference over peak",
+                0.01,
+                worst,
+                0,
+                MUNJAL,
+                "at most",
+            )
+        )
     return rows
 
 
@@ -218,9 +238,18 @@ def draw(axes):
     frequency, computed, exact = log_response()
     for k, mark in ((0, "o"), (3, "s")):
         axes.plot(frequency, np.abs(exact[k]), "k-", lw=1)
-        axes.plot(frequency[::4], np.abs(computed[k][::4]), mark, ms=4, mfc="none",
-                  label=f"computed, branch {k + 1}")  # fmt: skip
+        axes.plot(
+            frequency[::4],
+            np.abs(computed[k][::4]),
+            mark,
+            ms=4,
+            mfc="none",
+            label=f"computed, branch {k + 1}",
+        )
     axes.plot([], [], "k-", lw=1, label="transfer matrices")
-    axes.set(xlabel="frequency, Hz", ylabel="pressure at the shut end over incoming wave",
-             title="Log with four shut side branches")  # fmt: skip
+    axes.set(
+        xlabel="frequency, Hz",
+        ylabel="pressure at the shut end over incoming wave",
+        title="Log with four shut side branches",
+    )
     axes.legend()

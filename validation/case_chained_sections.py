@@ -14,7 +14,7 @@ must reflect nothing.
 import numpy as np
 
 from aircolumn import GasState, Network, Wall, perfect_gas
-from aircolumn.duct.geometry import Shape
+from aircolumn.flow.duct.geometry import Shape
 from validation.case_acoustics import STRENGTH
 from validation.case_reflection import BAND
 from validation.check import Check
@@ -138,8 +138,7 @@ def checks():
     same = ((0.2,), (0.042, 0.042))
     source = "no change of bore (closed form)"
     row("chained sections", "bend, |R|", np.abs(march(*same, bend=3.0)[1]).max(), 1e-3, source)
-    row("chained sections", "cut and joined, |R|",
-        np.abs(march(*same, joined=True)[1]).max(), 1e-3, source)  # fmt: skip
+    row("chained sections", "cut and joined, |R|", np.abs(march(*same, joined=True)[1]).max(), 1e-3, source)
     return rows
 
 

@@ -47,9 +47,7 @@ def checks():
     for ratio, digits in ((1.2, 1.43335), (1.5, 2.20059), (0.8, 0.63531)):
         exact = (2 * ratio ** (1 / EXPONENT) - 1) ** EXPONENT
         rows.append(
-            Check(
-                "closed end", f"reflected, incident {ratio}", exact, reflected(ratio), 1e-3, SOURCE
-            )
+            Check("closed end", f"reflected, incident {ratio}", exact, reflected(ratio), 1e-3, SOURCE)
         )
         rows.append(Check("closed end", f"{ratio}, reference itself", digits, exact, 1e-5, SOURCE))
     return rows

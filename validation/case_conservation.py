@@ -7,7 +7,7 @@ from two cells up (closed form: nothing happens).
 import numpy as np
 
 from aircolumn import GasState, Network, Shape, perfect_gas, straight, working_gas
-from aircolumn.gas.fuels import GASOLINE
+from aircolumn.flow.gas.fuels import GASOLINE
 from validation.check import Check
 from validation.gas_constants import A0, GAMMA, P0, T0, R
 

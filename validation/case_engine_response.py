@@ -12,9 +12,9 @@
 
 import numpy as np
 
-from aircolumn.engine.geometry import geometry_of
-from aircolumn.engine.piping import intake_piping
-from aircolumn.tuning.rules import mean_neck, neck_and_volume_speed
+from aircolumn.engine.model.geometry import geometry_of
+from aircolumn.engine.model.piping import intake_piping
+from aircolumn.engine.rules_of_thumb import mean_neck, neck_and_volume_speed
 from validation.check import Check
 from validation.engine_sweeps import RPM, SWEEPS, figures, long, peak_speed, sweep
 
@@ -74,8 +74,17 @@ def checks():
         label = f"neck and volume, runner {1e3 * length:.0f} mm: K"
         rows.append(Check("engine response", label, 2.25, k, 0.25 + 0.225, source, "absolute"))
     label = "torque ~ T^-n: n"
-    rows.append(Check("engine response", label, 0.6, temperature_exponent(), 0.2,
-                      "SAE J1349, ISO 1585 (from memory)", "absolute"))  # fmt: skip
+    rows.append(
+        Check(
+            "engine response",
+            label,
+            0.6,
+            temperature_exponent(),
+            0.2,
+            "SAE J1349, ISO 1585 (from memory)",
+            "absolute",
+        )
+    )
     return rows
 
 

@@ -20,10 +20,10 @@ import numpy as np
 from scipy.optimize import brentq
 
 import aircolumn
-from aircolumn.engine.mixture import ambient_gas, drawn
-from aircolumn.engine.operating_point import converged
-from aircolumn.gas import volatility
-from aircolumn.gas.fuels import FUELS
+from aircolumn.engine.model.mixture import ambient_gas, drawn
+from aircolumn.engine.model.operating_point import converged
+from aircolumn.flow.gas import volatility
+from aircolumn.flow.gas.fuels import FUELS
 from validation.check import Check
 
 NEEDS = ("CoolProp",)
@@ -31,8 +31,14 @@ DEMO = Path(__file__).resolve().parent.parent / "configs" / "rescue-four.yaml"
 COOLPROP = "CoolProp"
 PURE = {"methanol": "Methanol", "ethanol": "Ethanol", "propane": "Propane"}
 #: A blend like gasoline, mole fractions; boiling points span those of the law.
-BLEND = {"n-Butane": 0.05, "n-Pentane": 0.22, "n-Hexane": 0.22, "n-Heptane": 0.2, "n-Octane": 0.17,
-         "n-Nonane": 0.14}  # fmt: skip
+BLEND = {
+    "n-Butane": 0.05,
+    "n-Pentane": 0.22,
+    "n-Hexane": 0.22,
+    "n-Heptane": 0.2,
+    "n-Octane": 0.17,
+    "n-Nonane": 0.14,
+}
 COLD = (270.0, 300.0, 330.0)  # K
 
 
@@ -83,8 +89,9 @@ def law_of_blend() -> volatility.Volatility:
 
     def boils(share):
         exact = blend_pressure(COLD[1], share)
-        return brentq(lambda t: replace(law, boils_from=t, boils_to=t).pressure(COLD[1]) - exact,
-                      280.0, 480.0)  # fmt: skip
+        return brentq(
+            lambda t: replace(law, boils_from=t, boils_to=t).pressure(COLD[1]) - exact, 280.0, 480.0
+        )
 
     low, high = boils(0.1), boils(0.9)
     slope = (high - low) / 0.8
@@ -128,8 +135,9 @@ def charge_at_closing(fuel, rpm):
     _, run, _ = converged(engine, rpm)
     v = run.volume(run.network.chamber(1))
     mass = run.blocks.volumes[0, v, 2]
-    state = {n: float(row[v]) for n, row in zip(("volume", "temperature"),
-             run.blocks.states[[0, 4]], strict=True)}  # fmt: skip
+    state = {
+        n: float(row[v]) for n, row in zip(("volume", "temperature"), run.blocks.states[[0, 4]], strict=True)
+    }
     constant = ambient_gas(engine).gas.Rf
     return state["temperature"], mass * constant * state["temperature"] / state["volume"]
 
@@ -139,24 +147,45 @@ def checks():
     saturation by more than the curve is off."""
     rows = []
     for fuel, name in PURE.items():
-        rows.append(Check("saturation", f"{fuel}, 225 K up: worst deviation", 0.03,
-                          worst_pure(fuel, name), 0, COOLPROP, "at most"))  # fmt: skip
-    for fuel, t in (("methanol", 230.0), ("methanol", 250.0), ("ethanol", 230.0),
-                    ("ethanol", 239.4)):  # fmt: skip
-        rows.append(Check("saturation", f"{fuel} at {t} K: Pa", saturation(t, PURE[fuel]),
-                          FUELS[fuel].volatility.pressure(t), 0.03, COOLPROP))  # fmt: skip
+        rows.append(
+            Check(
+                "saturation",
+                f"{fuel}, 225 K up: worst deviation",
+                0.03,
+                worst_pure(fuel, name),
+                0,
+                COOLPROP,
+                "at most",
+            )
+        )
+    for fuel, t in (("methanol", 230.0), ("methanol", 250.0), ("ethanol", 230.0), ("ethanol", 239.4)):
+        rows.append(
+            Check(
+                "saturation",
+                f"{fuel} at {t} K: Pa",
+                saturation(t, PURE[fuel]),
+                FUELS[fuel].volatility.pressure(t),
+                0.03,
+                COOLPROP,
+            )
+        )
     law = volatility.GASOLINE
     rows += [
-        Check("gasoline", "Reid vapour pressure, Pa", 45e3, law.pressure(310.95), 0, "EN 228",
-              "at least"),
-        Check("gasoline", "Reid vapour pressure, Pa", 100e3, law.pressure(310.95), 0, "EN 228",
-              "at most"),
-    ]  # fmt: skip
+        Check("gasoline", "Reid vapour pressure, Pa", 45e3, law.pressure(310.95), 0, "EN 228", "at least"),
+        Check("gasoline", "Reid vapour pressure, Pa", 100e3, law.pressure(310.95), 0, "EN 228", "at most"),
+    ]
     for share in (0.1, 0.5, 0.9):
         for t in COLD:
-            rows.append(Check("blend of alkanes", f"{100 * share:.0f} % vapour at {t:.0f} K: Pa",
-                              blend_pressure(t, share), law_of_blend().pressure(t, share), 0.3,
-                              "Raoult's law"))  # fmt: skip
+            rows.append(
+                Check(
+                    "blend of alkanes",
+                    f"{100 * share:.0f} % vapour at {t:.0f} K: Pa",
+                    blend_pressure(t, share),
+                    law_of_blend().pressure(t, share),
+                    0.3,
+                    "Raoult's law",
+                )
+            )
     for fuel in ("ethanol", "methanol"):
         engine = engine_with(fuel, "premixed", evaporated=1.0)
         air = engine.intake.source
@@ -164,15 +193,21 @@ def checks():
         t, vapour = saturated_air(PURE[fuel], air.temperature, air.pressure)
         rows += [
             Check("saturated air", f"{fuel}: K", t, state.temperature, 0.7, COOLPROP, "absolute"),
-            Check("saturated air", f"{fuel}: vapour, kg/kg", vapour,
-                  state.fuel / (1.0 - state.fuel), 0.04, COOLPROP),
-        ]  # fmt: skip
+            Check(
+                "saturated air",
+                f"{fuel}: vapour, kg/kg",
+                vapour,
+                state.fuel / (1.0 - state.fuel),
+                0.04,
+                COOLPROP,
+            ),
+        ]
     for fuel, rpm in (("methanol", 2000.0), ("methanol", 3500.0), ("ethanol", 3500.0)):
         t, part = charge_at_closing(fuel, rpm)
         label = f"{fuel}, {rpm:.0f} rpm, {t:.0f} K: p over saturation"
-        rows.append(Check("direct injection", label,
-                          1.03, part / saturation(t, PURE[fuel]), 0, COOLPROP,
-                          "at most"))  # fmt: skip
+        rows.append(
+            Check("direct injection", label, 1.03, part / saturation(t, PURE[fuel]), 0, COOLPROP, "at most")
+        )
     return rows
 
 
@@ -181,12 +216,18 @@ def draw(axes):
     grid = np.linspace(225.0, 400.0, 60)
     for fuel, mark in (("methanol", "o"), ("ethanol", "s")):
         axes.semilogy(grid, [1e-3 * saturation(t, PURE[fuel]) for t in grid], "k-", lw=1)
-        axes.semilogy(grid[::5], 1e-3 * FUELS[fuel].volatility.pressure(grid[::5]), mark,
-                      mfc="none", label=fuel)  # fmt: skip
+        axes.semilogy(
+            grid[::5], 1e-3 * FUELS[fuel].volatility.pressure(grid[::5]), mark, mfc="none", label=fuel
+        )
     for share, style in ((0.0, ":"), (0.5, "--"), (1.0, "-.")):
-        axes.semilogy(grid, 1e-3 * volatility.GASOLINE.pressure(grid, share), style,
-                      label=f"gasoline, {100 * share:.0f} % vapour")  # fmt: skip
+        axes.semilogy(
+            grid,
+            1e-3 * volatility.GASOLINE.pressure(grid, share),
+            style,
+            label=f"gasoline, {100 * share:.0f} % vapour",
+        )
     axes.plot([], [], "k-", lw=1, label="CoolProp")
-    axes.set(xlabel="temperature, K", ylabel="saturation pressure, kPa",
-             title="How much of a fuel can be vapour")  # fmt: skip
+    axes.set(
+        xlabel="temperature, K", ylabel="saturation pressure, kPa", title="How much of a fuel can be vapour"
+    )
     axes.legend()

@@ -14,10 +14,10 @@ from functools import lru_cache
 import numpy as np
 
 from aircolumn import GasState, Network, straight, working_gas
-from aircolumn.gas import species as sp
-from aircolumn.gas.fuels import FUELS, pure
-from aircolumn.gas.kernels import energy
-from aircolumn.gas.products import beyond_frozen
+from aircolumn.flow.gas import species as sp
+from aircolumn.flow.gas.fuels import FUELS, pure
+from aircolumn.flow.gas.kernels import energy
+from aircolumn.flow.gas.products import beyond_frozen
 from validation.check import Check
 from validation.engine_parts import cylinder
 
@@ -56,12 +56,9 @@ def octane():
     """n-octane's NASA polynomials as Cantera has them: (Cantera's species, Fuel)."""
     import cantera
 
-    theirs = next(s for s in cantera.Species.list_from_file("nasa_gas.yaml")
-                  if s.name == "C8H18,n-octane")  # fmt: skip
+    theirs = next(s for s in cantera.Species.list_from_file("nasa_gas.yaml") if s.name == "C8H18,n-octane")
     c = theirs.thermo.coeffs
-    return theirs, pure(
-        sp.Species(theirs.molecular_weight, tuple(c[8:15]), tuple(c[1:8])), 8, 18, 0
-    )
+    return theirs, pure(sp.Species(theirs.molecular_weight, tuple(c[8:15]), tuple(c[1:8])), 8, 18, 0)
 
 
 def cantera_efficiency(ratio: float, richness: float) -> float:
@@ -71,8 +68,7 @@ def cantera_efficiency(ratio: float, richness: float) -> float:
     species = cantera.Solution("gri30.yaml").species()
     mix = cantera.Solution(thermo="ideal-gas", species=[*species, octane()[0]])
     mix.TP = T1, P1
-    mix.set_equivalence_ratio(richness, octane()[0].name, {NAMES[s]: x for s, x in
-                                                           sp.DRY_AIR.items()})  # fmt: skip
+    mix.set_equivalence_ratio(richness, octane()[0].name, {NAMES[s]: x for s, x in sp.DRY_AIR.items()})
     fuel, v, u, s = mix[octane()[0].name].Y[0], mix.v, mix.int_energy_mass, mix.entropy_mass
     mix.SV = s, v / ratio
     compressed = mix.int_energy_mass
@@ -92,8 +88,9 @@ def marched_efficiency(ratio: float, richness: float) -> float:
     gas = working_gas(1.0 / richness, octane()[1])
     net = Network(gas.gas, products=gas.products)
     fuel = 1.0 / (1.0 + gas.air_fuel_ratio)
-    parts = cylinder(ratio, "bottom", heat_release=gas.heat_release, burn_start=-0.1,
-                     air_fuel_ratio=gas.air_fuel_ratio)  # fmt: skip
+    parts = cylinder(
+        ratio, "bottom", heat_release=gas.heat_release, burn_start=-0.1, air_fuel_ratio=gas.air_fuel_ratio
+    )
     net.cylinder("cylinder", parts, P1, T1, fuel=fuel)
     net.duct("clock", straight(0.1, 0.02), 4, GasState(pressure=P1, temperature=300.0))
     net.closed("clock", "left")
@@ -108,16 +105,22 @@ def checks():
     """States, then cycles."""
     energy_off, constant_off = state_errors(300, 7)
     rows = [
-        Check(
-            "equilibrium", "energy, worst of 300 states", 0.002, energy_off, 0, SOURCE, "at most"
-        ),
+        Check("equilibrium", "energy, worst of 300 states", 0.002, energy_off, 0, SOURCE, "at most"),
         Check("equilibrium", "gas constant, the same", 0.002, constant_off, 0, SOURCE, "at most"),
     ]
     for ratio, mixtures in CYCLES:
         for richness in mixtures:
             label = f"efficiency, r {ratio:g}, equivalence ratio {richness:g}"
-            rows.append(Check("fuel-air cycle", label, cantera_efficiency(ratio, richness),
-                              marched_efficiency(ratio, richness), 0.003, SOURCE))  # fmt: skip
+            rows.append(
+                Check(
+                    "fuel-air cycle",
+                    label,
+                    cantera_efficiency(ratio, richness),
+                    marched_efficiency(ratio, richness),
+                    0.003,
+                    SOURCE,
+                )
+            )
     return rows
 
 
@@ -127,7 +130,12 @@ def draw(axes):
     for ratio, line in ((10.0, "k-"), (8.0, "k--")):
         exact = [cantera_efficiency(ratio, x) for x in richness]
         axes.plot(richness, exact, line, lw=1, label=f"Cantera, r {ratio:g}")
-        axes.plot(richness, [marched_efficiency(ratio, x) for x in richness], "o", mfc="none",
-                  label=f"computed, r {ratio:g}")  # fmt: skip
+        axes.plot(
+            richness,
+            [marched_efficiency(ratio, x) for x in richness],
+            "o",
+            mfc="none",
+            label=f"computed, r {ratio:g}",
+        )
     axes.set(xlabel="equivalence ratio", ylabel="efficiency", title="Fuel-air cycle")
     axes.legend()

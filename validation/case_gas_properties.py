@@ -7,16 +7,15 @@ case_fuel_air_cycle). Buck equation: 2338.3, 3168.5, 4245.1 Pa at 20, 25, 30 deg
 
 import numpy as np
 
-from aircolumn.gas import kernels
-from aircolumn.gas import species as sp
-from aircolumn.gas.fuels import GASOLINE
-from aircolumn.gas.humid_air import vapour_mole_fraction, water_saturation_pressure
-from aircolumn.gas.mixture import burned_products, moist_air, working_gas
+from aircolumn.flow.gas import kernels
+from aircolumn.flow.gas import species as sp
+from aircolumn.flow.gas.fuels import GASOLINE
+from aircolumn.flow.gas.humid_air import vapour_mole_fraction, water_saturation_pressure
+from aircolumn.flow.gas.mixture import burned_products, moist_air, working_gas
 from validation.check import Check
 
 TEMPERATURES = (300.0, 600.0, 1000.0, 1500.0, 2000.0)
-NAMES = {sp.N2: "N2", sp.AR: "AR", sp.CO: "CO", sp.H2: "H2", sp.CO2: "CO2", sp.H2O: "H2O",
-         sp.O2: "O2"}  # fmt: skip
+NAMES = {sp.N2: "N2", sp.AR: "AR", sp.CO: "CO", sp.H2: "H2", sp.CO2: "CO2", sp.H2O: "H2O", sp.O2: "O2"}
 NEEDS = ("CoolProp", "cantera")
 
 
@@ -66,8 +65,16 @@ def burned_checks():
     rows = []
     for t in TEMPERATURES:
         mix.TPX = t, 20e5, moles
-        rows.append(Check("burned gas", f"cp frozen at {t:.0f} K", mix.cp_mass,
-                          cp_of(gas, 0.0, 1.0, t), 0.006, "Cantera, GRI 3.0 data"))  # fmt: skip
+        rows.append(
+            Check(
+                "burned gas",
+                f"cp frozen at {t:.0f} K",
+                mix.cp_mass,
+                cp_of(gas, 0.0, 1.0, t),
+                0.006,
+                "Cantera, GRI 3.0 data",
+            )
+        )
     return rows
 
 
@@ -91,13 +98,9 @@ def draw(axes):
         mix.TPX = value, 20e5, moles
         burned.append(mix.cp_mass)
     low = t[t <= 2000.0]
-    axes.plot(
-        low, [PropsSI("C", "T", v, "P", 1e4, "Air") for v in low], "k-", label="CoolProp, air"
-    )
+    axes.plot(low, [PropsSI("C", "T", v, "P", 1e4, "Air") for v in low], "k-", label="CoolProp, air")
     axes.plot(t, [cp_of(gas, 0, 0, v) for v in t], "o", mfc="none", ms=4, label="computed, air")
     axes.plot(t, burned, "k--", label="Cantera, burned gas (frozen)")
     axes.plot(t, [cp_of(gas, 0, 1, v) for v in t], "s", mfc="none", ms=4, label="computed, burned")
-    axes.set(
-        xlabel="temperature, K", ylabel="cp, J/(kg K)", title="Heat capacity of the working gases"
-    )
+    axes.set(xlabel="temperature, K", ylabel="cp, J/(kg K)", title="Heat capacity of the working gases")
     axes.legend()

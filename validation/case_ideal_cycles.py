@@ -23,8 +23,9 @@ def constant_volume_efficiency(ratio) -> float:
     """Work over heat released from BDC through TDC to BDC."""
     fuel, release = 0.05, 1.0e7
     net = Network(perfect_gas(GAMMA, R))
-    net.cylinder("cylinder", cylinder(ratio, "bottom", heat_release=release, burn_start=-0.1),
-                 P0, T0, fuel=fuel)  # fmt: skip
+    net.cylinder(
+        "cylinder", cylinder(ratio, "bottom", heat_release=release, burn_start=-0.1), P0, T0, fuel=fuel
+    )
     net.duct("clock", straight(0.1, 0.02), 4, GasState(pressure=P0, temperature=T0))
     net.closed("clock", "left")
     net.closed("clock", "right")
@@ -73,17 +74,35 @@ def checks():
     for ratio, digits in ((8, 0.56472), (10, 0.60189), (12, 0.62989)):
         exact = 1 - ratio ** (1 - GAMMA)
         source = "Heywood ch. 5 (closed form)"
-        rows.append(Check("constant-volume cycle", f"efficiency, r = {ratio}", exact,
-                          constant_volume_efficiency(ratio), 0.0005, source))  # fmt: skip
-        rows.append(Check("constant-volume cycle", f"reference itself, r = {ratio}", digits, exact,
-                          1e-5, source))  # fmt: skip
+        rows.append(
+            Check(
+                "constant-volume cycle",
+                f"efficiency, r = {ratio}",
+                exact,
+                constant_volume_efficiency(ratio),
+                0.0005,
+                source,
+            )
+        )
+        rows.append(
+            Check("constant-volume cycle", f"reference itself, r = {ratio}", digits, exact, 1e-5, source)
+        )
     for pressure_ratio, digits in ((1.2, 0.98319), (1.5, 0.95798), (2.0, 0.91597)):
         exact = 1 - (pressure_ratio - 1) / (GAMMA * 8.5)
         source = "Taylor vol. 1; Heywood ch. 5 (closed form)"
-        rows.append(Check("quasi-steady VE", f"pe/pi = {pressure_ratio}", exact,
-                          slow_engine_ve(9.5, pressure_ratio), 0.002, source))  # fmt: skip
-        rows.append(Check("quasi-steady VE", f"reference itself, {pressure_ratio}", digits, exact,
-                          1e-5, source))  # fmt: skip
+        rows.append(
+            Check(
+                "quasi-steady VE",
+                f"pe/pi = {pressure_ratio}",
+                exact,
+                slow_engine_ve(9.5, pressure_ratio),
+                0.002,
+                source,
+            )
+        )
+        rows.append(
+            Check("quasi-steady VE", f"reference itself, {pressure_ratio}", digits, exact, 1e-5, source)
+        )
     return rows
 
 
@@ -92,9 +111,7 @@ def draw(axes):
     r = np.linspace(4, 14, 50)
     axes.plot(r, 1 - r ** (1 - GAMMA), "k-", lw=1, label="constant-volume efficiency, exact")
     some = (5, 8, 10, 12)
-    axes.plot(
-        some, [constant_volume_efficiency(v) for v in some], "o", mfc="none", label="computed"
-    )
+    axes.plot(some, [constant_volume_efficiency(v) for v in some], "o", mfc="none", label="computed")
     ratios = (1.0, 1.2, 1.5, 2.0)
     exact = [1 - (v - 1) / (GAMMA * 8.5) for v in ratios]
     axes.plot(ratios, exact, "k--", lw=1, label="quasi-steady VE (against pe/pi), exact")

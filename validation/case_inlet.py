@@ -17,8 +17,8 @@ import numpy as np
 from scipy.optimize import brentq
 
 from aircolumn import GasState, Network, perfect_gas, straight
-from aircolumn.description.inlet import Filter, Restrictor
-from aircolumn.engine.inlet import filter_area, restrictor_piping
+from aircolumn.engine.description.inlet import Filter, Restrictor
+from aircolumn.engine.model.inlet import filter_area, restrictor_piping
 from validation.check import Check, frequency_of
 from validation.gas_constants import A0, GAMMA, P0, T0, R
 
@@ -96,8 +96,10 @@ def exact() -> list[float]:
         # open end; pipe 1; airbox; pipe 2; plenum. p and q rho a / A, real by symmetry of phases
         p, q = 0.0, 1.0
         for length, volume in ((L1, V1), (L2, V2)):
-            p, q = p * np.cos(k * length) + q * np.sin(k * length), (
-                q * np.cos(k * length) - p * np.sin(k * length))  # fmt: skip
+            p, q = (
+                p * np.cos(k * length) + q * np.sin(k * length),
+                (q * np.cos(k * length) - p * np.sin(k * length)),
+            )
             q -= p * k * volume / area
         return q
 
@@ -124,8 +126,12 @@ def ringing(mode: int, amplitude: float = 0.005) -> float:
     net.vessel("plenum", V2, P0 * (1 + two), warm(two))
     net.duct("first", straight(L1, D), 40, state(0.0, one, L1))
     net.duct("second", straight(L2, D), 30, state(one, two, L2))
-    for end in (("first", "left", "air"), ("first", "right", "airbox"),
-                ("second", "left", "airbox"), ("second", "right", "plenum")):  # fmt: skip
+    for end in (
+        ("first", "left", "air"),
+        ("first", "right", "airbox"),
+        ("second", "left", "airbox"),
+        ("second", "right", "plenum"),
+    ):
         net.opening(*end)
     record = net.ready().march(8.0 / frequency, probes={})
     return frequency_of(record.time, record.volumes["plenum"].p, frequency)
@@ -134,8 +140,16 @@ def ringing(mode: int, amplitude: float = 0.005) -> float:
 def checks():
     """Losses, choking, filter, resonance."""
     crane = "Crane TP-410 (fluids)"
-    rows = [Check("restrictor", "slow flow: heads of the throat lost", heads_of_the_source(),
-                  lost_heads(), 0.03, crane)]  # fmt: skip
+    rows = [
+        Check(
+            "restrictor",
+            "slow flow: heads of the throat lost",
+            heads_of_the_source(),
+            lost_heads(),
+            0.03,
+            crane,
+        )
+    ]
     for share in (0.85, 0.7, 0.4):
         flow, mach = settled(share * P0)
         label = f"{100 * share:.0f} % of ambient behind: flow over choked"
@@ -148,10 +162,26 @@ def checks():
     rows.append(Check("filter", "2 kPa: g/s", 90.0, filter_flow(), 0.02, "as stated"))
     stiff = lumped()[0]
     for k, f in enumerate(exact()):
-        rows.append(Check("inlet and plenum", f"frequency {k + 1}, Hz", f, ringing(k), 0.005,
-                          "transfer matrices (closed form)"))  # fmt: skip
-        rows.append(Check("inlet and plenum", f"frequency {k + 1}, rigid columns, Hz", stiff[k], f,
-                          0.05, "two degrees of freedom (closed form)"))  # fmt: skip
+        rows.append(
+            Check(
+                "inlet and plenum",
+                f"frequency {k + 1}, Hz",
+                f,
+                ringing(k),
+                0.005,
+                "transfer matrices (closed form)",
+            )
+        )
+        rows.append(
+            Check(
+                "inlet and plenum",
+                f"frequency {k + 1}, rigid columns, Hz",
+                stiff[k],
+                f,
+                0.05,
+                "two degrees of freedom (closed form)",
+            )
+        )
     return rows
 
 
@@ -161,6 +191,10 @@ def draw(axes):
     flow = [settled(b * P0)[0] / CHOKED for b in behind]
     axes.plot(behind, flow, "o-", mfc="none", label="computed")
     axes.axhline(1.0, color="k", ls=":", label="choked (NACA 1135)")
-    axes.set(xlabel="pressure behind / ambient", ylabel="flow / choked flow", ylim=(0.0, 1.05),
-             title="20 mm restrictor with diffuser")  # fmt: skip
+    axes.set(
+        xlabel="pressure behind / ambient",
+        ylabel="flow / choked flow",
+        ylim=(0.0, 1.05),
+        title="20 mm restrictor with diffuser",
+    )
     axes.legend()

@@ -10,9 +10,9 @@ evaporates in the cylinder takes from VE at low speed, and the curve is no longe
 
 import numpy as np
 
-from aircolumn.engine.geometry import geometry_of
-from aircolumn.engine.valves import valve_tables
-from aircolumn.tuning.filling_account import no_exhaust_waves, no_intake_waves
+from aircolumn.curves.tuning.filling_account import no_exhaust_waves, no_intake_waves
+from aircolumn.engine.model.geometry import geometry_of
+from aircolumn.engine.model.valves import valve_tables
 from validation.check import Check
 from validation.engine_sweeps import classroom, figures
 
@@ -54,10 +54,28 @@ def checks():
     small, large = ve[1], ve[3]
     gain = large / small - 1.0
     below, above = z[1] < 0.5, z[1] > 0.8
-    rows.append(Check("Mach index", "larger valve, Z < 0.5: most gained", 0.02,
-                      float(gain[below].max()), 0, SOURCE, "at most"))  # fmt: skip
-    rows.append(Check("Mach index", "larger valve, Z > 0.8: least gained", 0.05,
-                      float(gain[above].min()), 0, SOURCE, "at least"))  # fmt: skip
+    rows.append(
+        Check(
+            "Mach index",
+            "larger valve, Z < 0.5: most gained",
+            0.02,
+            float(gain[below].max()),
+            0,
+            SOURCE,
+            "at most",
+        )
+    )
+    rows.append(
+        Check(
+            "Mach index",
+            "larger valve, Z > 0.8: least gained",
+            0.05,
+            float(gain[above].min()),
+            0,
+            SOURCE,
+            "at least",
+        )
+    )
     return rows
 
 
@@ -67,6 +85,7 @@ def draw(axes):
     for d, e, row, mark in zip(DIAMETERS, engines, figures(engines, RPM), "osv^", strict=True):
         axes.plot(mach_index(e), row, mark + "-", ms=4, mfc="none", label=f"{1e3 * d:.0f} mm")
     axes.axvspan(0.5, 0.6, color="#eeeeee")
-    axes.set(xlabel="inlet Mach index Z", ylabel="VE, ambient reference",
-             title="VE against Mach index, no pipes")  # fmt: skip
+    axes.set(
+        xlabel="inlet Mach index Z", ylabel="VE, ambient reference", title="VE against Mach index, no pipes"
+    )
     axes.legend(title="intake valves")

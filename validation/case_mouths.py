@@ -53,8 +53,13 @@ def through_mouth(back, loss, log):
         net.duct("rest", straight(0.1, LOG), 10, full)
         net.opening("log", "left", "source")
         net.closed("rest", "right")
-        net.junction(("log", "right"), ("rest", "left"), ("runner", "left"),
-                     angles=[180.0, 0.0, 90.0], mouths=[None, None, loss])  # fmt: skip
+        net.junction(
+            ("log", "right"),
+            ("rest", "left"),
+            ("runner", "left"),
+            angles=[180.0, 0.0, 90.0],
+            mouths=[None, None, loss],
+        )
     else:
         net.opening("runner", "left", "source", loss=loss)
     run = net.ready()
@@ -84,8 +89,7 @@ def into_collector(blowing, angle, back):
     net.reservoir("source", P0, T0)
     legs = []
     for k in range(4):
-        net.duct(f"primary {k}", straight(0.2, PRIMARY), 20,
-                 GasState(pressure=back, temperature=T0))  # fmt: skip
+        net.duct(f"primary {k}", straight(0.2, PRIMARY), 20, GasState(pressure=back, temperature=T0))
         if k < blowing:
             net.opening(f"primary {k}", "left", "source")
         else:
@@ -123,26 +127,59 @@ def checks():
                 label = f"{where}, K {loss}, M {mach:.3f}: kg/(s m2)"
                 rows.append(Check("mouth", label, exact, flux, within, IDELCHIK))
                 totals.append(total / P0)
-            rows.append(Check("mouth", f"{where}, K {loss}: highest p0 / p0 before", 1.0,
-                              max(totals), 0.0, "second law", "at most"))  # fmt: skip
+            rows.append(
+                Check(
+                    "mouth",
+                    f"{where}, K {loss}: highest p0 / p0 before",
+                    1.0,
+                    max(totals),
+                    0.0,
+                    "second law",
+                    "at most",
+                )
+            )
     ratio = (PRIMARY / COLLECTOR) ** 2
     primary, collector = into_collector(1, 0.0, 0.998e5)
     (mach, before), (_, after) = stagnation(primary, 10), stagnation(collector, 15)
     head = before - primary.p[10]
-    rows.append(Check("straight into a collector", f"M {mach:.3f}, 3 idle legs: K",
-                      (1.0 - ratio) ** 2, (before - after) / head, 0.005, BORDA))  # fmt: skip
+    rows.append(
+        Check(
+            "straight into a collector",
+            f"M {mach:.3f}, 3 idle legs: K",
+            (1.0 - ratio) ** 2,
+            (before - after) / head,
+            0.005,
+            BORDA,
+        )
+    )
     for back in (0.95e5, 0.87e5, 0.8e5):
         primary, collector = into_collector(1, 0.0, back)
         mach, p1 = primary.u[-1] / primary.a[-1], primary.p[-1]
-        rows.append(Check("straight into a collector", f"M {mach:.3f}: p2 / p1",
-                          beyond_widening(p1, mach, ratio), collector.p[0] / p1, 1e-3,
-                          BORDA))  # fmt: skip
+        rows.append(
+            Check(
+                "straight into a collector",
+                f"M {mach:.3f}: p2 / p1",
+                beyond_widening(p1, mach, ratio),
+                collector.p[0] / p1,
+                1e-3,
+                BORDA,
+            )
+        )
     for angle in (0.0, 15.0):
         for back in (0.85e5, 0.5e5):
             primary, collector = into_collector(4, angle, back)
             (_, before), (mach, after) = stagnation(primary, 10), stagnation(collector, 15)
-            rows.append(Check("four into one", f"{angle:.0f} deg, M {mach:.3f}: p0 / p0 before",
-                              1.0, after / before, 0.0, "second law", "at most"))  # fmt: skip
+            rows.append(
+                Check(
+                    "four into one",
+                    f"{angle:.0f} deg, M {mach:.3f}: p0 / p0 before",
+                    1.0,
+                    after / before,
+                    0.0,
+                    "second law",
+                    "at most",
+                )
+            )
     return rows
 
 
@@ -151,9 +188,17 @@ def draw(axes):
     grid = np.linspace(0.58e5, 0.995e5, 60)
     for loss, mark in zip(LOSSES, "os", strict=True):
         axes.plot(1e-3 * grid, [flux_with_loss(p, loss)[0] for p in grid], "k-", lw=1)
-        axes.plot([1e-3 * p for p in BACK], [through_mouth(p, loss, True)[0] for p in BACK], mark,
-                  mfc="none", label=f"computed, K {loss}")  # fmt: skip
+        axes.plot(
+            [1e-3 * p for p in BACK],
+            [through_mouth(p, loss, True)[0] for p in BACK],
+            mark,
+            mfc="none",
+            label=f"computed, K {loss}",
+        )
     axes.plot([], [], "k-", lw=1, label="closed form")
-    axes.set(xlabel="pressure at the pipe's end, kPa", ylabel="mass flux, kg/(s m2)",
-             title="Steady flow through a mouth in a log's wall")  # fmt: skip
+    axes.set(
+        xlabel="pressure at the pipe's end, kPa",
+        ylabel="mass flux, kg/(s m2)",
+        title="Steady flow through a mouth in a log's wall",
+    )
     axes.legend()

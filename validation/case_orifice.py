@@ -11,7 +11,7 @@ Choked orifice: m sqrt(R T0)/(A p0) = 0.684731, critical ratio 0.528282 (closed 
 import numpy as np
 
 from aircolumn import GasState, Network, perfect_gas, straight
-from aircolumn.ends.nozzle import choking_ratio, mass_flux
+from aircolumn.flow.ends.nozzle import choking_ratio, mass_flux
 from validation.check import Check
 from validation.gas_constants import A0, GAMMA, T0, R
 

@@ -24,23 +24,34 @@ def gains() -> np.ndarray:
 
 def with_delivery(engine, delivery):
     """At lambda 1."""
-    mixture = engine.mixture.changed(
-        relative_air_fuel_ratio=1.0, air_fuel_ratio=None, delivery=delivery
-    )
+    mixture = engine.mixture.changed(relative_air_fuel_ratio=1.0, air_fuel_ratio=None, delivery=delivery)
     return engine.changed(mixture=mixture)
 
 
 def checks():
     """The mean gain."""
     mean = float(gains().mean())
-    return [Check("port to direct", "gain in VE, mean of 9 speeds", 0.08, mean, 0.02,
-                  "SAE 2002-01-0839, abstract", "absolute")]  # fmt: skip
+    return [
+        Check(
+            "port to direct",
+            "gain in VE, mean of 9 speeds",
+            0.08,
+            mean,
+            0.02,
+            "SAE 2002-01-0839, abstract",
+            "absolute",
+        )
+    ]
 
 
 def draw(axes):
     """Gain against speed."""
     axes.plot(SPEEDS, 100.0 * gains(), "ko-", mfc="none", label="computed")
     axes.axhline(9.0, color="k", ls="--", lw=1, label="measured on one engine")
-    axes.set(xlabel="engine speed, rev/min", ylabel="gain in VE, %", ylim=(0, 12),
-             title="Direct instead of port injection")  # fmt: skip
+    axes.set(
+        xlabel="engine speed, rev/min",
+        ylabel="gain in VE, %",
+        ylim=(0, 12),
+        title="Direct instead of port injection",
+    )
     axes.legend()

@@ -31,12 +31,12 @@ def checks():
     return [
         Check("3.2-litre V6", "runners cross, rpm", 3800.0, v6.crossing, 0.15, MAKER),
         Check("998 cc four", "funnels cross, rpm", 10400.0, four.crossing, 0.20, MAKER),
-        Check("6.0-litre V8", "peak torque, long over other", 1.11, ratio, 0.04, PRACTICE,
-              "absolute"),
+        Check("6.0-litre V8", "peak torque, long over other", 1.11, ratio, 0.04, PRACTICE, "absolute"),
         Check("6.0-litre V8", "runners cross, rpm", 5000.0, v8.crossing, 0.0, PRACTICE, "at most"),
-        Check("6.0-litre V8", "hump of the long runner, rpm", 3500.0, v8.long_rpm, 0.08, PRACTICE,
-              "reported"),
-    ]  # fmt: skip
+        Check(
+            "6.0-litre V8", "hump of the long runner, rpm", 3500.0, v8.long_rpm, 0.08, PRACTICE, "reported"
+        ),
+    ]
 
 
 def draw(axes):
@@ -48,6 +48,10 @@ def draw(axes):
     for name, style in zip(data.runner.values, ("k-o", "k--s"), strict=True):
         axes.plot(data.rpm, data.torque.sel(runner=name), style, mfc="none", ms=4, label=str(name))
     axes.axvspan(0.92 * 3500, 1.08 * 3500, color="#eeeeee", label="hump, common practice")
-    axes.set(xlabel="engine speed, rev/min", ylabel="torque, N m", title="Mild 6.0-litre V8",
-             ylim=(0, 1.1 * float(np.nanmax(data.torque))))  # fmt: skip
+    axes.set(
+        xlabel="engine speed, rev/min",
+        ylabel="torque, N m",
+        title="Mild 6.0-litre V8",
+        ylim=(0, 1.1 * float(np.nanmax(data.torque))),
+    )
     axes.legend()

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from aircolumn import GasState, Network, perfect_gas, straight
-from aircolumn.ends.openings import end_correction
+from aircolumn.flow.ends.openings import end_correction
 from validation.check import Check, frequency_of
 from validation.gas_constants import A0, GAMMA, P0, T0, R
 
@@ -89,9 +89,7 @@ def checks():
     )
     for name, extra, digits in kinds:
         source = "Levine & Schwinger 1948; Norris & Sheng 1989 (from memory)"
-        rows.append(
-            Check("quarter wave", f"{name}, Hz", digits, quarter_wave(extra), 0.003, source)
-        )
+        rows.append(Check("quarter wave", f"{name}, Hz", digits, quarter_wave(extra), 0.003, source))
         exact = A0 / (4 * (0.5 + extra))
         rows.append(Check("quarter wave", f"{name}, reference itself", digits, exact, 1e-5, source))
     source = "tan(kL) = A/(kV) (closed form)"

@@ -12,7 +12,7 @@ import numpy as np
 from scipy.optimize import curve_fit
 
 from aircolumn import GasState, Network, Wall, perfect_gas, straight
-from aircolumn.gas.kernels import viscosity
+from aircolumn.flow.gas.kernels import viscosity
 from validation.check import Check
 from validation.gas_constants import GAMMA, P0, T0, R
 
@@ -57,13 +57,23 @@ def checks():
     """Decay of four pipes; without friction almost none."""
     source = "Kirchhoff 1868 (closed form)"
     rows = [
-        Check("ringing pipe", f"decay, bore {1e3 * d:.0f} mm, length {length:g} m, 1/s",
-              kirchhoff(d, length), decay(d, length), 0.05, source)
+        Check(
+            "ringing pipe",
+            f"decay, bore {1e3 * d:.0f} mm, length {length:g} m, 1/s",
+            kirchhoff(d, length),
+            decay(d, length),
+            0.05,
+            source,
+        )
         for d, length in PIPES
-    ]  # fmt: skip
+    ]
     none = decay(*PIPES[1], friction=0.0) / kirchhoff(*PIPES[1])
-    return [*rows, Check("ringing pipe", "decay by the scheme alone, over Kirchhoff's", 0.01, none,
-                         0.0, source, "at most")]  # fmt: skip
+    return [
+        *rows,
+        Check(
+            "ringing pipe", "decay by the scheme alone, over Kirchhoff's", 0.01, none, 0.0, source, "at most"
+        ),
+    ]
 
 
 def draw(axes):

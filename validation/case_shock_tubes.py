@@ -50,9 +50,7 @@ def ready(p_l, rho_l, p_r, rho_r, cells=CELLS, conservative=True):
         return pressure(x) / (np.where(x < 0.5, rho_l, rho_r) * R)
 
     net = Network(perfect_gas(GAMMA, R), conservative=conservative)
-    net.duct(
-        "tube", straight(1.0, 0.05), cells, GasState(pressure=pressure, temperature=temperature)
-    )
+    net.duct("tube", straight(1.0, 0.05), cells, GasState(pressure=pressure, temperature=temperature))
     net.closed("tube", "left")
     net.closed("tube", "right")
     return net.ready()
@@ -118,8 +116,13 @@ def checks():
         for key in ("overshoot u", "overshoot p"):
             rows.append(Check(name, key, 0.01, got[key], 0.0, SOURCE, "at most"))
     digits = exact(1.0, 1.0, 0.1, 0.125)
-    for key, value in (("p", 0.303130), ("u", 0.927453), ("rho_l", 0.426319),
-                       ("rho_r", 0.265574), ("shock", 1.752156)):  # fmt: skip
+    for key, value in (
+        ("p", 0.303130),
+        ("u", 0.927453),
+        ("rho_l", 0.426319),
+        ("rho_r", 0.265574),
+        ("shock", 1.752156),
+    ):
         rows.append(Check("Sod tube", f"reference {key} itself", value, digits[key], 2e-6, SOURCE))
     return rows
 

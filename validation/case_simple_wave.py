@@ -111,12 +111,18 @@ def checks():
     return [
         Check("simple wave", "order of 'conservative'", 2.7, order, 0.0, SOURCE, "at least"),
         Check("simple wave", "order of 'mesh'", 1.0, first, 0.15, SOURCE, "absolute"),
-        Check("simple wave", "error of 'conservative' at 20 cells", coarse[-1], fine[0], 0.0,
-              "error of 'mesh' at 320 cells", "at most"),
+        Check(
+            "simple wave",
+            "error of 'conservative' at 20 cells",
+            coarse[-1],
+            fine[0],
+            0.0,
+            "error of 'mesh' at 320 cells",
+            "at most",
+        ),
         Check("simple wave", "breaking distance, m", 15.990, breaking, 1e-4, SOURCE),
-        Check("simple wave", "piston, rms velocity error at 5 m", 0.0, rms, 1e-4, SOURCE,
-              "absolute"),
-    ]  # fmt: skip
+        Check("simple wave", "piston, rms velocity error at 5 m", 0.0, rms, 1e-4, SOURCE, "absolute"),
+    ]
 
 
 def draw(axes):
@@ -125,6 +131,7 @@ def draw(axes):
     for conservative, name, mark in ((True, "conservative", "o-"), (False, "mesh", "s--")):
         errors, order = orders(conservative, meshes)
         axes.loglog(meshes, errors, mark, label=f"{name}: order {order:.2f}")
-    axes.set(xlabel="cells a wavelength", ylabel="mean density error",
-             title="Smooth wave at 45 % of breaking")  # fmt: skip
+    axes.set(
+        xlabel="cells a wavelength", ylabel="mean density error", title="Smooth wave at 45 % of breaking"
+    )
     axes.legend()

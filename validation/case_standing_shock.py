@@ -93,8 +93,13 @@ def checks():
         profile, lowest = march(ratio)
         least = min(least, *lowest)
         name = f"outlet at {ratio:.2f} p0"
-        add(f"{name}: place of the shock, m", place, shock_place(profile, before),
-            0.01 * SHAPE.length, "absolute")  # fmt: skip
+        add(
+            f"{name}: place of the shock, m",
+            place,
+            shock_place(profile, before),
+            0.01 * SHAPE.length,
+            "absolute",
+        )
         mach = profile.u / profile.a
         add(f"{name}: Mach number before it", before, float(mach.max()))
         add(f"{name}: Mach number at the outlet", outlet, float(mach[-1]))

@@ -11,8 +11,8 @@ import numpy as np
 from scipy.optimize import brentq
 
 from aircolumn import GasState, Network, Wall, perfect_gas, straight
-from aircolumn.duct.walls import fanning, rough_term
-from aircolumn.gas.kernels import viscosity
+from aircolumn.flow.duct.walls import fanning, rough_term
+from aircolumn.flow.gas.kernels import viscosity
 from validation.check import Check
 from validation.gas_constants import GAMMA, P0, T0, R
 
@@ -84,11 +84,8 @@ def isentropic_checks():
 def fanno_checks():
     """A rough pipe of 30 diameters, choking nearly reached."""
     bore, rough = 0.02, 1e-4
-    prof, mach = steady(
-        straight(0.6, bore), 120, 0.6 * P0, 0.15, Wall(friction=1.0, roughness=rough)
-    )
-    inverse = [viscosity(t) / (abs(q) * bore) for t, q in
-               zip(prof.T, prof.rho * prof.u, strict=True)]  # fmt: skip
+    prof, mach = steady(straight(0.6, bore), 120, 0.6 * P0, 0.15, Wall(friction=1.0, roughness=rough))
+    inverse = [viscosity(t) / (abs(q) * bore) for t, q in zip(prof.T, prof.rho * prof.u, strict=True)]
     rate = np.array([4 * fanning(i, rough_term(rough / bore)) / bore for i in inverse])
     rows = []
     for start, stop in ((10, 60), (60, 118), (10, 118)):
@@ -114,9 +111,7 @@ def rayleigh_checks():
         label = f"M where T0/T0* is {ratio:.4f}"
         rows.append(Check("Rayleigh flow", label, exact, mach[k], 0.001, SHAPIRO))
     for m, digits in ((0.2, 0.17355), (0.3, 0.34686), (0.5, 0.69136), (0.7, 0.90850)):
-        rows.append(
-            Check("Rayleigh flow", f"T0/T0*({m}) itself", digits, rayleigh(m), 3e-5, SHAPIRO)
-        )
+        rows.append(Check("Rayleigh flow", f"T0/T0*({m}) itself", digits, rayleigh(m), 3e-5, SHAPIRO))
     return rows
 
 
@@ -132,10 +127,7 @@ def draw(axes):
     prof, mach = steady(cone, 120, back, 0.15)
     mass = (prof.rho * prof.u * cone.area(prof.x)).mean()
     throat = mass / (P0 / np.sqrt(R * T0) * 0.684731)
-    exact = [
-        brentq(lambda m, x=x: area_ratio(m) - float(cone.area(x)) / throat, 0.05, 1.0)
-        for x in prof.x
-    ]
+    exact = [brentq(lambda m, x=x: area_ratio(m) - float(cone.area(x)) / throat, 0.05, 1.0) for x in prof.x]
     axes.plot(prof.x, exact, "k-", lw=1, label="isentropic, exact")
     axes.plot(prof.x[::6], mach[::6], "o", mfc="none", ms=5, label="cone, computed")
     prof, mach = steady(straight(0.6, 0.03), 120, 0.62 * P0, 0.3, Wall(heat=8.0, temperature=900.0))

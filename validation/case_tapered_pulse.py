@@ -83,9 +83,16 @@ def checks():
     return [
         Check("tapered pulse", "mean error at 400 cells", 1e-5, errors[3], 0, SOURCE, "at most"),
         Check("tapered pulse", "order from 50 to 200 cells", 2.5, order, 0, SOURCE, "at least"),
-        Check("tapered pulse", "error at 50 cells", mesh, errors[0], 0,
-              "error of 'mesh' at 400 cells", "at most"),
-    ]  # fmt: skip
+        Check(
+            "tapered pulse",
+            "error at 50 cells",
+            mesh,
+            errors[0],
+            0,
+            "error of 'mesh' at 400 cells",
+            "at most",
+        ),
+    ]
 
 
 def draw(axes):

@@ -13,7 +13,7 @@ diffuser_sharp), which is asked where it is installed.
 import numpy as np
 
 from aircolumn import GasState, Network, perfect_gas, straight
-from aircolumn.duct.division import narrowing_loss
+from aircolumn.flow.duct.division import narrowing_loss
 from validation.check import Check
 from validation.gas_constants import GAMMA as G
 from validation.gas_constants import P0, T0, R
@@ -67,21 +67,25 @@ def checks():
         rows.append(Check("throat", label, float(reference), float(computed), 0.01, source))
 
     for angle in (60.0, 120.0, 180.0):
-        add(f"coefficient of narrowing at {angle:.0f} deg",
+        add(
+            f"coefficient of narrowing at {angle:.0f} deg",
             contraction_conical_Crane(BORE, THROAT, angle=angle),
-            narrowing_loss((THROAT / BORE) ** 2, angle))  # fmt: skip
+            narrowing_loss((THROAT / BORE) ** 2, angle),
+        )
     narrow = contraction_conical_Crane(BORE, THROAT, angle=ANGLE)
     widen = diffuser_sharp(THROAT, BORE)
     add("throat of 4 mm length: loss", narrow + widen, loss(with_throat(), 1.002 * P0, THROAT))
     step = straight(0.2, 0.03).then(straight(0.2, BORE))
     add("step in the shape, widening", diffuser_sharp(0.03, BORE), loss(step, 1.0005 * P0, 0.03))
     step = straight(0.2, BORE).then(straight(0.2, 0.03))
-    add("step in the shape, narrowing", contraction_conical_Crane(BORE, 0.03, angle=180.0),
-        loss(step, 1.0005 * P0, 0.03))  # fmt: skip
+    add(
+        "step in the shape, narrowing",
+        contraction_conical_Crane(BORE, 0.03, angle=180.0),
+        loss(step, 1.0005 * P0, 0.03),
+    )
     p = steady(with_throat(), 3.0 * P0)
     head = 0.5 * G * (2 / (G + 1)) ** (G / (G - 1))
     total = stagnation(p, 0) / (1 + narrow * head)
     choked = 0.6847314563772704 * total * 0.25 * np.pi * THROAT**2 / np.sqrt(R * T0)
-    add("choked throat: mass flow", choked, p.rho[0] * p.u[0] * p.area[0],
-        "NACA Report 1135 (closed form)")  # fmt: skip
+    add("choked throat: mass flow", choked, p.rho[0] * p.u[0] * p.area[0], "NACA Report 1135 (closed form)")
     return rows

@@ -13,7 +13,7 @@ The blade's open area is that of ``ends/throttle.py``: the bore less the ellipse
 import numpy as np
 
 from aircolumn import GasState, Network, perfect_gas, straight
-from aircolumn.ends.throttle import butterfly_area
+from aircolumn.flow.ends.throttle import butterfly_area
 from validation.check import Check
 from validation.gas_constants import GAMMA, P0, T0, R
 

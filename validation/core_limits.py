@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numba import types
 
-from aircolumn.compiled.decorators import entry
+from aircolumn.flow.compiled.decorators import entry
 
 WIDTH, ROUNDS = 512, 2000
 #: As much as the ducts of a four-cylinder engine: more than a first-level cache, less than a
@@ -48,9 +48,11 @@ def divide(x, rounds):
 
 
 @entry(
-    types.Array(types.float64, 1, "C"), types.Array(types.float64, 1, "C"),
-    types.Array(types.float64, 1, "C"), types.int64,
-)  # fmt: skip
+    types.Array(types.float64, 1, "C"),
+    types.Array(types.float64, 1, "C"),
+    types.Array(types.float64, 1, "C"),
+    types.int64,
+)
 def stream(a, b, c, rounds):
     """Two numbers read, one written, for each place and round."""
     for _ in range(rounds):

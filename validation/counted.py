@@ -7,14 +7,14 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import ClassVar
 
-from aircolumn.arrays.ducts import Cells, Feet, Fluxes, Mesh, Middle, Nodes, Profile
-from aircolumn.duct import characteristics as ch
-from aircolumn.duct import conservation as co
-from aircolumn.duct import layer, walls
-from aircolumn.duct import reconstruction as re
-from aircolumn.gas.fuels import GASOLINE
-from aircolumn.gas.kernels import energy, gamma, gas_constant
-from aircolumn.gas.mixture import working_gas
+from aircolumn.flow.arrays.ducts import Cells, Feet, Fluxes, Mesh, Middle, Nodes, Profile
+from aircolumn.flow.duct import characteristics as ch
+from aircolumn.flow.duct import conservation as co
+from aircolumn.flow.duct import layer, walls
+from aircolumn.flow.duct import reconstruction as re
+from aircolumn.flow.gas.fuels import GASOLINE
+from aircolumn.flow.gas.kernels import energy, gamma, gas_constant
+from aircolumn.flow.gas.mixture import working_gas
 
 PLACES = 12
 NAMES = ("rho", "u", "p", "a", "gamma", "yf", "yb")
@@ -95,8 +95,9 @@ def _rows(kind, **values):
 @contextmanager
 def _counting_roots() -> Iterator[None]:
     """Roots and logarithms of the kernels' modules count too."""
-    kept = [(m, n, getattr(m, n)) for m in (ch, co, re, layer, walls) for n in ("sqrt", "log2")
-            if hasattr(m, n)]  # fmt: skip
+    kept = [
+        (m, n, getattr(m, n)) for m in (ch, co, re, layer, walls) for n in ("sqrt", "log2") if hasattr(m, n)
+    ]
     for module, name, _ in kept:
         setattr(module, name, _log2 if name == "log2" else _root)
     try:
@@ -149,9 +150,20 @@ def _air(gas, rho, u, temperature, yf, yb) -> dict[str, float]:
     """A state under the names of rows."""
     g, r = gamma(gas, yf, yb, temperature), gas_constant(gas, yf, yb)
     e = energy(gas, yf, yb, temperature)
-    return {"rho": rho, "u": u, "p": rho * r * temperature, "a": (g * r * temperature) ** 0.5,
-            "gamma": g, "yf": yf, "yb": yb, "e": e, "temperature": temperature, "density": rho,
-            "inner": rho * e, "share": yb}  # fmt: skip
+    return {
+        "rho": rho,
+        "u": u,
+        "p": rho * r * temperature,
+        "a": (g * r * temperature) ** 0.5,
+        "gamma": g,
+        "yf": yf,
+        "yb": yb,
+        "e": e,
+        "temperature": temperature,
+        "density": rho,
+        "inner": rho * e,
+        "share": yb,
+    }
 
 
 class _Memory:

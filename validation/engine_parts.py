@@ -4,15 +4,16 @@ from math import pi
 
 import numpy as np
 
-from aircolumn.compiled.lookup import TABLE_STEPS
-from aircolumn.cylinder.crank import swept_volume
-from aircolumn.network.declared import Cylinder
+from aircolumn.flow.compiled.lookup import TABLE_STEPS
+from aircolumn.flow.cylinder.crank import swept_volume
+from aircolumn.flow.network.declared import Cylinder
 
 ANGLES = np.linspace(0.0, 720.0, TABLE_STEPS + 1)
 
 
-def cylinder(ratio, start_volume_at, *, heat_release=0.0, burn_start=0.0, burn_duration=0.2,
-             air_fuel_ratio=15.0):  # fmt: skip
+def cylinder(
+    ratio, start_volume_at, *, heat_release=0.0, burn_start=0.0, burn_duration=0.2, air_fuel_ratio=15.0
+):
     """A 0.5-litre cylinder whose march starts at BDC ("bottom") or TDC ("top")."""
     bore = stroke = 0.086
     rod = 0.1435

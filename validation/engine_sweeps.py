@@ -7,8 +7,8 @@ import numpy as np
 
 from aircolumn import load
 from aircolumn.curves.points import all_points
-from aircolumn.description.pipes import Taper
-from aircolumn.tuning.tuning_map import with_length
+from aircolumn.curves.tuning.tuning_map import with_length
+from aircolumn.engine.description.pipes import Taper
 
 CLASSROOM = Path(__file__).parent.parent / "configs" / "classroom-single.yaml"
 RPM = np.arange(1500.0, 8001.0, 250.0)
@@ -23,9 +23,7 @@ def figures(engines, rpm=RPM, name="ve") -> np.ndarray:
     """Figure ``name`` of each engine (rows) at each speed (columns)."""
     jobs = [((i, k), e, float(n), 1.0) for i, e in enumerate(engines) for k, n in enumerate(rpm)]
     found = all_points(jobs)
-    return np.array(
-        [[found[i, k].figures[name] for k in range(len(rpm))] for i in range(len(engines))]
-    )
+    return np.array([[found[i, k].figures[name] for k in range(len(rpm))] for i in range(len(engines))])
 
 
 def peak_speed(values, rpm=RPM) -> float:

@@ -24,8 +24,17 @@ MUTATIONS = (
 
 
 #: The cases that are run.
-PIPES = ("closed_end", "simple_wave", "entropy_wave", "shock_tubes", "conservation", "reflection",
-         "chained_sections", "throat", "steady_flow")  # fmt: skip
+PIPES = (
+    "closed_end",
+    "simple_wave",
+    "entropy_wave",
+    "shock_tubes",
+    "conservation",
+    "reflection",
+    "chained_sections",
+    "throat",
+    "steady_flow",
+)
 
 
 #: A fault in the layout of the arrays, planted after sound code was compiled and kept: two rows
@@ -38,9 +47,7 @@ def goes_red(file, text, changed, warm=False) -> bool:
     sources in the cache."""
     with tempfile.TemporaryDirectory() as scratch:
         copy = Path(scratch) / "copy"
-        shutil.copytree(
-            ROOT / "solver", copy / "solver", ignore=shutil.ignore_patterns("*.egg-info")
-        )
+        shutil.copytree(ROOT / "solver", copy / "solver", ignore=shutil.ignore_patterns("*.egg-info"))
         for folder in ("validation", "configs"):
             shutil.copytree(ROOT / folder, copy / folder)
         shutil.copy(ROOT / "pyproject.toml", copy)

@@ -35,8 +35,13 @@ def _plain(what, key, value, low, high):
 GUESSES = {
     "v6-two-lengths": (
         _plain("intake closes", "closes_abdc", "46 deg", "38 deg", "54 deg"),
-        _plain("runner bore", "bore", "{from: 42 mm, to: 40 mm}", "{from: 40 mm, to: 38 mm}",
-               "{from: 44 mm, to: 42 mm}"),
+        _plain(
+            "runner bore",
+            "bore",
+            "{from: 42 mm, to: 40 mm}",
+            "{from: 40 mm, to: 38 mm}",
+            "{from: 44 mm, to: 42 mm}",
+        ),
         _plain("port (low: within the lengths)", "length", "90 mm", "10 mm", "110 mm"),
         _plain("plenum", "volume", "4 L", "2.5 L", "7 L"),
         _plain("exhaust primary", "length", "400 mm", "250 mm", "700 mm"),
@@ -57,7 +62,7 @@ GUESSES = {
         _plain("plenum", "volume", "6 L", "4 L", "10 L"),
         _plain("exhaust primary", "length", "750 mm", "500 mm", "1000 mm"),
     ),
-}  # fmt: skip
+}
 
 
 @dataclass(frozen=True)
@@ -97,8 +102,10 @@ def spread(name: str) -> dict[str, Found]:
 
 def line(label: str, f: Found) -> str:
     """A row of the table."""
-    return (f"{label:48s} {f.long_rpm:7.0f} {f.long_peak:8.1f} {f.short_peak:8.1f}"
-            f" {f.long_peak / f.short_peak:6.3f} {f.crossing:8.0f}")  # fmt: skip
+    return (
+        f"{label:48s} {f.long_rpm:7.0f} {f.long_peak:8.1f} {f.short_peak:8.1f}"
+        f" {f.long_peak / f.short_peak:6.3f} {f.crossing:8.0f}"
+    )
 
 
 def main() -> int:

@@ -26,9 +26,7 @@ def studies() -> dict:
 
 def table() -> str:
     """Errors and orders as text."""
-    lines = [
-        f"{'refinement':28s}{'member':14s}" + "".join(f"{n:>10d}" for n in MESHES) + "   order"
-    ]
+    lines = [f"{'refinement':28s}{'member':14s}" + "".join(f"{n:>10d}" for n in MESHES) + "   order"]
     for name, error in studies().items():
         for conservative, member in ((True, "conservative"), (False, "mesh")):
             errors = np.array([error(n, conservative) for n in MESHES])

@@ -5,7 +5,7 @@ import math
 from dataclasses import asdict, dataclass, field
 from xml.etree import ElementTree
 
-from aircolumn.shown import counted
+from aircolumn.display_units import counted
 from validation.check import Check
 
 WIDE = 46  # of a quantity; a longer one has a line of its own
@@ -23,8 +23,10 @@ class Result:
 
 def head() -> str:
     """The heading of the table."""
-    return (f"{'case':22s} {'quantity':{WIDE}s} {'reference':>13s} {'computed':>13s} {'error':>9s}"
-            f" {'tolerance':>9s}  source")  # fmt: skip
+    return (
+        f"{'case':22s} {'quantity':{WIDE}s} {'reference':>13s} {'computed':>13s} {'error':>9s}"
+        f" {'tolerance':>9s}  source"
+    )
 
 
 def status(check: Check) -> str:
@@ -43,8 +45,10 @@ def line(check: Check) -> str:
     if len(said) > WIDE:
         said += f"\n{'':{22 + 1 + WIDE}s}"
     mark = {"outside": "   <-- outside", "missed": "   (missed)", "passed": ""}[status(check)]
-    return (f"{check.case:22s} {said:{WIDE}s} {check.reference:13.6g} {check.computed:13.6g}"
-            f" {error:>9s} {tolerance:>9s}  {check.source}{mark}")  # fmt: skip
+    return (
+        f"{check.case:22s} {said:{WIDE}s} {check.reference:13.6g} {check.computed:13.6g}"
+        f" {error:>9s} {tolerance:>9s}  {check.source}{mark}"
+    )
 
 
 def _count(results, what: str) -> int:
@@ -62,20 +66,27 @@ def closing_line(results) -> str:
     left_out = [r for r in results if r.why]
     rows, run = sum(len(r.rows) for r in results), len(results) - len(left_out)
     outside, missed = (_count(results, what) for what in ("outside", "missed"))
-    said = (f"{counted(rows, 'row')} of {counted(run, 'case')}: {outside} outside the tolerance,"
-            f" {missed} reported as missed;"
-            f" {counted(len(left_out), 'case')} left out")  # fmt: skip
+    said = (
+        f"{counted(rows, 'row')} of {counted(run, 'case')}: {outside} outside the tolerance,"
+        f" {missed} reported as missed;"
+        f" {counted(len(left_out), 'case')} left out"
+    )
     return said + "".join(f"\n  {r.case}: {r.why}" for r in left_out)
 
 
 def as_json(results) -> str:
     """All rows, by case. What is not finite is null."""
     cases = [
-        {"case": r.case, "left_out": r.why or None, "seconds": round(r.seconds, 3),
-         "rows": [{**_finite(asdict(row)), "error": _number(row.error), "status": status(row)}
-                  for row in r.rows]}
+        {
+            "case": r.case,
+            "left_out": r.why or None,
+            "seconds": round(r.seconds, 3),
+            "rows": [
+                {**_finite(asdict(row)), "error": _number(row.error), "status": status(row)} for row in r.rows
+            ],
+        }
         for r in results
-    ]  # fmt: skip
+    ]
     return json.dumps({"summary": closing_line(results).split("\n")[0], "cases": cases}, indent=1)
 
 
@@ -96,9 +107,7 @@ def as_junit(results, strict: bool) -> str:
         )
         for row in r.rows:
             test = ElementTree.SubElement(suite, "testcase", classname=r.case, name=row.quantity)
-            said = (
-                f"{row.computed:g} against {row.reference:g}, error {row.error:.2g} ({row.source})"
-            )
+            said = f"{row.computed:g} against {row.reference:g}, error {row.error:.2g} ({row.source})"
             if status(row) == "outside" or (strict and status(row) == "missed"):
                 ElementTree.SubElement(test, "failure", message=said)
             elif status(row) == "missed":

@@ -14,8 +14,8 @@ from scipy.interpolate import CubicSpline
 
 import aircolumn
 from aircolumn.curves.points import all_points
-from aircolumn.description.models import Engine
-from aircolumn.dyno.calibration import with_values
+from aircolumn.engine.description.models import Engine
+from aircolumn.measured.calibration import with_values
 
 HEADER = "# Invented: no engine was measured. A computed curve with noise and drift added.\n"
 HIDDEN = {"discharge": 0.95, "fmep": 0.12e5, "cam": 2.0}  # of the demo files
@@ -53,9 +53,7 @@ class TrueCurve:
 def true_curve(engine: Engine, speeds) -> TrueCurve:
     """March the engine at ``speeds``."""
     found = all_points([(k, engine, float(n), 1.0) for k, n in enumerate(speeds)])
-    torque, air = (
-        [found[k].figures[f] for k in range(len(speeds))] for f in ("torque", "air_flow")
-    )
+    torque, air = ([found[k].figures[f] for k in range(len(speeds))] for f in ("torque", "air_flow"))
     return TrueCurve(np.asarray(speeds, float), np.array(torque), np.array(air))
 
 
@@ -64,9 +62,12 @@ def write_pulls(path, curve: TrueCurve, engine: Engine, rng, pulls=4, cell=Cell(
     rpm = np.arange(curve.rpm[0], curve.rpm[-1] + 1.0, cell.spacing)
     torque, air = (CubicSpline(curve.rpm, v)(rpm) for v in (curve.torque, curve.air_flow))
     ambient = engine.intake.ambient
-    lines = [HEADER, "pull,time [s],engine speed [rpm],torque [lb-ft],air flow [kg/h],AFR,"
-                     "spark [deg],coolant [degC],oil [degC],inlet air [degC],"
-                     "barometer [kPa],humidity [%]\n"]  # fmt: skip
+    lines = [
+        HEADER,
+        "pull,time [s],engine speed [rpm],torque [lb-ft],air flow [kg/h],AFR,"
+        "spark [deg],coolant [degC],oil [degC],inlet air [degC],"
+        "barometer [kPa],humidity [%]\n",
+    ]
     ratio = engine.mixture.air_fuel_ratio + cell.afr_shift + rng.normal(0, 0.02, pulls)
     spark = 24.0 + cell.spark_shift + rng.normal(0, 0.05, pulls)
     coolant, oil = 88.0 + rng.normal(0, 0.8, pulls), 104.0 + rng.normal(0, 1.2, pulls)
@@ -78,14 +79,19 @@ def write_pulls(path, curve: TrueCurve, engine: Engine, rng, pulls=4, cell=Cell(
     for k in range(pulls):
         noise = rng.normal(0.0, 1.0, (6, rpm.size))
         columns = [
-            np.full(rpm.size, k + 1), (rpm - rpm[0]) / 300.0, rpm + 2.0 * noise[0],
+            np.full(rpm.size, k + 1),
+            (rpm - rpm[0]) / 300.0,
+            rpm + 2.0 * noise[0],
             torque * gains[k] * (1.0 + cell.torque_row * noise[1]) / 1.3558179483,
             3600.0 * air * air_gains[k] * (1.0 + cell.air_row * noise[2]),
-            ratio[k] + 0.06 * noise[3], spark[k] + 0.2 * noise[4] + 0.0016 * (rpm - rpm[0]),
-            np.full(rpm.size, coolant[k]), np.full(rpm.size, oil[k]) + 0.002 * (rpm - rpm[0]),
-            inlet[k] + 0.2 * noise[5], np.full(rpm.size, barometer[k]),
+            ratio[k] + 0.06 * noise[3],
+            spark[k] + 0.2 * noise[4] + 0.0016 * (rpm - rpm[0]),
+            np.full(rpm.size, coolant[k]),
+            np.full(rpm.size, oil[k]) + 0.002 * (rpm - rpm[0]),
+            inlet[k] + 0.2 * noise[5],
+            np.full(rpm.size, barometer[k]),
             np.full(rpm.size, 100.0 * ambient.humidity),
-        ]  # fmt: skip
+        ]
         for row in zip(*columns, strict=True):
             lines.append(",".join(f"{v:.5g}" for v in row) + "\n")
     Path(path).write_text("".join(lines))

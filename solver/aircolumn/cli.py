@@ -17,9 +17,9 @@ from textwrap import fill
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from aircolumn import __version__
+from aircolumn.display_units import ENVIRONMENT, choose
 from aircolumn.errors import ComputationError, InputError, RequestError, clean, output_is_closed
-from aircolumn.report.caution import CAUTION
-from aircolumn.shown import ENVIRONMENT, choose
+from aircolumn.output.caution import CAUTION
 
 #: Each is a module of commands/, loaded when it is asked for.
 COMMANDS = {
@@ -73,8 +73,8 @@ def main(argv=None) -> int:
 
 def _place_results(args, argv):
     """Where the results go, tried before anything is computed, and where they come from."""
-    from aircolumn.report.files import check_belongs, check_writable, folder_of
-    from aircolumn.report.in_use import claim
+    from aircolumn.output.folders import check_belongs, check_writable, folder_of
+    from aircolumn.output.in_use import claim
 
     args.out = args.out or folder_of(args.file, args.command)
     args.origin = {
@@ -130,7 +130,7 @@ def run():
         code = stop.code
     except KeyboardInterrupt:  # while a command was being loaded
         code = 130
-    cache = sys.modules.get("aircolumn.compiled.cache")
+    cache = sys.modules.get("aircolumn.flow.compiled.cache")
     if cache is not None:
         cache.tidy_up()
     for stream in (sys.stderr, sys.stdout):  # None if it was closed before the start

@@ -1,7 +1,7 @@
 """Which sources decide on what is kept: compiled code, and computed points.
 
 Whole folders: what is added to one counts without anybody thinking of it, and what stands elsewhere
-(a word of a report) makes nothing stale. ``tests/test_compiled.py`` holds that kernels use nothing
+(a word of a report) makes nothing stale. ``tests/flow/test_compiled.py`` holds that kernels use nothing
 from other folders.
 """
 
@@ -11,9 +11,17 @@ from pathlib import Path
 
 PACKAGE = Path(__file__).parent
 #: What compiled code is made of: kernels, the names of rows and the constants they hold.
-KERNELS = ("arrays", "compiled", "cylinder", "duct", "ends", "gas", "march")
+KERNELS = (
+    "flow/arrays",
+    "flow/compiled",
+    "flow/cylinder",
+    "flow/duct",
+    "flow/ends",
+    "flow/gas",
+    "flow/march",
+)
 #: What computes a point from a checked engine.
-SOLVER = (*KERNELS, "description", "engine", "network")
+SOLVER = ("engine/description", "engine/model", "flow")
 
 
 def digest_of(folders: Iterable[str], before: str = "", package: Path = PACKAGE) -> str:

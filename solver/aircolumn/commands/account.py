@@ -4,9 +4,9 @@ from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import netcdf, results
 from aircolumn.curves.speeds import chosen_speeds
-from aircolumn.report.files import write_account
-from aircolumn.report.tables import account_table
-from aircolumn.tuning.filling_account import EFFECTS, filling_account
+from aircolumn.curves.tuning.filling_account import EFFECTS, filling_account
+from aircolumn.output.account.files import write_account
+from aircolumn.output.account.text import account_table
 
 
 def arguments(parser):
@@ -26,7 +26,7 @@ def run(args):
     said = [options.runner_line(args, name), account_table(data)]
     data.attrs["runner"] = name
     with results(args, said, data) as folder:
-        from aircolumn.report.plots import plot_account  # slow to load
+        from aircolumn.output.account.pictures import plot_account  # slow to load
 
         write_account(data, folder / f"{args.stem}.csv")
         netcdf(args, data, folder / f"{args.stem}.nc")

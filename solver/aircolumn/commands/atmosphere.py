@@ -1,10 +1,10 @@
 """``atmosphere``: a torque or power by every atmosphere standard."""
 
 from aircolumn.commands.options import NAMES_OF_STANDARDS
-from aircolumn.description.units import split_quantity, to_si
-from aircolumn.dyno.atmosphere import STATEMENTS, Atmosphere, same_vapour
+from aircolumn.engine.description.units import split_quantity, to_si
 from aircolumn.errors import RequestError
-from aircolumn.report.atmosphere_report import atmosphere_table
+from aircolumn.measured.atmosphere import STATEMENTS, Atmosphere, same_vapour
+from aircolumn.output.atmosphere import atmosphere_table
 
 KINDS = {"pressure": "pressure", "temperature": "temperature", "humidity": "share"}
 #: least and greatest (SI), and the same in words
@@ -19,20 +19,19 @@ def arguments(parser):
     """VALUE, what it is stated at, the air."""
     parser.add_argument("value", metavar="VALUE", help="with its unit: '250 N m', '180 hp'")
     parser.add_argument(
-        "--stated", default="observed", metavar="NAME",
+        "--stated",
+        default="observed",
+        metavar="NAME",
         help=f"what VALUE is stated at: observed (default), {NAMES_OF_STANDARDS}",
-    )  # fmt: skip
+    )
     parser.add_argument("--pressure", required=True, metavar="P", help="barometer: '97.5 kPa'")
+    parser.add_argument("--temperature", required=True, metavar="T", help="of the inlet air: '30 degC'")
+    parser.add_argument("--humidity", default="0 %", metavar="H", help="relative: '40 %%' (default: dry air)")
     parser.add_argument(
-        "--temperature", required=True, metavar="T", help="of the inlet air: '30 degC'"
-    )
-    parser.add_argument(
-        "--humidity", default="0 %", metavar="H", help="relative: '40 %%' (default: dry air)"
-    )
-    parser.add_argument(
-        "--humidity-temperature", metavar="T",
+        "--humidity-temperature",
+        metavar="T",
         help="of the air in which humidity was measured (default: the inlet air)",
-    )  # fmt: skip
+    )
 
 
 def run(args):
@@ -67,6 +66,4 @@ def _torque_or_power(text) -> tuple[float, str]:
             return split_quantity(text)
         except ValueError:
             continue
-    raise RequestError(
-        f"'{text}' is not a torque or power with its unit, such as '250 N m' or '180 hp'"
-    )
+    raise RequestError(f"'{text}' is not a torque or power with its unit, such as '250 N m' or '180 hp'")

@@ -11,9 +11,9 @@ from aircolumn.commands.results import netcdf, results
 from aircolumn.curves.change import FIGURES, change, changed_keys
 from aircolumn.curves.curve import compare
 from aircolumn.curves.speeds import check_speeds
-from aircolumn.description.reader import load
+from aircolumn.engine.description.reader import load
 from aircolumn.errors import RequestError
-from aircolumn.report.replace import ORIGIN, finish_replacing
+from aircolumn.output.replace import ORIGIN, finish_replacing
 
 
 def arguments(parser):
@@ -41,7 +41,7 @@ def run(args):
     data = change(*sides, after.engine.speeds, args.runner)
     keys = changed_keys(before.source.data, after.source.data)
     # slow to load
-    from aircolumn.report.change_report import change_text, plot_change, write_change
+    from aircolumn.output.change import change_text, plot_change, write_change
 
     said, args.file, args.kept = [change_text(data, keys)], files[1], after.source.files
     with results(args, said) as folder:
@@ -68,9 +68,7 @@ def _read(folder: Path):
     """The curves among results."""
     import xarray as xr
 
-    found = [
-        p for name in ("compare", "report", "curve*") for p in sorted(folder.glob(f"{name}.nc"))
-    ]
+    found = [p for name in ("compare", "report", "curve*") for p in sorted(folder.glob(f"{name}.nc"))]
     if not found:
         raise RequestError(f"{folder} holds no curves; run curve, compare or report first")
     if len(found) > 1:

@@ -1,14 +1,14 @@
 """``check``: what follows from an engine file before anything is marched."""
 
 from aircolumn.commands import options
-from aircolumn.description.area_schedule import write_area_schedule
-from aircolumn.engine.flow_path import flow_path
-from aircolumn.engine.piping import pipe_shape
-from aircolumn.report.check import check_text
-from aircolumn.report.files import write_origin
-from aircolumn.report.replace import result_folder
-from aircolumn.report.tables import wrapped
-from aircolumn.shown import unit
+from aircolumn.display_units import unit
+from aircolumn.engine.description.area_schedule import write_area_schedule
+from aircolumn.engine.model.flow_path import flow_path
+from aircolumn.engine.model.piping import pipe_shape
+from aircolumn.output.check.text import check_text
+from aircolumn.output.folders import write_origin
+from aircolumn.output.replace import result_folder
+from aircolumn.output.tables import wrapped
 
 
 def arguments(parser):
@@ -29,15 +29,13 @@ def run(args):
 
 def _write(args, description) -> list[str]:
     """The names of what was written."""
-    from aircolumn.report.layout_plot import plot_layout  # slow to load
-    from aircolumn.report.valve_timing import plot_valve_lift
+    from aircolumn.output.check.drawing import plot_layout  # slow to load
+    from aircolumn.output.check.valve_timing import plot_valve_lift
 
     paths = {name: flow_path(description.with_runner(name)) for name in description.runners}
     with result_folder(args.out) as folder:
         for name, runner in description.runners.items():
-            write_area_schedule(
-                folder / f"{name}-area.csv", pipe_shape(runner), unit("length").name
-            )
+            write_area_schedule(folder / f"{name}-area.csv", pipe_shape(runner), unit("length").name)
         title = description.engine.title or description.path.name
         plot_layout(paths, title, folder / "layout")
         plot_valve_lift(description.engine, title, folder / "valve-lift")

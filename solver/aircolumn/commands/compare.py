@@ -5,15 +5,15 @@ from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import write_curves
 from aircolumn.curves.curve import compare
 from aircolumn.curves.switchable import all_switched
-from aircolumn.report.inlet_report import choke_text
-from aircolumn.report.tables import (
+from aircolumn.output.check.inlet import choke_text
+from aircolumn.output.curves.text import (
     added_text,
-    apart,
     compare_table,
     ledger_table,
     switched_text,
     verdict,
 )
+from aircolumn.output.tables import apart
 
 
 def arguments(parser):
@@ -56,6 +56,5 @@ def run(args):
 def _uncertainty(data) -> str:
     worst = float(data.ve_uncertainty.max())
     return (
-        f"numerical uncertainty of VE: at most {100 * worst:.2f} % (grid convergence index from"
-        " three meshes)"
+        f"numerical uncertainty of VE: at most {100 * worst:.2f} % (grid convergence index from three meshes)"
     )

@@ -4,8 +4,9 @@ from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import write_curves
 from aircolumn.curves.curve import curve
-from aircolumn.report.inlet_report import choke_text
-from aircolumn.report.tables import added_text, apart, curve_table, ledger_table
+from aircolumn.output.check.inlet import choke_text
+from aircolumn.output.curves.text import added_text, curve_table, ledger_table
+from aircolumn.output.tables import apart
 
 
 def arguments(parser):

@@ -5,8 +5,9 @@ from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import end_with_gaps, results, write_said
 from aircolumn.curves.curve import compare
 from aircolumn.curves.labelled import failed_points, own_curve
-from aircolumn.report.tables import apart, not_located
-from aircolumn.tuning.explain import explain
+from aircolumn.curves.tuning.explain import explain
+from aircolumn.output.curves.text import not_located
+from aircolumn.output.tables import apart
 
 
 def arguments(parser):
@@ -33,7 +34,8 @@ def run(args):
             rpm, ve = one.rpm.values, one.ve.values
             curves[name], told[name] = (rpm, ve), explain(description.with_runner(name), rpm, ve)
     # slow to load
-    from aircolumn.report.explain_report import explain_text, plot_events, plot_explanation
+    from aircolumn.output.explain.pictures import plot_events, plot_explanation
+    from aircolumn.output.explain.text import explain_text
 
     text = explain_text(told, curves)
     gaps = [f"{name}, {rpm:.0f} rpm: {why}" for name, rpm, why in failed_points(data)]

@@ -6,11 +6,11 @@ from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import netcdf, results
 from aircolumn.curves.speeds import chosen_speeds
-from aircolumn.description.units import to_si
+from aircolumn.curves.tuning.tuning_map import tuning_map
+from aircolumn.engine.description.units import to_si
 from aircolumn.errors import RequestError
-from aircolumn.report.files import write_map
-from aircolumn.report.tables import map_table
-from aircolumn.tuning.tuning_map import tuning_map
+from aircolumn.output.map.files import write_map
+from aircolumn.output.map.text import map_table
 
 #: What the map varies, and its usual range.
 LENGTHS = "200 mm", "900 mm"
@@ -43,14 +43,15 @@ def run(args):
     sizes = _sizes(args, engine.intake.runner.last_bore)
     speeds = chosen_speeds(engine, args.rpm)
     if len(speeds) < FEWEST:
-        raise RequestError(f"a map needs {FEWEST} or more speeds to find humps between; --rpm has"
-                           f" {len(speeds)}")  # fmt: skip
+        raise RequestError(
+            f"a map needs {FEWEST} or more speeds to find humps between; --rpm has {len(speeds)}"
+        )
     with Progress(len(sizes) * len(speeds)) as progress:
         data = tuning_map(engine, sizes, speeds, progress, vary=args.vary)
     said = [map_table(data)]
     stem = "map" if args.vary == "length" else f"map-{args.vary}"
     with results(args, said, data) as folder:
-        from aircolumn.report.plots import plot_map  # slow to load
+        from aircolumn.output.map.pictures import plot_map  # slow to load
 
         write_map(data, folder / f"{stem}.csv")
         netcdf(args, data, folder / f"{stem}.nc")

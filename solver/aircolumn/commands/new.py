@@ -3,14 +3,14 @@
 import re
 from pathlib import Path
 
-from aircolumn.description.reader import load
-from aircolumn.description.units import to_si
+from aircolumn.engine.description.reader import load
+from aircolumn.engine.description.units import to_si
+from aircolumn.engine.starter.file import starter_text
+from aircolumn.engine.starter.proportions import VALVES, Known, proportions
 from aircolumn.errors import RequestError
-from aircolumn.report.caution import CAUTION
-from aircolumn.report.check import check_text
-from aircolumn.report.tables import wrapped
-from aircolumn.starter.file import starter_text
-from aircolumn.starter.proportions import VALVES, Known, proportions
+from aircolumn.output.caution import CAUTION
+from aircolumn.output.check.text import check_text
+from aircolumn.output.tables import wrapped
 
 #: option: (kind, help)
 SIZES = {
@@ -24,18 +24,19 @@ def arguments(parser):
     """FILE and what is known."""
     parser.add_argument("file", type=Path, metavar="FILE", help="to be written: engine.yaml")
     parser.add_argument("--cylinders", type=int, required=True, metavar="N", help="how many")
-    parser.add_argument(
-        "--valves", type=int, choices=list(VALVES), required=True, help="in each cylinder"
-    )
+    parser.add_argument("--valves", type=int, choices=list(VALVES), required=True, help="in each cylinder")
     parser.add_argument("--peak", required=True, metavar="SPEED", help="of peak power: '6000 rpm'")
     for name, (_, text) in SIZES.items():
         parser.add_argument(f"--{name}", metavar="SIZE", help=text)
     parser.add_argument("--compression-ratio", type=float, metavar="R", help="if known")
     parser.add_argument(
-        "--cam", nargs=4, type=float, metavar=("IVO", "IVC", "EVO", "EVC"),
+        "--cam",
+        nargs=4,
+        type=float,
+        metavar=("IVO", "IVC", "EVO", "EVC"),
         help="cam card at 1 mm of lift: degrees before top, after bottom, before bottom and after"
         " top dead centre",
-    )  # fmt: skip
+    )
     parser.add_argument("--title", default="New engine", help="shown on tables and plots")
 
 
@@ -55,8 +56,12 @@ def run(args):
     except Exception:
         args.file.unlink()  # nothing half-done stays
         raise
-    print(wrapped(f"{text}\n\nwritten: {args.file}. Lines marked 'assumed' are guesses. Replace"
-                  " them with what you measure, then run:"))  # fmt: skip
+    print(
+        wrapped(
+            f"{text}\n\nwritten: {args.file}. Lines marked 'assumed' are guesses. Replace"
+            " them with what you measure, then run:"
+        )
+    )
     print(f"  aircolumn compare {args.file}\n\n{wrapped(CAUTION)}")
 
 
@@ -70,8 +75,9 @@ def _known(args) -> Known:
     rpm = _size(args, "peak", "speed of rotation")
     if rpm is None or not 300.0 <= rpm <= 25000.0:
         raise RequestError("--peak must be from 300 to 25000 rpm")
-    return Known(args.cylinders, args.valves, rpm, ratio=ratio,
-                 cam=tuple(args.cam) if args.cam else None, **sizes)  # fmt: skip
+    return Known(
+        args.cylinders, args.valves, rpm, ratio=ratio, cam=tuple(args.cam) if args.cam else None, **sizes
+    )
 
 
 def _units(args) -> str:

@@ -4,10 +4,15 @@ import os
 from pathlib import Path
 
 from aircolumn.curves.speeds import check_speeds, speeds_of
-from aircolumn.description.reader import load
-from aircolumn.dyno.atmosphere import STANDARDS, add_corrected, check_draws_itself, check_standard
+from aircolumn.display_units import ENVIRONMENT, SETS, choose
+from aircolumn.engine.description.reader import load
 from aircolumn.errors import RequestError
-from aircolumn.shown import ENVIRONMENT, SETS, choose
+from aircolumn.measured.atmosphere import (
+    STANDARDS,
+    add_corrected,
+    check_draws_itself,
+    check_standard,
+)
 
 NAMES_OF_STANDARDS = ", ".join(STANDARDS)
 USUAL_STANDARD = "j1349"  # of measured pulls
@@ -24,8 +29,7 @@ def units_option(parser):
     parser.add_argument(
         "--units",
         choices=SETS,
-        help="show results in these units (default: what AIRCOLUMN_UNITS or the file says, else"
-        " metric)",
+        help="show results in these units (default: what AIRCOLUMN_UNITS or the file says, else metric)",
     )
 
 
@@ -45,9 +49,7 @@ def choose_units(args, description):
 
 def speeds(parser):
     """--rpm."""
-    parser.add_argument(
-        "--rpm", nargs="+", type=float, metavar="N", help="speeds instead of the file's"
-    )
+    parser.add_argument("--rpm", nargs="+", type=float, metavar="N", help="speeds instead of the file's")
 
 
 def only_given(parser):
@@ -87,9 +89,11 @@ def standard(parser):
 def data_files(parser, count="+"):
     """RUNNER=DATA.csv ..."""
     parser.add_argument(
-        "data", nargs=count, metavar="RUNNER=DATA.csv",
+        "data",
+        nargs=count,
+        metavar="RUNNER=DATA.csv",
         help="data file of a runner; two to compare",
-    )  # fmt: skip
+    )
 
 
 def chosen_data(args, description) -> dict:
@@ -118,9 +122,7 @@ def chosen_data(args, description) -> dict:
 def correction_and_ledgers(parser):
     """--standard, --verbose."""
     standard(parser)
-    parser.add_argument(
-        "--verbose", action="store_true", help="also print the mass and energy ledgers"
-    )
+    parser.add_argument("--verbose", action="store_true", help="also print the mass and energy ledgers")
 
 
 def chosen_engine(args):

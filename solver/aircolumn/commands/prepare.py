@@ -7,8 +7,8 @@ def arguments(parser):
 
 def run(args):
     """Compile, and say where the code is kept."""
-    from aircolumn.compiled.cache import kept_in
-    from aircolumn.march.advance import advance
+    from aircolumn.flow.compiled.cache import kept_in
+    from aircolumn.flow.march.advance import advance
 
     advance.make()
     print(f"the solver is compiled, kept in {kept_in()}")

@@ -36,4 +36,4 @@ def _load_report(over: Event):
     else it would only keep the tables waiting."""
     import_module("xarray")
     if not over.wait(SHORT):
-        import_module("aircolumn.report.plots")
+        import_module("aircolumn.output.plots")

@@ -3,8 +3,8 @@
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import end_with_gaps, results, write_said
-from aircolumn.dyno.session import measure
-from aircolumn.report.pull_report import fitted_file, session_text, write_pull_tables
+from aircolumn.measured.session import measure
+from aircolumn.output.pull.text import fitted_file, session_text, write_pull_tables
 
 
 def arguments(parser):
@@ -18,9 +18,12 @@ def arguments(parser):
         help=f"one of {options.NAMES_OF_STANDARDS} (default {options.USUAL_STANDARD})",
     )
     parser.add_argument(
-        "--fit", nargs="+", default=[], metavar="UNKNOWN",
+        "--fit",
+        nargs="+",
+        default=[],
+        metavar="UNKNOWN",
         help="calibrate on the first runner, test on the second: discharge, fmep, walls, cam",
-    )  # fmt: skip
+    )
     options.folder(parser, "folder for results")
 
 
@@ -32,13 +35,11 @@ def run(args):
         session = measure(description, data, args.standard, args.fit, progress)
     text = session_text(session)
     with results(args, [text]) as folder:
-        from aircolumn.report.pull_plots import plot_pull  # slow to load
+        from aircolumn.output.pull.pictures import plot_pull  # slow to load
 
         write_said(folder / "pull.txt", text)
         write_pull_tables(session, folder)
         plot_pull(session, folder / "pull")
         if session.calibration is not None:
-            (folder / f"{args.file.stem}-fitted.yaml").write_text(
-                fitted_file(session), encoding="utf-8"
-            )
+            (folder / f"{args.file.stem}-fitted.yaml").write_text(fitted_file(session), encoding="utf-8")
     end_with_gaps(*session.gaps())

@@ -6,16 +6,16 @@ from aircolumn.commands.results import end_with_gaps, netcdf, results
 from aircolumn.curves.curve import compare
 from aircolumn.curves.labelled import own_curve
 from aircolumn.curves.summary import interest_range, peak
-from aircolumn.description.reader import is_study
-from aircolumn.engine.flow_path import flow_path
+from aircolumn.curves.tuning.explain import explain
+from aircolumn.curves.tuning.trace import trace
+from aircolumn.display_units import chosen
+from aircolumn.engine.description.reader import is_study
+from aircolumn.engine.model.flow_path import flow_path
 from aircolumn.errors import clean, printable
-from aircolumn.page.write import check_libraries, page
-from aircolumn.report.caution import CAUTION
-from aircolumn.report.files import folder_of
-from aircolumn.report.tables import gaps_text
-from aircolumn.shown import chosen
-from aircolumn.tuning.explain import explain
-from aircolumn.tuning.trace import trace
+from aircolumn.output.caution import CAUTION
+from aircolumn.output.folders import folder_of
+from aircolumn.output.page.write import check_libraries, page
+from aircolumn.output.tables import gaps_text
 
 
 def arguments(parser):
@@ -46,15 +46,17 @@ def _said(args) -> list[str]:
 
 def _write(args, folder, engine, content):
     """The page; content: what is not the same on every page."""
-    from aircolumn.page import content as parts
+    from aircolumn.output.page import charts
+    from aircolumn.output.page.content import MODEST, left_to_defaults
+    from aircolumn.output.trace.page import EVERY
 
     common = {
         "title": engine.title or args.file.name,
         "origin": args.origin,
-        "defaults": parts.left_to_defaults(engine),
-        "doubts": parts.MODEST,
-        "every": parts.EVERY,
-        "units": parts.charts.units(),
+        "defaults": left_to_defaults(engine),
+        "doubts": MODEST,
+        "every": EVERY,
+        "units": charts.units(),
         "chosen": chosen(),
         "caution": CAUTION,
         "gaps": [],
@@ -63,9 +65,7 @@ def _write(args, folder, engine, content):
     whole = {**common, **content}
     whole["sources"] = [(printable(name), _shown(text)) for name, text in whole["sources"]]
     whole["text"] = _shown(whole.get("text", ""))
-    (folder / f"{args.stem}.html").write_text(
-        page(whole), encoding="utf-8", errors="backslashreplace"
-    )
+    (folder / f"{args.stem}.html").write_text(page(whole), encoding="utf-8", errors="backslashreplace")
 
 
 def _sources(files) -> list[tuple[str, str]]:
@@ -79,8 +79,11 @@ def _shown(text: str) -> str:
 
 def _of_runners(args):
     """The comparison and what is behind it."""
-    from aircolumn.page import content
-    from aircolumn.report.layout_plot import layout_svg
+    from aircolumn.output.check.drawing import layout_svg
+    from aircolumn.output.curves.page import curve_charts, recommendation
+    from aircolumn.output.explain.page import reasons
+    from aircolumn.output.page.content import HINT, MODEST
+    from aircolumn.output.trace.page import cycle
 
     description = options.read(args)
     engine = description.engine
@@ -94,17 +97,22 @@ def _of_runners(args):
     span = interest_range(engine.speeds, data.rpm.values)
     with results(args, _said(args), data) as folder:
         netcdf(args, data, folder / f"{args.stem}.nc")
-        _write(args, folder, engine, {
-            "question": f"Which runner, for the range that matters? {len(paths)} candidates.",
-            **content.recommendation(data, engine.speeds),
-            "doubts": [*content.MODEST, *content.HINT],
-            "gaps": gaps_text(data).splitlines()[1:],
-            "drawing": layout_svg(paths, folder),
-            "charts": content.curve_charts(data, span),
-            "cycles": [content.cycle(name, cycle) for name, cycle in cycles.items()],
-            "reasons": content.reasons(told),
-            "sources": _sources(args.kept),
-        })  # fmt: skip
+        _write(
+            args,
+            folder,
+            engine,
+            {
+                "question": f"Which runner, for the range that matters? {len(paths)} candidates.",
+                **recommendation(data, engine.speeds),
+                "doubts": [*MODEST, *HINT],
+                "gaps": gaps_text(data).splitlines()[1:],
+                "drawing": layout_svg(paths, folder),
+                "charts": curve_charts(data, span),
+                "cycles": [cycle(name, one) for name, one in cycles.items()],
+                "reasons": reasons(told),
+                "sources": _sources(args.kept),
+            },
+        )
 
 
 def _cycles(description, data):
@@ -127,15 +135,14 @@ def _cycles(description, data):
 
 def _of_pulls(args):
     """Measured pulls and the prediction laid over them."""
-    from aircolumn.dyno.labelled import pull_dataset
-    from aircolumn.dyno.session import measure
-    from aircolumn.page.measured import measured
+    from aircolumn.measured.labelled import pull_dataset
+    from aircolumn.measured.session import measure
+    from aircolumn.output.pull.page import measured
 
     description = options.read(args)
     data = options.chosen_data(args, description)
     with Progress(None) as progress:
-        session = measure(description, data, args.standard or options.USUAL_STANDARD,
-                          progress=progress)  # fmt: skip
+        session = measure(description, data, args.standard or options.USUAL_STANDARD, progress=progress)
     files = [*args.kept, *(pulls.file for pulls in session.files.values())]
     with results(args, _said(args)) as folder:
         netcdf(args, pull_dataset(session), folder / f"{args.stem}.nc")
@@ -145,8 +152,8 @@ def _of_pulls(args):
 
 def _of_study(args):
     """A study's answer, from the points in the folder of ``study`` (made if need be)."""
-    from aircolumn.page.studied import studied
-    from aircolumn.report.study_report import missing_points
+    from aircolumn.output.study.page import studied
+    from aircolumn.output.study.text import missing_points
     from aircolumn.study.executors import Threads
     from aircolumn.study.plan import read_study
     from aircolumn.study.session import answer

@@ -4,16 +4,13 @@ from contextlib import contextmanager
 
 from aircolumn.curves.labelled import failed_points
 from aircolumn.errors import ComputationError, clean, output_is_closed
-from aircolumn.report.caution import CAUTION, SHORT
-from aircolumn.report.files import (
-    check_same,
-    write_csv,
-    write_netcdf,
-    write_origin,
-    write_switched,
-)
-from aircolumn.report.replace import result_folder
-from aircolumn.report.tables import cylinders_table, gaps_text, wrapped
+from aircolumn.output.caution import CAUTION, SHORT
+from aircolumn.output.curves.files import write_csv, write_switched
+from aircolumn.output.curves.text import cylinders_table
+from aircolumn.output.data_files import write_netcdf
+from aircolumn.output.folders import check_same, write_origin
+from aircolumn.output.replace import result_folder
+from aircolumn.output.tables import gaps_text, wrapped
 
 
 @contextmanager
@@ -69,7 +66,7 @@ def write_curves(args, said, data, speeds, manifolds=()):
     with results(args, said, data) as folder:
         write_csv(data, folder / f"{args.stem}.csv")
         netcdf(args, data, folder / f"{args.stem}.nc")
-        from aircolumn.report.plots import plot_cylinders, plot_runners  # slow to load
+        from aircolumn.output.curves.pictures import plot_cylinders, plot_runners  # slow to load
 
         plot_runners(data, speeds, folder / args.stem, manifolds)
         if manifolds:

@@ -2,15 +2,13 @@
 
 import json
 
-from aircolumn.description.reference import schema
-from aircolumn.report.keys import keys_text
+from aircolumn.engine.description.reference import schema
+from aircolumn.output.keys import keys_text
 
 
 def arguments(parser):
     """Declare --keys: print the reference instead of the JSON schema."""
-    parser.add_argument(
-        "--keys", action="store_true", help="print the key reference (Markdown) instead"
-    )
+    parser.add_argument("--keys", action="store_true", help="print the key reference (Markdown) instead")
 
 
 def run(args):

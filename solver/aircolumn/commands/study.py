@@ -6,12 +6,7 @@ from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import end_with_gaps, results, write_said
 from aircolumn.errors import RequestError
-from aircolumn.report.study_report import (
-    answer_text,
-    counts_text,
-    missing_points,
-    write_study_tables,
-)
+from aircolumn.output.study.text import answer_text, counts_text, missing_points, write_study_tables
 from aircolumn.study.executors import Cluster, Threads
 from aircolumn.study.plan import read_study
 from aircolumn.study.session import answer
@@ -46,7 +41,7 @@ def run(args):
     failed, points = missing_points(found)
     args.kept = plan.files
     with results(args, [counts_text(found) + "\n", text]) as folder:
-        from aircolumn.report.study_plots import plot_answer  # slow to load
+        from aircolumn.output.study.pictures import plot_answer  # slow to load
 
         write_said(folder / "study.txt", text)
         write_study_tables(plan, found, folder, args.origin)

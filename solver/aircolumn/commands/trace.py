@@ -4,8 +4,8 @@ from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import netcdf, results
 from aircolumn.curves.speeds import check_speeds
-from aircolumn.report.files import write_series
-from aircolumn.tuning.trace import trace
+from aircolumn.curves.tuning.trace import trace
+from aircolumn.output.trace.files import write_series
 
 
 def arguments(parser):
@@ -24,12 +24,11 @@ def run(args):
         data = trace(engine, float(rpm))
     data.attrs["runner"] = name
     said = [
-        f"runner {name}: VE {100 * data.attrs['ve']:.1f} % (trapped air, ambient reference) at"
-        f" {rpm:.0f} rpm"
+        f"runner {name}: VE {100 * data.attrs['ve']:.1f} % (trapped air, ambient reference) at {rpm:.0f} rpm"
     ]
     stem = f"{args.stem}-{rpm:.10g}"
     with results(args, said) as folder:
-        from aircolumn.report.trace_plots import plot_trace  # slow to load
+        from aircolumn.output.trace.pictures import plot_trace  # slow to load
 
         write_series(data, folder / f"{stem}.csv")
         netcdf(args, data, folder / f"{stem}.nc")

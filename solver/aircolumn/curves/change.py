@@ -48,13 +48,17 @@ def change(before, after, speeds=None, runner: str | None = None):
     data = xr.Dataset(coords={"side": list(SIDES), "runner": labels, "rpm": rpm})
     labelled_speeds(data)
     for name in FIGURES:
-        values = [d[name].sel(runner=list(own), rpm=rpm).transpose("runner", "rpm").values
-                  for d, own in zip(sides, zip(*pairs, strict=True), strict=True)]  # fmt: skip
+        values = [
+            d[name].sel(runner=list(own), rpm=rpm).transpose("runner", "rpm").values
+            for d, own in zip(sides, zip(*pairs, strict=True), strict=True)
+        ]
         data[name] = (("side", "runner", "rpm"), np.array(values), dict(sides[0][name].attrs))
     if rpm.size > 1:
         span = (speeds and interest_range(speeds, rpm)) or (float(rpm[0]), float(rpm[-1]))
-        means = [[runner_mean(d, "torque", n, span) for n in own]
-                 for d, own in zip(sides, zip(*pairs, strict=True), strict=True)]  # fmt: skip
+        means = [
+            [runner_mean(d, "torque", n, span) for n in own]
+            for d, own in zip(sides, zip(*pairs, strict=True), strict=True)
+        ]
         about = {"units": "N m", "long_name": "mean torque over the range", "range": list(span)}
         data["mean_torque"] = (("side", "runner"), means, about)
     data.attrs = {"title": after.attrs.get("title", "")}
@@ -86,9 +90,8 @@ def changed_keys(before, after, path: str = "") -> list[tuple[str, str, str]]:
         return [
             change
             for key in keys
-            for change in changed_keys(before.get(key, "-"), after.get(key, "-"),
-                                       f"{path}.{key}".lstrip("."))
-        ]  # fmt: skip
+            for change in changed_keys(before.get(key, "-"), after.get(key, "-"), f"{path}.{key}".lstrip("."))
+        ]
     return [] if before == after else [(path, _written(before), _written(after))]
 
 

@@ -7,8 +7,8 @@ from aircolumn.curves.locate import Located, located
 from aircolumn.curves.points import as_grid, points
 from aircolumn.curves.speeds import chosen_speeds, even_speeds
 from aircolumn.curves.uncertainty import LEVELS, grid_convergence
-from aircolumn.description.models import Engine
-from aircolumn.description.reader import Description
+from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.reader import Description
 
 
 def curve(engine: Engine | Description, rpm=None, progress=None, workers=None):
@@ -29,7 +29,7 @@ def curve(engine: Engine | Description, rpm=None, progress=None, workers=None):
     Returns
     -------
     xarray.Dataset
-        Dimension rpm; figures (engine/figures.py) in SI. Points that could not be computed are NaN,
+        Dimension rpm; figures (engine/model/figures.py) in SI. Points that could not be computed are NaN,
         with the reason in ``failure``, which is there only if there are such points.
 
     Raises
@@ -120,9 +120,12 @@ def _uncertainty(engines, found: Located, repeat_within, progress, workers):
     done = found.grid.points
     ve = {1.0: found.grid.figure("ve")}
     for k, level in enumerate(lv for lv in LEVELS if lv != 1.0):
-        jobs = [((name, n), engines[name], float(n), level)
-                for row, points_ in zip(cells, done, strict=True)
-                for (name, n), point in zip(row, points_, strict=True) if point]  # fmt: skip
+        jobs = [
+            ((name, n), engines[name], float(n), level)
+            for row, points_ in zip(cells, done, strict=True)
+            for (name, n), point in zip(row, points_, strict=True)
+            if point
+        ]
         before, total = (1 + k) * found.grid.reasons.size, len(LEVELS) * found.grid.reasons.size
         told = None if progress is None else (lambda n, _, b=before, t=total: progress(b + n, t))
         ve[level] = as_grid(cells, *points(jobs, told, workers)).figure("ve")

@@ -3,8 +3,8 @@
 import numpy as np
 
 from aircolumn.curves.points import PointGrid
-from aircolumn.description.models import Engine
-from aircolumn.engine.figures import FIGURES
+from aircolumn.engine.description.models import Engine
+from aircolumn.engine.model.figures import FIGURES
 
 FAILURE = {"units": "1", "long_name": "why the point could not be computed"}
 
@@ -27,9 +27,7 @@ def curve_dataset(grid: PointGrid, names, speeds, engine: Engine):
     data.attrs = _about(engine)
     cylinders = max(p.ve_cylinder.size for row in grid.points for p in row if p is not None)
     data.coords["cylinder"] = np.arange(1, cylinders + 1)
-    each = grid.table(
-        lambda p: np.broadcast_to(p.ve_cylinder, cylinders), np.full(cylinders, np.nan)
-    )
+    each = grid.table(lambda p: np.broadcast_to(p.ve_cylinder, cylinders), np.full(cylinders, np.nan))
     data["ve_cylinder"] = (("runner", "rpm", "cylinder"), each)
     data["ve_cylinder"].attrs = {"units": "1", "long_name": "VE of each cylinder computed"}
     for side, unit in (("mass", "kg"), ("energy", "J")):

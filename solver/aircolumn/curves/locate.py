@@ -26,7 +26,7 @@ import numpy as np
 from aircolumn.curves.humps import humps
 from aircolumn.curves.points import PointGrid, as_grid, points
 from aircolumn.curves.summary import crossings
-from aircolumn.engine.figures import OperatingPoint
+from aircolumn.engine.model.figures import OperatingPoint
 from aircolumn.errors import ComputationError
 
 ROUGH = 0.01
@@ -89,8 +89,12 @@ class _Search:
     def compute(self) -> bool:
         """What is not computed yet; whether there was any."""
         known = self.found.keys() | self.failures.keys()
-        jobs = [((i, n), engine, float(n), 1.0) for n in self.speeds
-                for i, engine in enumerate(self.engines) if (i, n) not in known]  # fmt: skip
+        jobs = [
+            ((i, n), engine, float(n), 1.0)
+            for n in self.speeds
+            for i, engine in enumerate(self.engines)
+            if (i, n) not in known
+        ]
         if jobs:
             before, total = len(known), len(known) + len(jobs)
             told = self.progress and (lambda n, _: self.progress(before + n, total))
@@ -192,8 +196,7 @@ def _rough(x, y, within) -> list[float]:
         near = np.argsort(np.abs(x - x[k]))[1:5]
         weights = [np.prod([(x[k] - x[j]) / (x[i] - x[j]) for j in near if j != i]) for i in near]
         if abs(np.dot(weights, y[near]) - y[k]) > ROUGH:
-            found += [0.5 * (p + q) for p, q in ((x[k - 1], x[k]), (x[k], x[k + 1]))
-                      if q - p > 2.0 * within]  # fmt: skip
+            found += [0.5 * (p + q) for p, q in ((x[k - 1], x[k]), (x[k], x[k + 1])) if q - p > 2.0 * within]
     return found
 
 

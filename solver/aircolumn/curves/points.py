@@ -6,8 +6,8 @@ from os import cpu_count
 
 import numpy as np
 
-from aircolumn.engine.figures import OperatingPoint
-from aircolumn.engine.operating_point import operating_point
+from aircolumn.engine.model.figures import OperatingPoint
+from aircolumn.engine.model.operating_point import operating_point
 from aircolumn.errors import ComputationError
 
 

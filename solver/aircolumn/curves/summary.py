@@ -31,8 +31,11 @@ def high_humps(rpm, values) -> list[Peak]:
     known = np.isfinite(values)
     x, y = np.asarray(rpm, dtype=float)[known], np.asarray(values, dtype=float)[known]
     top = peak(x, y)
-    others = [Peak(float(x[k]), float(y[k])) for k in humps(y, PROMINENCE * abs(top.value))
-              if y[k] >= (1.0 - NEARLY) * top.value and x[k] != top.rpm]  # fmt: skip
+    others = [
+        Peak(float(x[k]), float(y[k]))
+        for k in humps(y, PROMINENCE * abs(top.value))
+        if y[k] >= (1.0 - NEARLY) * top.value and x[k] != top.rpm
+    ]
     return [top, *others]
 
 

@@ -33,8 +33,11 @@ def all_switched(description, data) -> list[Switched]:
     which fewer than two speeds could be computed."""
     span = interest_range(description.engine.speeds, data.rpm.values)
     torque = data.torque
-    return [switched(name, data, runners, span) for name, runners in description.switchable.items()
-            if np.isfinite(torque.sel(runner=runners)).all("runner").sum() > 1]  # fmt: skip
+    return [
+        switched(name, data, runners, span)
+        for name, runners in description.switchable.items()
+        if np.isfinite(torque.sel(runner=runners)).all("runner").sum() > 1
+    ]
 
 
 def switched(name: str, data, runners, span=None) -> Switched:

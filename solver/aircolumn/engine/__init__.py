@@ -1,1 +1,1 @@
-"""The engine of a file as a network, marched to its periodic cycle: one operating point."""
+"""The engine: its file, a first file to begin with, and one operating point computed."""

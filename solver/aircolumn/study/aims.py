@@ -3,11 +3,11 @@
 import numpy as np
 
 from aircolumn.curves.summary import mean_over
-from aircolumn.description.parts import given
+from aircolumn.engine.description.parts import given
 from aircolumn.errors import RequestError
 from aircolumn.study.models import Aim
 
-#: aim: kind of quantity (shown.py)
+#: aim: kind of quantity (display_units.py)
 KINDS = {
     "mean_torque": "torque",
     "mean_power": "power",
@@ -16,9 +16,7 @@ KINDS = {
     "peak_torque": "torque",
     "flatness": "number",
 }
-SI_UNITS = {
-    aim: {"torque": "N m", "power": "W", "number": "1"}[kind] for aim, kind in KINDS.items()
-}
+SI_UNITS = {aim: {"torque": "N m", "power": "W", "number": "1"}[kind] for aim, kind in KINDS.items()}
 
 
 def check_aim(aim: Aim, speeds, interest):
@@ -38,8 +36,7 @@ def check_aim(aim: Aim, speeds, interest):
     for rpm in needed:
         if not speeds[0] <= rpm <= speeds[-1]:
             raise RequestError(
-                f"the aim needs {rpm:.0f} rpm, the study computes {speeds[0]:.0f} to"
-                f" {speeds[-1]:.0f} rpm"
+                f"the aim needs {rpm:.0f} rpm, the study computes {speeds[0]:.0f} to {speeds[-1]:.0f} rpm"
             )
     return aim
 
@@ -57,10 +54,12 @@ def value_of(aim: Aim, rpm, torque) -> float:
     values = power if aim.of == "mean_power" else torque
     start, stop = given(aim.start), given(aim.stop)
     if aim.of == "flatness":
-        inside = np.concatenate([
-            np.interp([start, stop], rpm, torque),
-            torque[(rpm > start) & (rpm < stop)],
-        ])  # fmt: skip
+        inside = np.concatenate(
+            [
+                np.interp([start, stop], rpm, torque),
+                torque[(rpm > start) & (rpm < stop)],
+            ]
+        )
         return float(inside.min() / inside.max())
     if aim.speeds is None:
         return mean_over(rpm, values, start, stop)

@@ -3,9 +3,9 @@
 import copy
 from dataclasses import dataclass
 
-from aircolumn.description.parts import given
-from aircolumn.description.units import kind_with, split_quantity, unit_factor
-from aircolumn.engine.figures import FIGURES
+from aircolumn.engine.description.parts import given
+from aircolumn.engine.description.units import kind_with, split_quantity, unit_factor
+from aircolumn.engine.model.figures import FIGURES
 
 #: names that variables of a study's Dataset have already
 TAKEN = {"rpm", "case", "curve", "key", "name", *FIGURES}

@@ -65,8 +65,7 @@ class Cluster:
         """Yield (number, outcomes) of every task as it finishes."""
         finished: SimpleQueue = SimpleQueue()
         futures = {
-            self.client.submit(compute, task, pure=False, retries=5): k
-            for k, task in enumerate(tasks)
+            self.client.submit(compute, task, pure=False, retries=5): k for k, task in enumerate(tasks)
         }
         try:
             for future in futures:

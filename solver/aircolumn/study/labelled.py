@@ -10,8 +10,7 @@ def _axes(data, plan, rows):
     """The varied keys of every curve as coordinates."""
     for k, axis in enumerate(plan.axes):
         values = [row[k] for row in rows]
-        data.coords[axis.name] = ("curve", values, {"units": axis.unit or "1",
-                                                    "long_name": axis.key})  # fmt: skip
+        data.coords[axis.name] = ("curve", values, {"units": axis.unit or "1", "long_name": axis.key})
 
 
 def search_dataset(search, found):
@@ -28,8 +27,11 @@ def search_dataset(search, found):
         said = f"torque over the limit at {limit.at:.0f} rpm"
         about = {"units": "N m", "long_name": said}
         data[f"over_limit_{limit.at:.0f}"] = ("curve", [k.margins[n] for k in known], about)
-    data["torque"] = (("curve", "rpm"), np.array([k.torque for k in known]),
-                      {"units": "N m", "long_name": "brake torque of the engine"})  # fmt: skip
+    data["torque"] = (
+        ("curve", "rpm"),
+        np.array([k.torque for k in known]),
+        {"units": "N m", "long_name": "brake torque of the engine"},
+    )
     best = [np.array_equal(k.share, found.best.share) for k in known]
     data["best"] = ("curve", np.array(best, dtype=np.int8), {"units": "1", "long_name": "the best"})
     data.attrs = {"title": plan.engine.title, "aim_with_cells_halved": found.recheck}
@@ -68,8 +70,10 @@ def band_dataset(plan, band):
             about = {"units": units, "long_name": f"{name}, {meaning}"}
             data[name + part] = ("rpm", getattr(band, name + part), about)
     for axis in plan.axes:
-        about = {"units": f"N m / {axis.unit}" if axis.unit else "N m",
-                 "long_name": f"change of torque with {axis.key}"}  # fmt: skip
+        about = {
+            "units": f"N m / {axis.unit}" if axis.unit else "N m",
+            "long_name": f"change of torque with {axis.key}",
+        }
         data[f"torque_per_{axis.name}"] = ("rpm", band.slopes[axis.name], about)
     data.attrs = {"title": plan.engine.title, "curves": band.curves}
     return data

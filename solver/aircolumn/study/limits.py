@@ -40,6 +40,8 @@ def too_many_cases(cases: int, speeds: int) -> str:
     points = cases * speeds
     if points > MOST_POINTS:
         hours = points / USUAL_RATE / 3600.0
-        return (f"{cases} cases at {speeds} speeds are {points} points, about {hours:.0f} hours; at"
-                f" most {MOST_POINTS}")  # fmt: skip
+        return (
+            f"{cases} cases at {speeds} speeds are {points} points, about {hours:.0f} hours; at"
+            f" most {MOST_POINTS}"
+        )
     return ""

@@ -4,10 +4,10 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
 
-from aircolumn.description.computing import Speeds
-from aircolumn.description.kinds import Speed
-from aircolumn.description.parts import GROUP, LIST, Part, plain_number, whole_number
-from aircolumn.description.units import quantity
+from aircolumn.engine.description.computing import Speeds
+from aircolumn.engine.description.kinds import Speed
+from aircolumn.engine.description.parts import GROUP, LIST, Part, plain_number, whole_number
+from aircolumn.engine.description.units import quantity
 
 Torque = Annotated[float, quantity("torque", at_least="-1000 N m", at_most="10000 N m")]
 AimName = Literal["mean_torque", "mean_power", "torque", "power", "peak_torque", "flatness"]
@@ -79,8 +79,7 @@ class Aim(Part):
             same = len(self.speeds) == len(self.weights) >= 2
             if not (rising and same and sum(self.weights) > 0.0 and self.of in AIMS[:2]):
                 raise ValueError(
-                    "speeds must rise, with as many weights, not all 0, for mean_torque or"
-                    " mean_power"
+                    "speeds must rise, with as many weights, not all 0, for mean_torque or mean_power"
                 )
         return self
 

@@ -10,13 +10,13 @@ import numpy as np
 from scipy.stats import qmc
 
 from aircolumn.curves.speeds import check_speeds, speeds_of
-from aircolumn.description.computing import Speeds
-from aircolumn.description.models import Engine
-from aircolumn.description.parts import given
-from aircolumn.description.reader import changed_runner, described, validated, why_no_name
-from aircolumn.description.source import Source, read_source
-from aircolumn.description.text_file import AsRead
-from aircolumn.description.units import split_quantity
+from aircolumn.engine.description.computing import Speeds
+from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.parts import given
+from aircolumn.engine.description.reader import changed_runner, described, validated, why_no_name
+from aircolumn.engine.description.source import Source, read_source
+from aircolumn.engine.description.text_file import AsRead
+from aircolumn.engine.description.units import split_quantity
 from aircolumn.errors import InputError, Problem
 from aircolumn.study.axes import Axis, short_names, with_key
 from aircolumn.study.limits import cases_of, too_many_cases, too_many_keys
@@ -200,9 +200,7 @@ class Plan:
                 raise self.wrong(path, "a span {from: ..., to: ...} is expected here")
             return self._list_axis(key, name, values, path)
         if tolerant != (values.plus_minus is not None):
-            due = (
-                "plus_minus is expected" if tolerant else "plus_minus belongs to a tolerance study"
-            )
+            due = "plus_minus is expected" if tolerant else "plus_minus belongs to a tolerance study"
             raise self.wrong(path, due)
         if tolerant:
             unit, (half,) = self._numbers([values.plus_minus], path)
@@ -307,8 +305,11 @@ class Plan:
                 self._problems += self.wrong(("slice", key), said).problems
                 continue
             try:
-                unit, (number,) = ("", [value]) if isinstance(axis.values[0], str) else (
-                    self._numbers([value], ("slice", key)))  # fmt: skip
+                unit, (number,) = (
+                    ("", [value])
+                    if isinstance(axis.values[0], str)
+                    else (self._numbers([value], ("slice", key)))
+                )
                 if unit != axis.unit:
                     raise self.wrong(("slice", key), f"write it in {axis.unit or 'no unit'}")
                 chosen[axis.name] = axis.nearest(number)

@@ -22,7 +22,7 @@ from scipy.optimize import NonlinearConstraint, minimize
 from scipy.stats import qmc
 
 from aircolumn.curves.summary import interest_range
-from aircolumn.description.parts import given
+from aircolumn.engine.description.parts import given
 from aircolumn.errors import ComputationError
 from aircolumn.study.aims import check_aim, value_of
 from aircolumn.study.models import Aim
@@ -132,9 +132,9 @@ class RunnerSearch:
         torque = np.array([o.figure("torque") for o in outcomes])
         rpm = self.plan.speeds
         aims = np.array([value_of(a, rpm, torque) for a in self.aims])
-        margins = np.array([
-            value_of(_as_aim(limit), rpm, torque) - limit.at_least for limit in self.asked.limits
-        ])  # fmt: skip
+        margins = np.array(
+            [value_of(_as_aim(limit), rpm, torque) - limit.at_least for limit in self.asked.limits]
+        )
         return Candidate(share, aims, margins, torque)
 
     def _proposed(self, turn: int):
@@ -195,10 +195,18 @@ class RunnerSearch:
 
             limits = [NonlinearConstraint(margins, 0.0, np.inf)]
 
-        minimize(loss, best.share, method="COBYQA", bounds=[(0.0, 1.0)] * len(best.share),
-                 constraints=limits,
-                 options={"initial_tr_radius": 0.05, "final_tr_radius": 0.002,
-                          "maxfev": max(budget - len(self.known), 1)})  # fmt: skip
+        minimize(
+            loss,
+            best.share,
+            method="COBYQA",
+            bounds=[(0.0, 1.0)] * len(best.share),
+            constraints=limits,
+            options={
+                "initial_tr_radius": 0.05,
+                "final_tr_radius": 0.002,
+                "maxfev": max(budget - len(self.known), 1),
+            },
+        )
 
     def _best(self) -> Candidate:
         fitting = [k for k in self.known.values() if k.fits]
@@ -249,9 +257,8 @@ def front_of(known) -> list[Candidate]:
     """The curves that keep the limits and that no other beats in both aims, by the first aim."""
     fitting = [k for k in known if k.fits]
     front = [
-        k for k in fitting
-        if not any(np.all(o.aims >= k.aims) and np.any(o.aims > k.aims) for o in fitting)
-    ]  # fmt: skip
+        k for k in fitting if not any(np.all(o.aims >= k.aims) and np.any(o.aims > k.aims) for o in fitting)
+    ]
     return sorted(front, key=lambda k: k.aims[0])
 
 

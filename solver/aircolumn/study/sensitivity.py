@@ -76,9 +76,14 @@ def sobol_indices(names, values_at, count: int, seed: int) -> Indices:
         )
     found = analyze.analyze(problem, values, calc_second_order=False, seed=seed)
     return Indices(
-        names, found["S1"], found["S1_conf"], found["ST"], found["ST_conf"],
-        float(values.mean()), float(values.std()),
-    )  # fmt: skip
+        names,
+        found["S1"],
+        found["S1_conf"],
+        found["ST"],
+        found["ST_conf"],
+        float(values.mean()),
+        float(values.std()),
+    )
 
 
 def sensitivity(plan, aim, store, executor, progress=None) -> Indices:

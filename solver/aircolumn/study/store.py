@@ -23,10 +23,7 @@ import numpy as np
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.study.work import Outcome
 
-_TABLE = (
-    "CREATE TABLE IF NOT EXISTS points"
-    " (key TEXT PRIMARY KEY, figures BLOB, reason TEXT, checksum BLOB)"
-)
+_TABLE = "CREATE TABLE IF NOT EXISTS points (key TEXT PRIMARY KEY, figures BLOB, reason TEXT, checksum BLOB)"
 _COLUMNS = ("key", "figures", "reason", "checksum")
 _BEGIN = b"SQLite format 3\0"
 _INSERT = "INSERT OR REPLACE INTO points VALUES (?, ?, ?, ?)"
@@ -36,9 +33,14 @@ _SUFFIXES = ("", "-wal", "-shm")
 _DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_READONLY}
 #: What the machine is to blame for, not the file.
 _ELSEWHERE = {
-    sqlite3.SQLITE_BUSY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR,
-    sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_NOMEM, sqlite3.SQLITE_PERM,
-}  # fmt: skip
+    sqlite3.SQLITE_BUSY,
+    sqlite3.SQLITE_CANTOPEN,
+    sqlite3.SQLITE_FULL,
+    sqlite3.SQLITE_IOERR,
+    sqlite3.SQLITE_LOCKED,
+    sqlite3.SQLITE_NOMEM,
+    sqlite3.SQLITE_PERM,
+}
 
 
 class Store:

@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 
 from aircolumn.curves.labelled import labelled_speeds
-from aircolumn.description.parts import given
-from aircolumn.engine.figures import FIGURES
+from aircolumn.engine.description.parts import given
+from aircolumn.engine.model.figures import FIGURES
 from aircolumn.study.executors import Threads
 from aircolumn.study.plan import Case, Plan
 from aircolumn.study.store import Store

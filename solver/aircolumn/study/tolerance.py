@@ -32,9 +32,7 @@ class Band:
 def tolerance(plan, store, executor, progress=None) -> Band:
     """Compute the band. Raises ComputationError if a curve as drawn or spread fails."""
     asked = plan.study.tolerance
-    shares = qmc.LatinHypercube(len(plan.axes), rng=np.random.default_rng(asked.seed)).random(
-        asked.count
-    )
+    shares = qmc.LatinHypercube(len(plan.axes), rng=np.random.default_rng(asked.seed)).random(asked.count)
     rows = [tuple(0.0 for _ in plan.axes), *plan.scaled(shares)]
     table = list(computed(plan, rows, store, executor, progress))
     wrong = [o.reason for row in table for o in row if o.figures is None]
@@ -44,6 +42,13 @@ def tolerance(plan, store, executor, progress=None) -> Band:
     plane = np.column_stack([np.ones(len(rows)), np.array(rows)])
     slopes = np.linalg.lstsq(plane, torque, rcond=None)[0][1:]
     return Band(
-        plan.speeds, torque[0], torque.min(axis=0), torque.max(axis=0), ve[0], ve.min(axis=0),
-        ve.max(axis=0), {a.name: s for a, s in zip(plan.axes, slopes, strict=True)}, len(rows),
-    )  # fmt: skip
+        plan.speeds,
+        torque[0],
+        torque.min(axis=0),
+        torque.max(axis=0),
+        ve[0],
+        ve.min(axis=0),
+        ve.max(axis=0),
+        {a.name: s for a, s in zip(plan.axes, slopes, strict=True)},
+        len(rows),
+    )

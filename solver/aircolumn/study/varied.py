@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from aircolumn.description.models import Engine
+from aircolumn.engine.description.models import Engine
 
 RUNNERS = "runners"
 #: Groups and keys of the engine file that no computed point depends on, and what varies instead.
@@ -31,9 +31,7 @@ def candidate_of(key: str, candidates: dict) -> tuple[str | None, str]:
         if key.startswith(f"{RUNNERS}.{name}."):
             return name, key[len(f"{RUNNERS}.{name}.") :]
     known = ", ".join(candidates) or "none"
-    raise ValueError(
-        f"write runners.NAME.key with one of the engine file's candidates; there are: {known}"
-    )
+    raise ValueError(f"write runners.NAME.key with one of the engine file's candidates; there are: {known}")
 
 
 def path_of(key: str, candidates: dict) -> list[str]:

@@ -7,11 +7,11 @@ from functools import cache
 
 import numpy as np
 
-from aircolumn.description.models import Engine
-from aircolumn.engine.figures import FIGURES
-from aircolumn.engine.operating_point import converged
+from aircolumn.engine.description.models import Engine
+from aircolumn.engine.model.figures import FIGURES
+from aircolumn.engine.model.operating_point import converged
 from aircolumn.errors import ComputationError, RequestError
-from aircolumn.network.run import Run
+from aircolumn.flow.network.run import Run
 from aircolumn.sources import SOLVER, digest_of
 from aircolumn.study.varied import computed_part
 

@@ -1,0 +1,56 @@
+# The public names, each where it stands: read by type checkers, and by __init__.py.
+
+from .curves.curve import compare, curve
+from .curves.tuning.explain import beside, explain
+from .curves.tuning.filling_account import filling_account
+from .curves.tuning.trace import trace
+from .curves.tuning.tuning_map import tuning_map, with_length
+from .curves.tuning.waves import wave_split
+from .engine.description.reader import load
+from .engine.model.operating_point import operating_point
+from .errors import ComputationError, InputError, MarchError, RequestError
+from .flow.duct.geometry import Shape, straight
+from .flow.ends.openings import end_correction
+from .flow.gas.mixture import perfect_gas, working_gas
+from .flow.network.declaration import Network
+from .flow.network.declared import GasState, Wall
+from .measured.reading import read_pulls
+from .measured.session import measure
+from .output.explain.sentences import sentences
+from .output.map.text import map_table
+from .study.plan import read_study
+from .study.sweep import sweep
+
+__version__: str
+
+__all__ = [
+    "ComputationError",
+    "GasState",
+    "InputError",
+    "MarchError",
+    "Network",
+    "RequestError",
+    "Shape",
+    "Wall",
+    "beside",
+    "compare",
+    "curve",
+    "end_correction",
+    "explain",
+    "filling_account",
+    "load",
+    "map_table",
+    "measure",
+    "operating_point",
+    "perfect_gas",
+    "read_pulls",
+    "read_study",
+    "sentences",
+    "straight",
+    "sweep",
+    "trace",
+    "tuning_map",
+    "wave_split",
+    "with_length",
+    "working_gas",
+]

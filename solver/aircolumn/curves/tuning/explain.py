@@ -1,0 +1,186 @@
+"""Why the hump is where it is: the figures behind each hump and hollow of a VE curve.
+
+Everything is taken from the recorded cycle (trace.py), at the intake valve unless said; waves are
+counted from the plenum's mean pressure, at which the column rests:
+
+- launch: where the wave that runs back to the mouth is lowest while the valve is open (suction);
+- travel: 6 N times the sum over the runner of dx/(a - u) + dx/(a + u), means over the open valve;
+- due: launch + travel; peak: where the arriving wave stands highest after the launch, until the
+  valve is shut;
+- closing: the last CLOSING degrees before the valve is shut, weighted with its effective area. The
+  arriving wave's pressure there is the wave's part; that of the wave running back, raised by the
+  column being stopped, is the column's own (ram) part;
+- order: swings of the shut runner in a cycle, 720 / (2 travel) from the travel, and from the
+  crossings of the port pressure through its mean while the valve is shut (``counted``);
+- left over: mean arriving wave over the first OPENING degrees after the valve opens;
+- backflow: what passes the intake valve backwards, over what is trapped;
+- overlap: mean pressure of the exhaust port less that of the intake port, both valves open;
+- intake, exhaust: VE that is lost where the ends of intake or exhaust send no wave back
+  (silenced.py).
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from aircolumn.curves.humps import humps
+from aircolumn.curves.tuning.silenced import in_parallel, silent_exhaust, silent_mouth, ve_with
+from aircolumn.curves.tuning.trace import trace
+from aircolumn.errors import ComputationError
+
+CLOSING, OPENING = 60.0, 60.0  # deg
+PROMINENCE = 0.01  # of VE: smaller humps and hollows are not told
+
+
+@dataclass(frozen=True)
+class Cause:
+    """Figures of one speed (SI, deg); see the head of this file."""
+
+    rpm: float
+    ve: float
+    launch: float
+    suction: float
+    travel: float
+    due: float
+    peak: float
+    compression: float
+    shuts: float
+    wave_part: float
+    ram_part: float
+    order: float
+    counted: float
+    left_over: float
+    backflow: float
+    overlap: float
+    intake: float = float("nan")
+    exhaust: float = float("nan")
+
+
+@dataclass(frozen=True)
+class Extremum:
+    """A hump or hollow of a VE curve."""
+
+    kind: str
+    rpm: float
+    ve: float
+
+
+def extrema(rpm, ve) -> list[Extremum]:
+    """Humps and hollows of a curve that stand out by PROMINENCE; end points are neither."""
+    rpm, ve = np.asarray(rpm, dtype=float), np.asarray(ve, dtype=float)
+    rpm, ve = rpm[np.isfinite(ve)], ve[np.isfinite(ve)]
+    found = [Extremum("hump", float(rpm[k]), float(ve[k])) for k in humps(ve, PROMINENCE)]
+    found += [Extremum("hollow", float(rpm[k]), float(ve[k])) for k in humps(-ve, PROMINENCE)]
+    return sorted(found, key=lambda e: e.rpm)
+
+
+def cause(cycle) -> Cause:
+    """The figures of one trace."""
+    angle = cycle.angle.values
+    at_valve = cycle.isel(distance=-1)
+    reference, shuts = cycle.attrs["reference_pressure_Pa"], cycle.attrs["intake_shuts"]
+    rpm, opens = cycle.attrs["rpm"], cycle.attrs["intake_opens"]
+    arriving, leaving = at_valve.forward.values - reference, at_valve.backward.values - reference
+    area = cycle.intake_area.values
+    is_open = area > 0.0
+    launch = float(angle[is_open][np.argmin(leaving[is_open])])
+    travel = _travel(cycle, is_open, rpm)
+    after = (angle >= launch) & (angle <= shuts)  # suction may grow to the very end
+    peak = float(angle[after][np.argmax(arriving[after])])
+    closing = (angle > shuts - CLOSING) & (angle <= shuts)
+    opening = (angle > opens) & (angle <= opens + OPENING)
+    both = is_open & (cycle.exhaust_area.values > 0.0)
+    flow = cycle.intake_flow.values
+    return Cause(
+        rpm=float(rpm),
+        ve=float(cycle.attrs["ve"]),
+        launch=launch,
+        suction=float(leaving[is_open].min()),
+        travel=travel,
+        due=launch + travel,
+        peak=peak,
+        compression=float(arriving[after].max()),
+        shuts=float(shuts),
+        wave_part=float(np.average(arriving[closing], weights=area[closing])),
+        ram_part=float(np.average(leaving[closing], weights=area[closing])),
+        order=360.0 / travel,
+        counted=_swings(angle, at_valve.p.values, is_open, shuts, opens),
+        left_over=float(arriving[opening].mean()),
+        backflow=float(-flow[flow < 0.0].sum() / max(flow.sum(), 1e-12)),
+        overlap=float((cycle.exhaust_p.values - at_valve.p.values)[both].mean()),
+    )
+
+
+def _travel(cycle, is_open, rpm) -> float:
+    """Degrees from the valve to the mouth and back."""
+    a, u = (cycle[q].values[:, is_open].mean(axis=1) for q in ("a", "u"))
+    x = cycle.distance.values
+    slowness = 1.0 / (a - u) + 1.0 / (a + u)
+    return float(6.0 * rpm * np.sum(0.5 * (slowness[1:] + slowness[:-1]) * np.diff(x)))
+
+
+def _swings(angle, p, is_open, shuts, opens) -> float:
+    """Swings a cycle of the port pressure while the valve is shut; NaN if it hardly swings."""
+    turned = (angle - shuts) % 720.0
+    order = np.argsort(turned)
+    shut = ~is_open[order]
+    x, y = turned[order][shut], p[order][shut]
+    y = y - y.mean()
+    up = np.flatnonzero(np.diff(np.signbit(y)))
+    if up.size < 2:
+        return float("nan")
+    crossings = x[up] - y[up] * (x[up + 1] - x[up]) / (y[up + 1] - y[up])
+    return float(360.0 * (crossings.size - 1) / (crossings[-1] - crossings[0]))
+
+
+def explain(engine, rpm, ve, change=None):
+    """What made each hump and hollow of a VE curve.
+
+    Parameters
+    ----------
+    engine : Engine
+    rpm, ve : array_like
+        The curve: speeds, rev/min, and VE.
+    change : callable, optional
+        See ``trace``.
+
+    Returns
+    -------
+    list of (Extremum, Cause, xarray.Dataset)
+        Each with the figures behind it (SI, deg) and its cycle.
+
+    Raises
+    ------
+    ComputationError
+        If a cycle does not repeat.
+    """
+    found = extrema(rpm, ve)
+    cycles = in_parallel(trace, ((engine, e.rpm, change) for e in found))
+    causes = [cause(cycle) for cycle in cycles]
+    if change is None:
+        pairs = zip(causes, cycles, strict=True)
+        causes = in_parallel(_with_worth, ((engine, c, cycle) for c, cycle in pairs))
+    return list(zip(found, causes, cycles, strict=True))
+
+
+def _with_worth(engine, c: Cause, cycle) -> Cause:
+    """What the waves of either side are worth; not known where the engine does not run without."""
+    silent = {
+        "intake": silent_mouth(engine, float(cycle.attrs["reference_pressure_Pa"])),
+        "exhaust": silent_exhaust(engine, float(cycle.exhaust_p.mean())),
+    }
+    worth = {}
+    for side, without in silent.items():
+        try:
+            worth[side] = c.ve - ve_with(engine, c.rpm, without)
+        except ComputationError:
+            worth[side] = float("nan")
+    return replace(c, **worth)
+
+
+def beside(told, k: int):
+    """(extremum, cause) of the hump or hollow next to number ``k`` that differs most from it in VE;
+    None where it stands alone."""
+    own = told[k][0]
+    near = [told[i] for i in (k - 1, k + 1) if 0 <= i < len(told) and told[i][0].kind != own.kind]
+    return max(near, key=lambda item: abs(item[0].ve - own.ve), default=(None, None, None))[:2]

@@ -1,0 +1,155 @@
+"""VE over engine speed and runner length or bore, beside the rules of thumb.
+
+- Neck and volume: N = (60 sqrt(2) / (2 pi K)) c sqrt(A / (L V)) sqrt((r - 1)/(r + 1)), K 2.0 to 2.5
+  (Engelman, ASME 73-WA/DGP-2, 1973, from memory): the runner's air as a plug on the cylinder's
+  volume at mid-stroke. Falls as L^-1/2.
+- Quarter wave: the shut runner rings at c/(4 L); with q swings in a cycle, N = 120 c/(4 L q) =
+  30 c/(L q) (closed form; q: order of the resonance). Falls as 1/L.
+
+L: runner, port and end correction; c: sound speed of the ambient air.
+"""
+
+from math import sqrt
+
+import numpy as np
+
+from aircolumn.curves.labelled import add_reasons, labelled_speeds
+from aircolumn.curves.points import point_grid
+from aircolumn.curves.speeds import chosen_speeds
+from aircolumn.engine.model.geometry import geometry_of
+from aircolumn.engine.model.mixture import ambient_gas
+from aircolumn.engine.model.piping import intake_piping
+from aircolumn.engine.rules_of_thumb import (
+    NECK_K,
+    mean_neck,
+    neck_and_volume_speed,
+    quarter_wave_speed,
+)
+from aircolumn.errors import RequestError
+
+ORDERS = (2, 3, 4, 5)
+
+
+def with_length(engine, length: float):
+    """The engine with a runner of ``length`` metres. Raises RequestError for runners in sections,
+    whose length is not one number."""
+    runner = engine.intake.runner
+    if _has_sections(runner):
+        raise RequestError("a tuning map needs a runner given by length and bore, not by sections")
+    return engine.with_intake(runner=runner.each(lambda r: r.changed(length=length, lengths=None)))
+
+
+def _has_sections(pipe) -> bool:
+    """Whether that of any cylinder is made of sections."""
+    return any(p.sections is not None for p in (pipe, *(pipe.by_cylinder or {}).values()))
+
+
+def with_bore(engine, bore: float):
+    """The engine with a runner that ends with ``bore`` metres, its taper kept in proportion; the
+    port begins as the runner ends. Raises RequestError as with_length."""
+    intake = engine.intake
+    if _has_sections(intake.runner) or _has_sections(intake.port):
+        raise RequestError("a map over bore needs runner and port given by length and bore")
+    old = intake.runner.bore
+    taper = old.changed(start=old.start * bore / old.end, end=bore)
+    port = intake.port.each(lambda p: p.changed(bore=p.bore.changed(start=None)))
+    runner = intake.runner.each(lambda r: r.changed(bore=taper))
+    return engine.with_intake(runner=runner, port=port)
+
+
+#: what can be varied: (what builds the engine, least and greatest value m, range in words)
+VARIED = {
+    "length": (with_length, 0.03, 5.0, "30 mm to 5 m"),
+    "bore": (with_bore, 0.01, 0.2, "10 mm to 200 mm"),
+}
+
+
+def tuning_map(engine, values, rpm=None, progress=None, workers=None, vary="length"):
+    """VE over runner length or bore and speed, and the rules of thumb.
+
+    Parameters
+    ----------
+    engine : Engine
+    values : array_like
+        Lengths or bores, m; two or more.
+    rpm, progress, workers
+        As for ``curve``.
+    vary : {"length", "bore"}
+        Which; it also names the dimension.
+
+    Returns
+    -------
+    xarray.Dataset
+        ve (vary, rpm); ridge: speed of the highest VE at each value; neck_and_volume (K, value) and
+        quarter_wave (order, value), all rev/min.
+
+    Raises
+    ------
+    RequestError
+        For values no runner has, and runners in sections.
+    ComputationError
+        If no point could be computed.
+    """
+    import xarray as xr
+
+    build, least, most, allowed = VARIED[vary]
+    values = np.unique(np.asarray(values, dtype=float))
+    if values.size < 2 or not np.all((values >= least) & (values <= most)):
+        raise RequestError(f"give two or more runner {vary}s from {allowed}")
+    speeds = chosen_speeds(engine, rpm)
+    engines = [build(engine, float(x)) for x in values]
+    grid = point_grid(engines, speeds, progress, workers)
+    data = xr.Dataset(coords={vary: values, "rpm": speeds, "k": list(NECK_K), "order": list(ORDERS)})
+    data[vary].attrs = {"units": "m", "long_name": f"runner {vary}"}
+    labelled_speeds(data)
+    ve = grid.figure("ve")
+    data["ve"] = ((vary, "rpm"), ve, {"units": "1", "long_name": "VE, ambient"})
+    add_reasons(data, (vary, "rpm"), grid.reasons)
+    data["ridge"] = (vary, [_peak_speed(speeds, row) for row in ve])
+    _add_rules(data, vary, engines)
+    data.attrs |= {"vary": vary, "title": engine.title}
+    return data
+
+
+def _add_rules(data, vary, engines):
+    """The rules' speeds for each engine, at the sound speed of the ambient air."""
+    engine = engines[0]
+    shapes = [intake_piping(e).shape for e in engines]
+    data["acoustic_length"] = (vary, [s.length for s in shapes])
+    air = engine.intake.ambient
+    sound = sqrt(1.4 * ambient_gas(engine).gas.Ra * air.temperature)
+    swept, ratio = geometry_of(engine).swept, engine.block.compression_ratio
+    neck = [
+        [neck_and_volume_speed(1.0, mean_neck(s), swept, ratio, sound, k) for s in shapes] for k in NECK_K
+    ]
+    data["neck_and_volume"] = (("k", vary), np.array(neck))
+    waves = [[quarter_wave_speed(s.length, sound, q) for s in shapes] for q in ORDERS]
+    data["quarter_wave"] = (("order", vary), np.array(waves))
+    for name in ("ridge", "neck_and_volume", "quarter_wave"):
+        data[name].attrs["units"] = "rev/min"
+    data["acoustic_length"].attrs["units"] = "m"
+    data.attrs["sound_speed_m_s"] = sound
+
+
+def _peak_speed(speeds, row) -> float:
+    """Speed of the highest value, by the parabola through it and its neighbours."""
+    if np.all(np.isnan(row)):
+        return float("nan")
+    k = int(np.nanargmax(row))
+    if not 0 < k < len(speeds) - 1 or np.any(np.isnan(row[k - 1 : k + 2])):
+        return float("nan")  # the hump lies outside the range computed, or beside a gap
+    a, b, _ = np.polyfit(speeds[k - 1 : k + 2] - speeds[k], row[k - 1 : k + 2], 2)
+    return float(speeds[k] - b / (2.0 * a))
+
+
+def rule_errors(data):
+    """How far the rules are from the ridge: (order of the quarter wave that fits best over all, or
+    None without a ridge; rows of length or bore m, ridge rpm, K of the neck-and-volume rule that
+    would fit, error of the quarter wave of that order)."""
+    ridge = data.ridge.values
+    off = data.quarter_wave.values / ridge - 1.0
+    known = np.isfinite(ridge)
+    best = int(np.argmin(np.abs(off[:, known]).mean(axis=1))) if known.any() else 0
+    fits = data.neck_and_volume.values[0] * NECK_K[0] / ridge
+    rows = zip(data[data.attrs["vary"]].values, ridge, fits, off[best], strict=True)
+    return ORDERS[best] if known.any() else None, [tuple(map(float, row)) for row in rows]

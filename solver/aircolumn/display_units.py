@@ -1,0 +1,152 @@
+"""The units in which results are shown: chosen once, then the same on the screen, in pictures and
+in CSV files. NetCDF files and the Python interface are SI always.
+
+Factors are exact by definition: inch, pound and standard gravity (NIST SP 811, from memory), and
+the mechanical horsepower of 550 ft lbf/s.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from aircolumn.errors import RequestError
+
+SETS = ("metric", "us")
+ENVIRONMENT = "AIRCOLUMN_UNITS"
+
+_INCH, _POUND = 0.0254, 0.45359237
+_POUND_FORCE = _POUND * 9.80665
+_HORSEPOWER = 550.0 * 12.0 * _INCH * _POUND_FORCE
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A unit as it is shown: name, factor from SI, decimals in tables, and what is added."""
+
+    name: str
+    factor: float = 1.0
+    decimals: int = 1
+    shift: float = 0.0
+
+    def of(self, si):
+        """SI values in this unit; never minus zero."""
+        return self.factor * np.asarray(si) + self.shift + 0.0
+
+    def number(self, si, decimals=None, sign="") -> str:
+        """A value without the unit's name; sign "+" writes the sign of positive values too."""
+        return f"{float(self.of(si)):{sign}z.{self.decimals if decimals is None else decimals}f}"
+
+    def said(self, si, decimals=None, sign="") -> str:
+        """A value with the unit's name."""
+        return f"{self.number(si, decimals, sign)} {self.name}".rstrip()
+
+
+#: kind of quantity: its unit in each of SETS (one for both)
+KINDS = {
+    "torque": (Unit("N m"), Unit("lbf ft", 1.0 / (12.0 * _INCH * _POUND_FORCE))),
+    "power": (Unit("kW", 1e-3), Unit("hp", 1.0 / _HORSEPOWER)),
+    "mean pressure": (Unit("bar", 1e-5, 2), Unit("psi", _INCH**2 / _POUND_FORCE)),
+    "depression": (Unit("kPa", 1e-3, 2), Unit("inH2O", 1.0 / 249.08891)),
+    "volume flow": (Unit("L/s", 1e3, 2), Unit("cfm", 60.0 / (12.0 * _INCH) ** 3)),
+    "pressure": (Unit("kPa", 1e-3), Unit("psi", _INCH**2 / _POUND_FORCE, 2)),
+    "length": (Unit("mm", 1e3, 0), Unit("in", 1.0 / _INCH, 2)),
+    "area": (Unit("mm2", 1e6, 0), Unit("in2", _INCH**-2, 3)),
+    "volume": (Unit("cm3", 1e6), Unit("in3", _INCH**-3, 2)),
+    "large volume": (Unit("L", 1e3, 2), Unit("in3", _INCH**-3, 0)),
+    "temperature": (Unit("degC", 1.0, 1, -273.15), Unit("degF", 1.8, 1, -459.67)),
+    "velocity": (Unit("m/s"), Unit("ft/s", 1.0 / (12.0 * _INCH))),
+    "air flow": (Unit("g/s", 1e3), Unit("lb/min", 60.0 / _POUND, 2)),
+    "fuel per work": (Unit("g/kWh", 3.6e9, 0), Unit("lb/hp h", 3600.0 * _HORSEPOWER / _POUND, 3)),
+    "mass": (Unit("mg", 1e6),),
+    "energy": (Unit("J"),),
+    "work": (Unit("kJ", 1e-3), Unit("Btu", 1.0 / 1055.05585262)),
+    "temperature difference": (Unit("K"), Unit("degF", 1.8)),
+    "share": (Unit("%", 100.0),),
+    "angle": (Unit("deg", 1.0, 0),),
+    "speed": (Unit("rpm", 1.0, 0),),
+    "number": (Unit(""),),
+    "count": (Unit("", 1.0, 0),),
+}
+_BY_SI = {
+    "N m": "torque",
+    "W": "power",
+    "Pa": "pressure",
+    "m": "length",
+    "m2": "area",
+    "m3": "volume",
+    "K": "temperature",
+    "m/s": "velocity",
+    "kg/s": "air flow",
+    "kg/J": "fuel per work",
+    "kg": "mass",
+    "J": "energy",
+    "deg": "angle",
+    "rev/min": "speed",
+    "1": "number",
+}
+#: figures whose SI unit alone does not say how the trade shows them
+_BY_NAME = {
+    **dict.fromkeys(("bmep", "imep", "pmep", "fmep", "peak_pressure"), "mean pressure"),
+    **dict.fromkeys(("cycles", "cylinders_computed", "asked"), "count"),
+    **dict.fromkeys(
+        (
+            "ve",
+            "ve_delivered",
+            "ve_plenum",
+            "ve_spread",
+            "ve_uncertainty",
+            "ve_cylinder",
+            "residual",
+            "lost_in_overlap",
+            "blow_by",
+            "burned",
+            "humidity",
+        ),
+        "share",
+    ),
+}
+_chosen = SETS[0]
+
+
+def choose(*wishes: str | None):
+    """Show results in the first set of units of ``wishes`` that is not None, else metric.
+
+    Raises RequestError if it is not one of SETS.
+    """
+    global _chosen
+    wish = next((w for w in wishes if w is not None), SETS[0])
+    if wish not in SETS:
+        raise RequestError(f"{ENVIRONMENT} is '{wish}'; use {' or '.join(SETS)}")
+    _chosen = wish
+
+
+def chosen() -> str:
+    """The set of units chosen."""
+    return _chosen
+
+
+def unit(kind: str) -> Unit:
+    """The unit of a kind of quantity, as chosen."""
+    units = KINDS[kind]
+    return units[min(SETS.index(_chosen), len(units) - 1)]
+
+
+def unit_of(name: str, si: str) -> Unit:
+    """The unit in which the figure ``name`` (SI unit ``si``) is shown."""
+    return unit(_BY_NAME.get(name, _BY_SI[si]))
+
+
+def counted(number: int, what: str) -> str:
+    """ "1 row", "2 rows"."""
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def said_bore(bore: float) -> str:
+    """A bore or another small length, m, in words: to a tenth of a millimetre."""
+    size = unit("length")
+    return size.said(bore, size.decimals + 1)
+
+
+def headed(title: str, shown: Unit) -> str:
+    """The heading of a column: "torque [N m]"."""
+    return f"{title} [{shown.name}]" if shown.name else title

@@ -1,0 +1,64 @@
+"""What is computed and how: engine speeds, mesh and step."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from aircolumn.engine.description.kinds import Speed
+from aircolumn.engine.description.parts import Part, plain_number, whole_number
+from aircolumn.engine.description.units import quantity
+
+
+class Speeds(Part):
+    """Engine speeds to compute, and the range that matters to the user.
+
+    locate_within: speeds are added until humps, hollows and crossings of curves are located within
+    this (curves/locate.py; 0: none are), most_added of them at most.
+    """
+
+    start: Speed = Field(default=1500.0, alias="from", description="lowest")
+    stop: Speed = Field(default=6000.0, alias="to", description="highest")
+    step: Annotated[float, quantity("speed of rotation", above="0 rpm", at_most="10000 rpm")] = Field(
+        500.0, description="spacing of the speeds"
+    )
+    locate_within: Annotated[float, quantity("speed of rotation", at_least="0 rpm", at_most="500 rpm")] = (
+        Field(25.0, description="speeds are added until humps and crossings are located so well; 0: none")
+    )
+    most_added: Annotated[int, whole_number(0, 500)] = Field(40, description="how many speeds may be added")
+    interest_from: Speed | None = Field(None, description="where the range that matters begins")
+    interest_to: Speed | None = Field(None, description="where it ends")
+
+    @model_validator(mode="after")
+    def _order(self):
+        if self.stop < self.start:
+            raise ValueError("'to' must not be below 'from'")
+        if (self.stop - self.start) / self.step > 1000:
+            raise ValueError("more than 1000 speeds: make the step larger")
+        pair = (self.interest_from, self.interest_to)
+        if (pair[0] is None) != (pair[1] is None):
+            raise ValueError("interest_from and interest_to belong together")
+        if pair[0] is not None and not self.start <= pair[0] < pair[1] <= self.stop:
+            raise ValueError("the range of interest must lie within 'from' and 'to'")
+        return self
+
+
+class Numerics(Part):
+    """Mesh and step. The defaults are what the results are checked at; cells left out go with the
+    size of the cylinder (see Engine.cells)."""
+
+    intake_cell: Annotated[float, quantity("length", at_least="1 mm", at_most="100 mm")] | None = Field(
+        None, description="length; left out: by the size of the cylinder"
+    )
+    exhaust_cell: Annotated[float, quantity("length", at_least="1 mm", at_most="200 mm")] | None = Field(
+        None, description="length; left out: by the size of the cylinder"
+    )
+    courant: Annotated[float, plain_number(0.1, 1.0)] = Field(0.9, description="Courant number aimed at")
+    method: Literal["conservative", "mesh"] = Field(
+        "conservative", description="conservative, or the classical mesh method, which is not"
+    )
+    repeat_within: Annotated[float, plain_number(1e-6, 0.01)] = Field(
+        0.0005, description="tolerance by which cycles must repeat"
+    )
+    most_cycles: Annotated[int, whole_number(3, 500)] = Field(
+        150, description="after which a point counts as not computed"
+    )

@@ -1,0 +1,63 @@
+"""The exhaust of the engine file, from the valve to the air."""
+
+from typing import Annotated
+
+from pydantic import Field, model_validator
+
+from aircolumn.engine.description.kinds import GasTemperature, Pressure
+from aircolumn.engine.description.parts import Part
+from aircolumn.engine.description.pipes import Collector, Merge, Pipe, PipeOfEach
+from aircolumn.engine.description.units import quantity
+from aircolumn.engine.description.valves import ExhaustValve
+
+
+class Outlet(Part):
+    """What the exhaust pipe opens into."""
+
+    pressure: Pressure | None = Field(None, description="behind the last pipe; left out: ambient")
+    temperature: GasTemperature = Field(600.0, description="of gas that flows back")
+
+
+class Silencer(Part):
+    """A volume at the end of the exhaust and what it loses: ``pressure_drop`` at the mass flow
+    ``flow`` of gas of ``temperature``, and with the flow squared; of the whole engine."""
+
+    volume: Annotated[float, quantity("volume", at_least="0.2 L", at_most="1000 L")] = Field(
+        description="inside"
+    )
+    pressure_drop: Annotated[float, quantity("pressure", above="0 Pa", at_most="100 kPa")] = Field(
+        description="at the flow stated; grows with the flow squared"
+    )
+    flow: Annotated[float, quantity("mass flow", above="0 g/s", at_most="5 kg/s")] = Field(
+        description="of exhaust gas, whole engine"
+    )
+    temperature: GasTemperature = Field(673.15, description="of the gas for which that is stated")
+
+
+class Exhaust(Part):
+    """From the cylinder to the air.
+
+    collector: where primaries meet; merge: where the collectors of several groups meet and go on as
+    one pipe (4-2-1); silencer: what the last pipe opens into.
+    """
+
+    valve: ExhaustValve = Field(description="exhaust valves of a cylinder")
+    port: PipeOfEach = Field(description="exhaust port in the head")
+    primary: PipeOfEach = Field(description="pipe of each cylinder behind the port")
+    collector: Collector | None = Field(None, description="pipe in which primaries meet")
+    merge: Merge | None = Field(None, description="pipe in which collectors meet again (4-2-1)")
+    silencer: Silencer | None = Field(None, description="what the last pipe opens into")
+    outlet: Outlet = Field(Outlet(), description="state beyond the last pipe")
+
+    @property
+    def gathered(self) -> dict[str, Pipe]:
+        """The pipes behind junctions, by their key."""
+        pipes = {"collector": self.collector, "merge": self.merge}
+        return {name: pipe for name, pipe in pipes.items() if pipe is not None}
+
+    @model_validator(mode="after")
+    def _merging(self):
+        groups = self.collector and self.collector.groups
+        if self.merge is not None and len(groups or []) < 2:
+            raise ValueError("a merge needs a collector with two or more groups")
+        return self

@@ -1,0 +1,205 @@
+"""Pipes of the engine file: runner, port, primary, collector, with their walls and mouths."""
+
+from typing import Annotated, Literal, Self
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from aircolumn.engine.description.kinds import Bore, Length, Small, WallTemperature
+from aircolumn.engine.description.parts import OfEach, Part, given, plain_number, whole_number
+from aircolumn.engine.description.units import quantity
+
+ENGINE_PIPES = 2.0  # times Colburn's law of steady flow: heat in pipes of engines (duct/walls.py)
+
+
+class Taper(Part):
+    """A bore that changes from one end to the other, in flow order for the intake."""
+
+    start: Bore | None = Field(
+        default=None, alias="from", description="first bore; left out: as the pipe before ends"
+    )
+    end: Bore = Field(alias="to", description="last bore")
+
+
+def _taper(value):
+    """``bore: 42 mm`` means a straight bore."""
+    if isinstance(value, dict):
+        return value
+    return {"from": value, "to": value}
+
+
+TaperedBore = Annotated[Taper, BeforeValidator(_taper)]
+
+
+class Section(Part):
+    """One piece of a duct."""
+
+    length: Length = Field(description="of the piece")
+    bore: TaperedBore = Field(description="one number, or {from, to}")
+    bend_angle: Annotated[float, quantity("angle", at_least="0 deg", at_most="360 deg")] = Field(
+        0.0, description="by which it turns"
+    )
+    bend_radius: Length | None = Field(None, description="of the bend's centre line")
+
+    @model_validator(mode="after")
+    def _bend(self):
+        if (self.bend_angle > 0.0) != (self.bend_radius is not None):
+            raise ValueError("a bend needs both bend_angle and bend_radius (of the centre line)")
+        return self
+
+
+class Entry(Part):
+    """The mouth a runner begins with (ends/openings.py).
+
+    radius: of a bellmouth; free: it stands free, no wall around it. wall_thickness: of a plain
+    pipe's end.
+    """
+
+    shape: Literal["plain", "flanged", "bellmouth"] = Field("flanged", description="how the mouth is made")
+    radius: Small | None = Field(None, description="of a bellmouth")
+    free: bool = Field(False, description="a bellmouth with no wall around it")
+    wall_thickness: Small = Field(0.0015, description="of a plain pipe's end")
+    loss: Annotated[float, plain_number(0.0, 5.0)] | None = Field(
+        None, description="coefficient on the dynamic head; left out: by shape"
+    )
+    end_correction: bool = Field(
+        True, description="whether the air in front of the mouth moves with the column"
+    )
+
+    @model_validator(mode="after")
+    def _radius(self):
+        if (self.shape == "bellmouth") != (self.radius is not None):
+            raise ValueError("radius belongs to shape: bellmouth, and a bellmouth needs it")
+        if self.free and self.shape != "bellmouth":
+            raise ValueError("free belongs to shape: bellmouth (a plain pipe stands free anyway)")
+        return self
+
+
+class Surroundings(Part):
+    """What cools (or warms) a pipe from outside; the coefficient is on the pipe's inner area."""
+
+    temperature: Annotated[float, quantity("temperature", at_least="-60 degC", at_most="800 degC")] = Field(
+        description="around the pipe"
+    )
+    coefficient: Annotated[
+        float, quantity("heat-transfer coefficient", above="0 W/m2/K", at_most="20000 W/m2/K")
+    ] = Field(description="of heat transfer, on the pipe's inner area")
+
+
+class Pipe(Part):
+    """A runner, port or exhaust pipe: length and bore, or a list of sections (which the reader
+    makes of an area_schedule too); friction_factor and heat_factor: multipliers of the steady laws
+    (duct/walls.py)."""
+
+    length: Length | None = Field(None, description="along the centre line")
+    bore: TaperedBore | None = Field(None, description="one number, or {from, to} for a taper in flow order")
+    sections: Annotated[list[Section], Field(min_length=1)] | None = Field(
+        None, description="list of pieces, in place of length and bore"
+    )
+    roughness: Annotated[float, quantity("length", at_least="0 mm", at_most="2 mm")] = Field(
+        2e-5, description="of the wall"
+    )
+    wall_temperature: WallTemperature | None = Field(None, description="of the wall (or give surroundings)")
+    surroundings: Surroundings | None = Field(
+        None, description="what cools the wall, which then finds its own temperature"
+    )
+    friction_factor: Annotated[float, plain_number(0.0, 10.0)] = Field(
+        1.0, description="multiplier of the steady friction law"
+    )
+    heat_factor: Annotated[float, plain_number(0.0, 10.0)] = Field(
+        ENGINE_PIPES, description="multiplier of the steady heat-transfer law; 0: no heat"
+    )
+
+    @property
+    def total_length(self) -> float:
+        """Length of all sections, m."""
+        if self.sections is None:
+            return given(self.length)
+        return sum(s.length for s in self.sections)
+
+    @property
+    def first_bore(self) -> float | None:
+        """Bore at the beginning, m; None where the file leaves it open."""
+        return (given(self.bore) if self.sections is None else self.sections[0].bore).start
+
+    @property
+    def last_bore(self) -> float:
+        """Bore at the end, m."""
+        return (given(self.bore) if self.sections is None else self.sections[-1].bore).end
+
+    @model_validator(mode="after")
+    def _one_way(self):
+        faults = []
+        told = [self.wall_temperature, self.surroundings]
+        if None not in told:
+            faults.append("give either wall_temperature or surroundings, not both")
+        if told == [None, None] and self.heat_factor > 0.0:  # heat transfer rests on it: no default
+            faults.append(
+                "wall_temperature is missing (or give surroundings, or heat_factor: 0 for an adiabatic wall)"
+            )
+        simple = self.length is not None and self.bore is not None
+        partly = self.length is not None or self.bore is not None
+        if self.sections is not None and partly:
+            faults.append("give either sections, or length and bore, not both")
+        if self.sections is None and not simple:
+            missing = [n for n in ("length", "bore") if getattr(self, n) is None]
+            verb = "is" if len(missing) == 1 else "are"
+            faults.append(f"{' and '.join(missing)} {verb} missing (or give a list of sections)")
+        if faults:
+            raise ValueError("; ".join(faults))
+        return self
+
+
+class PipeOfEach(Pipe, OfEach):
+    """A pipe that every cylinder has.
+
+    lengths: where the cylinders' pipes differ (all are then computed), one length for each
+    cylinder in order of cylinder number.
+    """
+
+    lengths: list[Length] | None = Field(None, description="one length for each cylinder, by number")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _first_length(cls, data):
+        """``lengths`` says all of them: ``length`` may then be left out."""
+        lengths = data.get("lengths") if isinstance(data, dict) else None
+        if isinstance(lengths, list) and lengths and not {"length", "sections"} & set(data):
+            return {**data, "length": lengths[0]}
+        return data
+
+    @model_validator(mode="after")
+    def _lengths(self):
+        if self.lengths is not None and self.sections is not None:
+            raise ValueError("lengths goes with length and bore, not with sections")
+        return self
+
+    def of_cylinder(self, number: int) -> Self:
+        """The pipe of cylinder ``number`` (1, 2, ...)."""
+        own = super().of_cylinder(number)
+        if own.lengths is None:
+            return own
+        return own.changed(length=own.lengths[number - 1], lengths=None)
+
+
+class Runner(PipeOfEach):
+    """An intake runner with its mouth in the plenum."""
+
+    entry: Entry = Field(Entry(), description="its mouth in the plenum")
+
+
+class Merge(Pipe):
+    """A pipe as which several go on that meet at its beginning; angle: by how much each of them
+    turns into it."""
+
+    angle: Annotated[float, quantity("angle", at_least="0 deg", at_most="90 deg")] = Field(
+        15.0, description="by which each pipe turns where they meet"
+    )
+
+
+class Collector(Merge):
+    """Where primaries meet and go on as one pipe (all cylinders are then computed); groups of
+    cylinder numbers, each with a pipe of its own; without groups all cylinders share one."""
+
+    groups: list[list[Annotated[int, whole_number(1, 16)]]] | None = Field(
+        None, description="cylinder numbers that share one; left out: all"
+    )

@@ -1,0 +1,71 @@
+"""An engine file written again with some values changed; comments are not kept."""
+
+import copy
+from pathlib import Path
+
+import yaml
+
+from aircolumn.engine.description.area_schedule import KEY
+from aircolumn.engine.description.parts import BY_CYLINDER, Part
+from aircolumn.engine.description.reader import Description
+from aircolumn.engine.description.reference import checked_of
+from aircolumn.engine.description.units import in_trade_units
+
+
+def changed_values(before: Part, after: Part, path: tuple = ()):
+    """(path, value as the file writes it) of every key whose value differs between two checked
+    parts of one shape."""
+    for name, field in type(before).model_fields.items():
+        old, new, place = getattr(before, name), getattr(after, name), (*path, field.alias or name)
+        if isinstance(old, Part):
+            yield from changed_values(old, new, place)
+        elif name == BY_CYLINDER and old is not None:
+            for number, part in old.items():
+                yield from changed_values(part, new[number], (*place, str(number)))
+        elif old != new:
+            checked = checked_of(field)
+            kind = checked.kind if checked is not None else ""
+            yield place, in_trade_units(new, kind) if kind else new
+
+
+def rewritten(description: Description, change, said: str) -> str:
+    """The engine file's text after ``change`` (a function of an engine) of its engine and of every
+    candidate; ``said``: first line, a comment."""
+    data = copy.deepcopy(description.source.data)
+    _found_from_anywhere(data, description.path.parent)
+    for path, value in changed_values(description.engine, change(description.engine)):
+        _put(data, path, value)
+    for name in description.runners:
+        engine = description.with_runner(name)
+        own = (data.get("runners") or {}).get(name, {})
+        for path, value in changed_values(engine.intake.runner, change(engine).intake.runner):
+            if _has(own, path):  # else it has what intake.runner has
+                _put(own, path, value)
+    body = yaml.safe_dump(data, sort_keys=False, allow_unicode=True, default_flow_style=None)
+    return f"# {said}\n{body}"
+
+
+def _has(data, path) -> bool:
+    for key in path:
+        if not isinstance(data, dict) or key not in data:
+            return False
+        data = data[key]
+    return True
+
+
+def _put(data: dict, path, value):
+    """Set a key; among those of single cylinders only where it stands."""
+    if BY_CYLINDER in path and not _has(data, path):
+        return
+    for key in path[:-1]:
+        data = data.setdefault(key, {})
+    data[path[-1]] = value
+
+
+def _found_from_anywhere(data, folder: Path):
+    """Files that the engine file names, by their whole path."""
+    for value in data.values() if isinstance(data, dict) else data:
+        if isinstance(value, (dict, list)):
+            _found_from_anywhere(value, folder)
+    if isinstance(data, dict) and isinstance(data.get(KEY), str):
+        data[KEY] = str((folder / data[KEY]).absolute())

@@ -1,0 +1,87 @@
+"""March cycles until they repeat.
+
+A cycle runs from one intake-valve closing to the next. When it counts as repeating says
+repetition.py. The slowest modes are the plenum's: plenum_balance.py moves its contents to where
+they are bound; the cycles after it are marched and judged like any other.
+
+The echoes of a lone cylinder (ends/echo.py) are remembered anew every cycle. Where that does not
+settle, as with a plenum that little holds, they keep a share of the cycle before
+(under-relaxation), which changes the way to the periodic cycle and not the cycle.
+"""
+
+from dataclasses import dataclass
+from math import pi
+
+from aircolumn.engine.description.models import Engine
+from aircolumn.engine.model.figures import Repeated
+from aircolumn.engine.model.plenum_balance import PlenumBalance
+from aircolumn.engine.model.plenum_mean import PlenumMean, mean_of_cycles, plenum_mean, probes_for
+from aircolumn.engine.model.repetition import Judge
+from aircolumn.engine.model.snapshot import snapshot
+from aircolumn.engine.model.wall_balance import WallBalance
+from aircolumn.errors import ComputationError, MarchError
+from aircolumn.flow.arrays.blocks import KEPT
+from aircolumn.flow.network.run import Run
+
+EASED, EASY = 0.02, 0.3  # of a run's first cycle, marched at so much of the usual Courant number
+# Share of the cycle before that echoes keep, from the so-manieth cycle on a mesh.
+KEEPING = ((0, 0.0), (9, 0.5), (28, 0.75))
+
+
+@dataclass(frozen=True)
+class Way:
+    """What the way to the periodic cycle has taught so far."""
+
+    judge: Judge
+    plenum: PlenumBalance
+
+    @classmethod
+    def begins(cls, engine: Engine, run: Run, within: float, coarser: "Way | None") -> "Way":
+        """On a mesh, from the way on a coarser one if there was one."""
+        judge, plenum = Judge(within, run), PlenumBalance(engine, run, within)
+        if coarser is not None:
+            judge.goes_on(coarser.judge)
+            plenum.slope = coarser.plenum.slope
+        return cls(judge, plenum)
+
+
+def repeat(
+    engine: Engine, run: Run, rpm: float, within: float, most: int, coarser: Way | None = None
+) -> tuple[Way, Repeated | None]:
+    """March at most ``most`` cycles until they repeat within ``within``; None if they do not.
+    coarser: the way before, on a coarser mesh. Raises ComputationError if the march fails."""
+    omega = rpm * pi / 30.0
+    way = Way.begins(engine, run, within, coarser)
+    judge, plenum = way.judge, way.plenum
+    walls = WallBalance(run)
+    snapshots = [snapshot(run)]
+    drawn_from: list[PlenumMean] = []
+    for count in range(1, most + 1):
+        kept = next(share for start, share in reversed(KEEPING) if count > start)
+        run.blocks.clock[KEPT] = max(kept, run.blocks.clock[KEPT])
+        drawn_from.append(_march_cycle(run, omega, engine.numerics.courant, rpm))
+        snapshots.append(snapshot(run))
+        plenum.watch(snapshots[-2], snapshots[-1], drawn_from[-1].pressure)
+        period = judge.period(snapshots, plenum.off)
+        walls.follow(4.0 * pi / omega)
+        if period and walls.settled:
+            return way, Repeated(snapshots[-period - 1 :], count, mean_of_cycles(drawn_from[-period:]))
+        if plenum.move(snapshots[-1]):
+            judge.moved()
+            snapshots = [snapshot(run)]
+    return way, None
+
+
+def _march_cycle(run: Run, omega, courant, rpm) -> PlenumMean:
+    """March one cycle; returns what it drew from."""
+    run.chambers.peak_pressure[:] = 0.0
+    period = 4.0 * pi / omega
+    begins = EASED * period if run.steps == 0 else 0.0
+    probes = probes_for(run)
+    try:
+        if begins > 0.0:  # valves that stand open between guessed states: like burst diaphragms
+            run.march(begins, omega=omega, courant=EASY * courant)
+        record = run.march(period - begins, omega=omega, courant=courant, probes=probes, room=4000)
+    except MarchError as error:
+        raise ComputationError(f"at {rpm:g} rpm {error}") from None
+    return plenum_mean(run, record)

@@ -1,0 +1,219 @@
+"""The figures of an operating point, from the cycles that repeat."""
+
+from dataclasses import dataclass
+from math import pi
+
+import numpy as np
+
+from aircolumn.engine.description.models import Engine
+from aircolumn.engine.model.geometry import Geometry
+from aircolumn.engine.model.ledger import STORED, Ledger, ledger_of
+from aircolumn.engine.model.plenum_mean import PlenumMean
+from aircolumn.engine.model.snapshot import Snapshot
+from aircolumn.errors import ComputationError
+from aircolumn.flow.cylinder.friction import fmep
+from aircolumn.flow.network.run import Run
+
+#: name: (unit, what it is); the order in which results are shown and written.
+FIGURES = {
+    "ve": ("1", "trapped fresh air over swept volume at ambient density"),
+    "ve_delivered": ("1", "fresh air through the intake valve over the same reference"),
+    "ve_plenum": ("1", "trapped fresh air over swept volume of fresh air at plenum state"),
+    "ve_spread": ("1", "largest less smallest VE of the cylinders computed, over their mean"),
+    "torque": ("N m", "brake torque of the engine"),
+    "power": ("W", "brake power of the engine"),
+    "bmep": ("Pa", "brake mean effective pressure"),
+    "imep": ("Pa", "net indicated mean effective pressure (all four strokes)"),
+    "pmep": ("Pa", "pumping mean effective pressure, positive when it costs work"),
+    "fmep": ("Pa", "friction mean effective pressure"),
+    "residual": ("1", "burned share of the charge at intake-valve closing"),
+    "lost_in_overlap": ("1", "share of the delivered air that leaves through the exhaust valve"),
+    "blow_by": ("1", "share of the charge that leaks past the rings"),
+    "peak_pressure": ("Pa", "highest cylinder pressure"),
+    "air_flow": ("kg/s", "air through all intake valves"),
+    "fuel_flow": ("kg/s", "fuel for all cylinders"),
+    "bsfc": ("kg/J", "fuel flow over brake power"),
+    "charge_temperature": ("K", "cylinder temperature at intake-valve closing"),
+    "ca50": ("deg", "crank angle after top dead centre at which half is burned"),
+    "inlet_mach": ("1", "highest Mach number ahead of the plenum as the cycle ends"),
+    "plenum_pressure": ("Pa", "time-mean plenum pressure"),
+    "wall_heat": ("J", "heat to the cylinder walls per cycle and cylinder"),
+    "cycles": ("1", "cycles marched until they repeated (full mesh)"),
+    "cylinders_computed": ("1", "cylinders computed; if 1, the others repeat it in their turn"),
+    "alternation": (
+        "1",
+        "relative difference in trapped air between the cycles of a period, 0 if each repeats",
+    ),
+    "mass_error": ("1", "mass ledger: what is missing, over the air delivered"),
+    "energy_error": ("1", "energy ledger: what is missing, over the fuel's energy"),
+    "periodicity": (
+        "1",
+        "change of everything held in the network over the last cycle, over the air delivered",
+    ),
+}
+# Largest error of the mass and energy ledgers a point may have; the mesh method does not conserve.
+LEDGER_GAP = {"conservative": 1e-6, "mesh": 0.05}
+
+
+@dataclass(frozen=True)
+class OperatingPoint:
+    """Figures (SI, see FIGURES) and ledger of one converged speed (rev/min); ve_cylinder: VE of
+    each cylinder computed, in order of cylinder number."""
+
+    rpm: float
+    figures: dict
+    ledger: Ledger
+    ve_cylinder: np.ndarray
+
+
+@dataclass(frozen=True)
+class Repeated:
+    """The cycles that repeat: the snapshots around them, how many were marched before, and what
+    they drew from."""
+
+    snapshots: list[Snapshot]
+    marched: int
+    plenum: PlenumMean
+
+    @property
+    def period(self) -> int:
+        """How many cycles."""
+        return len(self.snapshots) - 1
+
+    def per_cycle(self, name) -> float:
+        """What a sum grew by in a cycle, mean of the cylinders computed."""
+        before, after = self.snapshots[0], self.snapshots[-1]
+        return float(np.mean(getattr(after, name) - getattr(before, name))) / self.period
+
+    def each(self, name) -> np.ndarray:
+        """A value at the end of each cycle (cycles, cylinders)."""
+        return np.array([getattr(s, name) for s in self.snapshots[1:]])
+
+    def mean(self, name) -> float:
+        """Mean of the figure over cycles and cylinders."""
+        return float(np.mean(self.each(name)))
+
+    def into(self, reservoir: str) -> float:
+        """kg that flowed into a reservoir in a cycle."""
+        before, after = self.snapshots[0], self.snapshots[-1]
+        return float(after.contents[reservoir][0] - before.contents[reservoir][0]) / self.period
+
+    def through(self, ends) -> np.ndarray:
+        """Mass, energy, fuel and burned gas that left through one of ``ends`` in a cycle (mean)."""
+        passed = self.snapshots[-1].ends - self.snapshots[0].ends
+        return passed[ends].sum(axis=0) / (self.period * len(ends))
+
+
+def account(engine: Engine, run: Run, rpm: float, geometry: Geometry, cycles: Repeated):
+    """The OperatingPoint of the cycles that repeat: means per cycle and cylinder computed. Raises
+    ComputationError for figures that cannot be shown."""
+    air = engine.intake.ambient
+    full = geometry.swept * air.pressure / (run.network.gas.Ra * air.temperature)  # kg at VE 1
+    ve_cylinder = np.mean(cycles.each("trapped_air"), axis=0) / full
+    ledger = ledger_of(run, cycles.snapshots[0], cycles.snapshots[-1])
+    delivered, escaped, fuel = _passed(run, cycles)
+    per_second = rpm / 120.0  # cycles
+    n, work = engine.block.cylinders, _work(engine, rpm, geometry, cycles)
+    power = work["power"]
+    found = {
+        **work,
+        **_filling(run, geometry, full, ve_cylinder, cycles),
+        **_checks(engine, run, ledger, delivered, fuel, cycles),
+        "ve_delivered": delivered / full,
+        "lost_in_overlap": escaped / delivered,
+        "blow_by": cycles.into(run.network.CRANKCASE)
+        / len(run.network.cylinders)
+        / cycles.mean("trapped_mass"),
+        "air_flow": delivered * per_second * n,
+        "fuel_flow": fuel * per_second * n,
+        "bsfc": fuel * per_second * n / power if power > 0.0 else float("nan"),
+    }
+    figures = {name: found[name] for name in FIGURES}
+    _check_balance(engine, rpm, figures)
+    return OperatingPoint(rpm, figures, ledger, ve_cylinder)
+
+
+def _work(engine, rpm, geometry, cycles) -> dict:
+    """Mean pressures, torque and power; T = BMEP n Vd / (4 pi), P = T omega (four-stroke)."""
+    peak_pressure = cycles.mean("peak_pressure")
+    imep = cycles.per_cycle("work") / geometry.swept
+    speed = 2.0 * engine.block.stroke * rpm / 60.0
+    f = engine.friction
+    friction = fmep(f.constant, f.peak_pressure, f.speed, f.speed_squared, peak_pressure, speed)
+    bmep = imep - friction
+    torque = bmep * geometry.swept * engine.block.cylinders / (4.0 * pi)
+    return {
+        "torque": torque,
+        "power": torque * rpm * pi / 30.0,
+        "bmep": bmep,
+        "imep": imep,
+        "pmep": -cycles.per_cycle("pumping") / geometry.swept,
+        "fmep": friction,
+        "peak_pressure": peak_pressure,
+        "wall_heat": cycles.per_cycle("wall_heat"),
+        "ca50": engine.combustion.ca50,
+    }
+
+
+def _passed(run, cycles) -> tuple[float, float, float]:
+    """kg a cycle and cylinder: air through the intake valves, air that leaves through the exhaust
+    valves, fuel."""
+    intake = cycles.through(run.network.intake_valves())
+    exhaust = cycles.through(run.network.exhaust_valves())
+    delivered = intake[0] - intake[2] - intake[3]
+    escaped = max(-(exhaust[0] - exhaust[2] - exhaust[3]), 0.0)
+    return delivered, escaped, intake[2] + cycles.per_cycle("injected")
+
+
+def _filling(run, geometry, full, ve_cylinder, cycles) -> dict:
+    """What is in the cylinder when the intake valve shuts."""
+    trapped = cycles.mean("trapped_air")
+    return {
+        "ve": trapped / full,
+        "ve_plenum": trapped / (geometry.swept * cycles.plenum.air_density),
+        "ve_spread": float(np.ptp(ve_cylinder)) / (trapped / full),
+        "residual": cycles.mean("residual"),
+        "charge_temperature": cycles.mean("charge_temperature"),
+        "inlet_mach": _inlet_mach(run),
+        "plenum_pressure": cycles.plenum.pressure,
+    }
+
+
+def _checks(engine, run, ledger, delivered, fuel, cycles) -> dict:
+    """How far the point can be trusted."""
+    computed = len(run.network.cylinders)
+    breathed = cycles.period * computed * delivered
+    alternate = np.ptp(cycles.each("trapped_air"), axis=0)
+    return {
+        "cycles": float(cycles.marched),
+        "cylinders_computed": float(computed),
+        "alternation": float(np.max(np.abs(alternate))) / cycles.mean("trapped_air"),
+        "mass_error": abs(ledger.mass_gap) / breathed,
+        "energy_error": abs(ledger.energy_gap)
+        / (cycles.period * computed * fuel * engine.mixture.burnt.heating_value),
+        "periodicity": abs(ledger.mass[STORED]) / (breathed * (1 + run.blocks.echo_phases.size)),
+    }
+
+
+def _inlet_mach(run: Run) -> float:
+    """Highest Mach number in the ducts between the open air and the plenum, now; 0 without one."""
+    nodes, network = run.nodes, run.network
+    inlet = [d.nodes for name, d in run.ducts.items() if network.is_inlet(name)]
+    return max((float(np.max(np.abs(nodes.u[n] / nodes.a[n]))) for n in inlet), default=0.0)
+
+
+def _check_balance(engine, rpm, figures):
+    """Raise ComputationError for figures that cannot be shown."""
+    lost = [k for k, v in figures.items() if k != "bsfc" and not np.isfinite(v)]
+    if lost:
+        raise ComputationError(f"at {rpm:g} rpm these are not finite: {', '.join(lost)}")
+    if figures["ve"] <= 0.0:
+        raise ComputationError(f"at {rpm:g} rpm the cylinder traps no fresh air")
+    most = LEDGER_GAP[engine.numerics.method]
+    for side in ("mass", "energy"):
+        gap = figures[f"{side}_error"]
+        if gap > most:
+            raise ComputationError(
+                f"at {rpm:g} rpm the {side} ledger does not close: {gap:.2g} of what passes is"
+                f" missing, more than {most:g}"
+            )

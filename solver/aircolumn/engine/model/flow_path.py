@@ -1,0 +1,117 @@
+"""What the air passes on its way through an engine, in order: for its drawing.
+
+The way is that of the first cylinder; where cylinders differ, that of a stated one.
+"""
+
+from dataclasses import dataclass
+
+from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.parts import given
+from aircolumn.engine.model.geometry import geometry_of
+from aircolumn.engine.model.piping import pipe_sections
+
+INTAKE, EXHAUST = "intake", "exhaust"
+
+
+@dataclass(frozen=True)
+class Bore:
+    """A pipe: (length, first bore, last bore) of each of its sections, m; branches: how far from
+    its beginning others leave it, m."""
+
+    name: str
+    side: str
+    sections: list[tuple[float, float, float]]
+    branches: tuple[float, ...] = ()
+
+    @property
+    def length(self) -> float:
+        """All of it, m."""
+        return sum(s[0] for s in self.sections)
+
+
+@dataclass(frozen=True)
+class Vessel:
+    """A volume, m3."""
+
+    name: str
+    side: str
+    volume: float
+
+
+@dataclass(frozen=True)
+class Gate:
+    """A valve, throttle or filter: how many side by side, and how wide, m (0: as what is beside
+    it)."""
+
+    name: str
+    side: str
+    count: int
+    width: float
+
+
+@dataclass(frozen=True)
+class Chamber:
+    """The cylinder: bore, stroke, m; displacement of one, m3."""
+
+    name: str
+    side: str
+    bore: float
+    stroke: float
+    volume: float
+
+
+def flow_path(engine: Engine, cylinder: int = 1) -> list[Bore | Vessel | Gate | Chamber]:
+    """From the open air to the open air through one cylinder."""
+    engine = engine.of_cylinder(cylinder)
+    i, block = engine.intake, engine.block
+    path = [*_inlet(i.inlet or ())]
+    if i.throttle is not None:
+        path += [Gate("throttle", INTAKE, 1, i.throttle.bore), _plenum(given(i.plenum))]
+    swept = geometry_of(engine).swept
+    path += [
+        Bore("runner", INTAKE, _sections(i.runner)),
+        Bore("intake port", INTAKE, _sections(i.port, i.runner.last_bore)),
+        Gate("intake valve", INTAKE, i.valve.count, i.valve.diameter),
+        Chamber("cylinder", EXHAUST, block.bore, block.stroke, swept),
+        *_exhaust(engine),
+    ]
+    return path
+
+
+def _plenum(plenum):
+    log = plenum.log
+    if log is None:
+        return Vessel("plenum", INTAKE, plenum.volume)
+    return Bore("log", INTAKE, _sections(log), tuple(log.runners_at))
+
+
+def _inlet(elements):
+    """The things ahead of the throttle."""
+    before = None
+    for element in elements:
+        if element.airbox is not None:
+            yield Vessel("airbox", INTAKE, element.airbox.volume)
+        elif element.filter is not None:
+            yield Gate("filter", INTAKE, 1, 0.0)
+        elif element.restrictor is not None:
+            before = element.restrictor.bore
+            yield Bore("restrictor", INTAKE, [s for s in element.restrictor.sections if s[0] > 0.0])
+        else:
+            yield Bore("inlet pipe", INTAKE, _sections(element.pipe, before))
+            before = element.pipe.last_bore
+
+
+def _exhaust(engine):
+    """From the exhaust valve on."""
+    x = engine.exhaust
+    yield Gate("exhaust valve", EXHAUST, x.valve.count, x.valve.diameter)
+    yield Bore("exhaust port", EXHAUST, _sections(x.port))
+    yield Bore("primary", EXHAUST, _sections(x.primary, x.port.last_bore))
+    for name, pipe in x.gathered.items():
+        yield Bore(name, EXHAUST, _sections(pipe))
+    if x.silencer is not None:
+        yield Vessel("silencer", EXHAUST, x.silencer.volume)
+
+
+def _sections(pipe, before=None):
+    return [s[:3] for s in pipe_sections(pipe, before)]

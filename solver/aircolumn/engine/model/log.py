@@ -1,0 +1,56 @@
+"""A plenum that is a log: a duct cut where runners join it.
+
+Runners are mouths in its wall (ends/junction.py); what the throttle loses it loses at the log's
+beginning, where its jet widens (ends/step.py behind a pipe).
+"""
+
+from itertools import pairwise
+
+from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.parts import given
+from aircolumn.engine.description.plenum import Log
+from aircolumn.engine.model.parts import EngineNetwork
+from aircolumn.engine.model.piping import Piping, mouth_loss
+from aircolumn.flow.network.declared import GasState
+
+
+def add_log(net: EngineNetwork, log: Log, air: GasState, add_duct):
+    """Its pieces; the last is shut. add_duct(name, piping, state): declares a duct."""
+    stops = [0.0, *log.places, log.total_length]
+    for number, (start, stop) in enumerate(pairwise(stops), 1):
+        add_duct(net.log(number), _Part(log, start, stop), air)
+    net.closed(net.logs[-1], "right")
+
+
+def join_runners(net: EngineNetwork, engine: Engine):
+    """Let the runners of all cylinders begin in it."""
+    log = given(engine.intake.log)
+    for number, place in enumerate(log.places, 1):
+        joining = [k for k in net.computed if log.runners_at[k - 1] == place]
+        runners = [engine.intake.runner.of_cylinder(k) for k in joining]
+        net.junction(
+            (net.log(number), "right"),
+            (net.log(number + 1), "left"),
+            *((net.intake(k), "left") for k in joining),
+            angles=[180.0, 0.0, *(log.runner_angle for _ in joining)],
+            mouths=[None, None, *map(mouth_loss, runners)],
+        )
+
+
+class _Part(Piping):
+    """The log from ``start`` to ``stop``, m."""
+
+    def __init__(self, log: Log, start: float, stop: float):
+        super().__init__()
+        self.add(log)
+        self.ends = start, stop
+
+    @property
+    def shape(self):
+        """Bore against distance from its beginning."""
+        return super().shape.between(*self.ends)
+
+    def along(self, name: str):
+        """The state along the log, from its beginning."""
+        of_log = super().along(name)
+        return lambda x: of_log(x + self.ends[0])

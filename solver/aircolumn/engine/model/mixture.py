@@ -1,0 +1,105 @@
+"""The gases an engine breathes: its air, its fuel, what burns of them."""
+
+from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.parts import given
+from aircolumn.flow.gas.humid_air import vapour_mole_fraction
+from aircolumn.flow.gas.kernels import cv_coefficients, cv_from, energy, gas_constant
+from aircolumn.flow.gas.mixture import WorkingGas, moist_air, stoichiometric_ratio, working_gas
+from aircolumn.flow.gas.species import REFERENCE_TEMPERATURE
+from aircolumn.flow.network.declared import GasState, along
+
+HALVINGS = 40  # of the vapour that might be
+COLDEST = 100.0  # K, of a mixture that is tried
+
+
+def ambient_gas(engine: Engine) -> WorkingGas:
+    """The three gases for this engine's air and mixture."""
+    a, m = engine.intake.ambient, engine.mixture
+    vapour = vapour_mole_fraction(a.pressure, a.temperature, a.humidity)
+    ratio, fuel = m.relative_air_fuel_ratio, m.burnt
+    if ratio is None:
+        ratio = given(m.air_fuel_ratio) / stoichiometric_ratio(moist_air(vapour), fuel)
+    return working_gas(ratio, fuel, vapour)
+
+
+def drawn(engine: Engine, gas: WorkingGas) -> GasState:
+    """What comes in through the throttle, at the pressure of its source: air, or air with vapour
+    that has cooled it:
+
+        h_air(T) + f h_vapour(T) = h_air(T_source) + f (h_vapour(25 degC) - L)
+
+    f: vapour per kilogram of air, from liquid of 25 degC; L: latent heat. No more evaporates than
+    until the vapour is saturated at T (gas/volatility.py); the rest goes on as liquid.
+    """
+    m, air = engine.mixture, engine.intake.source
+    wanted = m.vapour_share / gas.air_fuel_ratio
+    if wanted == 0.0:
+        return GasState(air.pressure, air.temperature)
+
+    def spare(vapour):
+        """Saturation pressure less that of so much vapour, Pa."""
+        state = _cooled(gas, air, vapour)
+        moles = state.fuel * gas.gas.Rf / gas_constant(gas.gas, state.fuel, 0.0)
+        evaporated = vapour * gas.air_fuel_ratio
+        most = gas.fuel.evaporates.pressure(state.temperature, evaporated)
+        return most - moles * air.pressure
+
+    if spare(wanted) < 0.0:
+        low, high = 0.0, wanted
+        for _ in range(HALVINGS):
+            wanted = 0.5 * (low + high)
+            low, high = (low, wanted) if spare(wanted) < 0.0 else (wanted, high)
+    return _cooled(gas, air, wanted)
+
+
+def _cooled(gas: WorkingGas, air, vapour: float) -> GasState:
+    """Air with ``vapour`` (kg per kg of air) that has evaporated in it."""
+    share = vapour / (1.0 + vapour)
+    g, t = gas.gas, air.temperature
+    liquid = enthalpy(g, 1.0, REFERENCE_TEMPERATURE) - gas.fuel.latent_heat
+    held = (1.0 - share) * enthalpy(g, 0.0, t) + share * liquid
+    for _ in range(8):  # Newton
+        t = max(t - (enthalpy(g, share, t) - held) / _heat_capacity(g, share, t), COLDEST)
+    return GasState(air.pressure, float(t), fuel=share)
+
+
+def _heat_capacity(g, share, t) -> float:
+    """cp of air with vapour, J/(kg K)."""
+    return cv_from(cv_coefficients(g, share, 0.0), t) + gas_constant(g, share, 0.0)
+
+
+def evaporated(engine: Engine, gas: WorkingGas) -> float:
+    """Share of the fuel that is vapour where it comes in through the throttle."""
+    share = along(drawn(engine, gas).fuel, 0.0)
+    return float(share / (1.0 - share) * gas.air_fuel_ratio)
+
+
+def cooling(engine: Engine, gas: WorkingGas) -> float:
+    """Heat that a kilogram of liquid fuel of 25 degC takes from the charge, J: the share
+    ``from_charge`` of its latent heat L, less what the vapour of the rest brings along, which has
+    evaporated from the port's wall and leaves it at the wall's temperature:
+
+        s L - (1 - s) (h_vapour(T_wall) - h_vapour(25 degC))
+
+    What direct injection leaves on walls brings nothing along.
+    """
+    m = engine.mixture
+    taken = m.from_charge * gas.fuel.latent_heat
+    if m.delivery == "direct":
+        return taken
+    warm, cold = (enthalpy(gas.gas, 1.0, t) for t in (_wall(engine), REFERENCE_TEMPERATURE))
+    return taken - (1.0 - m.from_charge) * (warm - cold)
+
+
+def _wall(engine) -> float:
+    """Temperature of the intake port's wall, K; of what is around it, if the wall follows that."""
+    port = engine.intake.port
+    if port.wall_temperature is not None:
+        return port.wall_temperature
+    around = port.surroundings
+    return REFERENCE_TEMPERATURE if around is None else around.temperature
+
+
+def enthalpy(gas, fuel: float, temperature: float) -> float:
+    """Enthalpy of air with a mass fraction of fuel vapour, J/kg."""
+    return energy(gas, fuel, 0.0, temperature) + gas_constant(gas, fuel, 0.0) * temperature

@@ -1,0 +1,152 @@
+"""One operating point: march cycles until they repeat, then account for the last one.
+
+A point that does not converge, or whose ledger is open by more than LEDGER_GAP, is an error, never
+a result.
+
+Most of the way is marched on a coarse mesh (nested iteration: Hackbusch, Multi-Grid Methods and
+Applications, ch. 5): a third of the cells takes a sixth of the work a cycle, its cycle differs
+from the fine one by less than a per cent, and the fine mesh, started from it, needs three or four
+cycles where it would need ten from rest. A point depends on nothing but its engine and speed.
+
+Where the echoes of a lone cylinder do not settle (convergence.py), all cylinders are computed.
+"""
+
+from dataclasses import replace
+
+from aircolumn.engine.description.models import Engine
+from aircolumn.engine.model.assembly import build
+from aircolumn.engine.model.convergence import Way, repeat
+from aircolumn.engine.model.figures import OperatingPoint, account
+from aircolumn.engine.model.geometry import Geometry, geometry_of
+from aircolumn.errors import ComputationError
+from aircolumn.flow.network.run import Run
+
+# The way to the periodic cycle is marched on a mesh this much coarser, to a tolerance this much
+# wider, for at most so many cycles; the fine mesh starts from there.
+COARSE, COARSE_REPEAT, COARSE_CYCLES = 0.35, 6.0, 24
+PHASING = (-5.0, 35.0)  # deg, where the best burn phasing is searched for
+MOST_ECHOED = 60  # cycles of a lone cylinder, before all are computed
+
+
+def operating_point(engine: Engine, rpm: float, refinement: float = 1.0) -> OperatingPoint:
+    """March an engine to its periodic cycle.
+
+    Parameters
+    ----------
+    engine : Engine
+        Of an engine file, with the runner it is to have.
+    rpm : float
+        Speed, rev/min.
+    refinement : float
+        2 halves cells and step.
+
+    Returns
+    -------
+    OperatingPoint
+        Figures (SI), mass and energy ledger, VE of each cylinder computed.
+
+    Raises
+    ------
+    ComputationError
+        If the cycle does not repeat, or its mass or energy does not balance.
+
+    Examples
+    --------
+    >>> import aircolumn
+    >>> engine = aircolumn.load("configs/classroom-single.yaml").engine
+    >>> round(float(operating_point(engine, 4500.0).figures["ve"]), 1)
+    1.1
+    """
+    return converged(engine, rpm, refinement)[2]
+
+
+def converged(engine: Engine, rpm: float, refinement: float = 1.0, change=None, start: Run | None = None):
+    """(engine as it burns at this speed, its run at the end of a periodic cycle, the point).
+
+    change: called with the Network before it is marched, for asking what-if; start: a run of the
+    same engine at a speed nearby to start from, instead of a coarse mesh. Other arguments and
+    errors as for operating_point.
+    """
+    if not 0.0 < rpm < 1e5:
+        raise ComputationError(f"{rpm} rpm is not a speed that can be computed")
+    if engine.combustion.ca50 is None:
+        return _best_phasing(engine, rpm, refinement, change)
+    engine = _at_speed(engine, rpm)
+    try:
+        return _marched(engine, rpm, refinement, change, start)
+    except ComputationError:
+        if not engine.has_echoes or change is not None:
+            raise
+    # What the echoes cannot bring to repeat, all cylinders together mostly do.
+    engine, run, point = _marched(engine.changed(model="manifold"), rpm, refinement, None, None)
+    return engine, run, replace(point, ve_cylinder=point.ve_cylinder.mean(keepdims=True))
+
+
+def _marched(engine: Engine, rpm: float, refinement: float, change, start):
+    """As converged, for the model and the burn that ``engine`` states."""
+    geometry = geometry_of(engine)
+    run, way = start, None
+    for mesh in (COARSE, 1.0) if start is None else (1.0,):
+        network = build(engine, mesh * refinement, rpm)
+        if change is not None:
+            change(network)
+        run = network.ready(geometry.intake_shuts, run)
+        if mesh < 1.0:
+            run, way = _approach(engine, run, rpm)
+    return engine, run, march_to_cycle(engine, run, rpm, geometry, way)
+
+
+def _approach(engine: Engine, run: Run, rpm: float):
+    """March a coarse run near to its periodic cycle: (run, its way there), None if it fails (the
+    fine one then starts from rest)."""
+    within = COARSE_REPEAT * engine.numerics.repeat_within
+    try:
+        way, _ = repeat(engine, run, rpm, within, COARSE_CYCLES)
+    except ComputationError:
+        return None, None
+    return run, way
+
+
+def _with_combustion(engine: Engine, **changes) -> Engine:
+    return engine.changed(combustion=engine.combustion.changed(**changes))
+
+
+def _at_speed(engine: Engine, rpm: float) -> Engine:
+    """The engine with the burn duration and the supply of this speed."""
+    c, supply = engine.combustion, engine.intake.supply
+    if supply is not None:
+        engine = engine.with_intake(supply=supply.at(rpm))
+    scale = (rpm / c.reference_speed) ** c.speed_exponent
+    return _with_combustion(engine, duration_10_90=c.duration_10_90 * scale)
+
+
+def _best_phasing(engine: Engine, rpm: float, refinement: float, change):
+    """As converged, burn phased for most torque to half a degree (scipy's bounded search)."""
+    from scipy.optimize import minimize_scalar  # slow to load and seldom needed
+
+    tried = {}
+
+    def loss(angle):
+        phased = _with_combustion(engine, ca50=float(angle))
+        found = converged(phased, rpm, refinement, change)
+        tried[float(angle)] = found
+        return -found[2].figures["torque"]
+
+    found = minimize_scalar(loss, bounds=PHASING, method="bounded", options={"xatol": 0.5})
+    return tried[float(found.x)]
+
+
+def march_to_cycle(
+    engine: Engine, run: Run, rpm: float, geometry: Geometry, coarser: Way | None = None
+) -> OperatingPoint:
+    """March ``run`` until the cycle (or a few cycles together) repeats, and account for it."""
+    n = engine.numerics
+    most = min(n.most_cycles, MOST_ECHOED) if engine.has_echoes else n.most_cycles
+    way, found = repeat(engine, run, rpm, n.repeat_within, most, coarser)
+    if found is None:
+        raise ComputationError(
+            f"at {rpm:g} rpm the cycle does not repeat within {n.repeat_within:g} after"
+            f" {most} cycles ({way.judge.describe()}); check the engine file for"
+            " something that keeps air from flowing, or raise numerics.most_cycles"
+        )
+    return account(engine, run, rpm, geometry, found)

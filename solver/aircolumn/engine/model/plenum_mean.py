@@ -1,0 +1,67 @@
+"""What the engine draws from, over a cycle: mean pressure and density of fresh air in the plenum.
+
+A volume has one state. A log is recorded at the beginning, middle and end of each of its pieces;
+its density is that of its volume (Simpson's rule over each piece, by its areas), its pressure the
+mean of where runners join.
+"""
+
+from dataclasses import dataclass
+from math import inf
+
+import numpy as np
+
+from aircolumn.flow.network.record import Record
+from aircolumn.flow.network.run import Run
+
+
+@dataclass(frozen=True)
+class PlenumMean:
+    """Means over time: pressure Pa, density of fresh air kg/m3."""
+
+    pressure: float
+    air_density: float
+
+
+def mean_of_cycles(means: list[PlenumMean]) -> PlenumMean:
+    """The mean of several cycles."""
+    return PlenumMean(
+        float(np.mean([m.pressure for m in means])), float(np.mean([m.air_density for m in means]))
+    )
+
+
+def probes_for(run: Run) -> dict[str, tuple[str, float]]:
+    """What must be recorded of a log; nothing of a volume."""
+    return {
+        f"{name}, {place}": (name, at)
+        for name in run.network.logs
+        for place, at in (
+            ("beginning", 0.0),
+            ("middle", 0.5 * run.ducts[name].node_positions[-1]),
+            ("end", inf),
+        )
+    }
+
+
+def plenum_mean(run: Run, record: Record) -> PlenumMean:
+    """Over the time of ``record``, which has probes_for(run)."""
+    net = run.network
+    if net.PLENUM in net.volumes:
+        v, held = run.volume(net.PLENUM), record.volumes[net.PLENUM]
+        fresh = 1.0 - float(run.states.yf[v] + run.states.yb[v])
+        density = _mean(record.time, held.mass) / float(run.states.volume[v])
+        return PlenumMean(_mean(record.time, held.p), fresh * density)
+    mouths = [record.probes[f"{name}, end"].p for name in net.logs[:-1]]
+    mass = volume = 0.0
+    for name in net.logs:
+        shape = net.ducts[name].shape
+        for place, share, weight in (("beginning", 0.0, 1.0), ("middle", 0.5, 4.0), ("end", 1.0, 1.0)):
+            probe = record.probes[f"{name}, {place}"]
+            part = weight * float(shape.area(share * shape.length)) * shape.length / 6.0
+            mass += part * _mean(record.time, probe.rho * (1.0 - probe.fuel - probe.burned))
+            volume += part
+    return PlenumMean(_mean(record.time, np.mean(mouths, axis=0)), mass / volume)
+
+
+def _mean(time, values) -> float:
+    """Over time, by trapezoids."""
+    return float(np.sum(np.diff(time) * 0.5 * (values[1:] + values[:-1])) / (time[-1] - time[0]))

@@ -1,0 +1,133 @@
+"""The starter file as text: every line that is assumed says so."""
+
+import json
+
+from aircolumn.engine.starter import proportions as p
+from aircolumn.engine.starter.proportions import Known, Proportions
+
+#: Orders that fire evenly and are common; others are given by their builders.
+ORDERS = {
+    3: [1, 2, 3],
+    4: [1, 3, 4, 2],
+    5: [1, 2, 4, 5, 3],
+    6: [1, 5, 3, 6, 2, 4],
+    8: [1, 8, 4, 3, 6, 5, 7, 2],
+    12: [1, 7, 5, 11, 3, 9, 6, 12, 2, 8, 4, 10],
+}
+
+
+def starter_text(known: Known, found: Proportions, title: str, units: str = "metric") -> str:
+    """An engine file in YAML, its results to be shown in ``units``."""
+    speeds = _speeds(known.rpm)
+    return "\n".join(
+        [
+            "# A start: lines marked 'assumed' are proportions of similar engines (Heywood 1988,",
+            "# quoted from memory, or common practice). Replace them with what you measure: ports,",
+            "# valves and cam first. `aircolumn check` shows what follows; configs/KEYS.md lists keys.",
+            f"title: {json.dumps(title, ensure_ascii=False)}",
+            *(["units: us"] if units == "us" else []),
+            "",
+            *_bottom_end(known, found),
+            "",
+            "intake:",
+            "  ambient: {pressure: 101.3 kPa, temperature: 25 degC, humidity: 40 %}"
+            + _assumed("take your day's"),
+            *_plenum(known, found),
+            "  runner:",
+            f"    length: {_mm(found.runner, 5)}"
+            + _assumed(f"hump at {100 * p.TUNED_AT:.0f} % of the speed of peak power, neck and volume"),
+            f"    bore: {{from: {_mm(p.MOUTH * found.port)}, to: {_mm(found.port)}}}"
+            + _assumed("as the port, with a little taper"),
+            "    entry: {shape: bellmouth, radius: 6 mm}" + _assumed("measure it"),
+            "    wall_temperature: 45 degC" + _assumed("common practice"),
+            f"  port: {{length: {_mm(found.port_length)}, bore: {_mm(found.port)},"
+            " wall_temperature: 90 degC}" + _assumed(f"{p.PORT_SPEED:.0f} m/s at peak power; measure it"),
+            *_valve("valve", found.intake, found.cam[:2], ("opens_btdc", "closes_abdc"), known),
+            "",
+            "exhaust:",
+            *_valve("valve", found.exhaust, found.cam[2:], ("opens_bbdc", "closes_atdc"), known),
+            f"  port: {{length: {_mm(0.8 * found.port_length)},"
+            f" bore: {_mm(p.EXHAUST_PORT * found.port)}, wall_temperature: 250 degC}}"
+            + _assumed("measure it"),
+            f"  primary: {{length: {p.PRIMARY:.0f} mm, bore: {_mm(p.EXHAUST_PORT * found.port)},"
+            " wall_temperature: 400 degC}" + _assumed("measure it"),
+            "",
+            "mixture: {relative_air_fuel_ratio: 0.9, fuel: gasoline, delivery: port}"
+            + _assumed("rich, for power"),
+            "combustion: {ca50: 8 deg, duration_10_90: 25 deg}" + _assumed("common at full load"),
+            "",
+            "runners:  # candidates to compare: put yours here",
+            f"  short: {{length: {_mm(0.75 * found.runner, 5)}}}",
+            "  middle: {}",
+            f"  long: {{length: {_mm(1.35 * found.runner, 5)}}}",
+            "",
+            f"speeds: {{from: {speeds[0]} rpm, to: {speeds[1]} rpm, step: {speeds[2]} rpm}}",
+            "",
+        ]
+    )
+
+
+def _bottom_end(known, found):
+    given = "" if known.bore else _assumed("from the displacement")
+    stroke = ""
+    if known.bore is None and known.stroke is None:
+        speed = found.stroke * known.rpm / 30.0
+        stroke = _assumed(f"from the displacement; piston speed {speed:.0f} m/s at peak power")
+    ratio = "" if known.ratio else _assumed("Heywood, section 2.2: 8 to 12")
+    order = ORDERS.get(known.cylinders)
+    rows = [
+        "engine:",
+        f"  cylinders: {known.cylinders}",
+        f"  bore: {_mm(found.bore, 0.1)}{given}",
+        f"  stroke: {_mm(found.stroke, 0.1)}{stroke}",
+        f"  rod: {_mm(found.rod)}" + _assumed("rod over crank radius 3.5 (Heywood, section 2.2)"),
+        f"  compression_ratio: {found.ratio:g}{ratio}",
+    ]
+    if order:
+        rows.append(f"  firing_order: {order}" + _assumed("common; even firing"))
+    return rows
+
+
+def _plenum(known, found):
+    if known.cylinders == 1:
+        return ["  # no throttle and no plenum: the runner draws from open air, wide open"]
+    return [
+        f"  throttle: {{bore: {_mm(found.throttle)}, shaft: {_mm(0.12 * found.throttle)}}}"
+        + _assumed(f"{p.THROTTLE_SPEED:.0f} m/s at peak power"),
+        f"  plenum: {{volume: {1e3 * found.plenum:.2g} L}}"
+        + _assumed(f"{p.PLENUM:g} times the displacement"),
+    ]
+
+
+def _valve(name, kind, events, keys, known):
+    count, head = kind
+    cam = "" if known.cam else _assumed("at 1 mm of lift; take your cam card's")
+    return [
+        f"  {name}:",
+        f"    count: {count}",
+        f"    diameter: {_mm(head, 0.5)}" + _assumed("head over bore (Heywood, table 6.1)"),
+        f"    stem: {_mm(max(p.STEM * head, 0.0035), 0.5)}" + _assumed("common practice"),
+        f"    seat_width: {_mm(max(p.SEAT * head, 0.0008), 0.1)}" + _assumed("common practice"),
+        *(f"    {key}: {angle:g} deg{cam}" for key, angle in zip(keys, events, strict=True)),
+        f"    lift: {{maximum: {_mm(p.LIFT * head, 0.1)}, events_at: 1 mm}}"
+        + _assumed("a quarter of the head (Heywood, section 6.3)"),
+        "    discharge:" + _assumed("typical; flow-bench readings are better (see the README)"),
+        "      reference: curtain",
+        "      lift_ratio: [0.05, 0.10, 0.15, 0.20, 0.25, 0.30]",
+        "      forward:    [0.70, 0.68, 0.64, 0.59, 0.54, 0.48]",
+    ]
+
+
+def _speeds(rpm) -> tuple[int, int, int]:
+    """About twelve round speeds from a quarter of the speed of peak power to a tenth beyond it."""
+    step = next(s for s in (50, 100, 250, 500, 1000, 2000) if s >= rpm / 14.0)
+    first = max(step, round(0.3 * rpm / step) * step)
+    return first, -(-int(1.1 * rpm) // step) * step, step
+
+
+def _assumed(why: str) -> str:
+    return f"  # assumed: {why}"
+
+
+def _mm(metres: float, step: float = 1.0) -> str:
+    return f"{round(1e3 * metres / step) * step:.6g} mm"

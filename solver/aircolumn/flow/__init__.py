@@ -1,0 +1,1 @@
+"""Gas flow in pipes, their ends and cylinders. Knows no engine file."""

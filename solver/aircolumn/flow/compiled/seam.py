@@ -1,0 +1,86 @@
+"""The one place that names private parts of Numba and llvmlite.
+
+They are tried here, at import. Where Numba no longer has one of them, what rests on it is done
+without, and the terminal is told: without INNER compiling takes longer, without SUMS damaged code
+on disk is not noticed, without NOALIAS the march is slower, and without VIEWS there is no compiled
+march at all (plain.py).
+"""
+
+import sys
+from contextlib import contextmanager
+
+TESTED = "0.62 to 0.68"
+missing: list[str] = []
+
+
+@contextmanager
+def _tried(what: str):
+    try:
+        yield
+    except (ImportError, AttributeError):
+        missing.append(what)
+
+
+with _tried("NOALIAS"):
+    from numba.core.cpu import CPUTargetOptions
+    from numba.core.options import TargetOptions
+
+    # Array arguments of our kernels never overlap. LLVM can then vectorise without run-time overlap
+    # checks, which would cost more than the short loops themselves. Numba has the flag but offers
+    # it to other targets only; this offers it to the CPU too.
+    if not hasattr(CPUTargetOptions, "noalias"):
+        CPUTargetOptions.noalias = TargetOptions.Mapping("noalias")
+with _tried("VIEWS"):
+    from llvmlite import ir
+    from numba.np.arrayobj import populate_array
+
+    ir.IntType(64).as_pointer()
+with _tried("INNER"):
+    from numba.core.codegen import JITCodeLibrary
+    from numba.core.compiler import Compiler
+    from numba.core.compiler_machinery import FunctionPass, register_pass
+    from numba.core.untyped_passes import FixupArgs
+
+    for _name in (
+        "_optimize_functions",
+        "_optimize_final_module",
+        "_finalize_final_module",
+        "_finalize_dynamic_globals",
+        "codegen",
+    ):
+        getattr(JITCodeLibrary, _name)
+with _tried("SUMS"):
+    from numba.core.caching import IndexDataCacheFile
+
+    for _name in ("_load_index", "_load_data", "_open_for_write"):
+        getattr(IndexDataCacheFile, _name)
+
+NOALIAS, VIEWS, INNER, SUMS = (what not in missing for what in ("NOALIAS", "VIEWS", "INNER", "SUMS"))
+if missing:
+    import numba
+
+    print(
+        f"Numba {numba.__version__} is not one that aircolumn was tested with ({TESTED}):"
+        + (
+            " the solver is slower"
+            if VIEWS
+            else " the solver runs in plain Python, some hundred times slower"
+        )
+        + " (pip install 'numba<0.69')",
+        file=sys.stderr,
+    )
+
+__all__ = [
+    "INNER",
+    "NOALIAS",
+    "SUMS",
+    "VIEWS",
+    "Compiler",
+    "FixupArgs",
+    "FunctionPass",
+    "IndexDataCacheFile",
+    "JITCodeLibrary",
+    "ir",
+    "populate_array",
+    "register_pass",
+]

@@ -1,0 +1,360 @@
+"""Filling and emptying of volumes: cylinders, plenums, reservoirs.
+
+Single zone, perfectly mixed (Heywood 1988, section 14.2):
+
+    dm/dt = sum m_i,   dU/dt = sum m_i h0_i - p dV/dt - Q_wall,   d(m Y)/dt = sum m_i Y_i + burn
+
+U is sensible energy; burning converts fuel and air to burned gas and adds the heat released.
+
+Burned gas in a cylinder is in chemical equilibrium at the zone's temperature and density
+(gas/products.py). What leaves recombines in the valve and freezes: it passes into the duct with the
+enthalpy it had, as frozen gas, hence with the density of frozen gas of that enthalpy ("leaving").
+"""
+
+from math import log, pi, sqrt
+
+from aircolumn.flow.arrays.blocks import (
+    CONTENTS,
+    GUESS,
+    amounts_of,
+    burn_table_of,
+    chambers_of,
+    cranks_of,
+    ends_in,
+    ends_of,
+    gas_of,
+    mesh_of,
+    nodes_at,
+    orifices_in,
+    orifices_of,
+    products_of,
+    states_of,
+    tally_ends_of,
+    volumes_in,
+    volumes_of,
+)
+from aircolumn.flow.arrays.ends import BURNED, CYLINDER, ENERGY, FUEL, MASS, RESERVOIR, VESSEL
+from aircolumn.flow.compiled.decorators import inlined, routine
+from aircolumn.flow.compiled.lookup import table_value, within_cycle
+from aircolumn.flow.cylinder.crank import volume_and_slope
+from aircolumn.flow.cylinder.heat import ANNAND, HOHENBERG, NONE, annand, hohenberg, woschni
+from aircolumn.flow.ends.nozzle import mass_flux
+from aircolumn.flow.gas.kernels import (
+    cv_at_most,
+    cv_coefficients,
+    cv_from,
+    energy,
+    energy_at_most,
+    gas_constant,
+    temperature_of,
+)
+from aircolumn.flow.gas.products import FROZEN, beyond_frozen
+from aircolumn.flow.gas.saturation import saturation_pressure
+
+PREMIXED, DIRECT, PORT = 0, 1, 2  # how fuel reaches the cylinder
+LIQUID = 298.15  # K
+HALVINGS = 24  # of what might evaporate
+COLDEST = 100.0  # K, of a trial: all fuels are saturated there, and the law still falls
+
+
+@inlined
+def cylinder_volume(cranks, c, angle):
+    """Volume, m3, and dV/d(angle), m3/rad, of cylinder ``c``."""
+    return volume_and_slope(
+        cranks.throw[c],
+        cranks.rod[c],
+        cranks.pin_offset[c],
+        cranks.area[c],
+        cranks.clearance[c],
+        cranks.top[c],
+        angle - cranks.phase[c],
+    )
+
+
+@inlined
+def in_equilibrium(c, products, yb, e, log_density, guess):
+    """Temperature (K) of gas of energy ``e`` (J/kg) whose burned share is in equilibrium, and the
+    gas constant (J/(kg K)) that adds. Newton from a temperature close by (the last one): two steps,
+    more where burning is sudden."""
+    t, r, step = guess, 0.0, 0.0
+    for k in range(6):
+        held, slope, r = beyond_frozen(products, t, log_density)
+        step = (energy_at_most(c, t) + yb * held - e) / (cv_at_most(c, t) + yb * slope)
+        t -= step
+        if k > 0 and abs(step) < 0.1:  # what is left is of its square
+            break
+    return t, yb * r
+
+
+@routine
+def move_pistons(b, angle):
+    """Volume of every cylinder at crank angle ``angle`` (deg)."""
+    vols, cranks, states = volumes_of(b), cranks_of(b), states_of(b)
+    for v in range(volumes_in(b)):
+        if vols.kind[v] == CYLINDER:
+            found = cylinder_volume(cranks, vols.cylinder[v], angle)
+            states.volume[v], states.growth[v] = found
+
+
+@routine
+def settle(b, which):
+    """State of every volume from what it holds (which: CONTENTS or GUESS) and its size."""
+    gas, products, vols = gas_of(b), products_of(b), volumes_of(b)
+    contents, states = amounts_of(b, which), states_of(b)
+    for v in range(volumes_in(b)):
+        if vols.kind[v] == RESERVOIR:
+            continue
+        m = contents[v, MASS]
+        yf, yb = contents[v, FUEL] / m, contents[v, BURNED] / m
+        e = contents[v, ENERGY] / m
+        rho = m / states.volume[v]
+        c, t, more = cv_coefficients(gas, yf, yb), states.temperature[v], 0.0
+        if vols.kind[v] == CYLINDER and t > FROZEN:
+            t, more = in_equilibrium(c, products, yb, e, log(rho), t)
+        else:
+            t = temperature_of(gas, yf, yb, e, t)
+        r, cv = gas_constant(gas, yf, yb), cv_at_most(c, t)
+        p = rho * (r + more) * t
+        recombined = t + (e + p / rho - energy_at_most(c, t) - r * t) / (cv + r)
+        states.rho[v], states.p[v], states.leaving[v] = rho, p, p / (r * recombined)
+        states.temperature[v], states.yf[v], states.yb[v], states.e[v] = t, yf, yb, e
+        states.gamma[v] = 1.0 + r / cv
+
+
+@inlined
+def wall_heat(vols, cranks, chambers, states, v, angle, omega):
+    """Heat flow from the gas of volume ``v`` to its walls, W."""
+    if vols.kind[v] == VESSEL:
+        return vols.conductance[v] * (states.temperature[v] - vols.wall[v])
+    c = vols.cylinder[v]
+    if chambers.heat_model[c] == NONE:
+        return 0.0
+    local = within_cycle(angle - cranks.phase[c])
+    closed = local < cranks.evo[c] or local > cranks.ivc[c]
+    after_start = within_cycle(local - cranks.burn_start[c]) < 360.0
+    burning = closed and after_start
+    bore = sqrt(4.0 * cranks.area[c] / pi)
+    speed = cranks.stroke[c] * omega / pi
+    p, t, volume = states.p[v], states.temperature[v], states.volume[v]
+    if chambers.heat_model[c] == ANNAND:
+        cp = states.gamma[v] / (states.gamma[v] - 1.0) * p / (states.rho[v] * t)
+        wall = (chambers.head_wall[c] + chambers.piston_wall[c] + chambers.liner_wall[c]) / 3.0
+        h = annand(bore, states.rho[v], cp, t, speed, burning, wall)
+    elif chambers.heat_model[c] == HOHENBERG:
+        h = hohenberg(volume, p, t, speed)
+    else:
+        reference = (chambers.ivc_p[c], chambers.ivc_t[c], chambers.ivc_v[c])
+        h = woschni(bore, p, t, speed, not closed, burning, cranks.swept[c], reference, volume)
+    liner = 4.0 * (volume - cranks.clearance[c]) / bore
+    if not closed:
+        h *= chambers.exchange_heat[c]
+    loss = cranks.area[c] * (2.0 * t - chambers.head_wall[c] - chambers.piston_wall[c])
+    return chambers.heat_factor[c] * h * (loss + liner * (t - chambers.liner_wall[c]))
+
+
+@routine
+def own_rates(b, which, angle, omega):
+    """Rates of change not coming through duct ends, into the amounts ``which`` (volumes x 6).
+
+    Columns: mass, energy, fuel, burned (work and wall heat included), work W, wall heat W.
+    """
+    vols, cranks, chambers, states = volumes_of(b), cranks_of(b), chambers_of(b), states_of(b)
+    orifices, out = orifices_of(b), amounts_of(b, which)
+    for v in range(volumes_in(b)):
+        for q in range(6):
+            out[v, q] = 0.0
+        if vols.kind[v] == RESERVOIR:
+            continue
+        out[v, 4] = states.p[v] * states.growth[v] * omega
+        out[v, 5] = wall_heat(vols, cranks, chambers, states, v, angle, omega)
+        out[v, ENERGY] = -out[v, 4] - out[v, 5]
+    for o in range(orifices_in(b)):
+        i, j = orifices.first[o], orifices.second[o]
+        up, down = (i, j) if states.p[i] >= states.p[j] else (j, i)
+        flux = mass_flux(states.p[up], states.leaving[up], states.gamma[up], states.p[down])
+        flow = orifices.area[o] * flux
+        h = states.e[up] + states.p[up] / states.rho[up]
+        for v, sign in ((up, -1.0), (down, 1.0)):
+            out[v, MASS] += sign * flow
+            out[v, ENERGY] += sign * flow * h
+            out[v, FUEL] += sign * flow * states.yf[up]
+            out[v, BURNED] += sign * flow * states.yb[up]
+
+
+@routine
+def add_end_flow(b, stage, dt):
+    """Add to the predicted contents what flows through duct ends in ``dt`` at the rates of the
+    nodes of ``stage``."""
+    mesh, ends, nodes, contents = mesh_of(b), ends_of(b), nodes_at(b, stage), amounts_of(b, GUESS)
+    for k in range(ends_in(b)):
+        if ends.to_volume[k] == 0:
+            continue
+        j, v = ends.node[k], ends.volume[k]
+        flow = dt * ends.side[k] * mesh.area[j] * nodes.rho[j] * nodes.u[j]
+        h = nodes.e[j] + nodes.p[j] / nodes.rho[j] + 0.5 * nodes.u[j] * nodes.u[j]
+        contents[v, MASS] += flow
+        contents[v, ENERGY] += flow * h
+        contents[v, FUEL] += flow * nodes.yf[j]
+        contents[v, BURNED] += flow * nodes.yb[j]
+
+
+@routine
+def burn(b, which, start, stop, counted):
+    """Convert the fuel that burns between crank angles ``start`` and ``stop`` (deg) in what
+    cylinders hold (which: CONTENTS or GUESS).
+
+    counted: 1.0 to add it to the cylinder's account, 0.0 in a prediction.
+    """
+    vols, cranks, chambers = volumes_of(b), cranks_of(b), chambers_of(b)
+    burn_table, contents = burn_table_of(b), amounts_of(b, which)
+    for v in range(volumes_in(b)):
+        if vols.kind[v] != CYLINDER:
+            continue
+        c = vols.cylinder[v]
+        if chambers.charge_fuel[c] <= 0.0:
+            continue
+        stretch = chambers.burn_stretch[c]
+        begin = cranks.phase[c] + chambers.ca50[c] - stretch * (chambers.ca50[c] - cranks.burn_start[c])
+        x0 = table_value(burn_table, c, within_cycle(start - begin) / stretch)
+        x1 = table_value(burn_table, c, within_cycle(stop - begin) / stretch)
+        if x1 < x0:  # the burn of this cycle starts within the step
+            x0 = 0.0
+        fuel = min(chambers.charge_fuel[c] * (x1 - x0), contents[v, FUEL])
+        contents[v, FUEL] -= fuel
+        contents[v, BURNED] += fuel * (1.0 + chambers.air_fuel_ratio[c])
+        contents[v, ENERGY] += fuel * chambers.heat_release[c]
+        chambers.burned_fuel[c] += counted * fuel
+
+
+@inlined
+def vapour_spare(b, v, more):
+    """Saturation pressure less what the fuel vapour of cylinder volume ``v`` has, Pa, if ``more``
+    (kg) evaporates: from the state that was predicted for the end of the step."""
+    gas, chambers, states, contents = (
+        gas_of(b),
+        chambers_of(b),
+        states_of(b),
+        amounts_of(b, CONTENTS),
+    )
+    c = volumes_of(b).cylinder[v]
+    t, held = states.temperature[v], contents[v, FUEL] + more
+    gained = more * (vapour_energy(gas, chambers.cooling[c]) - energy(gas, 1.0, 0.0, t))
+    capacity = states.p[v] * states.volume[v] / ((states.gamma[v] - 1.0) * t)  # m cv
+    t = max(t + gained / (capacity + more * cv_from(cv_coefficients(gas, 1.0, 0.0), t)), COLDEST)
+    return (
+        saturation_pressure(
+            chambers.steepness[c],
+            chambers.shift[c],
+            chambers.boils_from[c],
+            chambers.boils_to[c],
+            t,
+            min(held / (contents[v, FUEL] + chambers.liquid[c]), 1.0),
+        )
+        - held * gas_constant(gas, 1.0, 0.0) * t / states.volume[v]
+    )
+
+
+@inlined
+def vapour_energy(gas, cooling):
+    """Energy, J/kg, that liquid of 25 degC brings as it evaporates: that of its vapour with the
+    work of making room, h = e + R T, less what the charge supplies (``cooling``)."""
+    return energy(gas, 1.0, 0.0, LIQUID) + gas_constant(gas, 1.0, 0.0) * LIQUID - cooling
+
+
+@routine
+def evaporate(b):
+    """Let the liquid fuel of the cylinders evaporate, as far as its vapour is not saturated.
+
+    In equilibrium at once (no time is left out of account for drops and films): the vapour's
+    pressure stays at or below the fuel's saturation pressure (gas/volatility.py) at the temperature
+    that the cylinder has after it. The rest waits as liquid of 25 degC.
+    """
+    gas, vols, chambers = gas_of(b), volumes_of(b), chambers_of(b)
+    contents = amounts_of(b, CONTENTS)
+    for v in range(volumes_in(b)):
+        if vols.kind[v] != CYLINDER or chambers.liquid[vols.cylinder[v]] <= 0.0:
+            continue
+        c = vols.cylinder[v]
+        more = chambers.liquid[c]
+        if vapour_spare(b, v, more) < 0.0:
+            low, high = 0.0, more
+            for _ in range(HALVINGS):  # the spare pressure falls with what evaporates
+                more = 0.5 * (low + high)
+                if vapour_spare(b, v, more) < 0.0:
+                    high = more
+                else:
+                    low = more
+            more = low
+        e = vapour_energy(gas, chambers.cooling[c])
+        contents[v, MASS] += more
+        contents[v, FUEL] += more
+        contents[v, ENERGY] += more * e
+        chambers.liquid[c] -= more
+        chambers.injected[c] += more
+        chambers.injected_energy[c] += more * e
+
+
+@inlined
+def inject(chambers, c, fuel):
+    """Add ``fuel`` (kg) to cylinder ``c`` as liquid."""
+    chambers.liquid[c] += fuel
+    chambers.metered[c] += fuel
+
+
+@routine
+def port_fuel(b):
+    """Fuel injected at the back of the intake valves: goes in with the air, in proportion.
+
+    Fuel is metered on the air that has passed the valve's end so far less what went back, so
+    mixture pushed out and drawn in again is not metered twice.
+    """
+    vols, chambers, through = volumes_of(b), chambers_of(b), tally_ends_of(b)
+    for v in range(volumes_in(b)):
+        if vols.kind[v] == CYLINDER and chambers.delivery[vols.cylinder[v]] == PORT:
+            c = vols.cylinder[v]
+            passed = through[int(chambers.injector_end[c])]
+            air = passed[MASS] - passed[FUEL] - passed[BURNED]
+            due = air / chambers.air_fuel_ratio[c] - passed[FUEL] - chambers.metered[c]
+            if due > 0.0:
+                inject(chambers, c, due)
+
+
+@routine
+def direct_fuel(b, start, stop):
+    """Fuel injected into the cylinder between crank angles ``start`` and ``stop`` (deg), at a
+    steady rate from injection_start on, as long as the intake valve has not shut: in all the dose
+    that the cycles before were found to need (at_ivc)."""
+    vols, cranks, chambers = volumes_of(b), cranks_of(b), chambers_of(b)
+    for v in range(volumes_in(b)):
+        if vols.kind[v] == CYLINDER and chambers.delivery[vols.cylinder[v]] == DIRECT:
+            c = vols.cylinder[v]
+            until = within_cycle(stop - cranks.phase[c] - chambers.injection_start[c])
+            shut = within_cycle(cranks.ivc[c] - chambers.injection_start[c])
+            most = min(chambers.injection_duration[c], shut)
+            share = min(until, most) - min(max(until - (stop - start), 0.0), most)
+            if shut < 360.0 and share > 0.0:
+                inject(chambers, c, chambers.dose[c] * share / chambers.injection_duration[c])
+
+
+@routine
+def at_ivc(b, v):
+    """Note the trapped charge of the cylinder that is volume ``v`` when its intake valve shuts;
+    meter directly injected fuel, and add what is still due."""
+    chambers, states, contents = chambers_of(b), states_of(b), amounts_of(b, CONTENTS)
+    c = volumes_of(b).cylinder[v]
+    chambers.ivc_p[c], chambers.ivc_t[c], chambers.ivc_v[c] = (
+        states.p[v],
+        states.temperature[v],
+        states.volume[v],
+    )
+    air = contents[v, MASS] - contents[v, FUEL] - contents[v, BURNED]
+    chambers.trapped_air[c] = air
+    chambers.trapped_mass[c] = contents[v, MASS]
+    chambers.trapped_burned[c] = contents[v, BURNED]
+    if chambers.delivery[c] == DIRECT:
+        due = air / chambers.air_fuel_ratio[c] - contents[v, FUEL] - chambers.liquid[c]
+        chambers.dose[c] = max(chambers.dose[c] + due, 0.0)
+        inject(chambers, c, max(due, 0.0))
+    chambers.charge_fuel[c] = contents[v, FUEL] + chambers.liquid[c]
+    residual = contents[v, BURNED] / contents[v, MASS]
+    chambers.burn_stretch[c] = 1.0 + chambers.residual_factor[c] * residual

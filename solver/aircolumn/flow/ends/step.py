@@ -1,0 +1,246 @@
+"""Sudden change of bore between two ducts, with its loss, and with a throat between if any.
+
+From the upstream bore (1) the gas narrows into the throat (t; the narrower bore where there is
+none), and widens from there into the downstream bore (2). Mass flow m, stagnation enthalpy h0 and
+composition are kept, and
+
+- narrowing (vena contracta): p01 - p0t = K rho_t u_t^2 / 2, otherwise isentropic; K of a sharp edge
+  is 0.5 (1 - At/A1) (Crane Technical Paper 410; the same form in handbooks of hydraulics);
+- widening (Borda-Carnot: the throat's pressure acts on the annulus):
+  pt A2 + m ut = p2 A2 + m u2, which at low speed loses (1 - At/A2)^2 of the dynamic head;
+- the throat's air has inertia: I dm/dt stands beside these losses, I its length over its area
+  (unsteady Bernoulli equation of a short throat; implicit in time).
+
+The step itself holds no gas. A throat in which the flow is sonic lets no more through, whatever the
+pressure behind it (NACA Report 1135, choked flow); without a throat, flow that would be faster than
+sound in the narrow bore leaves it sonic. In the downstream bore too the flow begins at most sonic.
+Gas that comes faster than sound meets the step through a shock (ends/fast.py).
+
+The search holds gamma at the upstream temperature; the states that are set keep m and h0 exactly.
+"""
+
+from math import sqrt
+
+from aircolumn.flow.arrays.blocks import OLD, arrivals_of, ends_of, gas_of, mesh_of, nodes_at
+from aircolumn.flow.compiled.decorators import inlined, routine
+from aircolumn.flow.ends.boundary import leaving_density, next_guess, stagnation
+from aircolumn.flow.ends.fast import at_speed
+from aircolumn.flow.ends.junction import cooled
+from aircolumn.flow.gas.kernels import cv_coefficients, cv_from, energy_from, gamma, gas_constant
+
+NO_NARROWER = 1.0 - 1e-9  # of the bore: not a throat
+LEAST = 0.01  # of the upstream pressure
+
+
+@inlined
+def upstream(arr, k, v):
+    """Pressure and density at end ``k`` whose gas leaves at speed ``v``."""
+    if arr.z_behind[k] < 0.0:  # it comes faster than sound
+        return at_speed(arr, k, v)
+    p = arr.value[k] - arr.z[k] * v
+    return p, leaving_density(p, arr.rho[k], arr.p[k], arr.a2[k])
+
+
+@inlined
+def speed_beyond(value, z, flux, r, g, p1, rho1, v):
+    """Inward speed in the downstream bore for mass flow per area ``flux``, gamma held.
+
+    w = flux R T / p with p = value + z w and T = T1 + (g-1)/(2 g R) (v^2 - w^2): a quadratic.
+    """
+    half = 0.5 * (g - 1.0) / g
+    rt0 = p1 / rho1 + half * v * v
+    a = z + flux * half
+    root = sqrt(value * value + 4.0 * a * flux * rt0)
+    if value > 0.0:
+        return 2.0 * flux * rt0 / (value + root)
+    return (root - value) / (2.0 * a)  # no cancellation
+
+
+@inlined
+def throat_speed(flux, p0, rho0, g):
+    """Subsonic speed of isentropic flow of ``flux`` kg/(m2 s) from rest at (p0, rho0); sonic if it
+    is more than the throat can pass. Newton from below, where the flux is concave: cannot miss."""
+    a0 = sqrt(g * p0 / rho0)
+    half = 0.5 * (g - 1.0)
+    sonic = a0 * sqrt(1.0 / (1.0 + half))
+    w = flux / rho0
+    for _ in range(12):
+        if w >= sonic:
+            return sonic
+        t = 1.0 - half * w * w / (a0 * a0)
+        rho = rho0 * t ** (1.0 / (g - 1.0))
+        step = (flux - rho * w) / (rho * (1.0 - w * w / (a0 * a0 * t)))
+        w += step
+        if step <= 1e-9 * a0:
+            break
+    return min(w, sonic)
+
+
+@routine
+def in_throat(flux, p01, rho01, g, loss):
+    """Pressure and speed in the throat for ``flux`` kg/(m2 s), from upstream's stagnation state."""
+    p0, ratio = p01, rho01 / p01
+    pt, ut = p01, 0.0
+    for _ in range(5):  # the loss rests on the head it leaves
+        ut = throat_speed(flux, p0, ratio * p0, g)
+        fall = 1.0 - 0.5 * (g - 1.0) / g * ratio * ut * ut
+        density = fall ** (1.0 / (g - 1.0))
+        pt = p0 * fall * density
+        p0 = p01 - 0.5 * loss * ratio * p0 * density * ut * ut
+    return pt, ut
+
+
+@routine
+def shortfall(b, k, m, areas, loss, v):
+    """What drives the flow less what it loses, Pa, at upstream speed ``v``; falls with v."""
+    gas, arr = gas_of(b), arrivals_of(b)
+    area1, throat, area2 = areas
+    p1, rho1 = upstream(arr, k, v)
+    r = gas_constant(gas, arr.yf[k], arr.yb[k])
+    g = gamma(gas, arr.yf[k], arr.yb[k], p1 / (rho1 * r))
+    flow = rho1 * v * area1
+    w = speed_beyond(arr.value[m], arr.z[m], flow / area2, r, g, p1, rho1, v)
+    p2 = arr.value[m] + arr.z[m] * w
+    if p2 <= LEAST * p1:  # far too little flow for the wave that comes back
+        return p1 - p2
+    if throat >= NO_NARROWER * area2:  # narrows only
+        p01, _ = stagnation(p1, rho1, v, g)
+        rho2 = flow / (area2 * max(w, 1e-12))
+        p02, _ = stagnation(p2, rho2, w, g)
+        return p01 - p02 - 0.5 * loss * rho2 * w * w
+    pt, ut = p1, v
+    if throat < NO_NARROWER * area1:
+        pt, ut = in_throat(flow / throat, *stagnation(p1, rho1, v, g), g, loss)
+    return pt - p2 + flow / area2 * (ut - w)
+
+
+@routine
+def spare(b, k, areas, loss, v):
+    """What the throat could pass, sonic, less what arrives at upstream speed ``v``; kg/s.
+
+    The sonic head is gamma/2 (2/(gamma+1))^(gamma/(gamma-1)) p0t: p0t = p01 / (1 + K times that).
+    """
+    gas, arr = gas_of(b), arrivals_of(b)
+    p1, rho1 = upstream(arr, k, v)
+    g = gamma(gas, arr.yf[k], arr.yb[k], p1 / (rho1 * gas_constant(gas, arr.yf[k], arr.yb[k])))
+    p0, rho0 = stagnation(p1, rho1, v, g)
+    head = 0.5 * g * (2.0 / (g + 1.0)) ** (g / (g - 1.0))
+    choked = sqrt(g * p0 * rho0) * (2.0 / (g + 1.0)) ** (0.5 * (g + 1.0) / (g - 1.0))
+    return areas[1] * choked / (1.0 + loss * head) - areas[0] * rho1 * v
+
+
+@routine
+def highest_speed(b, k, areas, loss):
+    """Upstream speed at which the throat, or the upstream bore, is sonic."""
+    arr = arrivals_of(b)
+    hi = sqrt(arr.a2[k])
+    if arr.z_behind[k] == 0.0:
+        hi = min(hi, 0.6 * arr.value[k] / arr.z[k])  # keeps pressure positive
+    if areas[1] >= NO_NARROWER * areas[0]:
+        return hi
+    f_hi = spare(b, k, areas, loss, hi)
+    if f_hi >= 0.0:
+        return hi
+    lo, f_lo, x, side, top = (
+        0.0,
+        spare(b, k, areas, loss, 0.0),
+        hi * areas[1] / areas[0],
+        0,
+        hi,
+    )
+    for _ in range(60):
+        f = spare(b, k, areas, loss, x)
+        if abs(f) <= 1e-10 * f_lo or hi - lo <= 1e-14 * top:
+            break
+        lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, f, side)
+    return x
+
+
+@routine
+def residual(b, k, m, areas, loss, inertia, flow_before, v):
+    """The shortfall less what changes the flow of the throat's air, Pa; falls with ``v``."""
+    flow = upstream(arrivals_of(b), k, v)[1] * v * areas[0]
+    return shortfall(b, k, m, areas, loss, v) - inertia * (flow - flow_before)
+
+
+@routine
+def balance(b, k, m, areas, loss, inertia, flow_before, guess, slack):
+    """Upstream speed at which driving pressure and losses balance.
+
+    inertia: inertance of the throat over the time passed, 1/(m s); flow_before: kg/s at its start.
+    False position from the guess (the stage before is close), which cannot miss.
+    """
+    hi = highest_speed(b, k, areas, loss)
+    lo = 0.0
+    f_hi = residual(b, k, m, areas, loss, inertia, flow_before, hi)
+    if f_hi >= 0.0:
+        return hi
+    f_lo = residual(b, k, m, areas, loss, inertia, flow_before, lo)
+    if f_lo <= 0.0:
+        return lo
+    x = guess if lo < guess < hi else 0.5 * (lo + hi)
+    side = 0
+    for _ in range(60):
+        fx = residual(b, k, m, areas, loss, inertia, flow_before, x)
+        if abs(fx) <= 1e-11 * slack * arrivals_of(b).value[k] or hi - lo <= 1e-14 * hi:
+            break
+        lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, fx, side)
+    return x
+
+
+@routine
+def sudden_step(b, first, earlier, target, tau, slack):
+    """Set the end nodes of both sides of the step between end ``first`` and its partner, ``tau``
+    after the old nodes; ``earlier``: the stage whose speeds start the search; slack: times the
+    usual tolerance."""
+    gas, mesh, ends, arr = gas_of(b), mesh_of(b), ends_of(b), arrivals_of(b)
+    old, nodes = nodes_at(b, OLD), nodes_at(b, target)
+    k, m = first, ends.volume[first]
+    if forward_drive(mesh, ends, arr, k, m, old, tau) < 0.0:
+        k, m = m, k
+    i, j = ends.node[k], ends.node[m]
+    areas = (mesh.area[i], min(ends.throat[k], mesh.area[i], mesh.area[j]), mesh.area[j])
+    inertia = ends.inertance[k] / tau
+    flow_before = ends.side[k] * mesh.area[i] * old.rho[i] * old.u[i]
+    guess = ends.side[k] * nodes_at(b, earlier).u[i]
+    v = balance(b, k, m, areas, ends.loss[k], inertia, flow_before, guess, slack)
+    p1, rho1 = upstream(arr, k, v)
+    yf, yb = arr.yf[k], arr.yb[k]
+    c, r = cv_coefficients(gas, yf, yb), gas_constant(gas, yf, yb)
+    t1 = p1 / (rho1 * r)
+    h0 = energy_from(c, t1) + r * t1 + 0.5 * v * v
+    g1 = gamma(gas, yf, yb, t1)
+    flux = rho1 * v * areas[0] / areas[2]
+    w = speed_beyond(arr.value[m], arr.z[m], flux, r, g1, p1, rho1, v)
+    p2, t2, rho2 = arr.value[m], t1, rho1
+    for _ in range(30):  # Newton on w = flux / rho(w)
+        p2 = arr.value[m] + arr.z[m] * w
+        t2 = cooled(gas, yf, yb, h0, w, t2)
+        rho2 = p2 / (r * t2)
+        step = flux / rho2 - w
+        if abs(step) <= 1e-14 * (abs(w) + 1.0):
+            break
+        cp = cv_from(c, t2) + r
+        w += step / (1.0 + flux / rho2 * (arr.z[m] / p2 + w / (cp * t2)))
+    w = flux / rho2
+    if w * w > gamma(gas, yf, yb, t2) * r * t2:  # the wave from beyond does not get here
+        for _ in range(12):
+            w = sqrt(gamma(gas, yf, yb, t2) * r * t2)
+            t2 = cooled(gas, yf, yb, h0, w, t2)
+        rho2 = flux / w
+        p2 = rho2 * r * t2
+    nodes.u[i], nodes.p[i], nodes.rho[i] = ends.side[k] * v, p1, rho1
+    nodes.u[j], nodes.p[j], nodes.rho[j] = -ends.side[m] * w, p2, rho2
+    nodes.yf[i], nodes.yb[i], nodes.yf[j], nodes.yb[j] = yf, yb, yf, yb
+    nodes.gamma[i], nodes.gamma[j] = arr.gamma[k], gamma(gas, yf, yb, t2)
+    nodes.a[i] = sqrt(nodes.gamma[i] * p1 / rho1)
+    nodes.a[j] = sqrt(nodes.gamma[j] * p2 / rho2)
+
+
+@inlined
+def forward_drive(mesh, ends, arr, k, m, old, tau):
+    """Positive if the gas flows from end ``k`` to end ``m``: the pressure that drives it, and what
+    the throat's inertia keeps going."""
+    i = ends.node[k]
+    flow = ends.side[k] * mesh.area[i] * old.rho[i] * old.u[i]
+    return arr.value[k] - arr.value[m] + ends.inertance[k] / tau * flow

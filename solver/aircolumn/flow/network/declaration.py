@@ -1,0 +1,195 @@
+"""Ducts, ends and volumes put together, and marched: the public way to compute pipe flow.
+
+A pipe with 10 % too much pressure in it, shut at its right end:
+
+>>> from aircolumn import GasState, Network, perfect_gas, straight
+>>> net = Network(perfect_gas())
+>>> net.duct("pipe", straight(1.0, 0.04), 100, GasState(pressure=1.1e5, temperature=300.0))
+>>> net.reservoir("air", pressure=1e5, temperature=300.0)
+>>> net.opening("pipe", "left", "air")
+>>> net.closed("pipe", "right")
+>>> record = net.ready().march(0.01, probes={"wall": ("pipe", 1.0)})
+>>> float(record.probes["wall"].p[0])
+110000.0
+
+The engine model (engine/model/assembly.py) builds its network with the same calls.
+"""
+
+from dataclasses import dataclass, field
+from math import radians
+
+import numpy as np
+
+from aircolumn.flow.arrays import ends as ea
+from aircolumn.flow.compiled.lookup import TABLE_STEPS
+from aircolumn.flow.duct.division import STEEPEST, divide, narrowing_loss
+from aircolumn.flow.ends.junction import NO_DIRECTION
+from aircolumn.flow.ends.legs import PIPE
+from aircolumn.flow.gas.mixture import Gas
+from aircolumn.flow.gas.products import NOTHING
+from aircolumn.flow.network.declared import Cylinder, Duct, Echo, End, GasState, Volume, Wall
+from aircolumn.flow.network.run import Run
+
+NO_WALL = Wall()  # neither friction nor heat
+
+
+@dataclass
+class Network:
+    """Collects ducts, ends, volumes and orifices; ``ready()`` turns them into a :class:`Run`.
+
+    gas: constants from aircolumn.flow.gas.mixture. conservative: the default member of the duct
+    family; False selects the classical mesh method (first order, does not conserve). products:
+    equilibrium of burned gas in cylinders (gas/products.py); by default it stays frozen.
+    """
+
+    gas: Gas
+    conservative: bool = True
+    products: np.ndarray = field(default_factory=NOTHING.copy)
+    ducts: dict[str, Duct] = field(default_factory=dict)
+    ends: dict[tuple[str, str], End] = field(default_factory=dict)
+    volumes: dict[str, Volume] = field(default_factory=dict)
+    orifices: list[tuple[str, str, float]] = field(default_factory=list)
+    echoes: Echo | None = None
+    valves: list[tuple] = field(default_factory=list)
+    cylinders: list[Cylinder] = field(default_factory=list)
+
+    def duct(self, name, shape, cells, state: GasState, wall: Wall = NO_WALL, *, steepest=STEEPEST):
+        """Add a duct of about ``cells`` cells; nodes stand where the shape asks for them, and
+        sudden changes of bore become steps with their loss (duct/division.py; steepest: there)."""
+        if cells < 2:
+            raise ValueError(f"duct {name!r} needs at least 2 cells, not {cells}")
+        if name in self.ducts:
+            raise ValueError(f"there is a duct {name!r} already")
+        reaches, changes = divide(shape, shape.length / cells, steepest)
+        self.ducts[name] = Duct(shape, tuple(reaches), tuple(changes), state, wall)
+
+    def _end(self, duct, side, end: End):
+        if duct not in self.ducts or side not in ("left", "right"):
+            raise ValueError(f"no end {side!r} of duct {duct!r}")
+        if (duct, side) in self.ends:
+            raise ValueError(f"the {side} end of duct {duct!r} is taken")
+        self.ends[duct, side] = end
+
+    def closed(self, duct, side):
+        """Rigid wall."""
+        self._end(duct, side, End(ea.CLOSED))
+
+    def piston(self, duct, side, speed, frequency):
+        """Wall oscillating with velocity speed * sin(2 pi frequency t), m/s in +x; the wall's
+        displacement is neglected (small against the wavelength)."""
+        self._end(duct, side, End(ea.PISTON, speed=speed, frequency=frequency))
+
+    def calm(self, duct, side, pressure, density):
+        """Waves leave without reflection; beyond lies gas at rest at the given state."""
+        self._end(duct, side, End(ea.CALM, p=pressure, rho=density))
+
+    def opening(self, duct, side, volume, loss=0.0):
+        """Full bore into ``volume``; ``loss``: entry-loss coefficient on the dynamic head."""
+        self._end(duct, side, End(ea.OPENING, volume, loss=loss))
+
+    def restriction(self, duct, side, volume, area):
+        """Throat of effective area ``area`` (m2) between the bore and ``volume``."""
+        self._end(duct, side, End(ea.RESTRICTION, volume, throat=area))
+
+    def valve(self, duct, side, volume, outward, inward, offset=0.0, injector=False):
+        """Throat whose effective area follows crank angle.
+
+        outward, inward: effective areas, m2, at TABLE_STEPS + 1 equal steps over 720 degrees for
+        flow out of the duct and into it; offset: degrees by which the table is shifted;
+        injector: port fuel of the cylinder ``volume`` is metered on what passes here.
+        """
+        for table in (outward, inward):
+            if np.shape(table) != (TABLE_STEPS + 1,):
+                raise ValueError(f"an area table has {TABLE_STEPS + 1} entries")
+        end = End(ea.RESTRICTION, volume, valve=len(self.valves), injector=injector)
+        self._end(duct, side, end)
+        self.valves.append((np.asarray(outward), np.asarray(inward), offset))
+
+    def join(self, one, other):
+        """Connect two (duct, side) ends of the same bore."""
+        self._end(*one, End(ea.JOIN, partner=other))
+        self._end(*other, End(ea.JOIN, partner=one))
+
+    def step(self, one, other, throat=None, loss=None, inertance=0.0):
+        """Sudden change of bore between two (duct, side) ends, with its loss (ends/step.py).
+
+        throat: area of a narrower place between them, m2; loss: coefficients of narrowing into the
+        throat from ``one`` and from ``other`` on its dynamic head (default: sharp edges);
+        inertance: length over area of the throat's air, 1/m.
+        """
+        areas = [self._end_area(*end) for end in (one, other)]
+        throat = min(*areas) if throat is None else min(throat, *areas)
+        losses = loss or [narrowing_loss(throat / area, 180.0) for area in areas]
+        for end, beyond, own in ((one, other, losses[0]), (other, one, losses[1])):
+            step = End(ea.STEP, partner=beyond, throat=throat, loss=own, inertance=inertance)
+            self._end(*end, step)
+
+    def _end_area(self, duct, side) -> float:
+        reach = self.ducts[duct].reaches[0 if side == "left" else -1]
+        return float(reach.shape.area(0.0 if side == "left" else reach.shape.length))
+
+    def junction(self, *meeting, angles=None, mouths=None):
+        """Let two or more (duct, side) ends of any bores meet; what flows in mixes.
+
+        angles: of the legs, degrees from an axis outward, 0 to 180, for the losses of turning and
+        of sudden widening (ends/junction.py; default: one pressure, no losses). mouths: entry-loss
+        coefficients of legs that are mouths in the wall of the others, None for other legs.
+        """
+        n = len(meeting)
+        if n < 2 or len(set(meeting)) != n:
+            raise ValueError("a junction needs two or more different (duct, side) ends")
+        legs = zip(angles or [None] * n, mouths or [None] * n, strict=True)
+        for k, (angle, mouth) in enumerate(legs):
+            end = End(
+                ea.JUNCTION,
+                partner=meeting[(k + 1) % n],
+                angle=NO_DIRECTION if angle is None else radians(angle),
+                loss=PIPE if mouth is None else mouth,
+            )
+            self._end(*meeting[k], end)
+
+    def reservoir(self, name, pressure, temperature, fuel=0.0, burned=0.0):
+        """Space whose state never changes."""
+        self._volume(name, Volume(ea.RESERVOIR, 1.0, pressure, temperature, fuel, burned))
+
+    def vessel(
+        self, name, volume, pressure, temperature, fuel=0.0, burned=0.0, *, conductance=0.0, wall=300.0
+    ):
+        """Fixed volume (m3); conductance W/K to a wall at ``wall`` K."""
+        vessel = Volume(ea.VESSEL, volume, pressure, temperature, fuel, burned, conductance, wall)
+        self._volume(name, vessel)
+
+    def cylinder(self, name, cylinder: Cylinder, pressure, temperature, fuel=0.0, burned=0.0):
+        """Crank-driven volume."""
+        size, number = cylinder.start_volume, len(self.cylinders)
+        self.cylinders.append(cylinder)
+        volume = Volume(ea.CYLINDER, size, pressure, temperature, fuel, burned, cylinder=number)
+        self._volume(name, volume)
+
+    def _volume(self, name, volume: Volume):
+        if name in self.volumes:
+            raise ValueError(f"there is a volume {name!r} already")
+        self.volumes[name] = volume
+
+    def orifice(self, first, second, area):
+        """Opening of effective area ``area`` (m2) between two volumes."""
+        self.orifices.append((first, second, area))
+
+    def echo(self, duct, side, phases):
+        """Let the volume at this end take what passes it again for other cylinders, ``phases``
+        degrees after this one (see ends/echo.py); at the duct's right end stands their valve."""
+        if self.echoes is not None:
+            raise ValueError("only one end can be echoed")
+        self.echoes = Echo((duct, side), tuple(phases))
+
+    def ready(self, angle: float = 0.0, start: Run | None = None) -> Run:
+        """Arrays for the march, starting at crank angle ``angle`` (degrees).
+
+        start: a run of the same network on another mesh, at the same crank angle, whose state is
+        taken over instead of the initial one.
+        """
+        for name in self.ducts:
+            for side in ("left", "right"):
+                if (name, side) not in self.ends:
+                    raise ValueError(f"the {side} end of duct {name!r} leads nowhere")
+        return Run(self, angle, start)

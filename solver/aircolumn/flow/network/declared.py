@@ -1,0 +1,146 @@
+"""What a network is declared of: the state a duct starts in, its wall, ends, volumes, cylinders.
+
+None of it changes once it is declared. Where a number may vary along a duct, a function of distance
+(m, array) will do too.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from aircolumn.flow.duct.geometry import Shape
+from aircolumn.flow.ends.junction import NO_DIRECTION
+from aircolumn.flow.gas.volatility import GASEOUS
+
+Along = float | Callable
+
+
+def along(value: Along, x) -> np.ndarray:
+    """``value`` at the distances ``x`` (m)."""
+    result = value(x) if callable(value) else value
+    return np.broadcast_to(np.asarray(result, dtype=float), np.shape(x)).copy()
+
+
+@dataclass(frozen=True)
+class GasState:
+    """Gas along a duct: pressure Pa, temperature K, velocity m/s, mass fractions of fuel vapour and
+    burned gas."""
+
+    pressure: Along
+    temperature: Along
+    velocity: Along = 0.0
+    fuel: Along = 0.0
+    burned: Along = 0.0
+
+
+@dataclass(frozen=True)
+class Wall:
+    """A duct's wall. friction, heat: multipliers of wall friction and heat transfer, 0 for none;
+    roughness m; temperature K; bend: loss coefficient per metre; outside K and coefficient
+    W/(m2 K): what cools it (engine/model/wall_balance.py), 0 for a wall that keeps its temperature."""
+
+    friction: Along = 0.0
+    heat: Along = 0.0
+    roughness: Along = 0.0
+    temperature: Along = 300.0
+    bend: Along = 0.0
+    outside: Along = 300.0
+    coefficient: Along = 0.0
+
+
+@dataclass(frozen=True)
+class Duct:
+    """A duct and how it is divided (reaches and sudden changes: duct/division.py)."""
+
+    shape: Shape
+    reaches: tuple
+    changes: tuple
+    state: GasState
+    wall: Wall
+
+
+@dataclass(frozen=True)
+class End:
+    """An end of a duct: its kind (ends/arrays.py), the volume it opens into or the end it meets,
+    the row of its area tables (-1: none), whether port fuel is metered there, and the values of
+    ends.arrays.EndValues that its kind takes."""
+
+    kind: int
+    volume: str | None = None
+    partner: tuple[str, str] | None = None
+    valve: int = -1
+    injector: bool = False
+    loss: float = 0.0
+    throat: float = 0.0
+    speed: float = 0.0
+    frequency: float = 0.0
+    p: float = 0.0
+    rho: float = 0.0
+    inertance: float = 0.0
+    angle: float = NO_DIRECTION
+
+
+@dataclass(frozen=True)
+class Volume:
+    """A volume: its kind (ends/arrays.py), size m3, starting state Pa, K and mass fractions;
+    conductance W/K to a wall at ``wall`` K; the number of its cylinder (-1: none)."""
+
+    kind: int
+    size: float
+    pressure: float
+    temperature: float
+    fuel: float = 0.0
+    burned: float = 0.0
+    conductance: float = 0.0
+    wall: float = 300.0
+    cylinder: int = -1
+
+
+@dataclass(frozen=True, eq=False)
+class Cylinder:
+    """A cylinder: crank (cylinder/crank.py: Cranks), volume where the march starts m3, share burned
+    against degrees after the start of burn (lookup.TABLE_STEPS + 1 values), and what of
+    arrays.cylinders.Chambers is given; the defaults burn nothing and lose no heat."""
+
+    throw: float
+    rod: float
+    pin_offset: float
+    area: float
+    clearance: float
+    top: float
+    phase: float
+    ivc: float
+    stroke: float
+    swept: float
+    burn_start: float
+    evo: float
+    start_volume: float
+    burn_table: np.ndarray
+    heat_model: int = 0
+    heat_factor: float = 0.0
+    exchange_heat: float = 0.0
+    head_wall: float = 0.0
+    piston_wall: float = 0.0
+    liner_wall: float = 0.0
+    air_fuel_ratio: float = 0.0
+    heat_release: float = 0.0
+    delivery: int = 0
+    cooling: float = 0.0
+    injection_start: float = 0.0
+    injection_duration: float = 1.0
+    ca50: float = 0.0
+    residual_factor: float = 0.0
+    steepness: float = GASEOUS.steepness
+    shift: float = GASEOUS.shift
+    boils_from: float = GASEOUS.boils_from
+    boils_to: float = GASEOUS.boils_to
+
+
+@dataclass(frozen=True)
+class Echo:
+    """An end that is passed again by cylinders that are not computed, ``phases`` degrees after this
+    one (ends/echo.py)."""
+
+    end: tuple[str, str]
+    phases: tuple[float, ...]

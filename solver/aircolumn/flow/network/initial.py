@@ -1,0 +1,102 @@
+"""The state a march starts from: nodes, cells and volumes."""
+
+import numpy as np
+
+from aircolumn.flow.arrays.ducts import Cells, Middle, Nodes, block, rows
+from aircolumn.flow.arrays.ends import RESERVOIR, VolumeStates
+from aircolumn.flow.duct.layer import MEMORIES
+from aircolumn.flow.gas.kernels import energy, gamma, gas_constant
+from aircolumn.flow.gas.mixture import Gas
+from aircolumn.flow.network.declared import GasState, Volume, along
+from aircolumn.flow.network.placement import PlacedDuct
+
+UNDISTURBED = 101325.0  # Pa, where no duct lies
+
+
+def ducts_filled(gas: Gas, mesh, ducts: dict[str, PlacedDuct], states: dict[str, GasState]):
+    """(nodes, cells) with the gas of ``states`` in them."""
+    places = mesh.dx.size
+    nodes = rows(Nodes, block(Nodes, places, 1.0))
+    cells = rows(Cells, block(Cells, places, 1.0))
+    nodes.p[:] = UNDISTURBED
+    nodes.rho[:] = UNDISTURBED / (gas.Ra * 300.0)
+    for a in (nodes.u, nodes.yf, nodes.yb, cells.momentum, cells.fuel, cells.burned):
+        a[:] = 0.0
+    cells.mass[:] = mesh.volume
+    cells.energy[:] = mesh.volume * 2e5
+    for name, duct in ducts.items():
+        for first, reach in duct.pieces:
+            _fill_reach(gas, mesh, states[name], first, reach, nodes, cells)
+    return nodes, cells
+
+
+def _fill_reach(gas, mesh, state, first, reach, nodes, cells):
+    x = reach.start + reach.edges
+    places = slice(first, first + reach.cells + 1)
+    tiny = 1e-9 * (x[1] - x[0])
+    left = _primitive(gas, state, x[:-1] + tiny)
+    right = _primitive(gas, state, x[1:] - tiny)
+    middle = _primitive(gas, state, 0.5 * (x[:-1] + x[1:]))
+    for k, name in enumerate(("rho", "u", "p", "yf", "yb")):
+        values = np.empty(x.size)
+        values[0], values[-1] = left[k][0], right[k][-1]
+        values[1:-1] = 0.5 * (right[k][:-1] + left[k][1:])
+        getattr(nodes, name)[places] = values
+    c = slice(first, first + reach.cells)
+    a = mesh.area[places]
+    ql, qm, qr = (_conserved(gas, s) for s in (left, middle, right))
+    for k, name in enumerate(Cells._fields):
+        mean = (a[:-1] * ql[k] + 4.0 * mesh.area_mid[c] * qm[k] + a[1:] * qr[k]) / 6.0
+        getattr(cells, name)[c] = mean
+
+
+def _primitive(gas, state: GasState, x):
+    fuel, burned = along(state.fuel, x), along(state.burned, x)
+    pressure = along(state.pressure, x)
+    r = gas_constant(gas, fuel, burned)
+    rho = pressure / (r * along(state.temperature, x))
+    return rho, along(state.velocity, x), pressure, fuel, burned
+
+
+def _conserved(gas, primitive):
+    rho, u, p, yf, yb = primitive
+    t = p / (rho * gas_constant(gas, yf, yb))
+    e = energy(gas, yf, yb, t)
+    return rho, rho * u, rho * (e + 0.5 * u * u), rho * yf, rho * yb
+
+
+def middles_guessed(gas: Gas, nodes) -> np.ndarray:
+    """Scratch of the reconstruction with a temperature for its first guess."""
+    scratch = block(Middle, nodes.p.size)
+    temperature = nodes.p / (nodes.rho * gas_constant(gas, nodes.yf, nodes.yb))
+    guess = rows(Middle, scratch).temperature
+    guess[:] = temperature
+    guess[:-1] = 0.5 * (temperature[:-1] + temperature[1:])
+    return scratch
+
+
+def layers_at_rest(nodes) -> np.ndarray:
+    """Boundary layers that have got used to the speed there is (duct/layer.py)."""
+    layer = np.zeros((1 + MEMORIES, nodes.u.size))
+    layer[0, :-1] = 0.5 * (nodes.u[:-1] + nodes.u[1:])
+    return layer
+
+
+def volumes_filled(gas: Gas, volumes: dict[str, Volume]):
+    """(states of all volumes, their contents at every stage (5, volumes, 6))."""
+    n = len(volumes)
+    states = rows(VolumeStates, block(VolumeStates, n))
+    for b, v in enumerate(volumes.values()):
+        r = gas_constant(gas, v.fuel, v.burned)
+        states.volume[b], states.p[b], states.temperature[b] = v.size, v.pressure, v.temperature
+        states.rho[b] = v.pressure / (r * v.temperature)
+        states.yf[b], states.yb[b] = v.fuel, v.burned
+        states.gamma[b] = gamma(gas, v.fuel, v.burned, v.temperature)
+        states.e[b] = energy(gas, v.fuel, v.burned, v.temperature)
+        states.leaving[b] = states.rho[b]
+    mass = states.rho * states.volume
+    contents = np.zeros((5, n, 6))
+    held = np.array([v.kind != RESERVOIR for v in volumes.values()])
+    for q, share in enumerate((np.ones(n), states.e, states.yf, states.yb)):
+        contents[0, :, q] = np.where(held, mass * share, 0.0)
+    return states, contents

@@ -1,0 +1,194 @@
+"""A network being marched: its arrays, and how to look at them."""
+
+import numpy as np
+
+from aircolumn.errors import MarchError
+from aircolumn.flow.arrays import blocks as mb
+from aircolumn.flow.arrays import ends as ea
+from aircolumn.flow.arrays.cylinders import CHARGE, Chambers
+from aircolumn.flow.arrays.ducts import Cells, Feet, Fluxes, Mesh, Nodes, Profile, block, rows
+from aircolumn.flow.arrays.ends import Arrivals, VolumeStates
+from aircolumn.flow.compiled.views import address_of, table_of
+from aircolumn.flow.march.advance import DONE, NOT_FINITE, advance
+from aircolumn.flow.network import initial, tables
+from aircolumn.flow.network.mesh import mesh_of
+from aircolumn.flow.network.placement import placed, reach_table
+from aircolumn.flow.network.record import DuctProfile, Record, labelled
+
+COURANT = 0.9
+STILL_KEPT = 0.5  # of what echoes keep (ends/echo.py), where another mesh goes on near the cycle
+
+
+class Run:
+    """A network being marched. Views of the march's arrays: mesh, cells, states (of volumes),
+    chambers (of cylinders), nodes; ducts: where each lies in them."""
+
+    def __init__(self, network, angle: float, start: "Run | None" = None):
+        """angle: degrees; start: see Network.ready."""
+        self.network = network
+        self.ducts, places = placed(network.ducts)
+        self.blocks = self._blocks(places, start)
+        self.blocks.clock[mb.ANGLE] = angle
+        self.mesh = rows(Mesh, self.blocks.mesh)
+        self.cells = rows(Cells, self.blocks.cells)
+        self.states = rows(VolumeStates, self.blocks.states)
+        self.chambers = rows(Chambers, self.blocks.chambers)
+        mesh = self.mesh
+        self.walls = bool(np.any(mesh.friction) or np.any(mesh.heat) or np.any(mesh.bend))
+        if start is not None:
+            self._take_over(start)
+
+    def _blocks(self, places: int, start: "Run | None") -> mb.Blocks:
+        network, gas = self.network, self.network.gas
+        gases = {name: duct.state for name, duct in network.ducts.items()}
+        if start is not None:
+            gases = {name: start.profile(name).state() for name in gases}
+        mesh = mesh_of(self.ducts, places)
+        nodes, cells = initial.ducts_filled(gas, mesh, self.ducts, gases)
+        states, contents = initial.volumes_filled(gas, network.volumes)
+        links, values = tables.end_tables(network, self.ducts)
+        return mb.Blocks(
+            gas=np.array(gas, dtype=float),
+            products=network.products,
+            mesh=np.array(mesh),
+            ducts=reach_table(self.ducts),
+            end_links=links,
+            end_values=values,
+            turning=tables.turning_table(links, values, mesh.area),
+            **tables.area_tables(network),
+            **tables.volume_tables(network),
+            **tables.cylinder_tables(network),
+            **tables.orifice_tables(network),
+            nodes=np.array([nodes, nodes, nodes]),
+            cells=np.array(cells),
+            mid=initial.middles_guessed(gas, nodes),
+            prof=block(Profile, places),
+            flux=block(Fluxes, places),
+            feet=block(Feet, places),
+            layer=initial.layers_at_rest(nodes),
+            arrivals=block(Arrivals, links.shape[1]),
+            volumes=contents,
+            states=np.array(states),
+            **tables.echo_tables(network),
+            tally_ends=np.zeros((links.shape[1], 4)),
+            vessel_heat=np.zeros(len(network.volumes)),
+            duct_heat=np.zeros(places),
+            clock=np.zeros(10),
+        )
+
+    def _take_over(self, other: "Run"):
+        """Volumes, charges and remembered flow of a run of the same network on another mesh."""
+        mine, theirs = self.blocks, other.blocks
+        held = np.array([v.kind != ea.RESERVOIR for v in self.network.volumes.values()])
+        mine.volumes[0, held, :4] = theirs.volumes[0, held, :4]
+        mine.states[:] = theirs.states
+        mine.echo_flow[:] = theirs.echo_flow
+        for name in CHARGE:
+            getattr(self.chambers, name)[:] = getattr(other.chambers, name)
+        mine.clock[mb.LAG] = theirs.clock[mb.LAG]
+        mine.clock[mb.KEPT] = STILL_KEPT * theirs.clock[mb.KEPT]
+        mine.clock[mb.STARTED] = mb.TAKEN_OVER
+
+    def march(self, duration, *, omega=0.0, courant=COURANT, probes=None, room=0, max_steps=10**8) -> Record:
+        """March for ``duration`` seconds at ``omega`` rad/s.
+
+        probes: {name: (duct, distance m)}, the nearest node is recorded at every step.
+        room: recorded steps kept per call of the compiled march (grown as needed).
+        Raises MarchError if the state stops being finite.
+        """
+        places = [self.node_near(*where) for where in (probes or {}).values()]
+        columns = 2 + 6 * len(places) + 3 * len(self.network.volumes)
+        room = room or (20000 if probes is not None else 0)
+        stop = self.time + duration
+        parts, table = [], table_of(self.blocks)
+        while True:
+            written = np.empty((room, columns))
+            code, used = advance(
+                address_of(table),
+                self.network.conservative,
+                self.walls,
+                omega,
+                stop,
+                courant,
+                np.array(places, dtype=np.int64),
+                written,
+                max_steps,
+            )
+            parts.append(written[:used])
+            if code == NOT_FINITE:
+                raise MarchError(
+                    f"the computation broke down after {self.time:.3g} s: a state was no longer a"
+                    f" number {self._where_lost()}"
+                )
+            if code == DONE or room == 0:
+                break
+        at = {n: self._position(p) for n, p in zip(probes or {}, places, strict=True)}
+        return labelled(np.concatenate(parts), at, self.network.volumes)
+
+    def _where_lost(self) -> str:
+        """The first volume or duct whose state is not a number any more, in words."""
+        states, nodes = VolumeStates(*self.blocks.states), self.nodes
+        for name, p, t in zip(self.network.volumes, states.p, states.temperature, strict=True):
+            if not (p > 0.0 and t > 0.0):
+                return f"in volume {name!r}"
+        for name, duct in self.ducts.items():
+            sound = np.isfinite(nodes.p[duct.nodes]) & (nodes.a[duct.nodes] > 0.0)
+            if not sound.all():
+                at = duct.node_positions[np.argmin(sound)]
+                return f"in duct {name!r}, {1e3 * at:.0f} mm from its beginning"
+        return "somewhere"
+
+    def node_near(self, duct, distance) -> int:
+        """Place of the node nearest to ``distance`` (m) in ``duct``."""
+        d = self.ducts[duct]
+        return int(d.nodes[np.argmin(np.abs(d.node_positions - distance))])
+
+    def _position(self, place: int) -> float:
+        """Distance, m, of the node at ``place`` from the left end of its duct."""
+        for d in self.ducts.values():
+            found = np.flatnonzero(d.nodes == place)
+            if found.size:
+                return float(d.node_positions[found[0]])
+        raise ValueError(f"no node at place {place}")
+
+    def volume(self, name) -> int:
+        """Where a volume stands in ``states`` and ``blocks.volumes``."""
+        return tables.volume_index(self.network, name)
+
+    @property
+    def nodes(self) -> Nodes:
+        """The node states now (views)."""
+        return rows(Nodes, self.blocks.nodes[int(self.blocks.clock[mb.NOW])])
+
+    @property
+    def time(self) -> float:
+        """Seconds marched so far."""
+        return float(self.blocks.clock[mb.TIME])
+
+    @property
+    def steps(self) -> int:
+        """Steps taken so far."""
+        return int(self.blocks.clock[mb.STEPS])
+
+    def profile(self, duct) -> DuctProfile:
+        """Node states along ``duct``."""
+        d, now = self.ducts[duct], self.nodes
+        n = d.nodes
+        r = initial.gas_constant(self.network.gas, now.yf[n], now.yb[n])
+        return DuctProfile(
+            d.node_positions,
+            d.node_areas,
+            now.rho[n].copy(),
+            now.u[n].copy(),
+            now.p[n].copy(),
+            now.a[n].copy(),
+            now.p[n] / (now.rho[n] * r),
+            now.yf[n].copy(),
+            now.yb[n].copy(),
+        )
+
+    def held(self, duct) -> Cells:
+        """What ``duct`` holds: mass, momentum, energy, fuel, burned (SI, from cell means)."""
+        inside = self.ducts[duct].inside
+        dx = self.mesh.dx[inside]
+        return Cells(*(float(np.sum(values[inside] * dx)) for values in self.cells))

@@ -1,0 +1,211 @@
+"""What a data logger's columns can hold: usual headings, units and limits."""
+
+import re
+from dataclasses import dataclass
+
+from aircolumn.engine.description.units import to_si
+
+LONGEST, LONGEST_UNIT = 120, 30  # characters of a heading, and of a unit, that are looked at
+
+
+@dataclass(frozen=True)
+class Channel:
+    """One measured quantity.
+
+    kind: of units.KINDS, None for a plain number; words: regular expression of usual headings;
+    low, high: what a sound reading lies between (SI; rev/min, deg); unit: taken for granted where
+    the file names none (None: it must be named).
+    """
+
+    kind: str | None
+    words: str
+    low: float
+    high: float
+    unit: str | None = None
+
+
+#: Names as in description.measured.ChannelName.
+CHANNELS = {
+    "pull": Channel(None, r"(pull|run|sweep)( (no|nr|number|count))?", 0.0, 1e6),
+    "time": Channel("time", r"(elapsed |log )?time( elapsed)?|elapsed", -1e6, 1e9, "s"),
+    "rpm": Channel(
+        "speed of rotation", r"(eng(ine)? )?(rpm|speed|spd|revs)( eng(ine)?)?", 100.0, 30e3, "rpm"
+    ),
+    "torque": Channel(
+        "torque",
+        r"(eng(ine)? |brake |corr(ected)? )*(torque|tq|trq)"
+        r"( corr(ected)?)?",
+        -500.0,
+        10e3,
+    ),
+    "power": Channel("power", r"(eng(ine)? |brake |corr(ected)? )*(power|pwr)( corr(ected)?)?", -1e5, 5e6),
+    "lambda": Channel(None, r"(lambda|lam)( \d| avg| mean)?", 0.5, 2.0),
+    "air_fuel_ratio": Channel(None, r"(afr|a f|air fuel)( ratio)?( \d| avg| mean)?", 6.0, 60.0),
+    "fuel_flow": Channel("mass flow", r"fuel( mass)?( flow| rate)*", 0.0, 1.0),
+    "air_flow": Channel("air flow", r"(inlet |intake )?air( mass)?( flow| rate)+|maf", 0.0, 10.0),
+    "spark": Channel(
+        "angle", r"(spark|ignition|ign)( adv(ance)?| angle| timing)*|timing", -60.0, 80.0, "deg"
+    ),
+    "coolant": Channel("temperature", r"(coolant|water|h2o|ect|clt)( t(emp(erature)?)?)?", 230.0, 450.0),
+    "oil": Channel("temperature", r"oil( t(emp(erature)?)?)?", 230.0, 500.0),
+    "inlet_air": Channel(
+        "temperature",
+        r"((inlet|intake|inlet air|intake air|air|ambient)( air)?"
+        r" temp(erature)?)|iat|(inlet|intake) air",
+        220.0,
+        400.0,
+    ),
+    "barometer": Channel(
+        "pressure",
+        r"baro(meter|metric)?( press(ure)?)?|(ambient|atm\w*|air)"
+        r" press(ure)?",
+        50e3,
+        120e3,
+    ),
+    "humidity": Channel("share", r"(rel(ative)? )?(humidity|hum)|rh", 0.0, 1.0, "%"),
+    "humidity_temperature": Channel(
+        "temperature",
+        r"((rel(ative)? )?(humidity|hum)|rh|room)( air)?"
+        r" temp(erature)?",
+        220.0,
+        350.0,
+    ),
+    "throttle": Channel("share", r"throttle( position| opening)?|tps", -0.05, 1.05, "%"),
+}
+
+#: Symbols of quantities (ISO 80000-3 and -4), taken for these channels where the unit agrees.
+SYMBOLS = {"n": "rpm", "m": "torque", "t": "time", "p": "power"}
+
+#: Units as loggers write them, in the unit registry's words.
+_SPELLINGS = {
+    r"(lb|lbf|lbs|pound)[ .*-]?(ft|foot|feet)": "lbf*ft",
+    r"(ft|foot)[ .*-]?(lb|lbf|lbs|pounds?)": "lbf*ft",
+    r"n[ .*-]?m": "N*m",
+    r"kn[ .*-]?m": "kN*m",
+    r"b?hp": "hp",
+    r"ps|cv": "PS",
+    r"(deg|degree|degrees)[ .]?c|c": "degC",
+    r"(deg|degree|degrees)[ .]?f|f": "degF",
+    r"deg(rees?)?( ?(btdc|ca|crank))?|btdc": "deg",
+    r"in[ .]?hg": "inHg",
+    r"(kg|lbs?|g)/(h|hr|hour|s|sec|min)": None,  # built below
+    r"r/?min|rev/min|1/min|min-1|rpm": "rpm",
+    r"(s|sec|secs|seconds?)": "s",
+    r"%|pct|percent|% ?rh": "%",
+    r"kpa": "kPa",
+    r"mbar": "mbar",
+    r"hpa": "hPa",
+    r"bar": "bar",
+    r"psi": "psi",
+    r"kw": "kW",
+    r"w": "W",
+    r"a?cfm": "cfm",
+    r"k": "K",
+    r"ms": "ms",
+    r"lambda|afr|-|1": "",
+}
+_TIMES = {"h": "h", "hr": "h", "hour": "h", "s": "s", "sec": "s", "min": "min"}
+
+
+def plain_words(text: str) -> str:
+    """A heading in small letters and single blanks, signs and underscores gone."""
+    text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text.strip())
+    text = text.lower().replace("λ", "lambda")
+    return " ".join(re.sub(r"[^a-z0-9%]+", " ", text).split())
+
+
+def known_unit(text: str) -> str | None:
+    """The unit ``text`` stands for ("" for none at all), or None if it is no unit known here."""
+    text = " ".join(text.strip().lower().replace("°", "deg").replace("·", "*").split())
+    for spelling, unit in _SPELLINGS.items():
+        found = re.fullmatch(spelling, text)
+        if found:
+            if unit is not None:
+                return unit
+            return f"{found[1].rstrip('s') if found[1] != 'g' else 'g'}/{_TIMES[found[2]]}"
+    if len(text) > LONGEST_UNIT or not re.fullmatch(r"[a-z][a-z0-9*/^.]*", text):
+        return None
+    for kind in ("torque", "power", "pressure", "mass flow", "volume flow", "time"):
+        try:
+            to_si(f"1 {text}", kind)
+        except ValueError:
+            continue
+        return text
+    return None
+
+
+def split_heading(heading: str) -> tuple[str, str | None]:
+    """(name, unit) of "Torque [lb-ft]", "Torque (Nm)", "Oil temp, degC", "tq_Nm" or "lb-ft"."""
+    heading = heading[:LONGEST].strip().strip('"').strip()
+    if known_unit(heading) and not channel_of(heading):
+        return "", known_unit(heading)
+    bracket = re.fullmatch(r"(.*?)\s*(?:/|\bin)?\s*[\[({<]\s*([^\])}>]*?)\s*[\])}>]", heading)
+    if bracket and known_unit(bracket[2]) is not None:
+        return bracket[1].strip(), known_unit(bracket[2])
+    name, _, unit = heading.partition("/")  # as ISO 80000-1 heads a column: quantity over unit
+    if name.strip().lower() in SYMBOLS or channel_of(name):
+        known = known_unit(unit)
+        if known:
+            return name.strip(), known
+    for separator in (" in ", ",", " ", "_"):
+        name, _, unit = heading.rpartition(separator)
+        if name and known_unit(unit):
+            return name.strip(), known_unit(unit)
+    return heading, None
+
+
+def channel_of(name: str) -> str | None:
+    """The channel a heading's name stands for, or None."""
+    words = plain_words(name[:LONGEST])
+    for channel, about in CHANNELS.items():
+        if re.fullmatch(about.words, words):
+            return channel
+    return None
+
+
+def channel_of_symbol(name: str, unit: str | None) -> str | None:
+    """The channel a symbol stands for, such as n [1/min], if the unit goes with it."""
+    channel = SYMBOLS.get(name.strip().lower())
+    return channel if channel and unit and fits(channel, unit) else None
+
+
+def channel_of_unit(unit: str | None) -> str | None:
+    """Torque or power for a column that is headed by its unit alone."""
+    for channel in ("torque", "power"):
+        if unit and fits(channel, unit):
+            return channel
+    return None
+
+
+def fits(channel: str, unit: str) -> bool:
+    """Whether readings of the channel can be in this unit."""
+    try:
+        scale_of(channel, unit)
+    except ValueError:
+        return False
+    return True
+
+
+def scale_of(channel: str, unit: str) -> tuple[float, float]:
+    """(factor, shift) to SI: value = factor x reading + shift. ValueError for a wrong unit.
+
+    Air flow given as a volume comes out in m3/s (see is_volume_flow).
+    """
+    kind = CHANNELS[channel].kind
+    if kind is None:
+        if unit:
+            raise ValueError(f"{channel} has no unit, but '{unit}' was found")
+        return 1.0, 0.0
+    if kind == "air flow":
+        kind = "volume flow" if is_volume_flow(unit) else "mass flow"
+    zero, one = to_si(f"0 {unit}", kind), to_si(f"1 {unit}", kind)
+    return one - zero, zero
+
+
+def is_volume_flow(unit: str) -> bool:
+    """Whether an air flow's unit is that of a volume per time."""
+    try:
+        to_si(f"1 {unit}", "volume flow")
+    except ValueError:
+        return False
+    return True

@@ -1,0 +1,174 @@
+"""A data logger's text file as numbered lines of cells, whatever its separators.
+
+Comments (lines that begin with #, //, % or !), blank lines and lines before the headings are passed
+over. Cells are separated by semicolon, tab, comma or bar, numbers have decimal points or commas.
+"""
+
+import csv
+import re
+from collections import Counter
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from aircolumn.engine.description.text_file import AsRead, read_bytes
+from aircolumn.errors import InputError, Problem
+
+LARGEST_FILE = 10_000_000  # bytes
+MOST_LINES, LONGEST_LINE = 200_000, 20_000  # characters
+HEADINGS_WITHIN, MOST_COLUMNS = 200, 300  # lines that hold something; cells
+MOST_LOOKED_AT = 20_000  # cells, in search of the headings
+LONGEST_NUMBER = 40  # characters
+SEPARATORS = (";", "\t", ",", "|")
+_COMMENT = re.compile(r"\s*(#|//|%|!)")
+_COMMA_NUMBER = re.compile(r"[-+]?\d+,\d+")
+_POINT_NUMBER = re.compile(r"[-+]?\d*\.\d+")
+_THOUSANDS = re.compile(r"[-+]?\d{1,3}(,\d{3})+(\.\d+)?")
+_NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?")
+
+
+@dataclass
+class LogTable:
+    """Headings, units (a row of their own, or empty) and numbered rows of a file.
+
+    breaks: line numbers of headings that stand again further down: a new pull begins there.
+    """
+
+    file: AsRead
+    headings: list[str]
+    heading_line: int
+    units: list[str]
+    rows: list[tuple[int, list[str]]]
+    decimal_comma: bool
+    breaks: list[int] = field(default_factory=list)
+    passed_over: int = 0
+
+    @property
+    def path(self) -> Path:
+        """Path of the data file."""
+        return self.file.path
+
+
+def wrong_line(path, line: int, key: str, message: str) -> InputError:
+    """An InputError about one line of a data file."""
+    return InputError(path, [Problem(line, 1, key, message)])
+
+
+def read_log_table(path, recognised, is_unit) -> LogTable:
+    """Read a file. recognised(cells, below): how many of a line's cells name known channels, given
+    the cells of the line below it, and what is missing for it to be the line of headings ("" if
+    nothing is); is_unit(cell): whether a cell is a unit. Raises InputError."""
+    path = Path(path)
+    file = AsRead(path, read_bytes(path, LARGEST_FILE))
+    lines = _lines(file)
+    kept = [(n, line) for n, line in enumerate(lines, 1) if line.strip(" ;,\t|")]
+    kept = [(n, line) for n, line in kept if not _COMMENT.match(line)]
+    if not kept:
+        raise wrong_line(path, 1, "", "the file holds no data; a line of headings and rows are expected")
+    separator, found = _headings(path, kept, recognised)
+    heading_line, headings = kept[found][0], _cells(kept[found][1], separator)
+    while headings and not headings[-1]:
+        headings.pop()
+    rows, breaks = [], []
+    for n, line in kept[found + 1 :]:
+        cells = _cells(line, separator)
+        if cells[: len(headings)] == headings:
+            breaks.append(n)
+        else:
+            rows.append((n, cells))
+    units, rows = _units(rows, is_unit)
+    comma = _decimal_comma(path, rows, separator)
+    return LogTable(file, headings, heading_line, units, rows, comma, breaks, len(lines) - len(rows) - 1)
+
+
+def number(cell: str, decimal_comma: bool) -> float | None:
+    """The number in a cell; None if it holds none."""
+    if len(cell) > LONGEST_NUMBER:
+        return None
+    cell = cell.replace(" ", "").replace("\u202f", "").strip()
+    if decimal_comma:
+        cell = cell.replace(".", "").replace(",", ".") if "," in cell else cell
+    elif _THOUSANDS.fullmatch(cell):
+        cell = cell.replace(",", "")
+    return float(cell) if _NUMBER.fullmatch(cell) else None
+
+
+def _lines(file: AsRead) -> list[str]:
+    raw = file.raw
+    for encoding in ("utf-16",) if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig",):
+        try:
+            text = raw.decode(encoding)
+        except UnicodeDecodeError:
+            text = raw.decode("cp1252", errors="replace")  # the degree sign of older loggers
+    if "\0" in text:
+        raise wrong_line(file.path, 1, "", "not a text file: it holds zero bytes")
+    lines = text.splitlines()
+    if len(lines) > MOST_LINES:
+        raise wrong_line(file.path, 1, "", f"{len(lines)} lines; at most {MOST_LINES} are read")
+    for n, line in enumerate(lines, 1):
+        if len(line) > LONGEST_LINE:
+            said = f"a line of {len(line)} characters; at most {LONGEST_LINE} are read"
+            raise wrong_line(file.path, n, "", said)
+    return lines
+
+
+def _cells(line: str, separator: str) -> list[str]:
+    if '"' not in line:
+        return [c.strip() for c in line.split(separator)]
+    try:
+        return [c.strip() for c in next(csv.reader([line], delimiter=separator), [])]
+    except csv.Error:  # a cell longer than any number or heading
+        return []
+
+
+def _headings(path, kept, recognised):
+    """(separator, index of the line of headings): where most channels are recognised. Raises
+    InputError with the line that comes nearest."""
+    best, nearest, looked_at = (0, "", -1), (0, 0, "", -1), 0
+    for separator in SEPARATORS:
+        for k, (_, line) in enumerate(kept[:HEADINGS_WITHIN]):
+            cells = _cells(line, separator)
+            looked_at += len(cells)
+            if looked_at > MOST_LOOKED_AT:
+                break
+            if len(cells) > MOST_COLUMNS or any(number(c, False) is not None for c in cells):
+                continue  # a row of readings
+            below = _cells(kept[k + 1][1], separator) if k + 1 < len(kept) else []
+            count, missing = recognised(cells, below)
+            if count > best[0] and not missing:
+                best = (count, separator, k)
+            elif (count, len(cells)) > nearest[:2]:
+                nearest = (count, len(cells), missing, k)
+    if best[0]:
+        return best[1:]
+    _, cells, missing, k = nearest
+    n, line = kept[max(k, 0)]
+    said = f"no line of headings with engine speed and torque or power: '{line.strip()[:60]}' "
+    said += f"is nearest, but {missing}" if cells > 1 else "is where the file begins"
+    raise wrong_line(path, n, "", f"{said}; add one, or name the columns under pull.columns")
+
+
+def _units(rows, is_unit):
+    """(units, remaining rows): a row of units under the headings, if there is one."""
+    if rows:
+        cells = [c.strip("[]() ") for c in rows[0][1]]
+        named = [c for c in cells if c]
+        if named and all(number(c, False) is None for c in named) and any(map(is_unit, named)):
+            return cells, rows[1:]
+    return [], rows
+
+
+def _decimal_comma(path, rows, separator) -> bool:
+    """Whether the file's numbers have decimal commas."""
+    counts: Counter[str] = Counter()
+    for _, cells in rows:
+        for cell in cells:
+            if ("," not in cell and "." not in cell) or len(cell) > LONGEST_NUMBER:
+                continue
+            if _COMMA_NUMBER.fullmatch(cell) and not (separator == "," and _THOUSANDS.fullmatch(cell)):
+                counts["comma"] += 1
+            elif _POINT_NUMBER.fullmatch(cell):
+                counts["point"] += 1
+    # A few of the other kind are bad cells, reported as such; half and half is a broken file.
+    if min(counts["comma"], counts["point"]) > 0.1 * sum(counts.values()):
+        raise wrong_line(path, rows[0][0], "", "some numbers have decimal commas, some decimal points")
+    return counts["comma"] > counts["point"]

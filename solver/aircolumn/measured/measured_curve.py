@@ -1,0 +1,287 @@
+"""Pulls at common engine speeds: what was measured, corrected, with its repeatability.
+
+A sweep's rows near a speed are fitted by a local polynomial (second degree where rows are many,
+first where they are few) and read off at that speed (Cleveland 1979, J. Am. Stat. Assoc. 74, the
+idea of local regression; without his weights). Rows that stand alone, as in a table of steady
+points, are joined by straight lines.
+
+Repeatability is the standard deviation between pulls of one manifold, taken together over all
+speeds (ISO 5725-2's within-laboratory standard deviation), for torque and air flow relative to the
+reading. Its degrees of freedom are the pulls less one, not pulls times speeds: what moves a pull
+moves all of it.
+"""
+
+from dataclasses import dataclass, replace
+from math import pi
+
+import numpy as np
+
+from aircolumn.engine.description.models import Engine
+from aircolumn.engine.model.geometry import geometry_of as geometry
+from aircolumn.engine.model.mixture import ambient_gas
+from aircolumn.errors import RequestError
+from aircolumn.flow.gas.humid_air import vapour_mole_fraction
+from aircolumn.flow.gas.mixture import moist_air_constant
+from aircolumn.measured.atmosphere import (
+    Atmosphere,
+    factor,
+    pressure_at_altitude,
+    same_vapour,
+    warnings,
+)
+from aircolumn.measured.reading import PullFile
+
+MANY_ROWS = 8  # from which a parabola is fitted
+AT = 0.02  # of the step: so near, a reading is one at the speed
+ALTITUDE_GAP = 0.05  # by which a barometer may differ from the standard atmosphere at its altitude
+
+USUAL_GAUGE = 14.7  # what most gauges show at lambda 1; common practice, no source
+
+
+@dataclass
+class MeasuredCurve:
+    """One manifold's pulls at common speeds.
+
+    rpm: speeds, rev/min, shape (s,). readings: channel to array (pulls, s), SI, NaN where a pull
+    has nothing. air: what was drawn, arrays (pulls, s). between: where torque is only a straight
+    line between readings, of every pull (s,). stated: how the file states torque; standard: what
+    `corrected` is at. remarks: for the reader.
+    """
+
+    name: str
+    rpm: np.ndarray
+    readings: dict[str, np.ndarray]
+    air: Atmosphere
+    between: np.ndarray
+    stated: str
+    standard: str
+    remarks: list[str]
+
+    def read_off(self) -> "MeasuredCurve":
+        """The curve at the speeds where there are readings."""
+        keep = ~self.between
+        drawn = self.air.pressure, self.air.temperature, self.air.humidity
+        air = Atmosphere(*(values[:, keep] for values in drawn))
+        readings = {c: v[:, keep] for c, v in self.readings.items()}
+        return replace(self, rpm=self.rpm[keep], readings=readings, air=air, between=self.between[keep])
+
+    @property
+    def pulls(self) -> int:
+        """How many pulls."""
+        return len(self.readings["torque"])
+
+    @property
+    def observed(self) -> np.ndarray:
+        """Torque as measured, N m (pulls, s)."""
+        return self.readings["torque"] / factor(self.stated, self.air)
+
+    @property
+    def corrected(self) -> np.ndarray:
+        """Torque at the standard, N m (pulls, s)."""
+        return self.observed * factor(self.standard, self.air)
+
+
+def mean_of_pulls(values) -> np.ndarray:
+    """Mean over the pulls (the first axis) of what there is; NaN where there is nothing."""
+    there = np.isfinite(values)
+    count = there.sum(axis=0)
+    total = np.where(there, values, 0.0).sum(axis=0)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
+def measured_curve(file: PullFile, engine: Engine, name: str, standard: str) -> MeasuredCurve:
+    """The pulls of a file at speeds engine.pull.step apart. Raises RequestError if there is none
+    that a pull covers."""
+    notes = engine.pull
+    speeds = _speeds(file, notes.step)
+    channels = [c for c in file.pulls[0].readings if c not in ("pull", "rpm", "time", "power")]
+    readings = {
+        c: np.array([at_speeds(p.readings["rpm"], p.readings[c], speeds, notes.step) for p in file.pulls])
+        for c in channels
+    }
+    covered = ~np.all(np.isnan(readings["torque"]), axis=0)
+    if not covered.any():
+        raise RequestError(
+            f"{file.path}: no pull covers a multiple of {notes.step:g} rpm; make pull.step smaller"
+        )
+    between = ~np.any(
+        [
+            [
+                _read_at(p.readings["rpm"][np.isfinite(p.readings["torque"])] - s, notes.step)
+                for s in speeds[covered]
+            ]
+            for p in file.pulls
+        ],
+        axis=0,
+    )
+    readings = {c: v[:, covered] for c, v in readings.items()}
+    readings["sweep_rate"] = _sweep_rates(file, covered.sum())
+    remarks = list(file.remarks)
+    air = _air(readings, engine, remarks)
+    if file.volume_flow and "air_flow" in readings:
+        readings["air_flow"] = readings["air_flow"] * density(air)
+        remarks.append("air flow is a volume flow: taken at the pressure and temperature drawn")
+    if "lambda" in readings and "air_fuel_ratio" not in readings:
+        readings["air_fuel_ratio"] = readings["lambda"] * stoichiometric_of(engine)
+    elif "air_fuel_ratio" in readings:
+        _gauge_undone(readings, engine, remarks)
+    for s in dict.fromkeys((file.stated, standard)):
+        remarks += warnings(s, air)
+    return MeasuredCurve(name, speeds[covered], readings, air, between, file.stated, standard, remarks)
+
+
+def _gauge_undone(readings, engine: Engine, remarks):
+    """Air-fuel ratio as kilograms to one, where the gauge shows lambda times a fixed ratio."""
+    column, own = engine.pull.columns.get("air_fuel_ratio"), stoichiometric_of(engine)
+    shown = None if column is None else column.at_lambda_one
+    if shown is not None:
+        readings["air_fuel_ratio"] = readings["air_fuel_ratio"] * own / shown
+        remarks.append(
+            f"air-fuel ratio: {shown:g} on the gauge is lambda 1, which is {own:.2f} of this fuel and air"
+        )
+    elif abs(own / USUAL_GAUGE - 1.0) > 0.02:
+        remarks.append(
+            "air-fuel ratio is taken as kilograms of air to one of fuel; if the gauge"
+            " shows lambda times a fixed ratio, state that as at_lambda_one in"
+            " pull.columns"
+        )
+
+
+def stoichiometric_of(engine: Engine) -> float:
+    """Stoichiometric air-fuel ratio of the engine's fuel and air."""
+    return ambient_gas(engine).stoichiometric
+
+
+def density(air: Atmosphere):
+    """Density of moist air, kg/m3."""
+    vapour = vapour_mole_fraction(air.pressure, air.temperature, air.humidity)
+    return air.pressure / (moist_air_constant(vapour) * air.temperature)
+
+
+def at_speeds(rpm, values, speeds, step: float) -> np.ndarray:
+    """``values`` of one pull, logged at ``rpm`` in any order, at each of ``speeds``; NaN where the
+    pull has no row on one side within ``step``."""
+    sound = np.isfinite(values)
+    rpm, values = rpm[sound], values[sound]
+    order = np.argsort(rpm, kind="stable")
+    return np.array([_local(rpm[order] - s, values[order], step) for s in speeds])
+
+
+def _many_near(x, step: float):
+    """Which rows are near x = 0, and whether they are enough for a fit."""
+    slack, near = 0.1 * step, np.abs(x) <= 0.5 * step
+    there = x[near]
+    return near, there.size >= 3 and there.min() <= slack and there.max() >= -slack
+
+
+def _read_at(x, step: float) -> bool:
+    """Whether there are readings at x = 0, not only on both sides of it."""
+    return bool(_many_near(x, step)[1] or np.any(np.abs(x) <= AT * step))
+
+
+def _local(x, y, step: float) -> float:
+    """The value at x = 0."""
+    near, enough = _many_near(x, step)
+    if enough:
+        distinct = np.unique(np.round(x[near], 6)).size
+        degree = min(2 if near.sum() >= MANY_ROWS else 1, distinct - 1)
+        return float(np.polyfit(x[near] / step, y[near], degree)[-1])
+    at = np.abs(x) <= AT * step
+    if at.any():
+        return float(y[at].mean())
+    below, above = x[(x < 0.0) & (x >= -step)], x[(x > 0.0) & (x <= step)]
+    if below.size and above.size:
+        ends = [float(y[x == e].mean()) for e in (below[-1], above[0])]
+        return float(np.interp(0.0, [below[-1], above[0]], ends))
+    return float("nan")
+
+
+def _speeds(file: PullFile, step: float) -> np.ndarray:
+    lowest = min(p.readings["rpm"].min() for p in file.pulls)
+    highest = max(p.readings["rpm"].max() for p in file.pulls)
+    first, last = np.floor(lowest / step), np.ceil(highest / step)
+    return step * np.arange(first, last + 1)
+
+
+def _sweep_rates(file: PullFile, count: int) -> np.ndarray:
+    """Speed gained per second, rev/min/s, of each pull (NaN without a time), at every speed."""
+    rates = []
+    for p in file.pulls:
+        time = p.readings.get("time", np.full(len(p.lines), np.nan))
+        usable = np.isfinite(time)
+        rate = float("nan")
+        if usable.sum() >= 3 and np.ptp(time[usable]) > 0.0:
+            rate = float(np.polyfit(time[usable], p.readings["rpm"][usable], 1)[0])
+        rates.append(np.full(count, rate))
+    return np.array(rates)
+
+
+def _air(readings, engine: Engine, remarks) -> Atmosphere:
+    """The air drawn: from the file's columns, else the ``pull`` section, else intake.ambient."""
+    notes, ambient = engine.pull, engine.intake.ambient
+    pressure = _drawn("barometer", readings, notes.barometer, ambient.pressure, remarks)
+    inlet = _drawn("inlet_air", readings, notes.inlet_air, ambient.temperature, remarks)
+    _check_altitude(float(np.mean(pressure)), notes.altitude, remarks)
+    return Atmosphere(pressure, inlet, _humidity(readings, engine, inlet, remarks))
+
+
+def _drawn(channel, readings, stated, assumed, remarks) -> np.ndarray:
+    """A quantity of the air at every reading: as logged, as stated, or as assumed."""
+    shape = readings["torque"].shape
+    if _logged(channel, readings):
+        logged = readings[channel]
+        return np.where(np.isnan(logged), np.nanmean(logged), logged)
+    if stated is None:
+        remarks.append(f"{channel} is neither logged nor stated: intake.ambient is taken")
+    return np.broadcast_to(assumed if stated is None else stated, shape)
+
+
+def _logged(channel, readings) -> bool:
+    return channel in readings and bool(np.isfinite(readings[channel]).any())
+
+
+def _humidity(readings, engine: Engine, inlet, remarks) -> np.ndarray:
+    """Relative humidity of the inlet air. Air that warms up in the test cell keeps its vapour: what
+    was measured elsewhere, or stated once for all pulls, is one vapour pressure."""
+    notes, ambient = engine.pull, engine.intake.ambient
+    measured = _drawn("humidity", readings, notes.humidity, ambient.humidity, remarks)
+    at = np.asarray(ambient.temperature if notes.humidity is None else np.mean(inlet))
+    if _logged("humidity_temperature", readings):
+        at = _drawn("humidity_temperature", readings, None, 0.0, remarks)
+    elif notes.humidity_temperature is not None:
+        at = np.asarray(notes.humidity_temperature)
+    elif _logged("humidity", readings):
+        at = inlet
+    found = same_vapour(measured, at, inlet)
+    if np.max(found) > 1.0:
+        remarks.append(
+            "the inlet air is so much colder than where humidity was measured that its vapour would"
+            " condense: it is taken as saturated"
+        )
+    return np.minimum(found, 1.0)
+
+
+def _check_altitude(barometer, altitude, remarks):
+    if altitude is None:
+        return
+    due = pressure_at_altitude(altitude)
+    if abs(barometer / due - 1.0) > ALTITUDE_GAP:
+        remarks.append(
+            f"barometer {1e-3 * barometer:.1f} kPa cannot be right at {altitude:.0f} m: the"
+            f" standard atmosphere has {1e-3 * due:.1f} kPa there (a reading reduced to sea level?)"
+        )
+
+
+def displacement(engine: Engine) -> float:
+    """Swept volume of all cylinders, m3."""
+    return geometry(engine).swept * engine.block.cylinders
+
+
+def ve_of_air_flow(air_flow, rpm, engine: Engine, air: Atmosphere):
+    """Delivered VE: m_dot / (n V rpm/120 rho), rho the density of the air drawn (four-stroke)."""
+    return air_flow / (displacement(engine) * rpm / 120.0 * density(air))
+
+
+def bmep_of(torque, engine: Engine):
+    """Brake mean effective pressure, Pa, of a torque (N m): 4 pi T / (n V)."""
+    return torque * 4.0 * pi / displacement(engine)

@@ -1,0 +1,1 @@
+"""What commands print, write and draw, by subject: text, files, pictures, page."""

@@ -1,0 +1,36 @@
+"""The filling account as a table."""
+
+import numpy as np
+
+from aircolumn.display_units import unit
+from aircolumn.output.tables import fitted
+
+SHIFTS = "~"  # marks entries of an account that act through others
+
+
+def account_table(data) -> str:
+    """The filling account in points of VE: from 100 by what each effect takes or gives to VE."""
+    width = max(len(e) for e in data.entry.values)
+    rows = [["full at ambient density".ljust(width), *("100.0 " for _ in data.rpm.values)]]
+    shifts = shifting(data)
+    for k, entry in enumerate(data.entry.values):
+        cells = [unit("share").number(v, sign="+") + (SHIFTS if shift else " ")
+                 for v, shift in zip(data.account.values[k], shifts[k], strict=True)]  # fmt: skip
+        rows.append([entry.ljust(width), *cells])
+    rows.append(["VE, %".ljust(width), *(f"{100 * v:.1f} " for v in data.ve.values)])
+    heading = ["points of VE at rpm".ljust(width), *(f"{rpm:.0f} " for rpm in data.rpm.values)]
+    note = (
+        "Each entry: VE with the effect less VE without it, mean of removing them one after another"
+        " downwards and upwards."
+    )
+    if shifts.any():
+        note += (f"\n{SHIFTS}: the two orders differ by more than the entry itself. It acts through"
+                 " the others, mostly by a shift of the tuning.")  # fmt: skip
+    return fitted(heading, rows) + "\n" + note
+
+
+def shifting(data):
+    """Which entries of an account (entry, rpm) the swing between the orders outweighs by more than
+    a point."""
+    swing = np.abs(data.swing.values)
+    return (swing > np.abs(data.account.values)) & (swing > 0.01)

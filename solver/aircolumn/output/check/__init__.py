@@ -1,0 +1,1 @@
+"""What follows from an engine file before anything is marched."""

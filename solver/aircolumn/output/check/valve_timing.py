@@ -1,0 +1,183 @@
+"""Valve timing in words and as a picture: as the card states it, and seat to seat at the valve.
+
+A card states its events at a lift, of the valve or of the lobe. Taken on the wrong side of the
+rocker the same numbers make another cam: so both timings are always told, with the side.
+"""
+
+import numpy as np
+
+from aircolumn.display_units import unit
+from aircolumn.engine.model.geometry import Geometry, geometry_of
+from aircolumn.engine.model.valves import TABLE_ANGLES, TABLE_LEAD, lift_curve
+from aircolumn.output.caution import SHORT
+from aircolumn.output.plots import STYLES, figure, save
+
+LONGEST = 330.0  # deg seat to seat; road and most racing cams stay below (common practice, no source)
+#: Lift at which cards state events, m: at the valve from its seat to 0.050 in or 1 mm, at the lobe
+#: 0.004 in to 0.050 in (common practice, no source). ROUNDED: what rounding may add.
+MOST_STATED, LEAST_AT_CAM, ROUNDED = 1.27e-3, 0.1016e-3, 1.03
+TOP = 360.0  # crank angle of the top dead centre between exhaust and intake stroke
+
+
+def sides(engine, sizes: Geometry):
+    """(name, valve, (opens, closes) as stated, (lifts, shuts) seat to seat) of both valves."""
+    return (
+        (
+            "intake",
+            engine.intake.valve,
+            (sizes.intake_opens, sizes.intake_closes),
+            (sizes.intake_lifts, sizes.intake_shuts),
+        ),
+        (
+            "exhaust",
+            engine.exhaust.valve,
+            (sizes.exhaust_opens, sizes.exhaust_closes),
+            (sizes.exhaust_lifts, sizes.exhaust_shuts),
+        ),
+    )
+
+
+def timing_lines(engine, sizes: Geometry) -> list[str]:
+    """Overlap and both valves' timing, as stated and seat to seat."""
+    stated = sizes.exhaust_closes - sizes.intake_opens
+    seat = sizes.exhaust_shuts - sizes.intake_lifts
+    lines = [f"valve overlap             {stated:.0f} deg as stated, {seat:.0f} deg seat to seat"]
+    for name, valve, (opens, closes), (lifts, shuts) in sides(engine, sizes):
+        lines.append(
+            f"{name + ' timing':26s}{_events(name, lifts, shuts)}, {shuts - lifts:.0f} deg seat to"
+            f" seat at the valve{_less_lash(valve)}"
+        )
+        if valve.lift.highest is None:
+            lines.append(f"  from a lift table that begins {_before(name, opens)}")
+        else:
+            lines.append(
+                f"  stated: {_events(name, opens, closes)}, {closes - opens:.0f} deg"
+                f" {stated_lift(valve.lift)}"
+            )
+    return lines
+
+
+def _less_lash(valve) -> str:
+    return " (lash taken off)" if valve.lift.lash > 0.0 else ""
+
+
+def _events(name, opens, closes) -> str:
+    """Opening and closing, counted from the dead centres the trade counts from."""
+    closing = closes - TOP - 180.0 if name == "intake" else closes - TOP
+    after = "BDC" if name == "intake" else "TDC"
+    way = "after" if closing >= 0.0 else "before"
+    return f"opens {_before(name, opens)}, shuts {abs(closing):.0f} deg {way} {after}"
+
+
+def _before(name, opens) -> str:
+    ahead = TOP - opens if name == "intake" else TOP - 180.0 - opens
+    centre = "TDC" if name == "intake" else "BDC"
+    return f"{abs(ahead):.0f} deg {'before' if ahead >= 0.0 else 'after'} {centre}"
+
+
+def stated_lift(lift) -> str:
+    """At which lift the card's events hold, and on which side of the rocker."""
+    size = unit("length")
+    decimals = size.decimals + 2
+    if lift.events_at_cam is not None:
+        return (
+            f"at {size.said(lift.events_lift, decimals)} at the valve"
+            f" ({size.said(lift.events_at_cam, decimals)} at the cam x {lift.rocker_ratio:g})"
+        )
+    if lift.events_lift == 0.0:
+        return "at the seat" + (" before lash" if lift.lash > 0.0 else "")
+    return f"at {size.said(lift.events_lift, decimals)} at the valve"
+
+
+def timing_doubts(engine) -> list[str]:
+    """Timing that can hardly be meant."""
+    found = []
+    for name, valve, _, (lifts, shuts) in sides(engine, geometry_of(engine)):
+        if shuts - lifts > LONGEST:
+            found.append(
+                f"the {name} valve is off its seat for {shuts - lifts:.0f} deg: hardly any cam goes"
+                f" beyond {LONGEST:.0f}; are its events stated at the lift that the file says, and"
+                " on that side of the rocker?"
+            )
+        found += _lift_doubts(name, valve.lift)
+    return found
+
+
+def _lift_doubts(name, lift) -> list[str]:
+    size = unit("length")
+    said = size.said(lift.events_at or lift.events_at_cam or 0.0, size.decimals + 2)
+    if lift.events_at_cam is not None:
+        if LEAST_AT_CAM / ROUNDED <= lift.events_at_cam <= ROUNDED * MOST_STATED:
+            return []
+        return [
+            f"{name} events stated at {said} at the cam: cards give"
+            f" {size.number(LEAST_AT_CAM, size.decimals + 2)} to"
+            f" {size.said(MOST_STATED, size.decimals + 2)} there; if it is lift of the valve, write"
+            " events_at"
+        ]
+    if lift.events_lift <= ROUNDED * MOST_STATED:
+        return []
+    return [
+        f"{name} events stated at {said} at the valve: cards seldom give more than"
+        f" {size.said(MOST_STATED, size.decimals + 2)} there; if the card says lift of the lobe,"
+        " write that as events_at_cam with rocker_ratio"
+    ]
+
+
+def plot_valve_lift(engine, title, base) -> list:
+    """Both lift curves over crank angle with the points that the cards state, as ``base``.png and
+    .svg."""
+    size = unit("length")
+    with figure(1, figsize=(9.0, 5.2)) as (fig, panel):
+        for look, one in zip(STYLES, sides(engine, geometry_of(engine)), strict=False):
+            name, valve, events, seats = one
+            lift = size.of(lift_curve(valve, *events))
+            angle = events[0] - TABLE_LEAD + TABLE_ANGLES - TOP
+            off = (angle >= seats[0] - TOP - 1.0) & (angle <= seats[1] - TOP + 1.0)
+            panel.plot(
+                angle[off],
+                lift[off],
+                color=look["color"],
+                linestyle=look["linestyle"],
+                marker="",
+                label=f"{name} valve, {seats[1] - seats[0]:.0f} deg seat to seat",
+            )
+            if valve.lift.highest is not None:
+                at = size.of(max(valve.lift.events_lift - valve.lift.lash, 0.0))
+                label = f"{name} card: {events[1] - events[0]:.0f} deg {stated_lift(valve.lift)}"
+                panel.plot(
+                    np.array(events) - TOP,
+                    [at, at],
+                    color=look["color"],
+                    linestyle="",
+                    marker=look["marker"],
+                    markersize=8,
+                    label=label,
+                )
+        for at, centre in ((-180.0, "BDC"), (0.0, "TDC"), (180.0, "BDC")):
+            panel.axvline(at, color="#999999", linewidth=0.8, zorder=0)
+            panel.annotate(
+                centre,
+                (at, 1.0),
+                (3, -3),
+                xycoords=("data", "axes fraction"),
+                textcoords="offset points",
+                va="top",
+                fontsize=8,
+                color="#666666",
+            )
+        panel.set(
+            xlabel="crank angle, deg after top dead centre (end of the exhaust stroke)",
+            xticks=np.arange(-270.0, 271.0, 90.0),
+            ylabel=f"valve lift, {size.name}",
+            title=title,
+        )
+        panel.set_ylim(bottom=0.0)
+        panel.margins(y=0.05)
+        panel.legend(loc="upper center", bbox_to_anchor=(0.5, -0.14), ncols=2, fontsize=8.5, frameon=False)
+        fig.supxlabel(
+            f"Lift at the valve. Marks: the events as the cam card states them.\n{SHORT}",
+            fontsize=8.5,
+            color="#444444",
+        )
+        return save(fig, base)

@@ -1,0 +1,1 @@
+"""Curves over engine speed."""

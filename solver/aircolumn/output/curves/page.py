@@ -1,0 +1,50 @@
+"""What the page shows of curves."""
+
+import numpy as np
+
+from aircolumn.curves.labelled import shown_figure, shown_ve
+from aircolumn.curves.summary import TIE, interest_range, runner_mean
+from aircolumn.display_units import unit
+from aircolumn.output.curves.text import leader, not_located, verdict
+from aircolumn.output.page import charts
+
+
+def curve_charts(data, span) -> list[dict]:
+    """VE, torque and power of every runner, as they were asked for."""
+    ve, density = shown_ve(data)
+    (torque, stated), (power, _) = shown_figure(data, "torque"), shown_figure(data, "power")
+    return [
+        charts.chart(name, f"{what[0].upper()}{what[1:]} against engine speed", title, kind, [
+            charts.line(runner, data.rpm.values, data[figure].sel(runner=runner).values,
+                        charts.look(k))
+            for k, runner in enumerate(data.runner.values)
+        ], span=span)
+        for name, what, title, kind, figure in (
+            ("ve", "volumetric efficiency", f"volumetric efficiency ({density} density)", "share",
+             ve),
+            ("torque", "torque", f"brake torque ({stated})", "torque", torque),
+            ("power", "power", f"brake power ({stated})", "power", power),
+        )
+    ]  # fmt: skip
+
+
+def recommendation(data, speeds) -> dict:
+    """{answer, facts}: which runner for the range that matters, and what that rests on."""
+    rpm = data.rpm.values
+    span = interest_range(speeds, rpm) or (float(rpm[0]), float(rpm[-1]))
+    figure, stated = shown_figure(data, "torque")
+    torque = unit("torque")
+    means = np.array([runner_mean(data, figure, n, span) for n in data.runner.values])
+    several = span[0] < span[1]
+    where = f"from {span[0]:.0f} to {span[1]:.0f} rpm" if several else f"at {rpm[0]:.0f} rpm"
+    best = leader(means)
+    if best >= 0:
+        second = np.sort(means[np.isfinite(means)])[-2]
+        mean = f"{torque.said(means[best])}{' on average' if several else ''}"
+        answer = (f"{data.runner.values[best]} makes the most torque {where}: {mean} ({stated}),"
+                  f" {torque.said(means[best] - second)} more than the next.")  # fmt: skip
+    else:
+        answer = (f"No runner leads {where}: the best are within {100 * TIE:g} % of each other,"
+                  " which is treated as a tie.")  # fmt: skip
+    facts = [*verdict(data, speeds).splitlines(), not_located(data)]
+    return {"answer": answer, "facts": [fact for fact in facts if fact]}

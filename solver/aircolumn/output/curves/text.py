@@ -1,0 +1,228 @@
+"""Curves as tables and sentences, in the units of the trade."""
+
+from typing import Any
+
+import numpy as np
+
+from aircolumn.curves.labelled import own_curve, shown_figure, shown_ve
+from aircolumn.curves.summary import TIE, all_crossings, high_humps, interest_range, runner_mean
+from aircolumn.display_units import counted, unit, unit_of
+from aircolumn.output.tables import fitted, listed
+
+FEW = 5  # runners whose crossings are listed pair by pair
+
+
+#: figure: what it is called above a column
+COLUMNS = {
+    "ve": "VE",
+    "ve_plenum": "VE (plenum)",
+    "torque": "torque",
+    "power": "power",
+    "torque_corrected": "corrected",
+    "power_corrected": "corrected",
+    "bmep": "BMEP",
+    "imep": "IMEP",
+    "pmep": "PMEP",
+    "fmep": "FMEP",
+    "residual": "residual",
+    "ve_delivered": "VE delivered",
+    "plenum_pressure": "plenum",
+    "bsfc": "BSFC",
+    "peak_pressure": "peak pressure",
+    "cycles": "cycles",
+}
+
+
+def curve_table(data) -> str:
+    """All figures of one engine at the speeds asked for."""
+    data = asked_for(data)
+    ve, _ = shown_ve(data)
+    names = [ve, *(n for n in COLUMNS if n in data and n not in ("ve", "ve_plenum"))]
+    units = {n: unit_of(n, data[n].attrs["units"]) for n in names}
+    lines = [[f"{rpm:.0f}", *(u.number(data[n][k]) for n, u in units.items())]
+             for k, rpm in enumerate(data.rpm.values)]  # fmt: skip
+    return fitted(["rpm", *(f"{COLUMNS[n]} {u.name}".rstrip() for n, u in units.items())], lines)
+
+
+def asked_for(data):
+    """The Dataset without the speeds that were added."""
+    return data.isel(rpm=np.flatnonzero(data.asked.values))
+
+
+def added_text(data, speeds) -> str:
+    """What was added to the file's speeds, as a line of its own; "" if nothing was."""
+    added = int(np.sum(data.asked.values == 0))
+    if not added:
+        return ""
+    text = (
+        f"\nThe curves have {counted(added, 'speed')} more, in the files: even ones, and those that"
+        f" locate humps, hollows and crossings within {speeds.locate_within:g} rpm."
+    )
+    return "\n".join(filter(None, (text, not_located(data)))) + "\n"
+
+
+def not_located(data) -> str:
+    """Says so where the budget did not do."""
+    if not data.attrs["more_wanted"]:
+        return ""
+    return (
+        "Some humps, hollows or crossings are less well located: there are more than"
+        " speeds.most_added allows for."
+    )
+
+
+def cylinders_table(data) -> str:
+    """VE of every cylinder and their spread, for each runner (whole manifold only), at the speeds
+    asked for."""
+    data = asked_for(data)
+    runners = data.runner.values if "runner" in data.dims else [None]
+    lines = []
+    for runner in runners:
+        one = data if runner is None else data.sel(runner=runner)
+        for k, rpm in enumerate(one.rpm.values):
+            cells = [f"{100 * v:.1f}" for v in one.ve_cylinder.values[k]]
+            spread = f"{100 * float(one.ve_spread[k]):.1f}"
+            lines.append([str(runner or ""), f"{rpm:.0f}", *cells, spread])
+    headings = [f"cyl. {k}" for k in data.cylinder.values]
+    return fitted(["runner", "rpm", *headings, "spread %"], lines, keys=2)
+
+
+def compare_table(data) -> str:
+    """VE, torque and power of all runners side by side at the speeds asked for; * marks the best
+    where it leads by more than TIE."""
+    data = asked_for(data)
+    runners = [str(r) for r in data.runner.values]
+    ve, density = shown_ve(data)
+    heading = "VE %" if density == "ambient" else f"{density} VE %"
+    (torque, _), (power, _) = shown_figure(data, "torque"), shown_figure(data, "power")
+    units = ((ve, heading, unit("share")), *((n, u.name, u) for n, u in
+             ((torque, unit("torque")), (power, unit("power")))))  # fmt: skip
+    headings = ["rpm", *(f"{r} {name}" for _, name, _ in units for r in runners)]
+    lines = []
+    for k, rpm in enumerate(data.rpm.values):
+        line = [f"{rpm:.0f}"]
+        for name, _, shown_in in units:
+            values = data[name].isel(rpm=k).values
+            best = leader(values)
+            line += [f"{shown_in.number(v)}{'*' if i == best else ' '}"
+                     for i, v in enumerate(values)]  # fmt: skip
+        lines.append(line)
+    return fitted(headings, lines, groups=[len(runners)] * len(units))
+
+
+def leader(values) -> int:
+    """The place of the highest value, if it leads all others by more than TIE; else -1."""
+    known = np.flatnonzero(np.isfinite(values))
+    if known.size < 2:
+        return -1
+    *_, second, first = known[np.argsort(values[known])]
+    return int(first) if values[first] > (1.0 + TIE) * values[second] else -1
+
+
+def verdict(data, speeds) -> str:
+    """Peaks, who leads where, and means over the range of interest, in sentences."""
+    lines = [_peaks(data, str(name)) for name in data.runner.values]
+    torque, _ = shown_figure(data, "torque")
+    if data.sizes["runner"] > FEW:  # every pair would be a page
+        lines.append(_leaders(data, torque))
+    else:
+        pairs: dict[tuple, list[str]] = {}
+        for a, b, at in all_crossings(data, torque):
+            pairs.setdefault((a, b), []).append(f"{at:.0f}")
+        lines += [f"the torque curves of {a} and {b} cross at {listed(speeds)} rpm"
+                  for (a, b), speeds in pairs.items()]  # fmt: skip
+    span = interest_range(speeds, data.rpm.values)
+    return "\n".join([*lines, *([_means(data, torque, span)] if span else [])])
+
+
+def _peaks(data, name: str) -> str:
+    """The highest computed values of a runner; where the range ends with one, there may be more
+    beyond."""
+    one, (figure, density) = own_curve(data, name), shown_ve(data)
+    power = shown_figure(data, "power")[0]
+    word = "VE" if density == "ambient" else f"VE ({density})"
+    if np.all(np.isnan(one.ve)):
+        return f"{name}: no point could be computed"
+    said = []
+    for what, key, kind in ((f"peak {word}", figure, "share"),
+                            ("torque", shown_figure(data, "torque")[0], "torque"),
+                            ("power", power, "power")):  # fmt: skip
+        top, *others = high_humps(one.rpm.values, one[key].values)
+        at = f"{top.rpm:.0f} rpm"
+        if top.rpm in (data.rpm.values[0], data.rpm.values[-1]):
+            at += " (where the range ends)"
+        if others and key != power:
+            also = [f"{unit(kind).said(hump.value)} at {hump.rpm:.0f} rpm" for hump in others]
+            at += f" (nearly as high: {listed(also)})"
+        said.append(f"{what} {unit(kind).said(top.value)} at {at}")
+    return f"{name}: {', '.join(said)}"
+
+
+def _leaders(data, figure: str) -> str:
+    """Which runner leads from speed to speed; leads of less than TIE do not count."""
+    leading: list[tuple[float, str]] = []
+    for k, rpm in enumerate(data.rpm.values):
+        best = leader(data[figure].isel(rpm=k).values)
+        name = "" if best < 0 else str(data.runner.values[best])
+        if name and (not leading or leading[-1][1] != name):
+            leading.append((float(rpm), name))
+    if not leading:
+        return f"torque: no runner leads another by {100 * TIE:g} % or more at any speed"
+    return "most torque: " + ", ".join(f"{name} from {rpm:.0f} rpm on" for rpm, name in leading)
+
+
+def _means(data, figure: str, span) -> str:
+    means = {str(n): runner_mean(data, figure, n, span) for n in data.runner.values}
+    known = {n: m for n, m in means.items() if not np.isnan(m)}
+    torque = unit("torque")
+    listed = ", ".join(f"{n} {torque.number(known[n])}" if n in known else f"{n} not known"
+                       for n in means)  # fmt: skip
+    best = leader(np.array(list(known.values())))
+    told = ""
+    if best >= 0:
+        told = f"; {list(known)[best]} makes the most"
+    elif len(known) > 1:
+        told = f"; the best are within {100 * TIE:g} % of each other"
+    return f"mean torque from {span[0]:.0f} to {span[1]:.0f} rpm, {torque.name}: {listed}{told}"
+
+
+def switched_text(manifold) -> str:
+    """Where a switchable manifold changes over and what it gains, in sentences."""
+    m = manifold
+    steps = [f"{below} up to {at:.0f} rpm" for at, below, _ in m.changes]
+    steps.append(f"{m.runner[-1]} above" if m.changes else f"{m.runner[-1]} at all speeds")
+    lines = [f"{m.name}: {', '.join(steps)}"]
+    if m.changes:
+        lines[0] += " (equal torque where it changes over)"
+    for (low, high), (mean, alone) in m.means.items():
+        torque = unit("torque")
+        gains = ", ".join(f"{torque.number(mean - one, sign='+')} over {name} alone"
+                          for name, one in alone.items())  # fmt: skip
+        lines.append(f"{m.name}: mean torque from {low:.0f} to {high:.0f} rpm"
+                     f" {torque.said(mean)}, {gains}")  # fmt: skip
+    return "\n".join(lines)
+
+
+def ledger_table(data) -> str:
+    """Mass and energy ledger of every point asked for (over the last cycle, or two if they
+    alternate)."""
+    data = asked_for(data)
+    parts = []
+    rows: list[tuple[str | None, Any]] = [(None, data)]
+    if "runner" in data.dims:
+        rows = [(str(n), data.sel(runner=n)) for n in data.runner.values]
+    for name, one in rows:
+        for k, rpm in enumerate(one.rpm.values):
+            if np.isnan(float(one.ve.isel(rpm=k))):
+                continue
+            at = f"{name} at " if name else ""
+            parts.append(f"{at}{rpm:.0f} rpm, over the cycles accounted for:")
+            for side in ("mass", "energy"):
+                own = unit(side)
+                for entry in one[f"{side}_entry"].values:
+                    value = own.of(float(one[f"{side}_ledger"].isel(rpm=k).sel(
+                        {f"{side}_entry": entry})))  # fmt: skip
+                    parts.append(f"  {side:6s} {entry:40s} {value:12.4f} {own.name}")
+                gap = own.of(float(one[f"{side}_ledger"].isel(rpm=k).sum()))
+                parts.append(f"  {side:6s} {'does not close by':40s} {gap:12.2e} {own.name}")
+    return "\n".join(parts)

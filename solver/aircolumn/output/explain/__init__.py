@@ -1,0 +1,1 @@
+"""Why humps are where they are."""

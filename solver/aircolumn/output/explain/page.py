@@ -1,0 +1,18 @@
+"""The reasons on the page."""
+
+from aircolumn.curves.tuning.explain import beside
+from aircolumn.output.explain.sentences import figures, verdict_on
+
+
+def reasons(told) -> dict[str, list[dict[str, str]]]:
+    """Why each runner's humps and hollows are there: a verdict, and the figures behind it."""
+    return {
+        name: [
+            {
+                "verdict": " ".join(verdict_on(e.kind, c, beside(items, k))),
+                "figures": " ".join(figures(c)),
+            }
+            for k, (e, c, _) in enumerate(items)
+        ]
+        for name, items in told.items()
+    }

@@ -1,0 +1,66 @@
+"""The key reference (configs/KEYS.md) as text."""
+
+from aircolumn.engine.description.parts import Part
+from aircolumn.engine.description.reference import own_keys, parts
+
+HEAD = """# Keys of the engine file
+
+Made from the program's own models by `aircolumn schema --keys`. Values with a unit are text such as
+`420 mm`; any unit of the kind will do. A group holds further keys. Keys marked * must be given
+wherever their group is; all else has the default shown, or may be left out.
+
+Beside the keys below, the file may have `runners` (candidates by name; each gives the keys of
+`intake.runner` that differ), `switchable` (manifolds that change over between candidates:
+`name: [runner, runner]`) and `units` (of results on the screen, in pictures and CSV files: `metric`
+for N m, kW, bar and mm, `us` for lbf ft, hp, psi and in). Any pipe may have
+`area_schedule: FILE.csv` (distance and area) in place of length and bore.
+"""
+
+
+def keys_text() -> str:
+    """The reference as Markdown: a table for each group of keys."""
+    blocks = [HEAD]
+    told: set[type[Part]] = set()
+    for part, places in parts().items():
+        for base in reversed(part.__mro__):
+            if issubclass(base, Part) and base not in (Part, *told) and own_keys(base):
+                told.add(base)
+                blocks.append(_block(base, places if base is part else []))
+    return "\n".join(blocks)
+
+
+def _block(part, places) -> str:
+    name = part.__name__
+    where = ", ".join(f"`{place}`" for place in places if place) or "the file itself"
+    bases = [b.__name__ for b in part.__mro__[1:] if issubclass(b, Part) and b is not Part]
+    said = [f"## {_title(name)}\n"]
+    if places:
+        said.append(f"Found at {where}.\n")
+    if bases:
+        said.append(f"Also has the keys of: {', '.join(map(_title, bases))}.\n")
+    rows = [
+        f"| `{key.name}`{' *' if key.must else ''} | {key.takes} | {key.default} | {key.meaning} |"
+        for key in own_keys(part)
+    ]
+    table = ["| key | takes | default | meaning |", "|---|---|---|---|", *rows, ""]
+    return "\n".join([*said, *table])
+
+
+TITLES = {
+    "Engine": "The file",
+    "Cylinders": "Bottom end",
+    "OfEach": "What each cylinder has",
+    "PipeOfEach": "Pipe of each cylinder",
+    "InletElement": "Element of the inlet",
+    "InletPipe": "Pipe in the inlet",
+    "Measured": "Measured pulls",
+    "FuelName": "Fuel",
+    "CylinderWalls": "Walls of the cylinder",
+    "IntakeValve": "Intake valve",
+    "ExhaustValve": "Exhaust valve",
+    "Section": "Section of a pipe",
+}
+
+
+def _title(name: str) -> str:
+    return TITLES.get(name, name)

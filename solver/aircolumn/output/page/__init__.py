@@ -1,0 +1,1 @@
+"""What every HTML page shares: template, style, script, charts, common content."""

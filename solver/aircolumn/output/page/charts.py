@@ -1,0 +1,59 @@
+"""Charts as plain data (SI) for the page's script, which draws them in the units chosen there.
+
+A chart is {id, label, x, y, traces, span}: x and y are axes {title, kind}; kind names a quantity of
+display_units.py, or is null where the values are shown as they are. A trace has a name, x and y, and
+how it looks; one with z is a map of coloured contours (z: {title, kind, values}).
+"""
+
+import numpy as np
+
+from aircolumn.display_units import KINDS, SETS
+from aircolumn.output.plots import STYLES
+
+DASHES = ("solid", "dash", "dashdot", "dot", "longdashdot")
+MARKS = ("circle", "square", "triangle-up", "diamond", "triangle-down")
+SPEED = {"title": "engine speed", "kind": "speed"}
+
+
+def units() -> dict:
+    """{kind: {set: [name, factor from SI, decimals, shift]}} for the script."""
+    return {
+        kind: {
+            name: [u.name, u.factor, u.decimals, u.shift]
+            for name, u in zip(SETS, (choices * len(SETS))[: len(SETS)], strict=True)
+        }
+        for kind, choices in KINDS.items()
+    }
+
+
+def known(values) -> list:
+    """Numbers for JSON: what could not be computed is null."""
+    array = np.asarray(values, dtype=float).astype(object)
+    array[~np.isfinite(array.astype(float))] = None
+    return array.tolist()
+
+
+def look(k: int) -> dict:
+    """Colour, dash and mark of line ``k``, as on the plots."""
+    return {
+        "colour": STYLES[k % len(STYLES)]["color"],
+        "dash": DASHES[(k + k // len(DASHES)) % len(DASHES)],
+        "mark": MARKS[k % len(MARKS)] + ("-open" if k >= len(MARKS) else ""),
+    }
+
+
+def line(name, x, y, style, mode="lines+markers", **more) -> dict:
+    """A trace; more: error (half-widths), fill."""
+    return {"name": str(name), "x": known(x), "y": known(y), "mode": mode, **style, **more}
+
+
+def chart(name: str, label: str, y_title: str, kind, traces, x=SPEED, span=None) -> dict:
+    """A chart of lines over engine speed, or over another axis ``x``."""
+    return {
+        "id": name,
+        "label": label,
+        "x": x,
+        "y": {"title": y_title, "kind": kind},
+        "traces": traces,
+        "span": span,
+    }

@@ -1,0 +1,34 @@
+"""What every page says."""
+
+from aircolumn.curves.summary import TIE
+from aircolumn.engine.description.parts import Part
+from aircolumn.engine.description.reference import default_of
+
+MODEST = (
+    "The shape of a curve and the difference between runners are worth more than its level, which"
+    " moves with what the file leaves to assumptions (listed below).",
+    f"Differences under {100 * TIE:g} % are treated as a tie.",
+)
+
+
+HINT = (
+    "aircolumn compare --uncertainty gives the numerical uncertainty; a measured pull (aircolumn"
+    " pull) tells what the engine does.",
+)
+
+
+def left_to_defaults(engine: Part) -> list[tuple[str, str, str]]:
+    """(key, value, meaning) of everything the file leaves to its default."""
+    return list(_defaults(engine, ""))
+
+
+def _defaults(part: Part, place: str):
+    for name, field in type(part).model_fields.items():
+        value = getattr(part, name)
+        key = f"{place}.{field.alias or name}".lstrip(".")
+        if isinstance(value, Part):
+            yield from _defaults(value, key)
+        elif name not in part.model_fields_set:
+            default = default_of(field)
+            if default:
+                yield key, default, field.description

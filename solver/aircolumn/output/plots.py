@@ -1,0 +1,181 @@
+"""What all pictures share. Colour-blind-safe, told apart in grey print by line style and marker."""
+
+from contextlib import contextmanager
+from textwrap import fill
+from typing import Any
+
+import matplotlib
+import numpy as np
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.patheffects import withStroke
+
+# From dark to light, so that grey print keeps an order; checked for the common colour blindnesses
+# by their differing lightness.
+STYLES: list[dict[str, Any]] = [
+    {"color": "#14213d", "linestyle": "-", "marker": "o"},
+    {"color": "#b3541e", "linestyle": "--", "marker": "s"},
+    {"color": "#2a9d8f", "linestyle": "-.", "marker": "^"},
+    {"color": "#8a6fb3", "linestyle": ":", "marker": "D"},
+    {"color": "#c9a227", "linestyle": (0, (6, 2, 1, 2, 1, 2)), "marker": "v"},
+]
+
+
+#: from a label to the end of its line
+LEADER: Any = {"arrowstyle": "-", "linewidth": 0.6, "alpha": 0.6, "relpos": (0.0, 0.5),
+               "shrinkA": 1.0, "shrinkB": 4.0}  # fmt: skip
+
+
+STEPS = 12  # drawn between two points
+
+
+SPEED = "engine speed, rpm"
+
+
+LOOK: Any = {
+    "figure.figsize": (8.0, 8.4),
+    "figure.dpi": 110,
+    "savefig.dpi": 150,
+    "font.size": 10,
+    "axes.grid": True,
+    "axes.axisbelow": True,
+    "grid.color": "#d9d9d9",
+    "grid.linewidth": 0.6,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "lines.linewidth": 1.8,
+    "lines.markersize": 4.5,
+    "svg.hashsalt": "aircolumn",
+}
+
+
+@contextmanager
+def figure(panels: int, columns: int = 1, **kwargs):
+    """A figure of stacked panels in the project's look, drawn without a window; pyplot is left alone for
+    those who use it in the same process."""
+    with matplotlib.rc_context(LOOK):
+        fig = Figure(kwargs.pop("figsize", None), layout="constrained")
+        FigureCanvasAgg(fig)
+        yield fig, fig.subplots(panels, columns, **{"sharex": True, **kwargs})
+
+
+def save(fig, base) -> list:
+    """Write ``base``.png and ``base``.svg; returns the paths."""
+    paths = [base.with_suffix(".png"), base.with_suffix(".svg")]
+    fig.savefig(paths[0])
+    fig.set_layout_engine("none")  # laid out once is enough
+    fig.savefig(paths[1], metadata={"Date": None})
+    return paths
+
+
+def contours(fig, panel, x, y, values, label):
+    """Filled contours over x and y with their own levels named on the lines, by a light outline
+    that reads on any of the colours, well inside the panel."""
+    values = np.ma.masked_invalid(values)
+    filled = panel.contourf(x, y, values, levels=16, cmap="cividis")
+    fig.colorbar(filled, ax=panel, label=label)
+    panel.grid(visible=False)
+    lines = panel.contour(x, y, values, levels=filled.levels[::2], colors="black", linewidths=0.5)
+    (left, right), (low, high) = ((min(v), max(v)) for v in (np.asarray(x), np.asarray(y)))
+    inside = []
+    for path in lines.get_paths():
+        for piece in path.to_polygons(closed_only=False):
+            share = (piece - (left, low)) / (right - left, high - low)
+            away = np.min(np.minimum(share, 1.0 - share), axis=1)
+            if np.ptp(share, axis=0).max() > 0.15 and away.max() > 0.06:
+                inside.append(tuple(piece[int(np.argmax(away))]))
+    digits = 0 if np.min(np.diff(filled.levels)) >= 1.0 else 1
+    for text in panel.clabel(lines, fontsize=8, fmt=f"%.{digits}f", manual=inside or False):
+        text.set_rotation(0.0)  # upright: 98 stood on its head reads as 86
+        text.set_path_effects([withStroke(linewidth=2, foreground="white")])
+
+
+def line_style(k: int) -> dict:
+    """Style of line ``k``: colour, dash and marker together repeat after 25 lines."""
+    if k < len(STYLES):
+        return STYLES[k]
+    turn, n = divmod(k, len(STYLES))
+    dash = STYLES[(n + turn) % len(STYLES)]["linestyle"]
+    mark = STYLES[(n + 2 * turn) % len(STYLES)]["marker"]
+    return {"color": STYLES[n]["color"], "linestyle": dash, "marker": mark, "fillstyle": "none"}
+
+
+def label_ends(panel, lines):
+    """Texts to the right of the panel, each beside the end of its line, moved apart where they
+    would overlap. lines: (x, y, text, colour), x and y of a whole line; one without a known point
+    gets no text."""
+    labels = []
+    for x, y, text, colour in lines:
+        known = np.flatnonzero(np.isfinite(y))
+        if known.size:
+            labels.append(((x[known[-1]], y[known[-1]]), text, colour))
+    if not labels:
+        return
+    low, high = panel.get_ylim()
+    lines = 1 + max(text.count("\n") for _, text, _ in labels)
+    size = 8.5 if len(labels) * lines <= 18 else 7.0
+    need = 1.25 * size * lines / 72.0 / (0.8 * panel.bbox.height / panel.figure.dpi)
+    order = sorted(range(len(labels)), key=lambda k: labels[k][0][1])
+    last = len(order) - 1
+    places = [(labels[k][0][1] - low) / (high - low) for k in order]
+    places = spread([min(p, 1.0 - (last - k) * need) for k, p in enumerate(places)], need)
+    for k, place in zip(order, places, strict=True):
+        end, text, colour = labels[k]
+        panel.annotate(text, end, xytext=(1.03, place), textcoords="axes fraction", fontsize=size,
+                       va="center", color=colour, annotation_clip=False, linespacing=1.05,
+                       arrowprops={**LEADER, "color": colour})  # fmt: skip
+
+
+def spread(places, need):
+    """Rising ``places`` moved as little as need be to lie ``need`` apart (pools of neighbours share
+    their mean, as in isotonic regression)."""
+    pools: list[list[float]] = []  # [sum of places less their offsets, count]
+    for k, place in enumerate(places):
+        pools.append([place - k * need, 1.0])
+        while len(pools) > 1 and pools[-2][0] / pools[-2][1] > pools[-1][0] / pools[-1][1]:
+            total, count = pools.pop()
+            pools[-1][0] += total
+            pools[-1][1] += count
+    means = [total / count for total, count in pools for _ in range(int(count))]
+    return [mean + k * need for k, mean in enumerate(means)]
+
+
+def in_legend(text: str) -> str:
+    """A name that legends show: matplotlib hides those that begin with an underscore, and takes
+    dollar signs for mathematics."""
+    return plain(f" {text}" if text.startswith("_") else text)
+
+
+def name_lines(panel, **more):
+    """The legend, to the right of the panel: it covers no line."""
+    panel.legend(fontsize=8, loc="upper left", bbox_to_anchor=(1.0, 1.02), frameon=False, **more)
+
+
+def plain(text: str) -> str:
+    """Text in which a dollar sign is one, and no sign of mathematics."""
+    return text.replace("$", r"\$")
+
+
+def heading(title: str, otherwise: str) -> str:
+    """The engine's title for a picture, over several lines if it is long."""
+    return plain(fill(title or otherwise, 70))
+
+
+def through_points(panel, rpm, values, **style):
+    """A smooth curve (PCHIP) through computed points, which carry the markers; it breaks where a
+    point is missing."""
+    x, y, at = [], [], []
+    for piece in np.ma.clump_unmasked(np.ma.masked_invalid(values)):
+        own, height = rpm[piece], values[piece]
+        between = np.linspace(own[:-1], own[1:], STEPS, endpoint=False).T.ravel()
+        fine = np.append(between, own[-1])
+        at += [len(x) + STEPS * k for k in range(own.size)]
+        x += [*fine, np.nan]
+        y += [*(_smooth(own, height, fine) if own.size > 1 else height), np.nan]
+    return panel.plot(x, y, markevery=at, **style)
+
+
+def _smooth(x, y, at):
+    from scipy.interpolate import PchipInterpolator  # slow to load, and not needed for one point
+
+    return PchipInterpolator(x, y)(at)

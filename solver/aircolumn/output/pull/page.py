@@ -1,0 +1,91 @@
+"""What the page shows of measured pulls."""
+
+import numpy as np
+
+from aircolumn.measured.atmosphere import STANDARDS
+from aircolumn.output.page.charts import chart, line, look
+from aircolumn.output.pull.text import (
+    difference,
+    in_range,
+    off_text,
+    session_text,
+    verdict_sentences,
+    who_wins,
+)
+
+
+def measured(s) -> dict:
+    """{question, answer, facts, charts, text} of a dyno.session.Session."""
+    names = list(s.overlays)
+    said = in_range(s, *names) if s.verdict is not None else []
+    off = [f"{name}: prediction off by {off_text(o)}" for name, o in s.overlays.items()]
+    facts = off
+    if s.verdict is not None:
+        facts = [*verdict_sentences(s.verdict), *who_wins(s.verdict, names), *off]
+    return {
+        "question": "What did the pulls show, and does the prediction agree?",
+        "answer": said[0] if said else off[0],
+        "facts": facts,
+        "charts": _charts(s),
+        "text": session_text(s),
+    }
+
+
+def _charts(s) -> list[dict]:
+    title = STANDARDS[s.standard].title
+    made = [
+        _overlaid(s, "ve", "volumetric efficiency (at the air drawn)", "share"),
+        _overlaid(s, "torque", f"brake torque ({title})", "torque"),
+        chart(
+            "off",
+            "Prediction error",
+            "torque: predicted less measured",
+            "share",
+            [
+                line(name, o.curve.rpm[~o.curve.between], o.torque_off[~o.curve.between], look(k))
+                for k, (name, o) in enumerate(s.overlays.items())
+            ],
+        ),
+    ]
+    if s.verdict is not None:
+        made.append(_difference(s))
+    return made
+
+
+def _overlaid(s, what: str, title: str, kind: str) -> dict:
+    traces = []
+    for k, (name, o) in enumerate(s.overlays.items()):
+        rpm, values, read = o.curve.rpm, getattr(o, what), ~o.curve.between
+        more = {}
+        if what == "torque" and np.isfinite(o.torque_half_width).all():
+            more = {"error": o.torque_half_width[read].tolist()}
+        traces.append(line(f"{name}, measured", rpm[read], values[read], look(k), "markers", **more))
+        if not read.all():
+            hollow = {**look(k), "mark": look(k)["mark"] + "-open"}
+            said = f"{name}, on a line between readings"
+            traces.append(line(said, rpm[~read], values[~read], hollow, "markers"))
+        predicted = getattr(o, f"{what}_predicted")
+        traces.append(line(f"{name}, predicted", rpm, predicted, look(k), "lines"))
+    return chart(what, f"{title[0].upper()}{title[1:]}, measured and predicted", title, kind, traces)
+
+
+def _difference(s) -> dict:
+    v, (a, b) = s.verdict, list(s.overlays)
+    more = {} if np.isnan(v.least).any() else {"error": v.least.tolist()}
+    return chart(
+        "difference",
+        "Difference in torque",
+        f"torque: {a} less {b}",
+        "torque",
+        [
+            line(
+                "measured (bars: smallest significant difference)" if more else "measured",
+                v.rpm,
+                v.torque,
+                look(0),
+                "markers",
+                **more,
+            ),
+            line("predicted", v.rpm, difference(s, "torque_predicted"), look(1), "lines"),
+        ],
+    )

@@ -1,0 +1,370 @@
+"""A measured session as text and tables: files, curves, verdict, calibration."""
+
+import numpy as np
+
+from aircolumn.curves.summary import interest_range, mean_over
+from aircolumn.display_units import counted, headed, unit
+from aircolumn.engine.description.written import rewritten
+from aircolumn.measured.atmosphere import OBSERVED, STANDARDS
+from aircolumn.measured.calibration import UNKNOWNS, with_values
+from aircolumn.measured.labelled import COLUMNS, pull_dataset, pull_rows
+from aircolumn.measured.like_for_like import (
+    ALIKE,
+    CHECKED,
+    CONFIDENCE,
+    DIFFERS,
+    NOT_LOGGED,
+    UNPROVEN,
+)
+from aircolumn.measured.overlay import FAILURE, TORQUE, Overlay
+from aircolumn.measured.range_figures import runs_of, winners
+from aircolumn.output.data_files import digits, write_netcdf, write_rows
+from aircolumn.output.tables import fitted, grid, listed
+
+BETWEEN = "~"  # marks what no reading stands for
+MOST_OMISSIONS = 12  # shown on the screen; all of them are in omitted.csv
+
+
+def session_text(s) -> str:
+    """The whole report of a dyno.session.Session."""
+    blocks = [file_text(name, f, s.overlays[name]) for name, f in s.files.items()]
+    for name, o in s.overlays.items():
+        blocks.append(f"{name}, measured and predicted\n{overlay_table(o)}\n{overlay_words(o)}")
+    blocks.append(ranges_text(s))
+    if s.verdict is not None:
+        blocks.append(verdict_text(s))
+    if s.calibration is not None:
+        blocks.append(calibration_text(s))
+    return "\n\n".join(b for b in blocks if b)
+
+
+def file_text(name, file, o: Overlay) -> str:
+    """What was found in a file and what was left out."""
+    lines = [f"{name}: {file.path}, torque stated as {_stated(file.stated)}"]
+    cells = [
+        [c, taken.heading or "(no heading)", taken.unit or "-", taken.how]
+        for c, taken in file.columns.items()
+    ]
+    lines.append(_left(["channel", "column", "unit", "found"], cells))
+    if file.unused:
+        lines.append(f"not used: {', '.join(file.unused)}")
+    lines += [f"- {r}" for r in o.curve.remarks]
+    rows = [x for x in file.omitted if x.whole_row]
+    if file.omitted:
+        lines.append(
+            f"left out: {counted(len(rows), 'row')}, {counted(len(file.omitted) - len(rows), 'single cell')}"
+        )
+        lines += [f"  line {x.line}: {x.reason}" for x in file.omitted[:MOST_OMISSIONS]]
+        if len(file.omitted) > MOST_OMISSIONS:
+            lines.append(f"  and {len(file.omitted) - MOST_OMISSIONS} more, all in omitted.csv")
+    return "\n".join(lines)
+
+
+def _stated(name) -> str:
+    return name if name == OBSERVED else f"corrected to {STANDARDS[name].title}"
+
+
+def _left(headings, rows) -> str:
+    """Left-aligned text table."""
+    table = [headings, *rows]
+    widths = [max(len(r[k]) for r in table) for k in range(len(headings))]
+    return "\n".join(
+        "  " + "  ".join(c.ljust(w) for c, w in zip(r, widths, strict=True)).rstrip() for r in table
+    )
+
+
+def overlay_table(o: Overlay) -> str:
+    """Measured beside predicted at every speed, with residuals in percent of the measured."""
+    torque, share = unit("torque"), unit("share")
+    lines = []
+    for k, rpm in enumerate(o.curve.rpm):
+        mark = BETWEEN if o.curve.between[k] else " "
+        lines.append(
+            [
+                f"{rpm:.0f}",
+                torque.number(o.torque[k]) + mark,
+                torque.number(o.torque_half_width[k]),
+                torque.number(o.torque_predicted[k]),
+                share.number(o.torque_off[k], sign="+"),
+                share.number(o.ve[k]) + mark,
+                share.number(o.ve_predicted[k]),
+                share.number(o.ve_off[k], sign="+"),
+                f"{o.correction[k]:.4f}",
+            ]
+        )
+    headings = [
+        "rpm",
+        f"torque {torque.name}",
+        "+-",
+        "predicted",
+        "off %",
+        "VE %",
+        "predicted",
+        "off %",
+        "correction",
+    ]
+    return fitted(headings, lines)
+
+
+def overlay_words(o: Overlay) -> str:
+    """What the table's columns mean, and the mean and the scatter of what is off."""
+    interval = "one pull, so no interval"
+    if o.curve.pulls > 1:
+        interval = f"+-: {100 * CONFIDENCE:.0f} % interval of the mean of {o.curve.pulls} pulls"
+    kind = "trapped" if o.ve_from == TORQUE else "delivered"
+    text = (
+        f"Torque corrected to {STANDARDS[o.curve.standard].title}; {interval}. VE from"
+        f" {o.ve_from}, {kind} air over swept volume at the density of the air drawn."
+    )
+    read = ~o.curve.between
+    if not read.all():
+        text += (
+            f" {BETWEEN}: no reading at this speed; a straight line between the readings on"
+            " both sides, which does not count below."
+        )
+    off = off_text(o)
+    gaps = [
+        f"  no prediction at {rpm:.0f} rpm: {why}"
+        for rpm, why in zip(o.curve.rpm, o.predicted.get(FAILURE, ()), strict=False)
+        if why
+    ]
+    return "\n".join([text, *([f"Prediction off by: {off}"] if off else []), *gaps])
+
+
+def off_text(o: Overlay) -> str:
+    """Mean and scatter of what torque and VE are off by, where there are readings."""
+    read = ~o.curve.between
+    return ", ".join(
+        f"{n} {100 * np.nanmean(r[read]):+.1f} % on average, {100 * np.nanstd(r[read]):.1f} % scatter"
+        for n, r in (("torque", o.torque_off), ("VE", o.ve_off))
+        if read.any()
+    )
+
+
+def ranges_text(s) -> str:
+    """Means over the range of interest and work over a sweep, measured and predicted."""
+    torque, power, work = unit("torque"), unit("power"), unit("work")
+    lines = []
+    for name, pair in s.ranges.items():
+        for kind, r in zip(("measured", "predicted"), pair or (), strict=False):
+            lines.append([name, kind, torque.number(r.torque), power.number(r.power, 2), work.number(r.work)])
+    if not lines:
+        return ""
+    heads = [
+        "runner",
+        "",
+        f"mean torque {torque.name}",
+        f"mean power {power.name}",
+        f"work of a sweep {work.name}",
+    ]
+    r = next(p for p in s.ranges.values() if p)[0]
+    rate = "" if np.isnan(r.work) else f"; the sweep at {r.sweep_rate:.0f} rpm/s"
+    return f"From {r.start:.0f} to {r.stop:.0f} rpm{rate}\n{fitted(heads, lines)}"
+
+
+def verdict_text(s) -> str:
+    """Was it like for like, how large must a difference be, and who wins where."""
+    v, (a, b) = s.verdict, list(s.overlays)
+    lines = [f"Like for like? {a} against {b}", check_table(v)]
+    lines += verdict_sentences(v)
+    predicted, torque = difference(s, "torque_predicted"), unit("torque")
+    rows = []
+    for k, rpm in enumerate(v.rpm):
+        rows.append(
+            [
+                f"{rpm:.0f}",
+                torque.number(v.torque[k], sign="+"),
+                torque.number(v.least[k]),
+                torque.number(predicted[k], sign="+"),
+                "" if v.comparable[k] else "not comparable",
+            ]
+        )
+    lines.append(f"\nTorque of {a} less {b}, {torque.name}")
+    lines.append(grid(["rpm", "measured", "must exceed", "predicted", ""], rows))
+    lines += [f"  {row}" for row in who_wins(v, (a, b))]
+    lines += in_range(s, a, b)
+    return "\n".join(lines)
+
+
+def who_wins(v, names) -> list[str]:
+    """A line for each run of speeds: who has more torque, or why nobody wins."""
+    rows = []
+    for start, stop, who in winners(v, names):
+        span = f"{start:.0f} rpm" if start == stop else f"{start:.0f} to {stop:.0f} rpm"
+        rows.append(f"{span}: {who} has more torque" if who in names else f"{span}: {who}")
+    return rows
+
+
+def in_range(s, a, b) -> list[str]:
+    """Who has more mean torque over the range that matters, and whether that means anything."""
+    v = s.verdict
+    span = interest_range(s.description.engine.speeds, v.rpm)
+    if span is None or len(v.rpm) < 2:
+        return []
+    gain, least = (mean_over(v.rpm, x, *span) for x in (v.torque, v.least))
+    inside = (v.rpm >= span[0]) & (v.rpm <= span[1])
+    torque = unit("torque")
+    first, second = (a, b) if gain >= 0.0 else (b, a)
+    text = (
+        f"Mean torque from {span[0]:.0f} to {span[1]:.0f} rpm: {first} made"
+        f" {torque.said(abs(gain))} more than {second}"
+    )
+    if not np.all(v.comparable[inside]):
+        return [f"{text}, but not all of this range is comparable"]
+    if np.isnan(least):
+        return [f"{text}, but without repeated pulls it may mean nothing"]
+    # What moves a pull moves all of it, so a mean over speeds is no surer than a single one.
+    if abs(gain) > least:
+        return [f"{text}. That is a clear win for {first} (at least {torque.number(least)} is needed)"]
+    return [f"{text}. No clear difference: at least {torque.number(least)} is needed to be sure"]
+
+
+def check_table(v) -> str:
+    """The checked channels: bands, largest difference, and where they were alike."""
+    rows = []
+    for channel, check in v.checks.items():
+        title, kind, _ = CHECKED[channel]
+        shown, places = unit(kind), 1 if kind == "angle" else 2
+        band = f"{float(shown.of(check.band)):.3g} {shown.name}"
+        states = list(check.states)
+        if set(states) == {NOT_LOGGED}:
+            rows.append([title, band, "", "", NOT_LOGGED])
+            continue
+        worst = check.difference[np.nanargmax(np.abs(check.difference))]
+        wide = float(shown.of(check.half_width[0]))
+        doubt = "-" if np.isnan(wide) else f"{wide:.2g}"
+        rows.append([title, band, shown.number(worst, places, "+"), doubt, _states(v.rpm, states)])
+    return _left(["channel", "band", "largest difference", "+-", "verdict"], rows)
+
+
+def _states(rpm, states) -> str:
+    if len(set(states)) == 1:
+        return states[0]
+    parts = [f"{s} {a:.0f}-{b:.0f}" for a, b, s in runs_of(rpm, states) if s != ALIKE]
+    return "; ".join(parts)
+
+
+def verdict_sentences(v) -> list[str]:
+    """The verdict in words."""
+    said = []
+    spans = [f"{a:.0f} to {b:.0f} rpm" for a, b, ok in runs_of(v.rpm, list(v.comparable)) if ok]
+    shown = [CHECKED[n][0] for n, c in v.checks.items() if DIFFERS in c.states]
+    doubtful = [CHECKED[n][0] for n, c in v.checks.items() if UNPROVEN in c.states]
+    missing = [CHECKED[n][0] for n, c in v.checks.items() if set(c.states) == {NOT_LOGGED}]
+    if not shown:
+        said.append("No channel clearly differs by more than its band.")
+    else:
+        where = f"; comparable: {', '.join(spans)}" if spans else "; no speed can be compared"
+        said.append(f"More than the manifold changed: {', '.join(shown)}{where}.")
+    if doubtful:
+        said.append(f"{listed(doubtful).capitalize()} may differ too much; repeat the pulls to be sure.")
+    if missing:
+        said.append(f"Not logged, so nobody knows whether they were the same: {', '.join(missing)}.")
+    if not v.freedom:
+        said.append(
+            "No pull was repeated, so nobody can say whether a difference in torque is real. Repeat"
+            " each manifold's pull at least three times."
+        )
+    else:
+        said.append(
+            f"Torque repeats within {100 * v.repeatability:.2f} % (standard deviation between"
+            f" pulls, {v.freedom} degrees of freedom). A difference is real, with"
+            f" {100 * CONFIDENCE:.0f} % confidence, only if it exceeds the figure in the table."
+        )
+    if v.drift:
+        said.append(
+            f"Torque drifts by {100 * v.drift:+.2f} % per pull; the figure allows for that. Pull"
+            " the manifolds in the order A B A to see the drift better."
+        )
+    return said
+
+
+def difference(s, name) -> np.ndarray:
+    """First manifold less second at the verdict's speeds."""
+    first, second = (np.interp(s.verdict.rpm, o.curve.rpm, getattr(o, name)) for o in s.overlays.values())
+    return first - second
+
+
+def calibration_text(s) -> str:
+    """Fitted values, whether they are plausible, and what they do to both manifolds."""
+    c = s.calibration
+    rows = []
+    for name, value in c.values.items():
+        u = UNKNOWNS[name]
+        shown = unit(u.kind)
+        rows.append(
+            [
+                name,
+                u.meaning,
+                shown.number(value, 3),
+                shown.number(c.half_widths[name], 3),
+                shown.name or "-",
+                c.judgement(name),
+            ]
+        )
+    first, *others = s.overlays
+    lines = [
+        f"Calibration on {first} ({c.evaluations} curves computed)",
+        _left(["unknown", "meaning", "value", "+-", "unit", ""], rows),
+        f"+-: joint 95 % intervals. Misfit (chi^2 per degree of freedom) {c.misfit:.2f}"
+        + (
+            ": the model cannot follow the data within its"
+            " noise. Check what was not fitted: valve timing, compression, exhaust, burn phasing"
+            if c.misfit > 2.0
+            else ""
+        ),
+    ]
+    for name in (first, *others):
+        role = "fitted" if name == first else "not fitted, a test"
+        before, after = s.overlays[name], s.calibrated[name]
+        pairs = (before.torque_off, after.torque_off), (before.ve_off, after.ve_off)
+        change = ", ".join(
+            f"{n} {100 * _rms(x):.2f} -> {100 * _rms(y):.2f} %"
+            for n, (x, y) in zip(("torque", "VE"), pairs, strict=True)
+        )
+        lines.append(f"{name} ({role}), root mean square off: {change}")
+    lines.append(f"{s.description.path.stem}-fitted.yaml is the engine file with these values.")
+    worse = [n for n in others if _rms(s.calibrated[n].ve_off) > _rms(s.overlays[n].ve_off)]
+    if worse:
+        lines.append(
+            f"VE of {listed(worse)}, which was not fitted, is further off than before: the"
+            " fit may have taken up something else."
+        )
+    return "\n".join(lines)
+
+
+def fitted_file(s) -> str:
+    """The engine file with the fitted values in it, as text."""
+    values = s.calibration.values
+    said = f"{s.description.path.name} with {', '.join(values)} fitted to pulls of"
+    return rewritten(
+        s.description,
+        lambda engine: with_values(engine, values),
+        f"{said} {next(iter(s.overlays))}; comments are in that file",
+    )
+
+
+def _rms(values) -> float:
+    return float(np.sqrt(np.nanmean(values**2)))
+
+
+def write_pull_tables(s, folder):
+    """pull.csv, pull.nc, omitted.csv (rows and cells left out) into ``folder``."""
+    write_netcdf(pull_dataset(s), folder / "pull.nc")
+    units = [unit(kind) for _, _, kind in COLUMNS]
+    headings = [headed(title, u) for (title, _, _), u in zip(COLUMNS, units, strict=True)]
+    write_rows(
+        folder / "pull.csv",
+        ["runner", "rpm", *headings],
+        (
+            [name, f"{row[0]:.10g}", *(digits(u.of(v), 8) for u, v in zip(units, row[1:], strict=True))]
+            for name, rows in pull_rows(s).items()
+            for row in rows
+        ),
+    )
+    omitted = [
+        [name, x.line, "row" if x.whole_row else "cell", x.reason]
+        for name, f in s.files.items()
+        for x in f.omitted
+    ]
+    write_rows(folder / "omitted.csv", ["runner", "line", "what", "reason"], omitted)

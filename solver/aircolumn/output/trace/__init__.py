@@ -1,0 +1,1 @@
+"""One cycle by crank angle."""

@@ -1,0 +1,32 @@
+"""The cycle whose wave moves on the page."""
+
+import numpy as np
+
+from aircolumn.output.trace.pictures import EVENT_NAMES
+
+EVERY = 2.0  # deg between the angles of a cycle that is shown
+
+
+def cycle(name: str, data) -> dict:
+    """A cycle of one runner for the moving wave: pressures in hPa over the plenum's mean, whole
+    numbers, as the page should be small."""
+    angles = np.arange(0.0, 720.0, EVERY)
+    reference = data.attrs["reference_pressure_Pa"]
+    at = data.interp(angle=angles)
+    stroke = at.volume.values - at.volume.values.min()
+    return {
+        "name": name,
+        "rpm": float(data.attrs["rpm"]),
+        "distance": np.round(data.distance.values, 4).tolist(),
+        **{key: np.round(0.01 * (at[key].values.T - reference)).astype(int).tolist()
+           for key in ("p", "forward", "backward")},
+        "piston": np.round(stroke / stroke.max(), 3).tolist(),
+        **{side: np.round(at[f"{side}_area"].values / at[f"{side}_area"].values.max(), 3).tolist()
+           for side in ("intake", "exhaust")},
+        "events": sorted(_events(data), key=lambda event: event[1]),
+    }  # fmt: skip
+
+
+def _events(data) -> list:
+    """[short name, crank angle in degrees] of each valve event."""
+    return [[short, float(data.attrs[key] % 720.0)] for key, short in EVENT_NAMES.items()]

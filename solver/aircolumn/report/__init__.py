@@ -1,1 +1,0 @@
-"""Tables, files and pictures. Computes nothing."""

@@ -1,0 +1,71 @@
+"""Walls that follow a heat balance with their surroundings."""
+
+from math import pi
+
+import numpy as np
+import pytest
+from tests.conftest import DEMO
+
+from aircolumn import load
+from aircolumn.engine.model.assembly import build
+from aircolumn.engine.model.geometry import geometry_of
+from aircolumn.engine.model.operating_point import march_to_cycle, operating_point
+from aircolumn.errors import InputError
+from aircolumn.flow.network.declared import along
+
+PRIMARY = "primary: {length: 200 mm, bore: 38 mm, wall_temperature: 450 degC}"
+
+
+def engine_with(folder, surroundings):
+    text = DEMO.read_text()
+    assert PRIMARY in text
+    new = PRIMARY.replace("wall_temperature: 450 degC", surroundings)
+    path = folder / "engine.yaml"
+    path.write_text(text.replace(PRIMARY, new))
+    return load(path).engine
+
+
+def test_what_the_gas_gives_the_outside_takes(tmp_path):
+    around = "surroundings: {temperature: 60 degC, coefficient: 40 W/m2/K}"
+    engine = engine_with(tmp_path, around)
+    g = geometry_of(engine)
+    run = build(engine).ready(angle=g.intake_shuts)
+    march_to_cycle(engine, run, 4000.0, g)
+    before = run.blocks.duct_heat.copy()
+    omega = 4000.0 * pi / 30.0
+    run.march(4.0 * pi / omega, omega=omega)
+    duct = run.ducts["exhaust 1"]
+    c = duct.inside[along(duct.declared.wall.coefficient, duct.middles) > 0.0]
+    given = (before - run.blocks.duct_heat)[c] * omega / (4.0 * pi)  # W from the gas
+    area = pi * run.mesh.diameter[c] * run.mesh.dx[c]
+    taken = 40.0 * area * (run.mesh.wall[c] - 333.15)
+    assert given == pytest.approx(taken, rel=0.01)
+    assert np.all((run.mesh.wall[c] > 500.0) & (run.mesh.wall[c] < 1200.0))
+
+
+def test_strong_cooling_is_a_given_temperature(tmp_path):
+    around = "surroundings: {temperature: 450 degC, coefficient: 20000 W/m2/K}"
+    cooled = operating_point(engine_with(tmp_path, around), 3000.0).figures
+    given = operating_point(load(DEMO).engine, 3000.0).figures
+    assert cooled["ve"] == pytest.approx(given["ve"], rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("surroundings", "said"),
+    [
+        (
+            "wall_temperature: 80 degC, surroundings: {temperature: 60 degC, coefficient: 9 W/m2/K}",
+            "not both",
+        ),
+        ("surroundings: {temperature: 60 degC}", "coefficient: this key is missing"),
+        (
+            "surroundings: {temperature: 60 degC, coefficient: 9 W}",
+            "is not a unit of heat-transfer",
+        ),
+        ("heat_factor: 1", "or give surroundings"),
+    ],
+)
+def test_wrong_surroundings(surroundings, said, tmp_path):
+    with pytest.raises(InputError) as error:
+        engine_with(tmp_path, surroundings)
+    assert said in str(error.value)

@@ -1,0 +1,129 @@
+"""Crank, cam, valve and combustion against hand values and scipy."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.differentiate import derivative
+
+from aircolumn.flow.cylinder.burn import wiebe_share, wiebe_timing
+from aircolumn.flow.cylinder.crank import swept_volume, volume_and_slope
+from aircolumn.flow.cylinder.heat import woschni
+from aircolumn.flow.cylinder.valve_area import effective_area, geometric_area
+from aircolumn.flow.cylinder.valve_lift import card_lift, table_lift
+
+THROW, ROD, AREA, CLEAR = 0.05, 0.152, 6.2e-3, 7e-5
+
+
+def volume(angle, offset=0.0):
+    top = np.sqrt((ROD + THROW) ** 2 - offset**2)
+    return volume_and_slope(THROW, ROD, offset, AREA, CLEAR, top, angle)[0]
+
+
+def test_dead_centres_and_quarter_turn():
+    """Heywood eq. 2.4 to 2.6; 90 degrees by hand: s = sqrt(l^2 - r^2)."""
+    assert volume(0.0) == pytest.approx(CLEAR, rel=1e-12)
+    assert volume(180.0) == pytest.approx(CLEAR + AREA * 2 * THROW, rel=1e-12)
+    down = ROD + THROW - np.sqrt(ROD**2 - THROW**2)
+    assert volume(90.0) == pytest.approx(CLEAR + AREA * down, rel=1e-12)
+
+
+@pytest.mark.parametrize("offset", [0.0, 0.004, -0.01])
+def test_slope_against_scipy(offset):
+    angles = np.arange(5.0, 720.0, 61.0)
+    top = np.sqrt((ROD + THROW) ** 2 - offset**2)
+    ours = [volume_and_slope(THROW, ROD, offset, AREA, CLEAR, top, a)[1] for a in angles]
+    found = derivative(np.vectorize(lambda a: volume(a, offset)), angles, initial_step=2.0)
+    assert np.allclose(ours, found.df * 180 / np.pi, rtol=1e-6)
+
+
+def test_swept_volume_with_offset():
+    volumes = [volume(a, 0.01) for a in np.linspace(0, 360, 7201)]
+    bore = np.sqrt(4 * AREA / np.pi)
+    assert max(volumes) - min(volumes) == pytest.approx(swept_volume(bore, 2 * THROW, ROD, 0.01), rel=1e-6)
+
+
+def test_wiebe_reaches_its_angles():
+    start, total = wiebe_timing(8.0, 26.0, 2.0)
+    angle = np.linspace(start, start + total, 200001)
+    x = wiebe_share(angle, start, total, 2.0)
+    assert x[0] == 0.0
+    assert x[-1] == pytest.approx(1.0)
+    at = [np.interp(v, x, angle) for v in (0.1, 0.5, 0.9)]
+    assert at[1] == pytest.approx(8.0, abs=1e-3)
+    assert at[2] - at[0] == pytest.approx(26.0, abs=1e-3)
+
+
+def test_woschni_by_hand():
+    """Motored compression, Heywood eq. 12.19: B 0.1 m, 2000 kPa, 700 K, Sp 10 m/s."""
+    h = woschni(0.1, 2e6, 700.0, 10.0, False, False, 5e-4, (1e5, 350.0, 5e-4), 5e-5)
+    expected = 3.26 * 0.1**-0.2 * 2000.0**0.8 * 700.0**-0.55 * 22.8**0.8
+    assert h == pytest.approx(expected, rel=1e-12)
+    assert woschni(0.1, 2e6, 700.0, 10.0, True, False, 5e-4, (1e5, 350.0, 5e-4), 5e-5) > h
+
+
+@given(
+    events_at=st.floats(0.0, 1.5e-3),
+    duration=st.floats(150.0, 330.0),
+    maximum=st.floats(5e-3, 14e-3),
+)
+def test_cam_card_holds_its_events(events_at, duration, maximum):
+    at = [350.0, 350.0 + duration, 350.0 + 0.5 * duration]
+    lift = card_lift(at, 350.0, 350.0 + duration, maximum, events_at, 0.0)
+    assert lift == pytest.approx([events_at, events_at, maximum], abs=1e-9)
+
+
+def test_cam_acceleration_has_no_step():
+    """Second difference of lift shrinks with the step everywhere, seats included."""
+
+    def jump(n):
+        x = np.linspace(-20, 260, n)
+        a = np.gradient(np.gradient(card_lift(x, 0.0, 240.0, 0.01, 0.0, 0.0), x), x)
+        return np.max(np.abs(np.diff(a)))
+
+    assert jump(40001) < 0.2 * jump(1001)
+
+
+def test_lift_table_passes_its_points():
+    angle, lift = [0, 60, 120, 180, 240], [0.0, 4e-3, 9e-3, 4e-3, 0.0]
+    assert table_lift(np.array(angle) + 350.0, 350.0, angle, lift, 0.0) == pytest.approx(lift)
+    assert table_lift([300.0, 600.0], 350.0, angle, lift, 0.0).tolist() == [0.0, 0.0]
+    assert max(table_lift(np.arange(720.0), 350.0, angle, lift, 1e-3)) == pytest.approx(8e-3)
+
+
+def test_valve_area_stages():
+    """Heywood eqs. 6.7 to 6.9, each in the middle of its stage, and their limits: cone up to
+    w / (sin b cos b), port from sqrt(((Dp^2 - Ds^2) / (4 Dm))^2 - w^2) + w tan b."""
+    head, width, angle, stem = 0.035, 0.0015, 30.0, 0.006
+    b = np.radians(angle)
+    throat, mean = head - 2 * width, head - width
+    first = width / (np.sin(b) * np.cos(b))
+    last = np.sqrt(((throat**2 - stem**2) / (4 * mean)) ** 2 - width**2) + width * np.tan(b)
+    low, middle, port = 0.5 * first, 0.5 * (first + last), 1.01 * last
+    areas = geometric_area([low, middle, port], head, width, angle, stem)
+    assert areas == pytest.approx(
+        [
+            np.pi * low * np.cos(b) * (head - 2 * width + low * np.sin(2 * b) / 2),
+            np.pi * mean * np.hypot(middle - width * np.tan(b), width),
+            np.pi / 4 * (throat**2 - stem**2),
+        ],
+        rel=1e-12,
+    )
+    under = 0.98 * first
+    cone = np.pi * under * np.cos(b) * (head - 2 * width + under * np.sin(2 * b) / 2)
+    assert geometric_area(under, head, width, angle, stem) == pytest.approx(cone, rel=1e-12)
+    for lift, within in ((first, 1e-5), (last, 1e-5)):
+        below, above = geometric_area([lift - 1e-9, lift + 1e-9], head, width, angle, stem)
+        assert below == pytest.approx(above, rel=within)
+    just_before, after = geometric_area([last - 1e-5, last + 1e-3], head, width, angle, stem)
+    assert just_before < after == areas[2]
+
+
+def test_effective_area_uses_its_reference():
+    lift = np.array([0.0, 0.005])
+    area = effective_area(lift, [0.0, 1.0], [0.6, 0.6], "curtain", 0.035, 0.0015, 45.0, 0.006)
+    assert area == pytest.approx([0.0, 0.6 * np.pi * 0.035 * 0.005])
+    seat = effective_area(lift, [0.0, 1.0], [0.6, 0.6], "seat", 0.035, 0.0015, 45.0, 0.006)
+    assert seat == pytest.approx([0.0, 0.6 * np.pi / 4 * 0.035**2])
+    with pytest.raises(ValueError, match="unknown reference"):
+        effective_area(lift, [0, 1], [1, 1], "other", 0.035, 0.0015, 45.0, 0.006)
