@@ -7,7 +7,7 @@ results of every file that relies on it, so none may change unnoticed.
 import json
 from pathlib import Path
 
-from aircolumn.engine.description.parts import Part
+from aircolumn.engine.description.base import Part
 from aircolumn.engine.description.reference import parts
 
 FILE = Path(__file__).with_name("defaults.json")

@@ -11,13 +11,13 @@ import pytest
 
 from aircolumn.curves import points
 from aircolumn.curves.tuning import explain, trace
-from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.figures import FIGURES, OperatingPoint
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.ledger import Ledger
 from aircolumn.engine.model.piping import intake_piping
 from aircolumn.errors import ComputationError
-from aircolumn.study import work
+from aircolumn.study import tasks as work
 
 #: What each thing the engine file states gives to VE or takes from it, in points of VE: read by the
 #: test of the filling account.

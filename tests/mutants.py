@@ -41,7 +41,7 @@ TESTS = {
     "study": "study output",
 }
 #: Decide on the way to an answer, not on the answer.
-ON_THE_WAY = {"engine/model/plenum_balance.py", "engine/model/start.py"}
+ON_THE_WAY = {"engine/model/plenum_balance.py", "engine/model/initial_guess.py"}
 _HOLDS_KERNELS = re.compile(r"^@(kernel|routine|small|inlined|entry)\b", re.MULTILINE)
 
 

@@ -10,13 +10,7 @@ from importlib.util import find_spec
 import numpy as np
 
 from aircolumn.flow.gas.humid_air import water_saturation_pressure
-from aircolumn.measured.atmosphere import (
-    STANDARDS,
-    Atmosphere,
-    convert,
-    factor,
-    pressure_at_altitude,
-)
+from aircolumn.measured.atmosphere import STANDARDS, Atmosphere, convert, factor, pressure_at_altitude
 from validation.check import Check
 
 DAY = Atmosphere(97.5e3, 303.15, 0.40)

@@ -67,7 +67,7 @@ def _root(x):
 
 
 def _log2(x):
-    """As compiled/bits.py: 13 operations, one of them a division."""
+    """As compiled/vector_math.py: 13 operations, one of them a division."""
     Tally.operations += 13
     Tally.divisions += 1
     return Number(math.log2(x))

@@ -6,7 +6,7 @@ import numpy as np
 
 from aircolumn.flow.compiled.lookup import TABLE_STEPS
 from aircolumn.flow.cylinder.crank import swept_volume
-from aircolumn.flow.network.declared import Cylinder
+from aircolumn.flow.network.items import Cylinder
 
 ANGLES = np.linspace(0.0, 720.0, TABLE_STEPS + 1)
 

@@ -14,7 +14,7 @@ from scipy.interpolate import CubicSpline
 
 import aircolumn
 from aircolumn.curves.points import all_points
-from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.measured.calibration import with_values
 
 HEADER = "# Invented: no engine was measured. A computed curve with noise and drift added.\n"

@@ -12,8 +12,8 @@ from .errors import ComputationError, InputError, MarchError, RequestError
 from .flow.duct.geometry import Shape, straight
 from .flow.ends.openings import end_correction
 from .flow.gas.mixture import perfect_gas, working_gas
-from .flow.network.declaration import Network
-from .flow.network.declared import GasState, Wall
+from .flow.network.items import GasState, Wall
+from .flow.network.network import Network
 from .measured.reading import read_pulls
 from .measured.session import measure
 from .output.explain.sentences import sentences

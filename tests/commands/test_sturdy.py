@@ -21,10 +21,10 @@ from tests.study.test_resume import kill_at_random, same_results, study_command
 
 from aircolumn.cli import main
 from aircolumn.errors import ComputationError, RequestError
-from aircolumn.flow.compiled import kept
+from aircolumn.flow.compiled import checksummed_cache as kept
 from aircolumn.output.replace import SCRATCH, result_folder
 from aircolumn.study.store import Store
-from aircolumn.study.work import NAMES, Outcome
+from aircolumn.study.tasks import NAMES, Outcome
 
 # --- input files
 

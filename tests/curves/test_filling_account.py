@@ -9,13 +9,7 @@ from tests.conftest import DEMO
 from aircolumn import load
 from aircolumn.cli import main
 from aircolumn.curves.curve import curve
-from aircolumn.curves.tuning.filling_account import (
-    EFFECTS,
-    REST,
-    filling_account,
-    no_backflow,
-    no_valve_loss,
-)
+from aircolumn.curves.tuning.filling_account import EFFECTS, REST, filling_account, no_backflow, no_valve_loss
 from aircolumn.engine.model.operating_point import operating_point
 from aircolumn.engine.model.valves import discharge_tables
 

@@ -13,10 +13,10 @@ from tests.random_engines import plausible
 
 import aircolumn
 from aircolumn.curves import locate
-from aircolumn.curves.labelled import own_curve
 from aircolumn.curves.locate import located, wanted
 from aircolumn.curves.points import points
 from aircolumn.curves.summary import crossings, high_humps
+from aircolumn.curves.to_xarray import own_curve
 from aircolumn.engine.model.figures import OperatingPoint
 from aircolumn.output.plots import through_points
 

@@ -167,9 +167,9 @@ def test_each_pipe_has_its_own_wall(demo):
     engine = demo.engine.model_copy(update={"intake": intake.model_copy(update={"runner": runner})})
     run = intake_piping(engine)
     x = np.array([0.005, 0.2, run.shape.length - 0.01])
-    assert run.along("friction")(x).tolist() == [0.0, 0.0, 1.0]
-    assert run.along("heat")(x).tolist() == [0.0, 3.0, 2.0]
-    assert run.along("wall")(x)[1:].tolist() == [
+    assert run.wall().friction(x).tolist() == [0.0, 0.0, 1.0]
+    assert run.wall().heat(x).tolist() == [0.0, 3.0, 2.0]
+    assert run.wall().temperature(x)[1:].tolist() == [
         runner.wall_temperature,
         intake.port.wall_temperature,
     ]

@@ -7,13 +7,7 @@ from tests.conftest import DEMO
 from aircolumn import load
 from aircolumn.cli import main
 from aircolumn.engine.model.operating_point import operating_point
-from aircolumn.engine.model.valves import (
-    TABLE_ANGLES,
-    TABLE_LEAD,
-    bench_area,
-    discharge_tables,
-    lift_curve,
-)
+from aircolumn.engine.model.valves import TABLE_ANGLES, TABLE_LEAD, bench_area, discharge_tables, lift_curve
 from aircolumn.errors import InputError
 from aircolumn.flow.cylinder.flow_bench import bench_flow, discharge_coefficients
 from aircolumn.flow.cylinder.heat import annand, hohenberg

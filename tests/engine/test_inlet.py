@@ -14,6 +14,7 @@ import aircolumn
 from aircolumn.cli import main
 from aircolumn.engine.model.inlet import choked_flow, cone_loss, in_series, pitches, stretches
 from aircolumn.engine.model.operating_point import operating_point
+from aircolumn.flow.network.items import NO_WALL
 
 STUDENT = ROOT / "configs" / "student-four.yaml"
 PIPE = "{pipe: {length: 0.3 m, bore: 60 mm, wall_temperature: 300 K}}"
@@ -46,8 +47,8 @@ def test_stretches(tmp_path):
     """One from each volume to the next; throats where they stand; the throttle at the end."""
     area = 0.1 / np.sqrt(2.0 * 99e3 / (287.05 * 298.15) * 1000.0)
     (bare,) = built(tmp_path, PIPE)
-    assert bare.piping.pieces[-1].length == 0.3
-    assert bare.piping.pieces[0].wall == 300.0  # the air before the mouth
+    assert bare.piping.segments[-1].length == 0.3
+    assert bare.piping.segments[0].wall == NO_WALL  # the air before the mouth
     assert (bare.first, bare.last, bare.beyond) == (inf, 1e-3, None)
     assert bare.mouth > 0.0
     (front,) = built(tmp_path, FILTER, PIPE)
@@ -56,7 +57,7 @@ def test_stretches(tmp_path):
     assert (back.first, back.last) == (inf, pytest.approx((area**-2 + 1e6) ** -0.5))
     first, second = built(tmp_path, PIPE, FILTER, BOX, RESTRICTOR, PIPE)
     assert (first.last, first.beyond) == pytest.approx((area, 5e-3))
-    lengths = [p.length for p in second.piping.pieces]
+    lengths = [p.length for p in second.piping.segments]
     assert lengths == [0.04, 0.2, 0.3]
     assert (second.mouth, second.first, second.last) == (0.0, inf, 1e-3)
     box, pot = built(tmp_path, FILTER, BOX)
@@ -68,12 +69,12 @@ def test_stretches(tmp_path):
 def test_losses_of_a_restrictor(tmp_path):
     """Spread so that slow flow loses K of the throat's head: int k (A_t/A)^2 dx."""
     ((one,)) = built(tmp_path, RESTRICTOR)
-    for piece, k in zip(one.piping.pieces, (0.04, cone_loss(0.02, 0.046, 0.2)), strict=True):
+    for segment, k in zip(one.piping.segments, (0.04, cone_loss(0.02, 0.046, 0.2)), strict=True):
         x = np.linspace(0.0, 1.0, 20001)
-        bore = piece.start + (piece.end - piece.start) * x
-        lost = piece.bend * piece.length * np.trapezoid((0.02 / bore) ** 4, x)
+        bore = segment.start + (segment.end - segment.start) * x
+        lost = segment.wall.bend * segment.length * np.trapezoid((0.02 / bore) ** 4, x)
         assert lost == pytest.approx(k, rel=1e-6)
-        assert piece.friction == 0.0
+        assert segment.wall.friction == 0.0
     assert cone_loss(0.02, 0.046, 0.001) == pytest.approx((1.0 - (20 / 46) ** 2) ** 2)
 
 

@@ -7,9 +7,9 @@ import yaml
 from tests.conftest import ROOT
 
 from aircolumn.cli import main
-from aircolumn.engine.description.parts import Part
+from aircolumn.engine.description.base import Part
 from aircolumn.engine.description.reference import own_keys, parts, schema
-from aircolumn.output.keys import keys_text
+from aircolumn.output.key_reference import keys_text
 
 ENGINES = [p for p in sorted((ROOT / "configs").glob("*.yaml")) if not p.name.startswith("study")]
 

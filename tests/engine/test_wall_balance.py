@@ -11,7 +11,7 @@ from aircolumn.engine.model.assembly import build
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.operating_point import march_to_cycle, operating_point
 from aircolumn.errors import InputError
-from aircolumn.flow.network.declared import along
+from aircolumn.flow.network.items import along
 
 PRIMARY = "primary: {length: 200 mm, bore: 38 mm, wall_temperature: 450 degC}"
 

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from aircolumn import GasState, Network, Wall, perfect_gas, straight, working_gas
 from aircolumn.flow.duct.walls import fanning, log2, rough_term
-from aircolumn.flow.ends.boundary import inflow_density, restriction_inflow, restriction_outflow
+from aircolumn.flow.ends.mouth_and_throat import inflow_density, restriction_inflow, restriction_outflow
 from aircolumn.flow.ends.nozzle import mass_flux
 from aircolumn.flow.ends.openings import end_correction, entry_loss
 from aircolumn.flow.ends.throttle import butterfly_area

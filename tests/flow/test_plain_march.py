@@ -19,8 +19,8 @@ from aircolumn.flow.compiled import seam
 from aircolumn.flow.compiled.plain import Row
 from aircolumn.flow.duct.geometry import straight
 from aircolumn.flow.gas.mixture import perfect_gas
-from aircolumn.flow.network.declaration import Network
 from aircolumn.flow.network.initial import GasState
+from aircolumn.flow.network.network import Network
 
 STEPS = 50
 PUSHED = GasState(pressure=lambda x: 1e5 * (1.0 + 0.4 * (x < 0.1)), temperature=300.0)

@@ -5,7 +5,7 @@ from tests.conftest import CLASSROOM, DEMO, ROOT
 from tests.made_up_pulls import HIDDEN
 
 import aircolumn
-from aircolumn.engine.description.written import changed_values, rewritten
+from aircolumn.engine.description.rewrite import changed_values, rewritten
 from aircolumn.measured.calibration import with_values
 
 VALUES = HIDDEN | {"walls": 7.5}

@@ -18,7 +18,7 @@ from aircolumn.errors import ComputationError
 from aircolumn.study.executors import Threads
 from aircolumn.study.store import Store
 from aircolumn.study.sweep import sweep
-from aircolumn.study.work import solver_version
+from aircolumn.study.tasks import solver_version
 
 
 def study_command(folder, out, *more):

@@ -12,7 +12,7 @@ from aircolumn.study.executors import Threads
 from aircolumn.study.models import Aim
 from aircolumn.study.search import Candidate, RunnerSearch, front_of
 from aircolumn.study.sweep import sweep
-from aircolumn.study.work import NAMES, Outcome
+from aircolumn.study.tasks import NAMES, Outcome
 
 
 def test_aims_by_hand():

@@ -6,10 +6,10 @@ from tests.studies import GRID, ONE, cases_of, plan_of
 
 import aircolumn
 from aircolumn.errors import ComputationError, RequestError
-from aircolumn.study import work
+from aircolumn.study import tasks as work
 from aircolumn.study.executors import Threads
 from aircolumn.study.sweep import sweep
-from aircolumn.study.work import NAMES, Outcome, Task, compute
+from aircolumn.study.tasks import NAMES, Outcome, Task, compute
 
 
 def test_points_are_found_by_all_they_depend_on(tmp_path, monkeypatch):

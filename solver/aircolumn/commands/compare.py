@@ -6,13 +6,7 @@ from aircolumn.commands.results import write_curves
 from aircolumn.curves.curve import compare
 from aircolumn.curves.switchable import all_switched
 from aircolumn.output.check.inlet import choke_text
-from aircolumn.output.curves.text import (
-    added_text,
-    compare_table,
-    ledger_table,
-    switched_text,
-    verdict,
-)
+from aircolumn.output.curves.text import added_text, compare_table, ledger_table, switched_text, verdict
 from aircolumn.output.tables import apart
 
 

@@ -4,7 +4,7 @@ from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import end_with_gaps, results, write_said
 from aircolumn.curves.curve import compare
-from aircolumn.curves.labelled import failed_points, own_curve
+from aircolumn.curves.to_xarray import failed_points, own_curve
 from aircolumn.curves.tuning.explain import explain
 from aircolumn.output.curves.text import not_located
 from aircolumn.output.tables import apart

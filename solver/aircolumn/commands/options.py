@@ -7,12 +7,7 @@ from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.display_units import ENVIRONMENT, SETS, choose
 from aircolumn.engine.description.reader import load
 from aircolumn.errors import RequestError
-from aircolumn.measured.atmosphere import (
-    STANDARDS,
-    add_corrected,
-    check_draws_itself,
-    check_standard,
-)
+from aircolumn.measured.atmosphere import STANDARDS, add_corrected, check_draws_itself, check_standard
 
 NAMES_OF_STANDARDS = ", ".join(STANDARDS)
 USUAL_STANDARD = "j1349"  # of measured pulls

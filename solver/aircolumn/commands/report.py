@@ -4,8 +4,8 @@ from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import end_with_gaps, netcdf, results
 from aircolumn.curves.curve import compare
-from aircolumn.curves.labelled import own_curve
 from aircolumn.curves.summary import interest_range, peak
+from aircolumn.curves.to_xarray import own_curve
 from aircolumn.curves.tuning.explain import explain
 from aircolumn.curves.tuning.trace import trace
 from aircolumn.display_units import chosen
@@ -135,7 +135,7 @@ def _cycles(description, data):
 
 def _of_pulls(args):
     """Measured pulls and the prediction laid over them."""
-    from aircolumn.measured.labelled import pull_dataset
+    from aircolumn.measured.pull_to_xarray import pull_dataset
     from aircolumn.measured.session import measure
     from aircolumn.output.pull.page import measured
 

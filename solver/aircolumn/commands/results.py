@@ -2,7 +2,7 @@
 
 from contextlib import contextmanager
 
-from aircolumn.curves.labelled import failed_points
+from aircolumn.curves.to_xarray import failed_points
 from aircolumn.errors import ComputationError, clean, output_is_closed
 from aircolumn.output.caution import CAUTION, SHORT
 from aircolumn.output.curves.files import write_csv, write_switched

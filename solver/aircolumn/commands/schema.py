@@ -3,7 +3,7 @@
 import json
 
 from aircolumn.engine.description.reference import schema
-from aircolumn.output.keys import keys_text
+from aircolumn.output.key_reference import keys_text
 
 
 def arguments(parser):

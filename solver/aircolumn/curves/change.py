@@ -3,8 +3,8 @@ file changed."""
 
 import numpy as np
 
-from aircolumn.curves.labelled import labelled_speeds
 from aircolumn.curves.summary import interest_range, runner_mean
+from aircolumn.curves.to_xarray import labelled_speeds
 from aircolumn.errors import RequestError
 
 FIGURES = ("ve", "torque", "power")

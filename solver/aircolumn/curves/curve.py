@@ -2,12 +2,12 @@
 
 import numpy as np
 
-from aircolumn.curves.labelled import curve_dataset
 from aircolumn.curves.locate import Located, located
 from aircolumn.curves.points import as_grid, points
 from aircolumn.curves.speeds import chosen_speeds, even_speeds
+from aircolumn.curves.to_xarray import curve_dataset
 from aircolumn.curves.uncertainty import LEVELS, grid_convergence
-from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.reader import Description
 
 

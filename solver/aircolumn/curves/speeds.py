@@ -4,7 +4,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.errors import RequestError
 
 EVEN, MOST_EVEN = 100.0, 100  # rev/min between the ordinary speeds of a curve; how many, about

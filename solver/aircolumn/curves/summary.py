@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from aircolumn.curves.humps import humps
-from aircolumn.curves.labelled import own_curve
+from aircolumn.curves.to_xarray import own_curve
 
 
 @dataclass(frozen=True)

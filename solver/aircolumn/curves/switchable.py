@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from aircolumn.curves.labelled import shown_figure, shown_ve
 from aircolumn.curves.summary import TIE, interest_range, last_meeting, mean_over
+from aircolumn.curves.to_xarray import shown_figure, shown_ve
 
 
 @dataclass(frozen=True)

@@ -31,8 +31,8 @@ from scipy.stats import t as student
 
 from aircolumn.curves.points import all_points
 from aircolumn.display_units import unit
-from aircolumn.engine.description.models import Engine
-from aircolumn.engine.description.parts import given
+from aircolumn.engine.description.base import given
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.errors import RequestError
 from aircolumn.measured.like_for_like import CONFIDENCE, shown_drift, spread_between_pulls
 from aircolumn.measured.measured_curve import MeasuredCurve, displacement, mean_of_pulls

@@ -16,19 +16,13 @@ from math import pi
 
 import numpy as np
 
-from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.geometry import geometry_of as geometry
 from aircolumn.engine.model.mixture import ambient_gas
 from aircolumn.errors import RequestError
 from aircolumn.flow.gas.humid_air import vapour_mole_fraction
 from aircolumn.flow.gas.mixture import moist_air_constant
-from aircolumn.measured.atmosphere import (
-    Atmosphere,
-    factor,
-    pressure_at_altitude,
-    same_vapour,
-    warnings,
-)
+from aircolumn.measured.atmosphere import Atmosphere, factor, pressure_at_altitude, same_vapour, warnings
 from aircolumn.measured.reading import PullFile
 
 MANY_ROWS = 8  # from which a parabola is fitted

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from aircolumn.curves.points import points
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.intake import Ambient
-from aircolumn.engine.description.models import Engine
 from aircolumn.measured.like_for_like import half_width, spread_between_pulls
 from aircolumn.measured.measured_curve import MeasuredCurve, bmep_of, mean_of_pulls, ve_of_air_flow
 

@@ -3,7 +3,7 @@
 import shutil
 from textwrap import fill
 
-from aircolumn.curves.labelled import failed_points
+from aircolumn.curves.to_xarray import failed_points
 from aircolumn.errors import clean
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 
 from aircolumn.curves.summary import mean_over
-from aircolumn.engine.description.parts import given
+from aircolumn.engine.description.base import given
 from aircolumn.errors import RequestError
 from aircolumn.study.models import Aim
 

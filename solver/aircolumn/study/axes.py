@@ -3,7 +3,7 @@
 import copy
 from dataclasses import dataclass
 
-from aircolumn.engine.description.parts import given
+from aircolumn.engine.description.base import given
 from aircolumn.engine.description.units import kind_with, split_quantity, unit_factor
 from aircolumn.engine.model.figures import FIGURES
 

@@ -8,7 +8,7 @@ from os import cpu_count
 from queue import Empty, SimpleQueue
 
 from aircolumn.errors import ComputationError, RequestError
-from aircolumn.study.work import compute
+from aircolumn.study.tasks import compute
 
 LOOK, WORKERLESS = (
     5.0,

@@ -4,9 +4,9 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
 
+from aircolumn.engine.description.base import GROUP, LIST, Part, plain_number, whole_number
 from aircolumn.engine.description.computing import Speeds
-from aircolumn.engine.description.kinds import Speed
-from aircolumn.engine.description.parts import GROUP, LIST, Part, plain_number, whole_number
+from aircolumn.engine.description.quantities import Speed
 from aircolumn.engine.description.units import quantity
 
 Torque = Annotated[float, quantity("torque", at_least="-1000 N m", at_most="10000 N m")]

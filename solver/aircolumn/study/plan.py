@@ -10,9 +10,9 @@ import numpy as np
 from scipy.stats import qmc
 
 from aircolumn.curves.speeds import check_speeds, speeds_of
+from aircolumn.engine.description.base import given
 from aircolumn.engine.description.computing import Speeds
-from aircolumn.engine.description.models import Engine
-from aircolumn.engine.description.parts import given
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.reader import changed_runner, described, validated, why_no_name
 from aircolumn.engine.description.source import Source, read_source
 from aircolumn.engine.description.text_file import AsRead

@@ -22,7 +22,7 @@ from scipy.optimize import NonlinearConstraint, minimize
 from scipy.stats import qmc
 
 from aircolumn.curves.summary import interest_range
-from aircolumn.engine.description.parts import given
+from aircolumn.engine.description.base import given
 from aircolumn.errors import ComputationError
 from aircolumn.study.aims import check_aim, value_of
 from aircolumn.study.models import Aim

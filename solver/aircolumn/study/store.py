@@ -21,7 +21,7 @@ from pathlib import Path
 import numpy as np
 
 from aircolumn.errors import ComputationError, RequestError
-from aircolumn.study.work import Outcome
+from aircolumn.study.tasks import Outcome
 
 _TABLE = "CREATE TABLE IF NOT EXISTS points (key TEXT PRIMARY KEY, figures BLOB, reason TEXT, checksum BLOB)"
 _COLUMNS = ("key", "figures", "reason", "checksum")

@@ -6,13 +6,13 @@ from typing import Any
 
 import numpy as np
 
-from aircolumn.curves.labelled import labelled_speeds
-from aircolumn.engine.description.parts import given
+from aircolumn.curves.to_xarray import labelled_speeds
+from aircolumn.engine.description.base import given
 from aircolumn.engine.model.figures import FIGURES
 from aircolumn.study.executors import Threads
 from aircolumn.study.plan import Case, Plan
 from aircolumn.study.store import Store
-from aircolumn.study.work import NAMES, Outcome, Task, solver_version
+from aircolumn.study.tasks import NAMES, Outcome, Task, solver_version
 
 NO_ENGINE = "no engine: "
 BLOCK = 500  # cases laid out at a time

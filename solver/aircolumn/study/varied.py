@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.engine_file import Engine
 
 RUNNERS = "runners"
 #: Groups and keys of the engine file that no computed point depends on, and what varies instead.

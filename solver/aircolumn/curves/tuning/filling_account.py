@@ -14,11 +14,11 @@ entry that it outweighs acts through others, mostly through the tuning, and not 
 
 import numpy as np
 
-from aircolumn.curves.labelled import add_reasons, labelled_speeds
 from aircolumn.curves.points import point_grid
 from aircolumn.curves.speeds import chosen_speeds
-from aircolumn.engine.description.models import Engine
-from aircolumn.engine.description.parts import given
+from aircolumn.curves.to_xarray import add_reasons, labelled_speeds
+from aircolumn.engine.description.base import given
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.pipes import Taper
 
 STUB_CELLS = 4  # the shortest duct the solver takes

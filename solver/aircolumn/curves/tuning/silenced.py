@@ -10,12 +10,12 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from os import cpu_count
 
-from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.model.initial_guess import EXHAUST_TEMPERATURE
 from aircolumn.engine.model.mixture import ambient_gas, drawn, gas_constant
 from aircolumn.engine.model.operating_point import converged
-from aircolumn.engine.model.start import EXHAUST_TEMPERATURE
 from aircolumn.flow.arrays.ends import CALM, RESERVOIR
-from aircolumn.flow.network.declared import End
+from aircolumn.flow.network.items import End
 
 
 def ve_with(engine: Engine, rpm: float, change: Callable) -> float:

@@ -10,7 +10,7 @@ from math import inf, pi
 import numpy as np
 
 from aircolumn.curves.tuning.waves import wave_split
-from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.operating_point import converged
 from aircolumn.engine.model.valves import TABLE_ANGLES, valve_tables

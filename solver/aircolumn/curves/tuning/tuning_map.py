@@ -13,18 +13,13 @@ from math import sqrt
 
 import numpy as np
 
-from aircolumn.curves.labelled import add_reasons, labelled_speeds
 from aircolumn.curves.points import point_grid
 from aircolumn.curves.speeds import chosen_speeds
+from aircolumn.curves.to_xarray import add_reasons, labelled_speeds
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.mixture import ambient_gas
 from aircolumn.engine.model.piping import intake_piping
-from aircolumn.engine.rules_of_thumb import (
-    NECK_K,
-    mean_neck,
-    neck_and_volume_speed,
-    quarter_wave_speed,
-)
+from aircolumn.engine.rules_of_thumb import NECK_K, mean_neck, neck_and_volume_speed, quarter_wave_speed
 from aircolumn.errors import RequestError
 
 ORDERS = (2, 3, 4, 5)

@@ -12,7 +12,7 @@ from itertools import pairwise
 from math import pi, sqrt
 from pathlib import Path
 
-from aircolumn.engine.description.parts import given
+from aircolumn.engine.description.base import given
 from aircolumn.engine.description.text_file import AsRead, read_bytes, text_of
 from aircolumn.engine.description.units import to_si, unit_factor
 from aircolumn.errors import InputError, Problem

@@ -5,8 +5,8 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from aircolumn.engine.description.kinds import Bore, CrankAngle, Length
-from aircolumn.engine.description.parts import Part, plain_number, whole_number
+from aircolumn.engine.description.base import Part, plain_number, whole_number
+from aircolumn.engine.description.quantities import Bore, CrankAngle, Length
 from aircolumn.engine.description.units import quantity
 
 LEAK = 2e-6  # m, effective area over bore (Rings)

@@ -4,8 +4,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from aircolumn.engine.description.kinds import Speed, WallTemperature
-from aircolumn.engine.description.parts import Part, plain_number
+from aircolumn.engine.description.base import Part, plain_number
+from aircolumn.engine.description.quantities import Speed, WallTemperature
 from aircolumn.engine.description.units import Checked, quantity
 
 

@@ -4,8 +4,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from aircolumn.engine.description.kinds import Speed
-from aircolumn.engine.description.parts import Part, plain_number, whole_number
+from aircolumn.engine.description.base import Part, plain_number, whole_number
+from aircolumn.engine.description.quantities import Speed
 from aircolumn.engine.description.units import quantity
 
 

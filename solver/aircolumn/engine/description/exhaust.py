@@ -4,9 +4,9 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from aircolumn.engine.description.kinds import GasTemperature, Pressure
-from aircolumn.engine.description.parts import Part
+from aircolumn.engine.description.base import Part
 from aircolumn.engine.description.pipes import Collector, Merge, Pipe, PipeOfEach
+from aircolumn.engine.description.quantities import GasTemperature, Pressure
 from aircolumn.engine.description.units import quantity
 from aircolumn.engine.description.valves import ExhaustValve
 

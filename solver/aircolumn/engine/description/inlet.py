@@ -4,9 +4,9 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from aircolumn.engine.description.kinds import Bore, Length, Volume
-from aircolumn.engine.description.parts import Part, plain_number
+from aircolumn.engine.description.base import Part, plain_number
 from aircolumn.engine.description.pipes import Entry, Pipe
+from aircolumn.engine.description.quantities import Bore, Length, Volume
 from aircolumn.engine.description.units import quantity
 
 

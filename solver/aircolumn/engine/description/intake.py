@@ -4,11 +4,11 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
+from aircolumn.engine.description.base import Part, plain_number
 from aircolumn.engine.description.inlet import Inlet, check_order
-from aircolumn.engine.description.kinds import Bore, Share
-from aircolumn.engine.description.parts import Part, plain_number
 from aircolumn.engine.description.pipes import PipeOfEach, Runner
 from aircolumn.engine.description.plenum import Log, Plenum
+from aircolumn.engine.description.quantities import Bore, Share
 from aircolumn.engine.description.supply import AirState, Supply
 from aircolumn.engine.description.units import quantity
 from aircolumn.engine.description.valves import IntakeValve

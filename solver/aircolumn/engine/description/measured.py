@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from aircolumn.engine.description.parts import Part, plain_number
+from aircolumn.engine.description.base import Part, plain_number
 from aircolumn.engine.description.units import quantity
 
 ChannelName = Literal[

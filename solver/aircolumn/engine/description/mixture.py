@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from aircolumn.engine.description.parts import Part, given, plain_number
+from aircolumn.engine.description.base import Part, given, plain_number
 from aircolumn.engine.description.units import quantity
 from aircolumn.flow.gas.fuels import FUELS, Fuel, like_gasoline
 

@@ -4,8 +4,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from aircolumn.engine.description.kinds import Bore, Length, Small, WallTemperature
-from aircolumn.engine.description.parts import OfEach, Part, given, plain_number, whole_number
+from aircolumn.engine.description.base import OfEach, Part, given, plain_number, whole_number
+from aircolumn.engine.description.quantities import Bore, Length, Small, WallTemperature
 from aircolumn.engine.description.units import quantity
 
 ENGINE_PIPES = 2.0  # times Colburn's law of steady flow: heat in pipes of engines (duct/walls.py)
@@ -108,6 +108,19 @@ class Pipe(Part):
     heat_factor: Annotated[float, plain_number(0.0, 10.0)] = Field(
         ENGINE_PIPES, description="multiplier of the steady heat-transfer law; 0: no heat"
     )
+
+    def wall_values(self) -> dict[str, float]:
+        """What the pipe says of its wall, under the names of ``flow.network.declared.Wall``."""
+        around = self.surroundings
+        outside, coefficient = (around.temperature, around.coefficient) if around else (300.0, 0.0)
+        return {
+            "friction": self.friction_factor,
+            "heat": self.heat_factor,
+            "roughness": self.roughness,
+            "temperature": outside if self.wall_temperature is None else self.wall_temperature,
+            "outside": outside,
+            "coefficient": coefficient,
+        }
 
     @property
     def total_length(self) -> float:

@@ -5,9 +5,9 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from aircolumn.engine.description.kinds import Length, Volume
-from aircolumn.engine.description.parts import Part, given
+from aircolumn.engine.description.base import Part, given
 from aircolumn.engine.description.pipes import Pipe
+from aircolumn.engine.description.quantities import Length, Volume
 from aircolumn.engine.description.units import quantity
 
 NEAREST = 0.01  # m, between runners of different places, and from the log's ends

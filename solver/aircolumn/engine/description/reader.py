@@ -7,17 +7,12 @@ from pathlib import Path
 from pydantic import BaseModel, ValidationError
 
 from aircolumn.display_units import SETS
-from aircolumn.engine.description.area_schedule import (
-    KEY,
-    as_sections,
-    read_schedule_file,
-    schedule_in,
-)
-from aircolumn.engine.description.models import Engine
-from aircolumn.engine.description.parts import BY_CYLINDER, GROUP, LIST
+from aircolumn.engine.description.area_schedule import KEY, as_sections, read_schedule_file, schedule_in
+from aircolumn.engine.description.base import BY_CYLINDER, GROUP, LIST
+from aircolumn.engine.description.cross_checks import check_together
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.pipes import Runner
 from aircolumn.engine.description.source import Source, problem, read_source
-from aircolumn.engine.description.together import check_together
 from aircolumn.errors import InputError, Problem
 
 #: Of an engine file, and of all its parts as each cylinder of each candidate has them.

@@ -5,8 +5,8 @@ from typing import Annotated, Any, Literal, get_args, get_origin
 
 from aircolumn.display_units import SETS
 from aircolumn.engine.description.area_schedule import KEY
-from aircolumn.engine.description.models import Engine
-from aircolumn.engine.description.parts import BY_CYLINDER, OfEach, Part
+from aircolumn.engine.description.base import BY_CYLINDER, OfEach, Part
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.units import Checked, in_trade_units
 
 #: Groups that may be written as one text or number.

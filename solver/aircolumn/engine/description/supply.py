@@ -6,8 +6,8 @@ from typing import Annotated, NamedTuple
 import numpy as np
 from pydantic import BeforeValidator, Field, model_validator
 
-from aircolumn.engine.description.kinds import Speed
-from aircolumn.engine.description.parts import Part
+from aircolumn.engine.description.base import Part
+from aircolumn.engine.description.quantities import Speed
 from aircolumn.engine.description.units import quantity
 
 

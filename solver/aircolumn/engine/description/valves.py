@@ -5,8 +5,8 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field, model_validator
 
-from aircolumn.engine.description.kinds import Bore, CrankAngle, Degrees, Flow, Pressure, Small
-from aircolumn.engine.description.parts import OfEach, Part, given, plain_number, whole_number
+from aircolumn.engine.description.base import OfEach, Part, given, plain_number, whole_number
+from aircolumn.engine.description.quantities import Bore, CrankAngle, Degrees, Flow, Pressure, Small
 from aircolumn.engine.description.units import quantity
 
 SHORTEST = 40.0  # deg of a lift table: a valve opens for longer

@@ -6,25 +6,19 @@ from dataclasses import replace
 from functools import partial
 from math import pi
 
-from aircolumn.engine.description.models import Engine
-from aircolumn.engine.model import start
-from aircolumn.engine.model.chamber import cylinder_of
+from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.model import initial_guess as start
+from aircolumn.engine.model.cylinder import cylinder_of
+from aircolumn.engine.model.engine_network import EngineNetwork
 from aircolumn.engine.model.geometry import firing_phases, geometry_of
 from aircolumn.engine.model.inlet import add_inlet
 from aircolumn.engine.model.log import add_log, join_runners
 from aircolumn.engine.model.mixture import ambient_gas, drawn
-from aircolumn.engine.model.parts import EngineNetwork
-from aircolumn.engine.model.piping import (
-    Piping,
-    exhaust_piping,
-    gathered_piping,
-    intake_piping,
-    mouth_loss,
-)
+from aircolumn.engine.model.piping import Piping, exhaust_piping, gathered_piping, intake_piping, mouth_loss
 from aircolumn.engine.model.valves import valve_tables
 from aircolumn.flow.duct.division import STEEPEST
 from aircolumn.flow.ends.openings import area_of_loss, entry_loss
-from aircolumn.flow.network.declared import GasState
+from aircolumn.flow.network.items import GasState
 
 EXHAUST_GAS = 288.0  # J/(kg K)
 

@@ -12,7 +12,7 @@ settle, as with a plenum that little holds, they keep a share of the cycle befor
 from dataclasses import dataclass
 from math import pi
 
-from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.figures import Repeated
 from aircolumn.engine.model.plenum_balance import PlenumBalance
 from aircolumn.engine.model.plenum_mean import PlenumMean, mean_of_cycles, plenum_mean, probes_for

@@ -5,7 +5,7 @@ from math import pi
 
 import numpy as np
 
-from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.geometry import Geometry
 from aircolumn.engine.model.ledger import STORED, Ledger, ledger_of
 from aircolumn.engine.model.plenum_mean import PlenumMean

@@ -5,8 +5,8 @@ The way is that of the first cylinder; where cylinders differ, that of a stated 
 
 from dataclasses import dataclass
 
-from aircolumn.engine.description.models import Engine
-from aircolumn.engine.description.parts import given
+from aircolumn.engine.description.base import given
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.piping import pipe_sections
 

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.valves import open_window
 from aircolumn.flow.cylinder.crank import swept_volume
 

@@ -29,12 +29,12 @@ from math import atan, inf, pi, radians, sin
 
 import numpy as np
 
-from aircolumn.engine.description.models import Engine
-from aircolumn.engine.description.parts import given
-from aircolumn.engine.model.piping import Piece, Piping, mouth_loss, pipe_shape
+from aircolumn.engine.description.base import given
+from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.model.piping import Piping, Segment, mouth_loss, pipe_shape
 from aircolumn.flow.ends.nozzle import mass_flux
 from aircolumn.flow.ends.openings import area_of_loss
-from aircolumn.flow.network.declared import GasState
+from aircolumn.flow.network.items import GasState, Wall
 
 GAMMA, GAS_CONSTANT = 1.4, 287.05  # of air, for losses and choking
 
@@ -104,8 +104,7 @@ def smallest_area(engine: Engine, throttle: float) -> float:
 def choked_flow(engine: Engine) -> float:
     """The mass flow, kg/s, that the narrowest restrictor of the inlet can pass at most; inf without
     one."""
-    flux = mass_flux
-    most = flux(engine.intake.source.pressure, outside_density(engine), GAMMA, 0.0)
+    most = mass_flux(engine.intake.source.pressure, outside_density(engine), GAMMA, 0.0)
     return 0.25 * pi * min((r.throat for r in restrictors(engine)), default=inf) ** 2 * most
 
 
@@ -161,23 +160,23 @@ def _add(piping: Piping, element):
     if element.restrictor is None:
         piping.add(element.pipe)
     else:
-        piping.pieces += _pieces(element.restrictor)
+        piping.segments += _segments(element.restrictor)
 
 
 def restrictor_piping(restrictor) -> Piping:
     """A restrictor alone."""
     piping = Piping()
-    piping.pieces += _pieces(restrictor)
+    piping.segments += _segments(restrictor)
     return piping
 
 
-def _pieces(r) -> list[Piece]:
+def _segments(r) -> list[Segment]:
     """Nozzle, throat and diffuser of a restrictor."""
     # int (A_t / A)^2 dx over the length of a cone
     spread = (1.0 - (r.throat / r.bore) ** 3) / (3.0 * (r.bore / r.throat - 1.0))
     losses = r.nozzle_loss, 0.0, loss_behind(r)
     return [
-        Piece(length, start, end, 300.0, 0.0, 0.0, 0.0, loss / (spread * length))
+        Segment(length, start, end, Wall(bend=loss / (spread * length)))
         for (length, start, end), loss in zip(r.sections, losses, strict=True)
         if length > 0.0
     ]

@@ -1,24 +1,24 @@
 """A plenum that is a log: a duct cut where runners join it.
 
 Runners are mouths in its wall (ends/junction.py); what the throttle loses it loses at the log's
-beginning, where its jet widens (ends/step.py behind a pipe).
+beginning, where its jet widens (ends/bore_change.py behind a pipe).
 """
 
 from itertools import pairwise
 
-from aircolumn.engine.description.models import Engine
-from aircolumn.engine.description.parts import given
+from aircolumn.engine.description.base import given
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.plenum import Log
-from aircolumn.engine.model.parts import EngineNetwork
+from aircolumn.engine.model.engine_network import EngineNetwork
 from aircolumn.engine.model.piping import Piping, mouth_loss
-from aircolumn.flow.network.declared import GasState
+from aircolumn.flow.network.items import GasState
 
 
 def add_log(net: EngineNetwork, log: Log, air: GasState, add_duct):
     """Its pieces; the last is shut. add_duct(name, piping, state): declares a duct."""
     stops = [0.0, *log.places, log.total_length]
     for number, (start, stop) in enumerate(pairwise(stops), 1):
-        add_duct(net.log(number), _Part(log, start, stop), air)
+        add_duct(net.log(number), LogSegment(log, start, stop), air)
     net.closed(net.logs[-1], "right")
 
 
@@ -37,7 +37,7 @@ def join_runners(net: EngineNetwork, engine: Engine):
         )
 
 
-class _Part(Piping):
+class LogSegment(Piping):
     """The log from ``start`` to ``stop``, m."""
 
     def __init__(self, log: Log, start: float, stop: float):
@@ -50,7 +50,7 @@ class _Part(Piping):
         """Bore against distance from its beginning."""
         return super().shape.between(*self.ends)
 
-    def along(self, name: str):
-        """The state along the log, from its beginning."""
-        of_log = super().along(name)
+    def value_along(self, name: str):
+        """The wall along the log, from its beginning."""
+        of_log = super().value_along(name)
         return lambda x: of_log(x + self.ends[0])

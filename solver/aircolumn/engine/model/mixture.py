@@ -1,12 +1,12 @@
 """The gases an engine breathes: its air, its fuel, what burns of them."""
 
-from aircolumn.engine.description.models import Engine
-from aircolumn.engine.description.parts import given
+from aircolumn.engine.description.base import given
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.flow.gas.humid_air import vapour_mole_fraction
 from aircolumn.flow.gas.kernels import cv_coefficients, cv_from, energy, gas_constant
 from aircolumn.flow.gas.mixture import WorkingGas, moist_air, stoichiometric_ratio, working_gas
 from aircolumn.flow.gas.species import REFERENCE_TEMPERATURE
-from aircolumn.flow.network.declared import GasState, along
+from aircolumn.flow.network.items import GasState, along
 
 HALVINGS = 40  # of the vapour that might be
 COLDEST = 100.0  # K, of a mixture that is tried

@@ -13,7 +13,7 @@ Where the echoes of a lone cylinder do not settle (convergence.py), all cylinder
 
 from dataclasses import replace
 
-from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.assembly import build
 from aircolumn.engine.model.convergence import Way, repeat
 from aircolumn.engine.model.figures import OperatingPoint, account

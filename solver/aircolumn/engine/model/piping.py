@@ -1,15 +1,15 @@
 """The pipes of an engine file as ducts: shapes, and wall data by distance."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import reduce
 
 import numpy as np
 
-from aircolumn.engine.description.models import Engine
-from aircolumn.engine.description.parts import given
+from aircolumn.engine.description.base import given
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.flow.duct.geometry import Shape, straight
 from aircolumn.flow.ends.openings import end_correction, entry_loss
-from aircolumn.flow.network.declared import Wall
+from aircolumn.flow.network.items import NO_WALL, Wall
 
 
 def bend_loss(angle: float, radius: float, bore: float) -> float:
@@ -22,31 +22,25 @@ def bend_loss(angle: float, radius: float, bore: float) -> float:
 
 
 @dataclass(frozen=True)
-class Piece:
-    """A straight or conical piece of a pipe run and its wall (SI; bend: loss per metre)."""
+class Segment:
+    """A straight or conical segment of a pipe run (m) and its wall, the same all along it."""
 
     length: float
     start: float
     end: float
-    wall: float
-    roughness: float
-    friction: float
-    heat: float
-    bend: float
-    outside: float = 300.0
-    coefficient: float = 0.0
+    wall: Wall = NO_WALL
 
 
-def _air(length: float, bore: float) -> Piece:
-    """A piece of open air: no wall there."""
-    return Piece(length, bore, bore, 300.0, 0.0, 0.0, 0.0, 0.0)
+def open_air(length: float, bore: float) -> Segment:
+    """A segment of open air: no wall there."""
+    return Segment(length, bore, bore)
 
 
 class Piping:
     """Pipes one behind the other as one duct: its shape, and its wall data by distance."""
 
     def __init__(self):
-        self.pieces: list[Piece] = []
+        self.segments: list[Segment] = []
         self.open_air_before = 0.0  # m, of the shape's length
 
     def add(self, pipe, lossless: bool = False):
@@ -54,59 +48,41 @@ class Piping:
 
         lossless: its friction and bends are counted elsewhere.
         """
-        before = self.pieces[-1].end if self.pieces else None
-        around = pipe.surroundings
-        outside, coefficient = (around.temperature, around.coefficient) if around else (300.0, 0.0)
-        wall = outside if pipe.wall_temperature is None else pipe.wall_temperature
+        before = self.segments[-1].end if self.segments else None
+        values = pipe.wall_values()
+        if lossless:
+            values["friction"] = 0.0
         for length, start, end, bend in pipe_sections(pipe, before):
-            friction, bends = (0.0, 0.0) if lossless else (pipe.friction_factor, bend / length)
-            self.pieces.append(
-                Piece(
-                    length,
-                    start,
-                    end,
-                    wall,
-                    pipe.roughness,
-                    friction,
-                    pipe.heat_factor,
-                    bends,
-                    outside,
-                    coefficient,
-                )
-            )
+            wall = Wall(**values, bend=0.0 if lossless else bend / length)
+            self.segments.append(Segment(length, start, end, wall))
 
     def add_mouth(self, pipe):
         """Begin with the air that moves in front of a pipe with an entry."""
         entry, bore = pipe.entry, given(pipe.first_bore)
         length = end_correction(entry.shape, bore, entry.free) if entry.end_correction else 0.0
         if length > 0.0:
-            self.pieces.append(_air(length, bore))
+            self.segments.append(open_air(length, bore))
             self.open_air_before += length
 
     def add_open_air(self):
         """Lengthen the end by the air that moves with the column behind a plain mouth."""
-        bore = self.pieces[-1].end
-        self.pieces.append(_air(end_correction("plain", bore), bore))
+        bore = self.segments[-1].end
+        self.segments.append(open_air(end_correction("plain", bore), bore))
 
     @property
     def shape(self) -> Shape:
         """Bore against distance."""
-        first, *others = (straight(p.length, p.start, p.end) for p in self.pieces)
+        first, *others = (straight(s.length, s.start, s.end) for s in self.segments)
         return reduce(Shape.then, others, first)
 
     def wall(self) -> Wall:
         """The wall along it."""
-        return Wall(
-            **{
-                ("temperature" if name == "wall" else name): self.along(name)
-                for name in ("friction", "heat", "roughness", "wall", "bend", "outside", "coefficient")
-            }
-        )
+        return Wall(**{field.name: self.value_along(field.name) for field in fields(Wall)})
 
-    def along(self, name: str):
-        """Function of distance (m, array) giving the field ``name`` of the piece there."""
-        edges = np.cumsum([p.length for p in self.pieces])
-        values = np.array([getattr(p, name) for p in self.pieces])
+    def value_along(self, name: str):
+        """Function of distance (m, array) giving the value ``name`` of the wall there."""
+        edges = np.cumsum([s.length for s in self.segments])
+        values = np.array([getattr(s.wall, name) for s in self.segments])
 
         def at(x):
             return values[np.minimum(np.searchsorted(edges, x), len(edges) - 1)]

@@ -7,7 +7,7 @@ each cycle they are moved to where what comes in through the throttle balances w
 
 import numpy as np
 
-from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.flow.arrays.ends import CALM, RESERVOIR, EndLinks
 from aircolumn.flow.ends.nozzle import mass_flux
 from aircolumn.flow.network.run import Run

@@ -11,7 +11,7 @@ from aircolumn.flow.cylinder.valve_lift import card_lift, table_lift
 
 TABLE_ANGLES = np.linspace(0.0, 720.0, TABLE_STEPS + 1)
 # Degrees by which valve tables begin before the stated opening: more than half of what the longest
-# timing seat to seat (description/together.py) can add to the shortest one stated.
+# timing seat to seat (description/cross_checks.py) can add to the shortest one stated.
 TABLE_LEAD = 220.0
 
 

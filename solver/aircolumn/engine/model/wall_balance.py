@@ -13,7 +13,7 @@ from math import pi
 
 import numpy as np
 
-from aircolumn.flow.network.declared import along
+from aircolumn.flow.network.items import along
 
 SETTLED = 0.5  # K
 # dr/dTw = -(1 + h/U), h: mean coefficient on the gas side. The first guess of h is on the safe

@@ -59,7 +59,7 @@ Orifices = namedtuple("Orifices", "first second area")
 
 #: What reaches each end: outward relation p + z v = value, the particle path's density (wall heat
 #: included), pressure, a^2, composition and gamma at its foot, and the slopes found at the feet;
-#: where the flow leaves faster than sound, also the other wave (ends/solve.py: meet_fast). At a
+#: where the flow leaves faster than sound, also the other wave (ends/fast.py). At a
 #: junction, out, behind and begins are the outward speed, density and (of what leaves it) pressure
 #: of what flows (ends/junction.py).
 #: offset and bend help the search at the next stage: by how much what was found differed from its

@@ -39,8 +39,11 @@ def tidy_up():
         _lasting.pop().cleanup()
 
 
-def _choose_folder():
-    """The user's cache, or for want of one a folder that lasts as long as the process."""
+def choose_folder():
+    """Tell Numba where to keep compiled code: in the user's cache, or for want of one in a folder that
+    lasts as long as the process. Before the first function is decorated."""
+    if "NUMBA_CACHE_DIR" in os.environ:
+        return
     wanted = Path(cache_folder())
     if not usable(wanted):
         print(
@@ -52,7 +55,3 @@ def _choose_folder():
         atexit.register(tidy_up)
         wanted = Path(_lasting[0].name)
     _config.CACHE_DIR = str(wanted)
-
-
-if "NUMBA_CACHE_DIR" not in os.environ:
-    _choose_folder()

@@ -13,22 +13,21 @@ import numba
 import numpy as np
 from numba import types
 
-from aircolumn.flow.compiled import (
-    cache,  # noqa: F401 - says where Numba keeps what it compiles
-    seam,
-)
-from aircolumn.flow.compiled.making import at_work
+from aircolumn.flow.compiled import cache, seam
+from aircolumn.flow.compiled.compile_progress import at_work
 from aircolumn.flow.compiled.plain import PLAIN
+
+cache.choose_folder()
 
 _FLAGS = {
     "error_model": "numpy",
     "fastmath": {"contract", "nsz", "arcp"},
     "_nrt": False,
 }
-# No way in from Python, nothing to keep on disk, and no machine code of its own (inner.py).
+# No way in from Python, nothing to keep on disk, and no machine code of its own (link_only.py).
 _INNER: dict[str, Any] = {**_FLAGS, "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 if seam.INNER:
-    from aircolumn.flow.compiled.inner import InnerCompiler
+    from aircolumn.flow.compiled.link_only import InnerCompiler
 
     _INNER["pipeline_class"] = InnerCompiler
 
@@ -63,7 +62,7 @@ class EntryPoint:
         self.arguments = arguments
         self.compiled = numba.njit(nogil=True, cache=True, **_FLAGS)(function)
         if seam.SUMS:
-            from aircolumn.flow.compiled.kept import keep_with_sums
+            from aircolumn.flow.compiled.checksummed_cache import keep_with_sums
 
             self.compiled = keep_with_sums(self.compiled)
 

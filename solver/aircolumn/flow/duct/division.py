@@ -9,7 +9,7 @@ What the solver must not miss, whatever the size of its cells:
   out, unless they move it by more than STRONG: then the cells there are smaller. They are smaller
   too where the bore changes fast, above all where it does so to and fro.
 - A change of bore at a wall steeper than a cone of SUDDEN degrees (whole angle) separates, and no
-  such flow is one-dimensional: it is a sudden change between two reaches (ends/step.py), put where
+  such flow is one-dimensional: it is a sudden change between two reaches (ends/bore_change.py), put where
   it keeps the volume. It loses Borda-Carnot's head when the flow widens, and when it narrows
 
       K = 0.5 (1 - A2/A1) sqrt(sin(angle/2))     on the head in the narrow bore

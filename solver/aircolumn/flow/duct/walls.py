@@ -13,8 +13,8 @@ Assanis, SAE 2002-01-0372; abstract), 1.85 to 2.1 times Colburn at Re 2e5 to 2e4
 engine file take twice Colburn unless they say otherwise (heat_factor).
 """
 
-from aircolumn.flow.compiled.bits import log2
 from aircolumn.flow.compiled.decorators import inlined
+from aircolumn.flow.compiled.vector_math import log2
 
 COLBURN = 0.71 ** (-2.0 / 3.0)
 

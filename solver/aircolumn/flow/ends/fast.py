@@ -14,7 +14,7 @@ from aircolumn.flow.arrays.ends import OPENING, STEP
 from aircolumn.flow.compiled.decorators import inlined, routine
 from aircolumn.flow.duct.characteristics import along_wave, path_foot
 from aircolumn.flow.duct.rescue import beside_contact, wave_side
-from aircolumn.flow.ends.boundary import stagnation
+from aircolumn.flow.ends.mouth_and_throat import stagnation
 from aircolumn.flow.ends.nozzle import mass_flux
 
 HALVINGS = 60

@@ -33,8 +33,8 @@ import numpy as np
 from aircolumn.flow.arrays.blocks import arrivals_of, ends_of, gas_of, mesh_of, nodes_at, turning_of
 from aircolumn.flow.arrays.ends import JUNCTION
 from aircolumn.flow.compiled.decorators import inlined, routine
-from aircolumn.flow.ends.boundary import leaving_density
 from aircolumn.flow.ends.legs import PIPE, speed_of
+from aircolumn.flow.ends.mouth_and_throat import leaving_density
 from aircolumn.flow.gas.kernels import (
     cv_coefficients,
     cv_from,

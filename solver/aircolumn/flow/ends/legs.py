@@ -11,7 +11,7 @@ p: the pressure of all that enters the junction; U: the speed of that along the 
   has at low speed, (u - U)^2 rho / 2, is taken off the stagnation pressure p_U that speed U has at
   p: no flow gains any. Both meet at u = U with one slope.
 - A mouth in a wall, of entry loss K and area A in a duct of area A_c, loses K of the head in it as
-  from a vessel (boundary.entered), and what turns off by delta brings or costs a part of the head
+  from a vessel (mouth_and_throat.entered), and what turns off by delta brings or costs a part of the head
   it had in the duct (Gardel, Bulletin technique de la Suisse romande 83, 1957, from memory; his
   sharp-edged mouth, K = 0.4, is replaced by the mouth's own). At low speed
 
@@ -26,7 +26,7 @@ then has the pressure of its law, whatever comes back in the leg.
 from math import sqrt
 
 from aircolumn.flow.compiled.decorators import inlined
-from aircolumn.flow.ends.boundary import entered, to_rest
+from aircolumn.flow.ends.mouth_and_throat import entered, to_rest
 
 PIPE = -1.0  # in place of a mouth's loss
 MOST_STEPS = 8  # of Newton's search for the speed

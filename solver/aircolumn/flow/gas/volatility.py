@@ -38,9 +38,7 @@ class Volatility:
     def pressure(self, temperature, share=0.0):
         """Saturation pressure, Pa, at ``temperature`` (K, number or array) when ``share`` of the
         fuel is vapour."""
-        from aircolumn.flow.gas.saturation import (
-            saturation_pressure,  # a kernel: Numba loads slowly
-        )
+        from aircolumn.flow.gas.saturation import saturation_pressure
 
         return saturation_pressure(
             self.steepness, self.shift, self.boils_from, self.boils_to, temperature, share

@@ -39,8 +39,8 @@ from aircolumn.flow.arrays.blocks import (
     profile_of,
 )
 from aircolumn.flow.arrays.ends import JOIN
-from aircolumn.flow.compiled.bits import from_bits, rank
 from aircolumn.flow.compiled.decorators import inlined, kernel, routine
+from aircolumn.flow.compiled.vector_math import from_bits, rank
 from aircolumn.flow.cylinder.filling import own_rates
 from aircolumn.flow.duct.characteristics import full_step, half_step
 from aircolumn.flow.duct.conservation import advance_cells, energies, finish_and_integrate
@@ -59,7 +59,7 @@ from aircolumn.flow.duct.reconstruction import (
     wall_terms_half_way,
 )
 from aircolumn.flow.duct.rescue import any_wild, feed, tame
-from aircolumn.flow.ends.solve import FIRST_HALF, FULL, SECOND_HALF, set_ends, trace_ends
+from aircolumn.flow.ends.boundary_conditions import FIRST_HALF, FULL, SECOND_HALF, set_ends, trace_ends
 from aircolumn.flow.march.volumes import finish_volumes, predict_volumes
 
 

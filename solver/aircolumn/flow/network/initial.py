@@ -7,7 +7,7 @@ from aircolumn.flow.arrays.ends import RESERVOIR, VolumeStates
 from aircolumn.flow.duct.layer import MEMORIES
 from aircolumn.flow.gas.kernels import energy, gamma, gas_constant
 from aircolumn.flow.gas.mixture import Gas
-from aircolumn.flow.network.declared import GasState, Volume, along
+from aircolumn.flow.network.items import GasState, Volume, along
 from aircolumn.flow.network.placement import PlacedDuct
 
 UNDISTURBED = 101325.0  # Pa, where no duct lies

@@ -1,10 +1,12 @@
 """Geometry and walls of all ducts, by place (arrays/ducts.py: Mesh)."""
 
+from dataclasses import fields
+
 import numpy as np
 
 from aircolumn.flow.arrays.ducts import Mesh, block, rows
 from aircolumn.flow.duct.walls import rough_term
-from aircolumn.flow.network.declared import Wall, along
+from aircolumn.flow.network.items import Wall, along
 from aircolumn.flow.network.placement import PlacedDuct
 
 # Cells over which the area changes by more than this (logarithm) are too coarse for a parabola.
@@ -16,18 +18,17 @@ _ZERO_OUTSIDE = (
     "slope_r",
     "taper_l",
     "taper_r",
-    "bend",
-    "friction",
-    "heat",
     "coarse",
     "per_reach",
 )
+#: values of the wall that kernels take as they are
+_WALL_ROWS = tuple(field.name for field in fields(Wall) if field.name in Mesh._fields)
 
 
 def mesh_of(ducts: dict[str, PlacedDuct], places: int) -> Mesh:
     """The mesh of all ducts."""
     mesh = rows(Mesh, block(Mesh, places, 1.0))
-    for name in _ZERO_OUTSIDE:
+    for name in (*_ZERO_OUTSIDE, *_WALL_ROWS):
         getattr(mesh, name)[:] = 0.0
     mesh.even_l[:] = mesh.even_r[:] = 1.0
     for duct in ducts.values():
@@ -104,5 +105,5 @@ def _line(mesh, wall: Wall, first, reach):
     mesh.rough[around] = rough_term(relative[0])
     mesh.rough[c] = rough_term(relative)
     mesh.wall[c] = along(wall.temperature, x)
-    for name in ("bend", "friction", "heat"):
+    for name in _WALL_ROWS:
         getattr(mesh, name)[c] = along(getattr(wall, name), x)

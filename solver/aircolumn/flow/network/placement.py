@@ -6,7 +6,7 @@ from functools import cached_property
 import numpy as np
 
 from aircolumn.flow.arrays.ducts import VECTOR
-from aircolumn.flow.network.declared import Duct
+from aircolumn.flow.network.items import Duct
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from aircolumn.flow.network.declared import GasState
+from aircolumn.flow.network.items import GasState
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from aircolumn.flow.arrays.ends import EndLinks, EndValues, VolumeLinks, VolumeV
 from aircolumn.flow.compiled.lookup import TABLE_STEPS
 from aircolumn.flow.ends.echo import BINS, WAVES
 from aircolumn.flow.ends.junction import opposite, turning
-from aircolumn.flow.network.declared import End
+from aircolumn.flow.network.items import End
 from aircolumn.flow.network.placement import PlacedDuct
 
 

@@ -5,22 +5,16 @@ from math import pi, sqrt
 import numpy as np
 
 from aircolumn.display_units import said_bore, unit
-from aircolumn.engine.description.parts import given
+from aircolumn.engine.description.base import given
 from aircolumn.engine.description.reader import Description
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.mixture import ambient_gas, drawn, evaporated
 from aircolumn.engine.model.piping import exhaust_piping, intake_piping, pipe_shape
-from aircolumn.engine.model.valves import (
-    TABLE_ANGLES,
-    bench_area,
-    discharge_tables,
-    lift_curve,
-    valve_tables,
-)
+from aircolumn.engine.model.valves import TABLE_ANGLES, bench_area, discharge_tables, lift_curve, valve_tables
 from aircolumn.engine.rules_of_thumb import NECK_K, mean_neck, neck_and_volume_speed
 from aircolumn.flow.cylinder.flow_bench import bench_flow
 from aircolumn.flow.gas.humid_air import vapour_mole_fraction
-from aircolumn.flow.network.declared import along
+from aircolumn.flow.network.items import along
 from aircolumn.output.check.bores import change_lines
 from aircolumn.output.check.inlet import inlet_lines
 from aircolumn.output.check.valve_timing import timing_doubts, timing_lines

@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from aircolumn.curves.labelled import shown_figure, shown_ve
 from aircolumn.curves.summary import TIE, interest_range, runner_mean
+from aircolumn.curves.to_xarray import shown_figure, shown_ve
 from aircolumn.display_units import unit
 from aircolumn.output.curves.text import leader, not_located, verdict
 from aircolumn.output.page import charts

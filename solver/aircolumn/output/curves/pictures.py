@@ -3,8 +3,8 @@
 import numpy as np
 from matplotlib.patheffects import withStroke
 
-from aircolumn.curves.labelled import own_curve, shown_figure, shown_ve
 from aircolumn.curves.summary import all_crossings, interest_range, peak, runner_mean
+from aircolumn.curves.to_xarray import own_curve, shown_figure, shown_ve
 from aircolumn.display_units import unit
 from aircolumn.output.caution import SHORT
 from aircolumn.output.curves.text import FEW

@@ -4,8 +4,8 @@ from typing import Any
 
 import numpy as np
 
-from aircolumn.curves.labelled import own_curve, shown_figure, shown_ve
 from aircolumn.curves.summary import TIE, all_crossings, high_humps, interest_range, runner_mean
+from aircolumn.curves.to_xarray import own_curve, shown_figure, shown_ve
 from aircolumn.display_units import counted, unit, unit_of
 from aircolumn.output.tables import fitted, listed
 

@@ -1,7 +1,7 @@
 """What every page says."""
 
 from aircolumn.curves.summary import TIE
-from aircolumn.engine.description.parts import Part
+from aircolumn.engine.description.base import Part
 from aircolumn.engine.description.reference import default_of
 
 MODEST = (

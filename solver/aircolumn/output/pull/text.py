@@ -4,19 +4,12 @@ import numpy as np
 
 from aircolumn.curves.summary import interest_range, mean_over
 from aircolumn.display_units import counted, headed, unit
-from aircolumn.engine.description.written import rewritten
+from aircolumn.engine.description.rewrite import rewritten
 from aircolumn.measured.atmosphere import OBSERVED, STANDARDS
 from aircolumn.measured.calibration import UNKNOWNS, with_values
-from aircolumn.measured.labelled import COLUMNS, pull_dataset, pull_rows
-from aircolumn.measured.like_for_like import (
-    ALIKE,
-    CHECKED,
-    CONFIDENCE,
-    DIFFERS,
-    NOT_LOGGED,
-    UNPROVEN,
-)
+from aircolumn.measured.like_for_like import ALIKE, CHECKED, CONFIDENCE, DIFFERS, NOT_LOGGED, UNPROVEN
 from aircolumn.measured.overlay import FAILURE, TORQUE, Overlay
+from aircolumn.measured.pull_to_xarray import COLUMNS, pull_dataset, pull_rows
 from aircolumn.measured.range_figures import runs_of, winners
 from aircolumn.output.data_files import digits, write_netcdf, write_rows
 from aircolumn.output.tables import fitted, grid, listed

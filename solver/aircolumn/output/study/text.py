@@ -8,9 +8,9 @@ from aircolumn.output.data_files import write_netcdf, write_rows
 from aircolumn.output.tables import fitted, listed
 from aircolumn.study import ties
 from aircolumn.study.aims import KINDS, aim_words
-from aircolumn.study.labelled import band_dataset, indices_dataset, search_dataset
 from aircolumn.study.sensitivity import NARROW, count_needed, unsettled
 from aircolumn.study.session import Searched, Sensitive
+from aircolumn.study.study_to_xarray import band_dataset, indices_dataset, search_dataset
 from aircolumn.study.sweep import Sweep, best_per_speed
 from aircolumn.study.tolerance import Band
 

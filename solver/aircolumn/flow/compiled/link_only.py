@@ -9,14 +9,8 @@ on the rest.
 
 from types import SimpleNamespace
 
-from aircolumn.flow.compiled.making import watchers
-from aircolumn.flow.compiled.seam import (
-    Compiler,
-    FixupArgs,
-    FunctionPass,
-    JITCodeLibrary,
-    register_pass,
-)
+from aircolumn.flow.compiled.compile_progress import watchers
+from aircolumn.flow.compiled.seam import Compiler, FixupArgs, FunctionPass, JITCodeLibrary, register_pass
 
 # Passes for what our functions have none of: closures, array expressions, functions inlined by
 # Numba itself, branches that the types of arguments decide.

@@ -7,7 +7,7 @@ from functools import cache
 
 import numpy as np
 
-from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.figures import FIGURES
 from aircolumn.engine.model.operating_point import converged
 from aircolumn.errors import ComputationError, RequestError

@@ -23,9 +23,9 @@ from math import sqrt
 
 from aircolumn.flow.arrays.blocks import OLD, arrivals_of, ends_of, gas_of, mesh_of, nodes_at
 from aircolumn.flow.compiled.decorators import inlined, routine
-from aircolumn.flow.ends.boundary import leaving_density, next_guess, stagnation
 from aircolumn.flow.ends.fast import at_speed
 from aircolumn.flow.ends.junction import cooled
+from aircolumn.flow.ends.mouth_and_throat import leaving_density, next_guess, stagnation
 from aircolumn.flow.gas.kernels import cv_coefficients, cv_from, energy_from, gamma, gas_constant
 
 NO_NARROWER = 1.0 - 1e-9  # of the bore: not a throat

@@ -38,7 +38,10 @@ class GasState:
 class Wall:
     """A duct's wall. friction, heat: multipliers of wall friction and heat transfer, 0 for none;
     roughness m; temperature K; bend: loss coefficient per metre; outside K and coefficient
-    W/(m2 K): what cools it (engine/model/wall_balance.py), 0 for a wall that keeps its temperature."""
+    W/(m2 K): what cools it (engine/model/wall_balance.py), 0 for a wall that keeps its temperature.
+
+    A value that ``arrays.ducts.Mesh`` has a row for, of the same name, is there for the kernels.
+    """
 
     friction: Along = 0.0
     heat: Along = 0.0
@@ -47,6 +50,9 @@ class Wall:
     bend: Along = 0.0
     outside: Along = 300.0
     coefficient: Along = 0.0
+
+
+NO_WALL = Wall()  # neither friction nor heat
 
 
 @dataclass(frozen=True)
@@ -62,9 +68,9 @@ class Duct:
 
 @dataclass(frozen=True)
 class End:
-    """An end of a duct: its kind (ends/arrays.py), the volume it opens into or the end it meets,
+    """An end of a duct: its kind (arrays/ends.py), the volume it opens into or the end it meets,
     the row of its area tables (-1: none), whether port fuel is metered there, and the values of
-    ends.arrays.EndValues that its kind takes."""
+    arrays.ends.EndValues that its kind takes."""
 
     kind: int
     volume: str | None = None
@@ -83,7 +89,7 @@ class End:
 
 @dataclass(frozen=True)
 class Volume:
-    """A volume: its kind (ends/arrays.py), size m3, starting state Pa, K and mass fractions;
+    """A volume: its kind (arrays/ends.py), size m3, starting state Pa, K and mass fractions;
     conductance W/K to a wall at ``wall`` K; the number of its cylinder (-1: none)."""
 
     kind: int

@@ -1,6 +1,6 @@
 """The key reference (configs/KEYS.md) as text."""
 
-from aircolumn.engine.description.parts import Part
+from aircolumn.engine.description.base import Part
 from aircolumn.engine.description.reference import own_keys, parts
 
 HEAD = """# Keys of the engine file

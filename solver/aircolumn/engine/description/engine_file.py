@@ -8,6 +8,7 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
+from aircolumn.engine.description.base import OfEach, Part, given
 from aircolumn.engine.description.bottom_end import Cylinders, Friction, Rings
 from aircolumn.engine.description.combustion import Combustion, CylinderWalls
 from aircolumn.engine.description.computing import Numerics, Speeds
@@ -15,7 +16,6 @@ from aircolumn.engine.description.exhaust import Exhaust
 from aircolumn.engine.description.intake import Intake
 from aircolumn.engine.description.measured import Measured
 from aircolumn.engine.description.mixture import Mixture
-from aircolumn.engine.description.parts import OfEach, Part, given
 from aircolumn.engine.description.valves import Cam
 
 CELLS, CELLS_FOR = (0.012, 0.020), 450e-6  # m, m3

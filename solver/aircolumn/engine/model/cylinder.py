@@ -4,8 +4,8 @@ from math import pi, sqrt
 
 import numpy as np
 
-from aircolumn.engine.description.models import Engine
-from aircolumn.engine.description.parts import given
+from aircolumn.engine.description.base import given
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.geometry import Geometry
 from aircolumn.engine.model.mixture import cooling, evaporated
 from aircolumn.engine.model.valves import TABLE_ANGLES
@@ -13,7 +13,7 @@ from aircolumn.flow.cylinder.burn import wiebe_share, wiebe_timing
 from aircolumn.flow.cylinder.filling import DIRECT, PORT, PREMIXED
 from aircolumn.flow.cylinder.heat import LAWS
 from aircolumn.flow.gas.mixture import WorkingGas
-from aircolumn.flow.network.declared import Cylinder
+from aircolumn.flow.network.items import Cylinder
 
 ALL = 1.0 - 1e-9  # of the fuel, but for rounding
 

@@ -1,6 +1,6 @@
 """First guesses the march of an engine starts from; forgotten within a few cycles."""
 
-from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.geometry import Geometry
 from aircolumn.engine.model.inlet import smallest_area
 from aircolumn.flow.ends.nozzle import mass_flux

@@ -1,6 +1,6 @@
 """The parts of an engine's network, by name: spelt here and nowhere else."""
 
-from aircolumn.flow.network.declaration import Network
+from aircolumn.flow.network.network import Network
 
 
 class EngineNetwork(Network):

@@ -6,7 +6,7 @@ from pathlib import Path
 import yaml
 
 from aircolumn.engine.description.area_schedule import KEY
-from aircolumn.engine.description.parts import BY_CYLINDER, Part
+from aircolumn.engine.description.base import BY_CYLINDER, Part
 from aircolumn.engine.description.reader import Description
 from aircolumn.engine.description.reference import checked_of
 from aircolumn.engine.description.units import in_trade_units

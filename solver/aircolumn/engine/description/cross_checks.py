@@ -1,7 +1,7 @@
 """Checks of an engine file that need more than one group of keys."""
 
-from aircolumn.engine.description.models import Engine
-from aircolumn.engine.description.parts import BY_CYLINDER
+from aircolumn.engine.description.base import BY_CYLINDER
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.source import Source, problem
 from aircolumn.errors import Problem
 from aircolumn.flow.cylinder.valve_lift import seat_margin

@@ -16,29 +16,20 @@ from aircolumn.flow.arrays.blocks import (
     states_of,
     valves_of,
 )
-from aircolumn.flow.arrays.ends import (
-    CALM,
-    CLOSED,
-    JOIN,
-    JUNCTION,
-    OPENING,
-    PISTON,
-    RESTRICTION,
-    STEP,
-)
+from aircolumn.flow.arrays.ends import CALM, CLOSED, JOIN, JUNCTION, OPENING, PISTON, RESTRICTION, STEP
 from aircolumn.flow.compiled.decorators import inlined, plain_integers, routine
 from aircolumn.flow.compiled.lookup import table_value
 from aircolumn.flow.duct.characteristics import along_minus, along_plus, extrapolate, path_foot
-from aircolumn.flow.ends.boundary import (
+from aircolumn.flow.ends.bore_change import sudden_step
+from aircolumn.flow.ends.fast import holds_back, leave_from_mean, meet_fast, throttled_from_mean
+from aircolumn.flow.ends.junction import junction
+from aircolumn.flow.ends.mouth_and_throat import (
     inflow_density,
     leaving_density,
     opening_inflow,
     restriction_inflow,
     restriction_outflow,
 )
-from aircolumn.flow.ends.fast import holds_back, leave_from_mean, meet_fast, throttled_from_mean
-from aircolumn.flow.ends.junction import junction
-from aircolumn.flow.ends.step import sudden_step
 
 FIRST_HALF, SECOND_HALF, FULL = plain_integers(3)
 SKETCHED = 1e4  # times the tolerance of an end that is solved again at once

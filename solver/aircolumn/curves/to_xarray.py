@@ -3,7 +3,7 @@
 import numpy as np
 
 from aircolumn.curves.points import PointGrid
-from aircolumn.engine.description.models import Engine
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.figures import FIGURES
 
 FAILURE = {"units": "1", "long_name": "why the point could not be computed"}

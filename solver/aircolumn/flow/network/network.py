@@ -27,10 +27,8 @@ from aircolumn.flow.ends.junction import NO_DIRECTION
 from aircolumn.flow.ends.legs import PIPE
 from aircolumn.flow.gas.mixture import Gas
 from aircolumn.flow.gas.products import NOTHING
-from aircolumn.flow.network.declared import Cylinder, Duct, Echo, End, GasState, Volume, Wall
+from aircolumn.flow.network.items import NO_WALL, Cylinder, Duct, Echo, End, GasState, Volume, Wall
 from aircolumn.flow.network.run import Run
-
-NO_WALL = Wall()  # neither friction nor heat
 
 
 @dataclass
@@ -111,7 +109,7 @@ class Network:
         self._end(*other, End(ea.JOIN, partner=one))
 
     def step(self, one, other, throat=None, loss=None, inertance=0.0):
-        """Sudden change of bore between two (duct, side) ends, with its loss (ends/step.py).
+        """Sudden change of bore between two (duct, side) ends, with its loss (ends/bore_change.py).
 
         throat: area of a narrower place between them, m2; loss: coefficients of narrowing into the
         throat from ``one`` and from ``other`` on its dynamic head (default: sharp edges);
