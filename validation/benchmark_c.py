@@ -37,7 +37,7 @@ def kernels(b, count, dt):
         old, new = mb.nodes_of(b, turn), mb.nodes_of(b, 2 - turn)
         re.means(mesh, cells, mid, last + 1)
         re.mark_steep(mesh, old, mid, last)
-        re.middles(gas, mesh, cells, old, mid, last)
+        re.middle_states(gas, mesh, cells, old, mid, last)
         re.smooth_parabolas(old, mid, prof, last)
         re.wall_terms(gas, mesh, mid, prof, last)
         ch.half_step(mesh, prof, old, half, feet, last, 0.5 * dt)

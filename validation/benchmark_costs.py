@@ -90,18 +90,18 @@ def timed_step(b, dt, omega, spent):
     degrees = omega * dt * 57.29577951308232
     middle, stop = start + 0.5 * degrees, start + degrees
     before = spent[ENDS] + spent[VOLUMES]
-    ms.look_inside(b, True, True)
+    ms.reconstruct(b, True, True)
     timed_prediction(b, mb.RATE_OLD, mb.OLD, 0.5 * dt, start, middle, spent)
     ms.carry_to_half(b, 0.5 * dt)
     timed_ends(b, ms.FIRST_HALF, 0.5 * dt, middle, at + 0.5 * dt, spent)
     timed_ends(b, ms.SECOND_HALF, 0.5 * dt, middle, at + 0.5 * dt, spent)
-    ms.keep_sane(b, mb.HALF)
+    ms.rescue_nodes(b, mb.HALF)
     ms.half_time_energies(b)
     timed_own(b, mb.RATE_HALF, middle, omega, spent)
     timed_prediction(b, mb.RATE_HALF, mb.HALF, dt, start, stop, spent)
     ms.carry_to_end(b, True, dt)
     timed_ends(b, ms.FULL, dt, stop, at + dt, spent)
-    ms.keep_sane(b, mb.NEW)
+    ms.rescue_nodes(b, mb.NEW)
     timed_own(b, mb.RATE_NEW, stop, omega, spent)
     ms.integrate(b, True, dt)
     t = ticks()

@@ -12,7 +12,7 @@ import numpy as np
 
 from aircolumn.curves.tuning.filling_account import no_exhaust_waves, no_intake_waves
 from aircolumn.engine.model.geometry import geometry_of
-from aircolumn.engine.model.valves import valve_tables
+from aircolumn.engine.model.valves import forward_area
 from validation.check import Check
 from validation.engine_sweeps import classroom, figures
 
@@ -33,7 +33,7 @@ def engine_with(diameter):
 def mach_index(engine):
     """Z at every speed."""
     g, v, e = geometry_of(engine), engine.intake.valve, engine.block
-    area, _, _ = valve_tables(v, g.intake_opens, g.intake_closes)
+    area = forward_area(v, g.intake_opens, g.intake_closes)
     coefficient = area[area > 0].mean() / (0.25 * v.count * np.pi * v.diameter**2)
     speed = 2.0 * e.stroke * RPM / 60.0
     return (e.bore / v.diameter) ** 2 / v.count * speed / (coefficient * SOUND)

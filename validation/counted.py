@@ -126,7 +126,7 @@ def arithmetic() -> Work:
     kernels = (
         (re.means, mesh, cells, mid, PLACES),
         (re.mark_steep, mesh, old, mid, last),
-        (re.middles, gas, mesh, cells, old, mid, last),
+        (re.middle_states, gas, mesh, cells, old, mid, last),
         (re.smooth_parabolas, old, mid, prof, last),
         (layer.swing, mesh, mid, memory, prof.swing, dt, last),
         (re.wall_terms, gas, mesh, mid, prof, last),

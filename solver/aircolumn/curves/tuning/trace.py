@@ -13,7 +13,7 @@ from aircolumn.curves.tuning.waves import wave_split
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.operating_point import converged
-from aircolumn.engine.model.valves import TABLE_ANGLES, valve_tables
+from aircolumn.engine.model.valves import TABLE_ANGLES, TABLE_LEAD, forward_area
 from aircolumn.flow.cylinder.crank import volume_and_slope
 from aircolumn.flow.network.record import Record
 
@@ -156,8 +156,9 @@ def _valves(engine, geometry, at) -> dict:
         ("intake", geometry.intake_opens, geometry.intake_closes),
         ("exhaust", geometry.exhaust_opens, geometry.exhaust_closes),
     ):
-        forward, _, start = valve_tables(getattr(engine, side).valve, opens, closes)
-        areas[f"{side}_area"] = np.interp(at, start + TABLE_ANGLES[:-1], forward[:-1], period=720.0)
+        area = forward_area(getattr(engine, side).valve, opens, closes)[:-1]
+        angle = opens - TABLE_LEAD + TABLE_ANGLES[:-1]
+        areas[f"{side}_area"] = np.interp(at, angle, area, period=720.0)
     return areas
 
 

@@ -15,7 +15,7 @@ from aircolumn.engine.model.inlet import add_inlet
 from aircolumn.engine.model.log import add_log, join_runners
 from aircolumn.engine.model.mixture import ambient_gas, drawn
 from aircolumn.engine.model.piping import Piping, exhaust_piping, gathered_piping, intake_piping, mouth_loss
-from aircolumn.engine.model.valves import valve_tables
+from aircolumn.engine.model.valves import valve_areas
 from aircolumn.flow.duct.division import STEEPEST
 from aircolumn.flow.ends.openings import area_of_loss, entry_loss
 from aircolumn.flow.network.items import GasState
@@ -96,10 +96,10 @@ def _add_cylinder(net, engine, gas, k, phase, air, refinement):
     if engine.intake.log is None:
         net.opening(intake, "left", net.PLENUM, loss=mouth_loss(engine.intake.runner))
     iv, ev = engine.intake.valve, engine.exhaust.valve
-    into, back_out, offset = valve_tables(iv, geometry.intake_opens, geometry.intake_closes)
-    net.valve(intake, "right", net.chamber(k), into, back_out, offset + phase, injector=True)
-    out, back_in, offset = valve_tables(ev, geometry.exhaust_opens, geometry.exhaust_closes)
-    net.valve(exhaust, "left", net.chamber(k), back_in, out, offset + phase)
+    into, out_of, offset = valve_areas(iv, geometry.intake_opens, geometry.intake_closes)
+    net.valve(intake, "right", net.chamber(k), into, out_of, offset + phase, injector=True)
+    into, out_of, offset = valve_areas(ev, geometry.exhaust_opens, geometry.exhaust_closes)
+    net.valve(exhaust, "left", net.chamber(k), into, out_of, offset + phase)
 
 
 def _exhaust_gas(engine) -> GasState:

@@ -20,7 +20,7 @@ from aircolumn.engine.model.repetition import Judge
 from aircolumn.engine.model.snapshot import snapshot
 from aircolumn.engine.model.wall_balance import WallBalance
 from aircolumn.errors import ComputationError, MarchError
-from aircolumn.flow.arrays.blocks import KEPT
+from aircolumn.flow.arrays.blocks import RELAXATION
 from aircolumn.flow.network.run import Run
 
 EASED, EASY = 0.02, 0.3  # of a run's first cycle, marched at so much of the usual Courant number
@@ -58,7 +58,7 @@ def repeat(
     drawn_from: list[PlenumMean] = []
     for count in range(1, most + 1):
         kept = next(share for start, share in reversed(KEEPING) if count > start)
-        run.blocks.clock[KEPT] = max(kept, run.blocks.clock[KEPT])
+        run.blocks.clock[RELAXATION] = max(kept, run.blocks.clock[RELAXATION])
         drawn_from.append(_march_cycle(run, omega, engine.numerics.courant, rpm))
         snapshots.append(snapshot(run))
         plenum.watch(snapshots[-2], snapshots[-1], drawn_from[-1].pressure)

@@ -1,6 +1,7 @@
 """Lift, flow coefficients and effective areas of the engine's valves over crank angle."""
 
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -31,7 +32,8 @@ def _card_lift(duration, highest, events_lift, lash):
 
 
 def discharge_tables(valve) -> tuple:
-    """Lift over diameter, and Cd forward and reverse on valve.discharge.reference (arrays)."""
+    """Lift over diameter, and Cd on valve.discharge.reference for flow in the normal direction (forward)
+    and the other way (reverse), as the file has them (arrays)."""
     ratio, forward, reverse = _discharge_as_given(valve)
     return ratio, valve.discharge.factor * forward, valve.discharge.factor * reverse
 
@@ -65,25 +67,35 @@ def bench_area(valve) -> np.ndarray:
     return valve.count * reference_area(d.reference, lift, *geometry)
 
 
-def valve_tables(valve, opens: float, closes: float):
-    """Effective areas forward and reverse, m2, of all valves together, and the table's offset."""
+class ValveAreas(NamedTuple):
+    """Effective areas of all valves of a port together, m2, over TABLE_ANGLES counted from ``offset``
+    (crank angle, degrees); arrays."""
+
+    into_cylinder: np.ndarray
+    out_of_cylinder: np.ndarray
+    offset: float
+
+
+def valve_areas(valve, opens: float, closes: float) -> ValveAreas:
+    """Effective areas of the valves of a port in both directions."""
     lift = lift_curve(valve, opens, closes)
-    ratio, *coefficients = discharge_tables(valve)
-    tables = [
-        valve.count
-        * effective_area(
-            lift,
-            ratio,
-            cd,
-            valve.discharge.reference,
-            valve.diameter,
-            valve.seat_width,
-            valve.seat_angle,
-            valve.stem,
-        )
-        for cd in coefficients
-    ]
-    return tables[0], tables[1], opens - TABLE_LEAD
+    ratio, forward, reverse = discharge_tables(valve)
+    into, out_of = (reverse, forward) if valve.forward_is_out else (forward, reverse)
+    return ValveAreas(
+        _areas(valve, lift, ratio, into), _areas(valve, lift, ratio, out_of), opens - TABLE_LEAD
+    )
+
+
+def forward_area(valve, opens: float, closes: float) -> np.ndarray:
+    """Effective area in the direction of normal flow, m2, over TABLE_ANGLES."""
+    areas = valve_areas(valve, opens, closes)
+    return areas.out_of_cylinder if valve.forward_is_out else areas.into_cylinder
+
+
+def _areas(valve, lift, ratio, coefficients) -> np.ndarray:
+    seat = (valve.diameter, valve.seat_width, valve.seat_angle, valve.stem)
+    one = effective_area(lift, ratio, coefficients, valve.discharge.reference, *seat)
+    return valve.count * one
 
 
 def open_window(valve, opens: float, closes: float) -> tuple[float, float]:

@@ -1,7 +1,7 @@
 """Everything the march works on, as blocks of arrays, and how compiled code takes them apart.
 
-Compiled functions take ``b``, the address of the blocks' table (compiled/views.py), and look at
-what they need by name: ``mesh_of(b)`` and so on below.
+Compiled functions take ``net``, the network as the address of its blocks' table
+(compiled/views.py), and look at what they need by name: ``mesh_of(net)`` and so on below.
 """
 
 from collections import namedtuple
@@ -38,8 +38,9 @@ from aircolumn.flow.gas.mixture import Gas
 #: is remembered, and what they have passed into the volume.
 Blocks = namedtuple(
     "Blocks",
-    "gas products mesh ducts end_links end_values turning valve_out valve_in valve_offset "
-    "volume_links volume_values cranks orifice_links orifice_area nodes cells mid prof flux feet "
+    "gas products mesh ducts end_links end_values turning "
+    "valve_into_cylinder valve_out_of_cylinder valve_offset "
+    "volume_links volume_values cranks orifice_links orifice_area nodes cells middles profile flux feet "
     "layer arrivals volumes states chambers burn_table echo_links echo_length echo_phases "
     "echo_flow tally_echo tally_ends vessel_heat duct_heat clock",
 )
@@ -49,7 +50,7 @@ _AT = {name: place for place, name in enumerate(Blocks._fields)}
 #: node blocks holds the present state (0 or 2; the other takes the next), share of the cycle before
 #: that echoes keep, the slow part of their answer, Pa (ends/echo.py), whether any cell is steep,
 #: length of the last step, s (0 before the first).
-TIME, ANGLE, RATE, STEPS, STARTED, NOW, KEPT, LAG, STEEP, STEP = range(10)
+TIME, ANGLE, RATE, STEPS, STARTED, NOW, RELAXATION, LAG, STEEP, STEP = range(10)
 OLD, HALF, NEW = plain_integers(3)  # stages of a step
 CONTENTS, GUESS, RATE_OLD, RATE_HALF, RATE_NEW = plain_integers(5)
 
@@ -85,8 +86,8 @@ gas_of = views.numbers(Gas, _AT["gas"])
 mesh_of = _named(Mesh, mesh=Mesh)
 nodes_of = views.named_in_plane(Nodes, *_lines({"nodes": Nodes}))
 cells_of = _named(Cells, cells=Cells)
-middle_of = _named(Middle, mid=Middle)
-profile_of = _named(Profile, prof=Profile)
+middle_of = _named(Middle, middles=Middle)
+profile_of = _named(Profile, profile=Profile)
 fluxes_of = _named(Fluxes, flux=Fluxes)
 feet_of = _named(Feet, feet=Feet)
 arrivals_of = _named(Arrivals, arrivals=Arrivals)
@@ -103,7 +104,7 @@ echo_links_of, echo_length_of = _row("echo_links"), _row("echo_length")
 echo_phases_of, echo_flow_of = _row("echo_phases"), _array("echo_flow")
 amounts_of = views.plane(_AT["volumes"])
 turning_of = _array("turning")
-_valve_out, _valve_in = _array("valve_out"), _array("valve_in")
+_valve_into, _valve_out_of = _array("valve_into_cylinder"), _array("valve_out_of_cylinder")
 _valve_offset, _orifice_area = _row("valve_offset"), _row("orifice_area")
 _orifice_links = views.named(OrificeLinks, *_lines({"orifice_links": OrificeLinks}))
 
@@ -112,20 +113,20 @@ orifices_in, echoes_in = _count("orifice_links"), _count("echo_phases")
 
 
 @inlined
-def nodes_at(b, stage):
+def nodes_at(net, stage):
     """Nodes at the OLD, HALF or NEW stage of the step."""
-    now = int(clock_of(b)[NOW])
-    return nodes_of(b, 1 if stage == HALF else (now if stage == OLD else 2 - now))
+    now = int(clock_of(net)[NOW])
+    return nodes_of(net, 1 if stage == HALF else (now if stage == OLD else 2 - now))
 
 
 @inlined
-def valves_of(b):
+def valves_of(net):
     """Area tables of the valves."""
-    return Valves(_valve_out(b), _valve_in(b), _valve_offset(b))
+    return Valves(_valve_into(net), _valve_out_of(net), _valve_offset(net))
 
 
 @inlined
-def orifices_of(b):
+def orifices_of(net):
     """Throttles and orifices between volumes."""
-    links = _orifice_links(b)
-    return Orifices(links.first, links.second, _orifice_area(b))
+    links = _orifice_links(net)
+    return Orifices(links.first, links.second, _orifice_area(net))

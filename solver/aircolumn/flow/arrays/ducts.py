@@ -56,9 +56,10 @@ Profile = namedtuple(
 )
 
 #: States at the middle of each cell (its temperature is the next step's guess), the means the
-#: limiter looks at, and ``steep``: 0 where the parabola is trusted, 1 where the limited line takes
+#: limiter looks at, steepness: what it finds in each cell by itself, and steep, the most of that and
+#: the cells beside it: 0 where the parabola is trusted, 1 where the limited line takes
 #: its place.
-Middle = namedtuple("Middle", "rho u p a gamma yf yb temperature density inner share bend steep")
+Middle = namedtuple("Middle", "rho u p a gamma yf yb temperature density inner share steepness steep")
 
 #: Time-mean flux through each node over the step (per second: mass, momentum, energy, fuel,
 #: burned) and time-mean node pressure.

@@ -34,8 +34,8 @@ Ends = namedtuple(
 )
 
 #: Area tables: effective (Cd A) area, m2, at equal crank-angle steps over 720 degrees, per valve,
-#: for flow out of the duct into the cylinder (outward) and back (inward); angle offset, degrees.
-Valves = namedtuple("Valves", "outward inward offset")
+#: for flow into the cylinder and out of it; angle offset, degrees.
+Valves = namedtuple("Valves", "into_cylinder out_of_cylinder offset")
 
 RESERVOIR = 0  # state never changes
 VESSEL = 1  # fixed volume
@@ -57,14 +57,14 @@ VolumeStates = namedtuple("VolumeStates", "volume growth rho p temperature gamma
 OrificeLinks = namedtuple("OrificeLinks", "first second")
 Orifices = namedtuple("Orifices", "first second area")
 
-#: What reaches each end: outward relation p + z v = value, the particle path's density (wall heat
-#: included), pressure, a^2, composition and gamma at its foot, and the slopes found at the feet;
-#: where the flow leaves faster than sound, also the other wave (ends/fast.py). At a
-#: junction, out, behind and begins are the outward speed, density and (of what leaves it) pressure
-#: of what flows (ends/junction.py).
-#: offset and bend help the search at the next stage: by how much what was found differed from its
-#: first estimate (at a junction: Pa, and the ratio of slopes).
+#: What reaches each end: the relation p + impedance v = invariant (v: speed outward, towards the end), the
+#: particle path's density (wall heat included), pressure, a^2, composition and gamma at its foot, and the
+#: slopes found at the feet; where the flow leaves faster than sound, also the other wave (ends/fast.py). At
+#: a junction, out, behind and begins are the outward speed, density and (of what leaves it) pressure of
+#: what flows (ends/junction.py). offset and slope_ratio help the search at the next stage: by how much what
+#: was found differed from its first estimate (at a junction: Pa, and the ratio of slopes).
 Arrivals = namedtuple(
     "Arrivals",
-    "value z rho p a2 yf yb gamma fast slow drift behind z_behind out begins offset bend",
+    "invariant impedance rho p a2 yf yb gamma fast slow drift behind impedance_behind out begins offset "
+    "slope_ratio",
 )

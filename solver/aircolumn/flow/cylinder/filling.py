@@ -87,21 +87,21 @@ def in_equilibrium(c, products, yb, e, log_density, guess):
 
 
 @routine
-def move_pistons(b, angle):
+def move_pistons(net, angle):
     """Volume of every cylinder at crank angle ``angle`` (deg)."""
-    vols, cranks, states = volumes_of(b), cranks_of(b), states_of(b)
-    for v in range(volumes_in(b)):
+    vols, cranks, states = volumes_of(net), cranks_of(net), states_of(net)
+    for v in range(volumes_in(net)):
         if vols.kind[v] == CYLINDER:
             found = cylinder_volume(cranks, vols.cylinder[v], angle)
             states.volume[v], states.growth[v] = found
 
 
 @routine
-def settle(b, which):
+def update_states(net, which):
     """State of every volume from what it holds (which: CONTENTS or GUESS) and its size."""
-    gas, products, vols = gas_of(b), products_of(b), volumes_of(b)
-    contents, states = amounts_of(b, which), states_of(b)
-    for v in range(volumes_in(b)):
+    gas, products, vols = gas_of(net), products_of(net), volumes_of(net)
+    contents, states = amounts_of(net, which), states_of(net)
+    for v in range(volumes_in(net)):
         if vols.kind[v] == RESERVOIR:
             continue
         m = contents[v, MASS]
@@ -153,14 +153,14 @@ def wall_heat(vols, cranks, chambers, states, v, angle, omega):
 
 
 @routine
-def own_rates(b, which, angle, omega):
+def own_rates(net, which, angle, omega):
     """Rates of change not coming through duct ends, into the amounts ``which`` (volumes x 6).
 
     Columns: mass, energy, fuel, burned (work and wall heat included), work W, wall heat W.
     """
-    vols, cranks, chambers, states = volumes_of(b), cranks_of(b), chambers_of(b), states_of(b)
-    orifices, out = orifices_of(b), amounts_of(b, which)
-    for v in range(volumes_in(b)):
+    vols, cranks, chambers, states = volumes_of(net), cranks_of(net), chambers_of(net), states_of(net)
+    orifices, out = orifices_of(net), amounts_of(net, which)
+    for v in range(volumes_in(net)):
         for q in range(6):
             out[v, q] = 0.0
         if vols.kind[v] == RESERVOIR:
@@ -168,7 +168,7 @@ def own_rates(b, which, angle, omega):
         out[v, 4] = states.p[v] * states.growth[v] * omega
         out[v, 5] = wall_heat(vols, cranks, chambers, states, v, angle, omega)
         out[v, ENERGY] = -out[v, 4] - out[v, 5]
-    for o in range(orifices_in(b)):
+    for o in range(orifices_in(net)):
         i, j = orifices.first[o], orifices.second[o]
         up, down = (i, j) if states.p[i] >= states.p[j] else (j, i)
         flux = mass_flux(states.p[up], states.leaving[up], states.gamma[up], states.p[down])
@@ -182,32 +182,32 @@ def own_rates(b, which, angle, omega):
 
 
 @routine
-def add_end_flow(b, stage, dt):
+def add_end_flow(net, stage, dt):
     """Add to the predicted contents what flows through duct ends in ``dt`` at the rates of the
     nodes of ``stage``."""
-    mesh, ends, nodes, contents = mesh_of(b), ends_of(b), nodes_at(b, stage), amounts_of(b, GUESS)
-    for k in range(ends_in(b)):
-        if ends.to_volume[k] == 0:
+    mesh, ends, nodes, contents = mesh_of(net), ends_of(net), nodes_at(net, stage), amounts_of(net, GUESS)
+    for end in range(ends_in(net)):
+        if ends.to_volume[end] == 0:
             continue
-        j, v = ends.node[k], ends.volume[k]
-        flow = dt * ends.side[k] * mesh.area[j] * nodes.rho[j] * nodes.u[j]
-        h = nodes.e[j] + nodes.p[j] / nodes.rho[j] + 0.5 * nodes.u[j] * nodes.u[j]
-        contents[v, MASS] += flow
-        contents[v, ENERGY] += flow * h
-        contents[v, FUEL] += flow * nodes.yf[j]
-        contents[v, BURNED] += flow * nodes.yb[j]
+        node, volume = ends.node[end], ends.volume[end]
+        flow = dt * ends.side[end] * mesh.area[node] * nodes.rho[node] * nodes.u[node]
+        h = nodes.e[node] + nodes.p[node] / nodes.rho[node] + 0.5 * nodes.u[node] * nodes.u[node]
+        contents[volume, MASS] += flow
+        contents[volume, ENERGY] += flow * h
+        contents[volume, FUEL] += flow * nodes.yf[node]
+        contents[volume, BURNED] += flow * nodes.yb[node]
 
 
 @routine
-def burn(b, which, start, stop, counted):
+def burn(net, which, start, stop, counted):
     """Convert the fuel that burns between crank angles ``start`` and ``stop`` (deg) in what
     cylinders hold (which: CONTENTS or GUESS).
 
     counted: 1.0 to add it to the cylinder's account, 0.0 in a prediction.
     """
-    vols, cranks, chambers = volumes_of(b), cranks_of(b), chambers_of(b)
-    burn_table, contents = burn_table_of(b), amounts_of(b, which)
-    for v in range(volumes_in(b)):
+    vols, cranks, chambers = volumes_of(net), cranks_of(net), chambers_of(net)
+    burn_table, contents = burn_table_of(net), amounts_of(net, which)
+    for v in range(volumes_in(net)):
         if vols.kind[v] != CYLINDER:
             continue
         c = vols.cylinder[v]
@@ -227,16 +227,16 @@ def burn(b, which, start, stop, counted):
 
 
 @inlined
-def vapour_spare(b, v, more):
+def vapour_spare(net, v, more):
     """Saturation pressure less what the fuel vapour of cylinder volume ``v`` has, Pa, if ``more``
     (kg) evaporates: from the state that was predicted for the end of the step."""
     gas, chambers, states, contents = (
-        gas_of(b),
-        chambers_of(b),
-        states_of(b),
-        amounts_of(b, CONTENTS),
+        gas_of(net),
+        chambers_of(net),
+        states_of(net),
+        amounts_of(net, CONTENTS),
     )
-    c = volumes_of(b).cylinder[v]
+    c = volumes_of(net).cylinder[v]
     t, held = states.temperature[v], contents[v, FUEL] + more
     gained = more * (vapour_energy(gas, chambers.cooling[c]) - energy(gas, 1.0, 0.0, t))
     capacity = states.p[v] * states.volume[v] / ((states.gamma[v] - 1.0) * t)  # m cv
@@ -262,25 +262,25 @@ def vapour_energy(gas, cooling):
 
 
 @routine
-def evaporate(b):
+def evaporate(net):
     """Let the liquid fuel of the cylinders evaporate, as far as its vapour is not saturated.
 
     In equilibrium at once (no time is left out of account for drops and films): the vapour's
     pressure stays at or below the fuel's saturation pressure (gas/volatility.py) at the temperature
     that the cylinder has after it. The rest waits as liquid of 25 degC.
     """
-    gas, vols, chambers = gas_of(b), volumes_of(b), chambers_of(b)
-    contents = amounts_of(b, CONTENTS)
-    for v in range(volumes_in(b)):
+    gas, vols, chambers = gas_of(net), volumes_of(net), chambers_of(net)
+    contents = amounts_of(net, CONTENTS)
+    for v in range(volumes_in(net)):
         if vols.kind[v] != CYLINDER or chambers.liquid[vols.cylinder[v]] <= 0.0:
             continue
         c = vols.cylinder[v]
         more = chambers.liquid[c]
-        if vapour_spare(b, v, more) < 0.0:
+        if vapour_spare(net, v, more) < 0.0:
             low, high = 0.0, more
             for _ in range(HALVINGS):  # the spare pressure falls with what evaporates
                 more = 0.5 * (low + high)
-                if vapour_spare(b, v, more) < 0.0:
+                if vapour_spare(net, v, more) < 0.0:
                     high = more
                 else:
                     low = more
@@ -302,14 +302,14 @@ def inject(chambers, c, fuel):
 
 
 @routine
-def port_fuel(b):
+def port_fuel(net):
     """Fuel injected at the back of the intake valves: goes in with the air, in proportion.
 
     Fuel is metered on the air that has passed the valve's end so far less what went back, so
     mixture pushed out and drawn in again is not metered twice.
     """
-    vols, chambers, through = volumes_of(b), chambers_of(b), tally_ends_of(b)
-    for v in range(volumes_in(b)):
+    vols, chambers, through = volumes_of(net), chambers_of(net), tally_ends_of(net)
+    for v in range(volumes_in(net)):
         if vols.kind[v] == CYLINDER and chambers.delivery[vols.cylinder[v]] == PORT:
             c = vols.cylinder[v]
             passed = through[int(chambers.injector_end[c])]
@@ -320,12 +320,12 @@ def port_fuel(b):
 
 
 @routine
-def direct_fuel(b, start, stop):
+def direct_fuel(net, start, stop):
     """Fuel injected into the cylinder between crank angles ``start`` and ``stop`` (deg), at a
     steady rate from injection_start on, as long as the intake valve has not shut: in all the dose
     that the cycles before were found to need (at_ivc)."""
-    vols, cranks, chambers = volumes_of(b), cranks_of(b), chambers_of(b)
-    for v in range(volumes_in(b)):
+    vols, cranks, chambers = volumes_of(net), cranks_of(net), chambers_of(net)
+    for v in range(volumes_in(net)):
         if vols.kind[v] == CYLINDER and chambers.delivery[vols.cylinder[v]] == DIRECT:
             c = vols.cylinder[v]
             until = within_cycle(stop - cranks.phase[c] - chambers.injection_start[c])
@@ -337,11 +337,11 @@ def direct_fuel(b, start, stop):
 
 
 @routine
-def at_ivc(b, v):
+def at_ivc(net, v):
     """Note the trapped charge of the cylinder that is volume ``v`` when its intake valve shuts;
     meter directly injected fuel, and add what is still due."""
-    chambers, states, contents = chambers_of(b), states_of(b), amounts_of(b, CONTENTS)
-    c = volumes_of(b).cylinder[v]
+    chambers, states, contents = chambers_of(net), states_of(net), amounts_of(net, CONTENTS)
+    c = volumes_of(net).cylinder[v]
     chambers.ivc_p[c], chambers.ivc_t[c], chambers.ivc_v[c] = (
         states.p[v],
         states.temperature[v],

@@ -25,62 +25,62 @@ FAST = 0.9  # Mach number above which a node is traced as if supersonic (it may 
 
 
 @inlined
-def along_wave(mesh, prof, j, s, sign, taper_e, tau, rho_e, a_e):
+def along_wave(mesh, profile, j, s, sign, taper_e, tau, rho_e, a_e):
     """A wave (sign +1: C+, -1: C-) from its foot at ``s`` in cell ``j`` to a node of that cell.
 
     taper_e: d ln F/dx at that node, seen from the cell. Returns (K, Z, u and a at the foot) of the
     relation p + sign Z u = K at the node, in which the area source at the node is part of Z
     (implicit) and all other sources are part of K.
     """
-    rho = prof.r0[j] + s * (prof.r1[j] + s * prof.r2[j])
-    u = prof.u0[j] + s * (prof.u1[j] + s * prof.u2[j])
-    p = prof.p0[j] + s * (prof.p1[j] + s * prof.p2[j])
-    a = prof.a0[j] + s * (prof.a1[j] + s * prof.a2[j])
+    rho = profile.r0[j] + s * (profile.r1[j] + s * profile.r2[j])
+    u = profile.u0[j] + s * (profile.u1[j] + s * profile.u2[j])
+    p = profile.p0[j] + s * (profile.p1[j] + s * profile.p2[j])
+    a = profile.a0[j] + s * (profile.a1[j] + s * profile.a2[j])
     taper = mesh.taper_l[j] + s * (mesh.taper_r[j] - mesh.taper_l[j])
     z_f = rho * a
     z_e = rho_e * a_e
     z = 0.5 * (z_f + z_e)
     half = 0.5 * tau
     k = p + sign * u * (z - sign * half * z_f * a * taper)
-    k += tau * (prof.heating[j] - sign * z * prof.braking[j])
+    k += tau * (profile.heating[j] - sign * z * profile.braking[j])
     return k, z + sign * half * z_e * a_e * taper_e, u, a
 
 
 @inlined
-def along_plus(mesh, prof, j, tau, speed, rho_e, a_e):
+def along_plus(mesh, profile, j, tau, speed, rho_e, a_e):
     """C+ wave of slope ``speed`` inside cell ``j`` to its right node (see along_wave)."""
     s = 1.0 - speed * tau * mesh.per_dx[j]
-    return along_wave(mesh, prof, j, s, 1.0, mesh.taper_r[j], tau, rho_e, a_e)
+    return along_wave(mesh, profile, j, s, 1.0, mesh.taper_r[j], tau, rho_e, a_e)
 
 
 @inlined
-def along_minus(mesh, prof, j, tau, speed, rho_e, a_e):
+def along_minus(mesh, profile, j, tau, speed, rho_e, a_e):
     """C- wave of slope ``speed`` inside cell ``j`` to its left node (see along_wave)."""
     s = -speed * tau * mesh.per_dx[j]
-    return along_wave(mesh, prof, j, s, -1.0, mesh.taper_l[j], tau, rho_e, a_e)
+    return along_wave(mesh, profile, j, s, -1.0, mesh.taper_l[j], tau, rho_e, a_e)
 
 
 @inlined
-def path_foot(prof, j, s):
+def path_foot(profile, j, s):
     """State carried by the particle path: rho, u, p, gamma, yf, yb at ``s`` in cell ``j``."""
     return (
-        prof.r0[j] + s * (prof.r1[j] + s * prof.r2[j]),
-        prof.u0[j] + s * (prof.u1[j] + s * prof.u2[j]),
-        prof.p0[j] + s * (prof.p1[j] + s * prof.p2[j]),
-        prof.g0[j] + s * (prof.g1[j] + s * prof.g2[j]),
-        prof.f0[j] + s * (prof.f1[j] + s * prof.f2[j]),
-        prof.b0[j] + s * (prof.b1[j] + s * prof.b2[j]),
+        profile.r0[j] + s * (profile.r1[j] + s * profile.r2[j]),
+        profile.u0[j] + s * (profile.u1[j] + s * profile.u2[j]),
+        profile.p0[j] + s * (profile.p1[j] + s * profile.p2[j]),
+        profile.g0[j] + s * (profile.g1[j] + s * profile.g2[j]),
+        profile.f0[j] + s * (profile.f1[j] + s * profile.f2[j]),
+        profile.b0[j] + s * (profile.b1[j] + s * profile.b2[j]),
     )
 
 
 @inlined
-def along_path(mesh, prof, j, tau, drift):
+def along_path(mesh, profile, j, tau, drift):
     """Particle path of slope ``drift`` ending at node ``j``: the upstream of both possible feet.
 
     Returns rho, u, p, gamma, yf, yb at the foot and the heating of the cell it lies in.
     """
-    rl, ul, pl, gl, fl, bl = path_foot(prof, j - 1, 1.0 - drift * tau * mesh.per_dx[j - 1])
-    rr, ur, pr, gr, fr, br = path_foot(prof, j, -drift * tau * mesh.per_dx[j])
+    rl, ul, pl, gl, fl, bl = path_foot(profile, j - 1, 1.0 - drift * tau * mesh.per_dx[j - 1])
+    rr, ur, pr, gr, fr, br = path_foot(profile, j, -drift * tau * mesh.per_dx[j])
     right = drift > 0.0  # moving right: comes from the left cell
     return (
         rl if right else rr,
@@ -89,7 +89,7 @@ def along_path(mesh, prof, j, tau, drift):
         gl if right else gr,
         fl if right else fr,
         bl if right else br,
-        prof.heating[j - 1] if right else prof.heating[j],
+        profile.heating[j - 1] if right else profile.heating[j],
     )
 
 
@@ -173,85 +173,85 @@ def near_sonic(right, plus, minus, from_left, from_right, a_e):
 
 
 @inlined
-def sketch_wave(mesh, prof, j, s, sign, taper_e, tau, rho, a_e):
+def sketch_wave(mesh, profile, j, s, sign, taper_e, tau, rho, a_e):
     """As along_wave to first order: the area source at the node is taken for the whole path, and
     ``rho``, the mean density of node and next node, for that at the foot.
 
     Returns (K, Z, u and a at the foot).
     """
-    u = prof.u0[j] + s * (prof.u1[j] + s * prof.u2[j])
-    p = prof.p0[j] + s * (prof.p1[j] + s * prof.p2[j])
-    a = prof.a0[j] + s * (prof.a1[j] + s * prof.a2[j])
+    u = profile.u0[j] + s * (profile.u1[j] + s * profile.u2[j])
+    p = profile.p0[j] + s * (profile.p1[j] + s * profile.p2[j])
+    a = profile.a0[j] + s * (profile.a1[j] + s * profile.a2[j])
     z = 0.5 * rho * (a + a_e)
-    k = p + tau * prof.heating[j]
-    return k + z * (sign * (u - tau * prof.braking[j]) - tau * a_e * u * taper_e), z, u, a
+    k = p + tau * profile.heating[j]
+    return k + z * (sign * (u - tau * profile.braking[j]) - tau * a_e * u * taper_e), z, u, a
 
 
 @inlined
-def both_sketches(mesh, prof, old, j, tau):
+def both_sketches(mesh, profile, old, j, tau):
     """Sketches of both waves to node ``j`` in subsonic flow: C+, then C-."""
     i, k = j - 1, j + 1
     u, a, rho = old.u[j], old.a[j], old.rho[j]
     s, t = 1.0 - (u + a) * tau * mesh.per_dx[i], (a - u) * tau * mesh.per_dx[j]
     left, right = 0.5 * (rho + old.rho[i]), 0.5 * (rho + old.rho[k])
-    plus = sketch_wave(mesh, prof, i, s, 1.0, mesh.taper_r[i], tau, left, a)
-    return plus, sketch_wave(mesh, prof, j, t, -1.0, mesh.taper_l[j], tau, right, a)
+    plus = sketch_wave(mesh, profile, i, s, 1.0, mesh.taper_r[i], tau, left, a)
+    return plus, sketch_wave(mesh, profile, j, t, -1.0, mesh.taper_l[j], tau, right, a)
 
 
 @inlined
-def both_sketches_upstream(mesh, prof, old, j, tau):
+def both_sketches_upstream(mesh, profile, old, j, tau):
     """As both_sketches where both waves may run the same way (near_sonic)."""
     i, k = j - 1, j + 1
     u, a, rho = old.u[j], old.a[j], old.rho[j]
     left, right = 0.5 * (rho + old.rho[i]), 0.5 * (rho + old.rho[k])
-    plus, minus = both_sketches(mesh, prof, old, j, tau)
+    plus, minus = both_sketches(mesh, profile, old, j, tau)
     sign = -1.0 if u > 0.0 else 1.0
     slope = u + sign * a
     s, t = 1.0 - max(slope, 0.0) * tau * mesh.per_dx[i], -min(slope, 0.0) * tau * mesh.per_dx[j]
-    from_left = sketch_wave(mesh, prof, i, s, sign, mesh.taper_r[i], tau, left, a)
-    from_right = sketch_wave(mesh, prof, j, t, sign, mesh.taper_l[j], tau, right, a)
+    from_left = sketch_wave(mesh, profile, i, s, sign, mesh.taper_r[i], tau, left, a)
+    from_right = sketch_wave(mesh, profile, j, t, sign, mesh.taper_l[j], tau, right, a)
     return near_sonic(u > 0.0, plus, minus, from_left, from_right, a)
 
 
 @inlined
-def both_waves(mesh, prof, j, tau, fast, slow, rho_e, a_e):
+def both_waves(mesh, profile, j, tau, fast, slow, rho_e, a_e):
     """Both waves to node ``j`` in subsonic flow: (K, Z, u, a at the foot) of C+, then of C-."""
-    plus = along_plus(mesh, prof, j - 1, tau, fast, rho_e, a_e)
-    return plus, along_minus(mesh, prof, j, tau, slow, rho_e, a_e)
+    plus = along_plus(mesh, profile, j - 1, tau, fast, rho_e, a_e)
+    return plus, along_minus(mesh, profile, j, tau, slow, rho_e, a_e)
 
 
 @inlined
-def both_waves_upstream(mesh, prof, j, tau, fast, slow, rho_e, a_e):
+def both_waves_upstream(mesh, profile, j, tau, fast, slow, rho_e, a_e):
     """As both_waves where both waves may run the same way (near_sonic)."""
     i, right = j - 1, fast + slow > 0.0
-    plus, minus = both_waves(mesh, prof, j, tau, fast, slow, rho_e, a_e)
+    plus, minus = both_waves(mesh, profile, j, tau, fast, slow, rho_e, a_e)
     sign, slope = -1.0 if right else 1.0, slow if right else fast
     s, t = 1.0 - max(slope, 0.0) * tau * mesh.per_dx[i], -min(slope, 0.0) * tau * mesh.per_dx[j]
-    from_left = along_wave(mesh, prof, i, s, sign, mesh.taper_r[i], tau, rho_e, a_e)
-    from_right = along_wave(mesh, prof, j, t, sign, mesh.taper_l[j], tau, rho_e, a_e)
+    from_left = along_wave(mesh, profile, i, s, sign, mesh.taper_r[i], tau, rho_e, a_e)
+    from_right = along_wave(mesh, profile, j, t, sign, mesh.taper_l[j], tau, rho_e, a_e)
     return near_sonic(right, plus, minus, from_left, from_right, a_e)
 
 
 @inlined
-def arrival(mesh, prof, j, tau, drift, plus, minus, a_e):
+def arrival(mesh, profile, j, tau, drift, plus, minus, a_e):
     """State of node ``j`` (rho, u, p, gamma, yf, yb) from its waves and its particle path, and u at
     the path's foot."""
-    rho_f, u_f, p_f, gamma, yf, yb, heating = along_path(mesh, prof, j, tau, drift)
+    rho_f, u_f, p_f, gamma, yf, yb, heating = along_path(mesh, profile, j, tau, drift)
     u, p = meeting(plus, minus)
     rho = density_on_path(tau, p, rho_f, p_f, gamma, heating, a_e)
     return (rho, u, p, gamma, yf, yb), u_f
 
 
 @inlined
-def put(target, j, state, wanted):
-    """Write a state into node ``j`` of ``target`` if it is ``wanted``."""
+def put(target, j, state, mask):
+    """Write a state into node ``j`` of ``target`` if it is ``mask``."""
     rho, u, p, gamma, yf, yb = state
-    target.rho[j] = rho if wanted else target.rho[j]
-    target.u[j] = u if wanted else target.u[j]
-    target.p[j] = p if wanted else target.p[j]
-    target.gamma[j] = gamma if wanted else target.gamma[j]
-    target.yf[j] = yf if wanted else target.yf[j]
-    target.yb[j] = yb if wanted else target.yb[j]
+    target.rho[j] = rho if mask else target.rho[j]
+    target.u[j] = u if mask else target.u[j]
+    target.p[j] = p if mask else target.p[j]
+    target.gamma[j] = gamma if mask else target.gamma[j]
+    target.yf[j] = yf if mask else target.yf[j]
+    target.yb[j] = yb if mask else target.yb[j]
 
 
 @inlined
@@ -263,8 +263,8 @@ def extrapolate(half, old):
 
 
 @inlined
-def half_way(mesh, prof, old, half, feet, j, tau, sketches, waves, wanted):
-    """Node ``j`` after ``tau`` (half the step) in two passes, if it is ``wanted``.
+def half_way(mesh, profile, old, half, feet, j, tau, sketches, waves, mask):
+    """Node ``j`` after ``tau`` (half the step) in two passes, if it is ``mask``.
 
     The first is of first order (local error tau^2) and takes the density change as isentropic,
     enough to find the end of the second and the slope of its paths. The particle path starts midway
@@ -272,7 +272,7 @@ def half_way(mesh, prof, old, half, feet, j, tau, sketches, waves, wanted):
     step extrapolates its own.
     """
     a, rho = old.a[j], old.rho[j]
-    plus, minus = sketches(mesh, prof, old, j, tau)
+    plus, minus = sketches(mesh, profile, old, j, tau)
     stiffness, total = rho * a * a, plus[1] + minus[1]
     per = 1.0 / (stiffness * total)  # one division for what meeting() gives and dp / (rho a^2)
     u1 = (plus[0] - minus[0]) * stiffness * per
@@ -280,18 +280,18 @@ def half_way(mesh, prof, old, half, feet, j, tau, sketches, waves, wanted):
     rho1, a1 = rho * (1.0 + rise), a * (1.0 + 0.5 * (old.gamma[j] - 1.0) * rise)
     drift = 0.25 * (plus[2] + minus[2]) + 0.5 * u1
     fast, slow = 0.5 * (plus[2] + plus[3] + u1 + a1), 0.5 * (minus[2] - minus[3] + u1 - a1)
-    plus, minus = waves(mesh, prof, j, tau, fast, slow, rho1, a1)
-    state, u_f = arrival(mesh, prof, j, tau, drift, plus, minus, a1)
-    put(half, j, state, wanted)
+    plus, minus = waves(mesh, profile, j, tau, fast, slow, rho1, a1)
+    state, u_f = arrival(mesh, profile, j, tau, drift, plus, minus, a1)
+    put(half, j, state, mask)
     half.a[j] = sqrt(half.gamma[j] * half.p[j] / half.rho[j])
-    feet.drift[j] = u_f if wanted else feet.drift[j]
-    feet.fast[j] = plus[2] + plus[3] if wanted else feet.fast[j]
-    feet.slow[j] = minus[2] - minus[3] if wanted else feet.slow[j]
+    feet.drift[j] = u_f if mask else feet.drift[j]
+    feet.fast[j] = plus[2] + plus[3] if mask else feet.fast[j]
+    feet.slow[j] = minus[2] - minus[3] if mask else feet.slow[j]
 
 
 @inlined
-def whole_way(mesh, prof, old, half, new, feet, j, tau, waves, wanted):
-    """Node ``j`` after the full step ``tau`` in one pass, if it is ``wanted``.
+def whole_way(mesh, profile, old, half, new, feet, j, tau, waves, mask):
+    """Node ``j`` after the full step ``tau`` in one pass, if it is ``mask``.
 
     The end state is the half step extrapolated, 2 half - old; the foot lies about twice as far
     off as that of the half step, so its slope is 2 feet - old. Both are second order, and the
@@ -303,9 +303,9 @@ def whole_way(mesh, prof, old, half, new, feet, j, tau, waves, wanted):
     a_turn = a_e - half.a[j]
     fast = feet.fast[j] + u_turn + a_turn
     slow = feet.slow[j] + u_turn - a_turn
-    plus, minus = waves(mesh, prof, j, tau, fast, slow, rho_e, a_e)
-    state, _ = arrival(mesh, prof, j, tau, feet.drift[j] + u_turn, plus, minus, a_e)
-    put(new, j, state, wanted)
+    plus, minus = waves(mesh, profile, j, tau, fast, slow, rho_e, a_e)
+    state, _ = arrival(mesh, profile, j, tau, feet.drift[j] + u_turn, plus, minus, a_e)
+    put(new, j, state, mask)
 
 
 @inlined
@@ -325,20 +325,20 @@ def any_fast(old, first, count):
 
 
 @inlined
-def half_way_upstream(mesh, prof, old, half, target, feet, j, tau, wanted):
+def half_way_upstream(mesh, profile, old, half, target, feet, j, tau, mask):
     """As half_way for a node near sonic flow; ``target`` is ``half``."""
     sketches, waves = both_sketches_upstream, both_waves_upstream
-    half_way(mesh, prof, old, target, feet, j, tau, sketches, waves, wanted)
+    half_way(mesh, profile, old, target, feet, j, tau, sketches, waves, mask)
 
 
 @inlined
-def whole_way_upstream(mesh, prof, old, half, target, feet, j, tau, wanted):
+def whole_way_upstream(mesh, profile, old, half, target, feet, j, tau, mask):
     """As whole_way for a node near sonic flow."""
-    whole_way(mesh, prof, old, half, target, feet, j, tau, both_waves_upstream, wanted)
+    whole_way(mesh, profile, old, half, target, feet, j, tau, both_waves_upstream, mask)
 
 
 @inlined
-def look_again(way, mesh, prof, old, half, target, feet, last, tau):
+def retrace_near_sonic(way, mesh, profile, old, half, target, feet, last, tau):
     """Nodes near sonic flow once more, by ``way`` with their own feet, and the vector they lie in
     with them."""
     if any_fast(old, 1, last - 1):
@@ -346,7 +346,7 @@ def look_again(way, mesh, prof, old, half, target, feet, last, tau):
             count = min(VECTOR, last - first)
             if any_fast(old, first, count):
                 for j in range(first, first + count):
-                    way(mesh, prof, old, half, target, feet, j, tau, is_fast(old, j))
+                    way(mesh, profile, old, half, target, feet, j, tau, is_fast(old, j))
 
 
 # Loops start at the literal 1: with a start that could be negative every index would be checked for
@@ -354,16 +354,16 @@ def look_again(way, mesh, prof, old, half, target, feet, last, tau):
 
 
 @kernel
-def half_step(mesh, prof, old, half, feet, last, tau):
+def half_step(mesh, profile, old, half, feet, last, tau):
     """All nodes up to ``last`` at half time."""
     for j in range(1, last):
-        half_way(mesh, prof, old, half, feet, j, tau, both_sketches, both_waves, True)
-    look_again(half_way_upstream, mesh, prof, old, half, half, feet, last, tau)
+        half_way(mesh, profile, old, half, feet, j, tau, both_sketches, both_waves, True)
+    retrace_near_sonic(half_way_upstream, mesh, profile, old, half, half, feet, last, tau)
 
 
 @kernel
-def full_step(mesh, prof, old, half, new, feet, last, tau):
+def full_step(mesh, profile, old, half, new, feet, last, tau):
     """All nodes up to ``last`` at full time."""
     for j in range(1, last):
-        whole_way(mesh, prof, old, half, new, feet, j, tau, both_waves, True)
-    look_again(whole_way_upstream, mesh, prof, old, half, new, feet, last, tau)
+        whole_way(mesh, profile, old, half, new, feet, j, tau, both_waves, True)
+    retrace_near_sonic(whole_way_upstream, mesh, profile, old, half, new, feet, last, tau)

@@ -48,11 +48,11 @@ def energies(gas, nodes, last):
 
 
 @kernel
-def finish_and_integrate(gas, mesh, mid, old, half, new, out, last):
+def finish_and_integrate(gas, mesh, middles, old, half, new, out, last):
     """Complete the new nodes and integrate the fluxes through every node over the step."""
     for j in range(1, last):
         finish_node(gas, new, j)
-        theta = max(mid.steep[j - 1], mid.steep[j])
+        theta = max(middles.steep[j - 1], middles.steep[j])
         side = (1.0 - theta) * (1.0 / 6.0)
         centre = 1.0 - 2.0 * side
         f = mesh.area[j]
@@ -81,17 +81,17 @@ def simpson(left, middle, right):
 
 
 @kernel
-def advance_cells(mesh, mid, prof, old, half, flux, cells, wall_heat, last, dt):
+def advance_cells(mesh, middles, profile, old, half, flux, cells, wall_heat, last, dt):
     """New cell contents; ``wall_heat`` sums the heat received from the wall, J.
 
-    Wall terms at half time: prof.braking and prof.heating (less the part friction turns into heat)
+    Wall terms at half time: profile.braking and profile.heating (less the part friction turns into heat)
     times the mean mass of the cell's nodes.
     """
     for j in range(1, last):
         k = j + 1
         rate = mesh.inside[j] * dt * mesh.per_dx[j]
         step = mesh.inside[j] * dt
-        p_mid = mid.p[j] + 0.5 * (flux.pressure[j] - old.p[j] + flux.pressure[k] - old.p[k])
+        p_mid = middles.p[j] + 0.5 * (flux.pressure[j] - old.p[j] + flux.pressure[k] - old.p[k])
         p_df = simpson(
             mesh.slope_l[j] * flux.pressure[j],
             mesh.slope_m[j] * p_mid,
@@ -99,8 +99,8 @@ def advance_cells(mesh, mid, prof, old, half, flux, cells, wall_heat, last, dt):
         )
         rho, u = 0.5 * (half.rho[j] + half.rho[k]), 0.5 * (half.u[j] + half.u[k])
         g1 = 0.5 * (half.gamma[j] + half.gamma[k]) - 1.0
-        brake = mesh.volume[j] * rho * prof.braking[j]
-        heat = mesh.volume[j] * prof.heating[j] / g1 - brake * u
+        brake = mesh.volume[j] * rho * profile.braking[j]
+        heat = mesh.volume[j] * profile.heating[j] / g1 - brake * u
         cells.mass[j] += rate * (flux.mass[j] - flux.mass[k])
         cells.momentum[j] += rate * (flux.momentum[j] - flux.momentum[k]) + step * (p_df - brake)
         cells.energy[j] += rate * (flux.energy[j] - flux.energy[k]) + step * heat

@@ -206,9 +206,9 @@ def _change(at, d1, d2, angle, rounded) -> Change:
 def _lump(stretches, changes, shortest):
     """Take short stretches into the changes beside them (in place)."""
     while changes:
-        spare = [_spare_length(stretches, changes, k, shortest) for k in range(len(stretches))]
-        k = int(np.argmin(spare))
-        if spare[k] >= 0.0:
+        choking_margin = [_spare_length(stretches, changes, k, shortest) for k in range(len(stretches))]
+        k = int(np.argmin(choking_margin))
+        if choking_margin[k] >= 0.0:
             return
         if k in (0, len(stretches) - 1):
             _lump_at_end(stretches, changes, k, shortest)

@@ -41,7 +41,7 @@ def fading(rate, dt):
 
 
 @kernel
-def swing(mesh, mid, layer, braking, dt, last):
+def swing(mesh, middles, layer, braking, dt, last):
     """Friction of the layer, m/s2, in the middle of the step to come, into ``braking``.
 
     layer: speed a step of length ``dt`` before and the memories, per place; they move on.
@@ -58,14 +58,14 @@ def swing(mesh, mid, layer, braking, dt, last):
     w0, w1, w2, w3 = WEIGHTS[0] * h0, WEIGHTS[1] * h1, WEIGHTS[2] * h2, WEIGHTS[3] * h3
     w4 = 0.5 * (WEIGHTS[0] * k0 + WEIGHTS[1] * k1 + WEIGHTS[2] * k2 + WEIGHTS[3] * k3)
     for j in range(1, last):
-        t = mid.temperature[j]
-        more = mid.u[j] - layer[0, j]
+        t = middles.temperature[j]
+        more = middles.u[j] - layer[0, j]
         y0 = layer[1, j] * d0 + more * g0
         y1 = layer[2, j] * d1 + more * g1
         y2 = layer[3, j] * d2 + more * g2
         y3 = layer[4, j] * d3 + more * g3
-        layer[0, j] = mid.u[j]
+        layer[0, j] = middles.u[j]
         layer[1, j], layer[2, j], layer[3, j], layer[4, j] = y0, y1, y2, y3
-        nu = viscosity_numerator(t) / ((t + SUTHERLAND) * mid.rho[j])
+        nu = viscosity_numerator(t) / ((t + SUTHERLAND) * middles.rho[j])
         rate = 4.0 * (1.0 + HEAT) * mesh.friction[j] * mesh.per_diameter[j] * sqrt(nu)
         braking[j] = rate * (w0 * y0 + w1 * y1 + w2 * y2 + w3 * y3 + w4 * more)

@@ -56,14 +56,14 @@ def limited_slope(left, middle, right):
 
 
 @kernel
-def means(mesh, cells, mid, places):
+def means(mesh, cells, middles, places):
     """Mean density, internal energy per volume and burned share of every cell."""
     for j in range(places):
-        mid.density[j] = cells.mass[j] * mesh.per_volume[j]
+        middles.density[j] = cells.mass[j] * mesh.per_volume[j]
         per_mass = 1.0 / cells.mass[j]
         kinetic = 0.5 * cells.momentum[j] * cells.momentum[j] * per_mass
-        mid.inner[j] = (cells.energy[j] - kinetic) * mesh.per_volume[j]
-        mid.share[j] = cells.burned[j] * per_mass
+        middles.inner[j] = (cells.energy[j] - kinetic) * mesh.per_volume[j]
+        middles.share[j] = cells.burned[j] * per_mass
 
 
 @kernel
@@ -80,22 +80,24 @@ def extend(values, first, count):
 
 
 @kernel
-def mark_steep(mesh, nodes, mid, last):
-    """Fill ``mid.steep``: from cell to cell, and within the cell between its nodes and its mean
+def mark_steep(mesh, nodes, middles, last):
+    """Fill ``middles.steep``: from cell to cell, and within the cell between its nodes and its mean
     (hot gas at an end node next to cold gas in the cell shows only there)."""
     for j in range(1, last):
-        rho, inner = mid.density[j], mid.inner[j]
+        rho, inner = middles.density[j], middles.inner[j]
         wl, wr = mesh.even_l[j], mesh.even_r[j]
-        d = bending(mid.density[j - 1], rho, mid.density[j + 1], wl, wr)
+        d = bending(middles.density[j - 1], rho, middles.density[j + 1], wl, wr)
         within = 2.0 * second_difference(nodes.rho[j], rho, nodes.rho[j + 1])
-        e = bending(mid.inner[j - 1], inner, mid.inner[j + 1], wl, wr)
-        y = 0.25 * bending(mid.share[j - 1], mid.share[j], mid.share[j + 1], wl, wr)
+        e = bending(middles.inner[j - 1], inner, middles.inner[j + 1], wl, wr)
+        y = 0.25 * bending(middles.share[j - 1], middles.share[j], middles.share[j + 1], wl, wr)
         relative = 0.25 * max(max(d, within) * inner, e * rho) / (rho * inner)  # one division
         worst = max(relative, y)
         ramp = min(max((worst - RAMP_FROM) / RAMP_WIDTH, 0.0), 1.0)
-        mid.bend[j] = max(mesh.inside[j] * ramp * ramp * (3.0 - 2.0 * ramp), mesh.coarse[j])
+        middles.steepness[j] = max(mesh.inside[j] * ramp * ramp * (3.0 - 2.0 * ramp), mesh.coarse[j])
     for j in range(1, last):
-        mid.steep[j] = mesh.inside[j] * max(max(mid.bend[j - 1], mid.bend[j]), mid.bend[j + 1])
+        middles.steep[j] = mesh.inside[j] * max(
+            max(middles.steepness[j - 1], middles.steepness[j]), middles.steepness[j + 1]
+        )
 
 
 @inlined
@@ -106,7 +108,7 @@ def middle_value(mean, per_volume, left, right, per_mid, steep):
 
 
 @kernel
-def middles(gas, mesh, cells, nodes, mid, last):
+def middle_states(gas, mesh, cells, nodes, middles, last):
     """Primitive state at the middle of each cell from its conserved mean."""
     for j in range(1, last):
         k = j + 1
@@ -116,7 +118,7 @@ def middles(gas, mesh, cells, nodes, mid, last):
         ur = nodes.u[k]
         v = mesh.per_volume[j]
         am = mesh.per_mid[j]
-        t = mid.steep[j]
+        t = middles.steep[j]
         rho = middle_value(cells.mass[j], v, fl, fr, am, t)
         per_rho = 1.0 / rho
         u = middle_value(cells.momentum[j], v, fl * ul, fr * ur, am, t) * per_rho
@@ -126,37 +128,37 @@ def middles(gas, mesh, cells, nodes, mid, last):
         yf = middle_value(cells.fuel[j], v, fl * nodes.yf[j], fr * nodes.yf[k], am, t) * per_rho
         yb = middle_value(cells.burned[j], v, fl * nodes.yb[j], fr * nodes.yb[k], am, t) * per_rho
         r = gas_constant(gas, yf, yb)
-        temperature = temperature_near(gas, yf, yb, e, mid.temperature[j])
+        temperature = temperature_near(gas, yf, yb, e, middles.temperature[j])
         g = 1.0 + r / cv_from(cv_coefficients(gas, yf, yb), temperature)
-        mid.temperature[j] = temperature
-        mid.rho[j] = rho
-        mid.u[j] = u
-        mid.p[j] = rho * r * temperature
-        mid.a[j] = sqrt(g * r * temperature)
-        mid.gamma[j] = g
-        mid.yf[j] = yf
-        mid.yb[j] = yb
+        middles.temperature[j] = temperature
+        middles.rho[j] = rho
+        middles.u[j] = u
+        middles.p[j] = rho * r * temperature
+        middles.a[j] = sqrt(g * r * temperature)
+        middles.gamma[j] = g
+        middles.yf[j] = yf
+        middles.yb[j] = yb
 
 
 @inlined
-def mirror(middle, node, l, r):
+def fill_ghost(middle, node, l, r):
     """Ghosts of one variable: the end node is the mean of ghost and neighbour."""
     middle[l - 1] = 2.0 * node[l] - middle[l]
     middle[r + 1] = 2.0 * node[r + 1] - middle[r]
 
 
 @kernel
-def mirror_ends(mid, nodes, first, count):
+def fill_ghosts(middles, nodes, first, count):
     """Ghost middles from the end node, so that the limited line sees what the end is doing."""
     for d in range(first.size):
         l, r = first[d], first[d] + count[d] - 1
-        mirror(mid.rho, nodes.rho, l, r)
-        mirror(mid.u, nodes.u, l, r)
-        mirror(mid.p, nodes.p, l, r)
-        mirror(mid.a, nodes.a, l, r)
-        mirror(mid.gamma, nodes.gamma, l, r)
-        mirror(mid.yf, nodes.yf, l, r)
-        mirror(mid.yb, nodes.yb, l, r)
+        fill_ghost(middles.rho, nodes.rho, l, r)
+        fill_ghost(middles.u, nodes.u, l, r)
+        fill_ghost(middles.p, nodes.p, l, r)
+        fill_ghost(middles.a, nodes.a, l, r)
+        fill_ghost(middles.gamma, nodes.gamma, l, r)
+        fill_ghost(middles.yf, nodes.yf, l, r)
+        fill_ghost(middles.yb, nodes.yb, l, r)
 
 
 @inlined
@@ -175,103 +177,103 @@ def fit(node_l, node_r, m_l, m, m_r, t):
 
 
 @kernel
-def any_steep(mid, last):
+def any_steep(middles, last):
     """Whether the limiter is wanted anywhere."""
     count = 0
     for j in range(1, last):
-        count += mid.steep[j] > 0.0
+        count += middles.steep[j] > 0.0
     return count > 0
 
 
 @kernel
-def smooth_parabolas(nodes, mid, prof, last):
+def smooth_parabolas(nodes, middles, profile, last):
     """Profile coefficients where no cell is steep: ``parabolas`` without the limited line."""
     for j in range(1, last):
         k = j + 1
-        q = smooth_fit(nodes.rho[j], mid.rho[j], nodes.rho[k])
-        prof.r0[j], prof.r1[j], prof.r2[j] = q
-        q = smooth_fit(nodes.u[j], mid.u[j], nodes.u[k])
-        prof.u0[j], prof.u1[j], prof.u2[j] = q
-        q = smooth_fit(nodes.p[j], mid.p[j], nodes.p[k])
-        prof.p0[j], prof.p1[j], prof.p2[j] = q
-        q = smooth_fit(nodes.a[j], mid.a[j], nodes.a[k])
-        prof.a0[j], prof.a1[j], prof.a2[j] = q
-        q = smooth_fit(nodes.gamma[j], mid.gamma[j], nodes.gamma[k])
-        prof.g0[j], prof.g1[j], prof.g2[j] = q
-        q = smooth_fit(nodes.yf[j], mid.yf[j], nodes.yf[k])
-        prof.f0[j], prof.f1[j], prof.f2[j] = q
-        q = smooth_fit(nodes.yb[j], mid.yb[j], nodes.yb[k])
-        prof.b0[j], prof.b1[j], prof.b2[j] = q
+        q = smooth_fit(nodes.rho[j], middles.rho[j], nodes.rho[k])
+        profile.r0[j], profile.r1[j], profile.r2[j] = q
+        q = smooth_fit(nodes.u[j], middles.u[j], nodes.u[k])
+        profile.u0[j], profile.u1[j], profile.u2[j] = q
+        q = smooth_fit(nodes.p[j], middles.p[j], nodes.p[k])
+        profile.p0[j], profile.p1[j], profile.p2[j] = q
+        q = smooth_fit(nodes.a[j], middles.a[j], nodes.a[k])
+        profile.a0[j], profile.a1[j], profile.a2[j] = q
+        q = smooth_fit(nodes.gamma[j], middles.gamma[j], nodes.gamma[k])
+        profile.g0[j], profile.g1[j], profile.g2[j] = q
+        q = smooth_fit(nodes.yf[j], middles.yf[j], nodes.yf[k])
+        profile.f0[j], profile.f1[j], profile.f2[j] = q
+        q = smooth_fit(nodes.yb[j], middles.yb[j], nodes.yb[k])
+        profile.b0[j], profile.b1[j], profile.b2[j] = q
 
 
 @kernel
-def parabolas(nodes, mid, prof, last):
+def parabolas(nodes, middles, profile, last):
     """Profile coefficients of all variables in all cells."""
     for j in range(1, last):
-        t = mid.steep[j]
+        t = middles.steep[j]
         i, k = j - 1, j + 1
-        q = fit(nodes.rho[j], nodes.rho[k], mid.rho[i], mid.rho[j], mid.rho[k], t)
-        prof.r0[j], prof.r1[j], prof.r2[j] = q
-        q = fit(nodes.u[j], nodes.u[k], mid.u[i], mid.u[j], mid.u[k], t)
-        prof.u0[j], prof.u1[j], prof.u2[j] = q
-        q = fit(nodes.p[j], nodes.p[k], mid.p[i], mid.p[j], mid.p[k], t)
-        prof.p0[j], prof.p1[j], prof.p2[j] = q
-        q = fit(nodes.a[j], nodes.a[k], mid.a[i], mid.a[j], mid.a[k], t)
-        prof.a0[j], prof.a1[j], prof.a2[j] = q
+        q = fit(nodes.rho[j], nodes.rho[k], middles.rho[i], middles.rho[j], middles.rho[k], t)
+        profile.r0[j], profile.r1[j], profile.r2[j] = q
+        q = fit(nodes.u[j], nodes.u[k], middles.u[i], middles.u[j], middles.u[k], t)
+        profile.u0[j], profile.u1[j], profile.u2[j] = q
+        q = fit(nodes.p[j], nodes.p[k], middles.p[i], middles.p[j], middles.p[k], t)
+        profile.p0[j], profile.p1[j], profile.p2[j] = q
+        q = fit(nodes.a[j], nodes.a[k], middles.a[i], middles.a[j], middles.a[k], t)
+        profile.a0[j], profile.a1[j], profile.a2[j] = q
     for j in range(1, last):
-        t = mid.steep[j]
+        t = middles.steep[j]
         i, k = j - 1, j + 1
-        q = fit(nodes.gamma[j], nodes.gamma[k], mid.gamma[i], mid.gamma[j], mid.gamma[k], t)
-        prof.g0[j], prof.g1[j], prof.g2[j] = q
-        q = fit(nodes.yf[j], nodes.yf[k], mid.yf[i], mid.yf[j], mid.yf[k], t)
-        prof.f0[j], prof.f1[j], prof.f2[j] = q
-        q = fit(nodes.yb[j], nodes.yb[k], mid.yb[i], mid.yb[j], mid.yb[k], t)
-        prof.b0[j], prof.b1[j], prof.b2[j] = q
+        q = fit(nodes.gamma[j], nodes.gamma[k], middles.gamma[i], middles.gamma[j], middles.gamma[k], t)
+        profile.g0[j], profile.g1[j], profile.g2[j] = q
+        q = fit(nodes.yf[j], nodes.yf[k], middles.yf[i], middles.yf[j], middles.yf[k], t)
+        profile.f0[j], profile.f1[j], profile.f2[j] = q
+        q = fit(nodes.yb[j], nodes.yb[k], middles.yb[i], middles.yb[j], middles.yb[k], t)
+        profile.b0[j], profile.b1[j], profile.b2[j] = q
 
 
 @kernel
-def lines(gas, nodes, mid, prof, last):
+def lines(gas, nodes, middles, profile, last):
     """Straight lines between the nodes; the middle is their mean."""
     for j in range(1, last):
         k = j + 1
-        prof.r0[j], prof.r1[j], prof.r2[j] = nodes.rho[j], nodes.rho[k] - nodes.rho[j], 0.0
-        prof.u0[j], prof.u1[j], prof.u2[j] = nodes.u[j], nodes.u[k] - nodes.u[j], 0.0
-        prof.p0[j], prof.p1[j], prof.p2[j] = nodes.p[j], nodes.p[k] - nodes.p[j], 0.0
-        prof.a0[j], prof.a1[j], prof.a2[j] = nodes.a[j], nodes.a[k] - nodes.a[j], 0.0
-        prof.g0[j], prof.g1[j], prof.g2[j] = nodes.gamma[j], nodes.gamma[k] - nodes.gamma[j], 0.0
-        prof.f0[j], prof.f1[j], prof.f2[j] = nodes.yf[j], nodes.yf[k] - nodes.yf[j], 0.0
-        prof.b0[j], prof.b1[j], prof.b2[j] = nodes.yb[j], nodes.yb[k] - nodes.yb[j], 0.0
-        mid.rho[j] = 0.5 * (nodes.rho[j] + nodes.rho[k])
-        mid.u[j] = 0.5 * (nodes.u[j] + nodes.u[k])
-        mid.p[j] = 0.5 * (nodes.p[j] + nodes.p[k])
-        mid.gamma[j] = 0.5 * (nodes.gamma[j] + nodes.gamma[k])
-        mid.a[j] = 0.5 * (nodes.a[j] + nodes.a[k])
-        mid.yf[j] = 0.5 * (nodes.yf[j] + nodes.yf[k])
-        mid.yb[j] = 0.5 * (nodes.yb[j] + nodes.yb[k])
-        r = gas_constant(gas, mid.yf[j], mid.yb[j])
-        mid.temperature[j] = mid.p[j] / (mid.rho[j] * r)
+        profile.r0[j], profile.r1[j], profile.r2[j] = nodes.rho[j], nodes.rho[k] - nodes.rho[j], 0.0
+        profile.u0[j], profile.u1[j], profile.u2[j] = nodes.u[j], nodes.u[k] - nodes.u[j], 0.0
+        profile.p0[j], profile.p1[j], profile.p2[j] = nodes.p[j], nodes.p[k] - nodes.p[j], 0.0
+        profile.a0[j], profile.a1[j], profile.a2[j] = nodes.a[j], nodes.a[k] - nodes.a[j], 0.0
+        profile.g0[j], profile.g1[j], profile.g2[j] = nodes.gamma[j], nodes.gamma[k] - nodes.gamma[j], 0.0
+        profile.f0[j], profile.f1[j], profile.f2[j] = nodes.yf[j], nodes.yf[k] - nodes.yf[j], 0.0
+        profile.b0[j], profile.b1[j], profile.b2[j] = nodes.yb[j], nodes.yb[k] - nodes.yb[j], 0.0
+        middles.rho[j] = 0.5 * (nodes.rho[j] + nodes.rho[k])
+        middles.u[j] = 0.5 * (nodes.u[j] + nodes.u[k])
+        middles.p[j] = 0.5 * (nodes.p[j] + nodes.p[k])
+        middles.gamma[j] = 0.5 * (nodes.gamma[j] + nodes.gamma[k])
+        middles.a[j] = 0.5 * (nodes.a[j] + nodes.a[k])
+        middles.yf[j] = 0.5 * (nodes.yf[j] + nodes.yf[k])
+        middles.yb[j] = 0.5 * (nodes.yb[j] + nodes.yb[k])
+        r = gas_constant(gas, middles.yf[j], middles.yb[j])
+        middles.temperature[j] = middles.p[j] / (middles.rho[j] * r)
 
 
 @kernel
-def wall_terms(gas, mesh, mid, prof, last):
+def wall_terms(gas, mesh, middles, profile, last):
     """Friction and heat-transfer coefficients of each cell, held over the step, and braking and
     heating in its middle at the start of the step."""
     for j in range(1, last):
-        t, u, g = mid.temperature[j], mid.u[j], mid.gamma[j]
-        flow = mid.rho[j] * abs(u) * mesh.diameter[j] + 1e-12
+        t, u, g = middles.temperature[j], middles.u[j], middles.gamma[j]
+        flow = middles.rho[j] * abs(u) * mesh.diameter[j] + 1e-12
         inverse_reynolds = viscosity_numerator(t) / ((t + SUTHERLAND) * flow)
         rate = 2.0 * fanning(inverse_reynolds, mesh.rough[j]) * mesh.per_diameter[j]
         drag = mesh.friction[j] * rate + 0.5 * mesh.bend[j]
         film = mesh.heat[j] * rate * COLBURN
-        wall_a2 = g * gas_constant(gas, mid.yf[j], mid.yb[j]) * mesh.wall[j]
-        a2 = mid.a[j] * mid.a[j]
-        prof.drag[j], prof.film[j] = drag, film
-        prof.braking[j] = drag * u * abs(u) + prof.swing[j]
-        prof.heating[j] = heating_rate(mid.rho[j], u, a2, g, film, wall_a2, prof.braking[j])
+        wall_a2 = g * gas_constant(gas, middles.yf[j], middles.yb[j]) * mesh.wall[j]
+        a2 = middles.a[j] * middles.a[j]
+        profile.drag[j], profile.film[j] = drag, film
+        profile.braking[j] = drag * u * abs(u) + profile.swing[j]
+        profile.heating[j] = heating_rate(middles.rho[j], u, a2, g, film, wall_a2, profile.braking[j])
 
 
 @kernel
-def wall_terms_half_way(gas, mesh, half, prof, last):
+def wall_terms_half_way(gas, mesh, half, profile, last):
     """Braking and heating again, from the mean of the cell's nodes at half time."""
     for j in range(1, last):
         k = j + 1
@@ -280,6 +282,6 @@ def wall_terms_half_way(gas, mesh, half, prof, last):
         a = 0.5 * (half.a[j] + half.a[k])
         g = 0.5 * (half.gamma[j] + half.gamma[k])
         r = gas_constant(gas, 0.5 * (half.yf[j] + half.yf[k]), 0.5 * (half.yb[j] + half.yb[k]))
-        prof.braking[j] = prof.drag[j] * u * abs(u) + prof.swing[j]
+        profile.braking[j] = profile.drag[j] * u * abs(u) + profile.swing[j]
         wall_a2 = g * r * mesh.wall[j]
-        prof.heating[j] = heating_rate(rho, u, a * a, g, prof.film[j], wall_a2, prof.braking[j])
+        profile.heating[j] = heating_rate(rho, u, a * a, g, profile.film[j], wall_a2, profile.braking[j])

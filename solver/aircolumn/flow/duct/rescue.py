@@ -76,25 +76,33 @@ def beside_contact(p, u, rho_k, u_k, p_k, a_k, g):
 
 
 @routine
-def border(mid, i, j, nodes, k):
+def set_from_riemann_problem(middles, i, j, nodes, k):
     """Set node ``k`` of ``nodes`` (all but a and e) from the Riemann problem between the middles of
     cells ``i`` and ``j``."""
-    g = 0.5 * (mid.gamma[i] + mid.gamma[j])
+    g = 0.5 * (middles.gamma[i] + middles.gamma[j])
     p, u = star_pressure(
-        mid.rho[i], mid.u[i], mid.p[i], mid.a[i], mid.rho[j], mid.u[j], mid.p[j], mid.a[j], g
+        middles.rho[i],
+        middles.u[i],
+        middles.p[i],
+        middles.a[i],
+        middles.rho[j],
+        middles.u[j],
+        middles.p[j],
+        middles.a[j],
+        g,
     )
     if u >= 0.0:
-        rho, v, q = beside_contact(p, u, mid.rho[i], mid.u[i], mid.p[i], mid.a[i], g)
+        rho, v, q = beside_contact(p, u, middles.rho[i], middles.u[i], middles.p[i], middles.a[i], g)
         c = i
     else:
-        rho, v, q = beside_contact(p, -u, mid.rho[j], -mid.u[j], mid.p[j], mid.a[j], g)
+        rho, v, q = beside_contact(p, -u, middles.rho[j], -middles.u[j], middles.p[j], middles.a[j], g)
         v, c = -v, j
     nodes.rho[k], nodes.u[k], nodes.p[k] = rho, v, q
-    nodes.yf[k], nodes.yb[k], nodes.gamma[k] = mid.yf[c], mid.yb[c], mid.gamma[c]
+    nodes.yf[k], nodes.yb[k], nodes.gamma[k] = middles.yf[c], middles.yb[c], middles.gamma[c]
 
 
 @inlined
-def is_wild(old, nodes, j):
+def is_unphysical(old, nodes, j):
     """Whether node ``j`` is out of all proportion to its neighbourhood (or not a number)."""
     low_p = min(min(old.p[j - 1], old.p[j]), old.p[j + 1])
     high_p = max(max(old.p[j - 1], old.p[j]), old.p[j + 1])
@@ -106,27 +114,27 @@ def is_wild(old, nodes, j):
 
 
 @kernel
-def any_wild(mesh, old, nodes, last):
+def any_unphysical(mesh, old, nodes, last):
     """How many nodes inside ducts are out of proportion."""
     count = 0
     for j in range(1, last):
         between = (mesh.inside[j - 1] > 0.0) & (mesh.inside[j] > 0.0)
-        count += between & is_wild(old, nodes, j)
+        count += between & is_unphysical(old, nodes, j)
     return count > 0
 
 
 @routine
-def tame(gas, mesh, mid, old, nodes, last):
+def replace_unphysical_nodes(gas, mesh, middles, old, nodes, last):
     """Set nodes inside ducts that are out of proportion; the cells beside them become steep."""
     for j in range(1, last):
-        if mesh.inside[j - 1] > 0.0 and mesh.inside[j] > 0.0 and is_wild(old, nodes, j):
-            border(mid, j - 1, j, nodes, j)
+        if mesh.inside[j - 1] > 0.0 and mesh.inside[j] > 0.0 and is_unphysical(old, nodes, j):
+            set_from_riemann_problem(middles, j - 1, j, nodes, j)
             finish_node(gas, nodes, j)
-            mid.steep[j - 1] = mid.steep[j] = 1.0
+            middles.steep[j - 1] = middles.steep[j] = 1.0
 
 
 @inlined
-def starves(mesh, mid, flux, cells, j, dt):
+def starves(mesh, middles, flux, cells, j, dt):
     """Whether cell ``j`` would lose too much mass or internal energy (walls left out)."""
     k = j + 1
     rate = dt * mesh.per_dx[j]
@@ -138,13 +146,13 @@ def starves(mesh, mid, flux, cells, j, dt):
     momentum = cells.momentum[j] + rate * (flux.momentum[j] - flux.momentum[k]) + dt * push
     inner = energy - 0.5 * momentum * momentum / mass
     least = (1.0 - MOST_LOST) * mesh.volume[j]
-    return not ((mass > least * mid.density[j]) & (inner > least * mid.inner[j]))
+    return not ((mass > least * middles.density[j]) & (inner > least * middles.inner[j]))
 
 
 @inlined
-def lean_flux(gas, mesh, mid, nodes, flux, k):
+def godunov_flux(gas, mesh, middles, nodes, flux, k):
     """Flux through node ``k`` from the Riemann problem between the cells beside it."""
-    border(mid, k - 1, k, nodes, k)
+    set_from_riemann_problem(middles, k - 1, k, nodes, k)
     finish_node(gas, nodes, k)
     rho, u, p = nodes.rho[k], nodes.u[k], nodes.p[k]
     flow = mesh.area[k] * rho * u
@@ -155,25 +163,25 @@ def lean_flux(gas, mesh, mid, nodes, flux, k):
 
 
 @inlined
-def take_mean(gas, mesh, mid, cells, j):
+def take_mean(gas, mesh, middles, cells, j):
     """The state of cell ``j``'s middle becomes that of its mean: only of means it is known that
     Godunov's fluxes leave something of them."""
-    rho, yf, yb = mid.density[j], mid.yf[j], mid.yb[j]
-    t = mid.p[j] / (mid.rho[j] * gas_constant(gas, yf, yb))
-    t = temperature_of(gas, yf, yb, mid.inner[j] / rho, t)
-    mid.rho[j], mid.u[j] = rho, cells.momentum[j] / cells.mass[j]
-    mid.p[j] = rho * gas_constant(gas, yf, yb) * t
-    mid.gamma[j] = gamma(gas, yf, yb, t)
-    mid.a[j] = sqrt(mid.gamma[j] * mid.p[j] / rho)
+    rho, yf, yb = middles.density[j], middles.yf[j], middles.yb[j]
+    t = middles.p[j] / (middles.rho[j] * gas_constant(gas, yf, yb))
+    t = temperature_of(gas, yf, yb, middles.inner[j] / rho, t)
+    middles.rho[j], middles.u[j] = rho, cells.momentum[j] / cells.mass[j]
+    middles.p[j] = rho * gas_constant(gas, yf, yb) * t
+    middles.gamma[j] = gamma(gas, yf, yb, t)
+    middles.a[j] = sqrt(middles.gamma[j] * middles.p[j] / rho)
 
 
 @routine
-def feed(gas, mesh, mid, nodes, flux, cells, last, dt):
+def limit_starving_fluxes(gas, mesh, middles, nodes, flux, cells, last, dt):
     """Cells that would starve get Godunov's fluxes at their nodes inside the duct; ``nodes``: those
     at the end of the step, which take that state."""
     for j in range(1, last):
-        if mid.steep[j] > 0.0 and starves(mesh, mid, flux, cells, j, dt):
-            take_mean(gas, mesh, mid, cells, j)
+        if middles.steep[j] > 0.0 and starves(mesh, middles, flux, cells, j, dt):
+            take_mean(gas, mesh, middles, cells, j)
             for k in (j, j + 1):
                 if mesh.inside[k - 1] > 0.0 and mesh.inside[k] > 0.0:
-                    lean_flux(gas, mesh, mid, nodes, flux, k)
+                    godunov_flux(gas, mesh, middles, nodes, flux, k)

@@ -33,27 +33,27 @@ LEAST = 0.01  # of the upstream pressure
 
 
 @inlined
-def upstream(arr, k, v):
-    """Pressure and density at end ``k`` whose gas leaves at speed ``v``."""
-    if arr.z_behind[k] < 0.0:  # it comes faster than sound
-        return at_speed(arr, k, v)
-    p = arr.value[k] - arr.z[k] * v
-    return p, leaving_density(p, arr.rho[k], arr.p[k], arr.a2[k])
+def upstream(arrivals, end, v):
+    """Pressure and density at end ``end`` whose gas leaves at speed ``v``."""
+    if arrivals.impedance_behind[end] < 0.0:  # it comes faster than sound
+        return at_speed(arrivals, end, v)
+    p = arrivals.invariant[end] - arrivals.impedance[end] * v
+    return p, leaving_density(p, arrivals.rho[end], arrivals.p[end], arrivals.a2[end])
 
 
 @inlined
-def speed_beyond(value, z, flux, r, g, p1, rho1, v):
+def speed_beyond(invariant, impedance, flux, r, g, p1, rho1, v):
     """Inward speed in the downstream bore for mass flow per area ``flux``, gamma held.
 
     w = flux R T / p with p = value + z w and T = T1 + (g-1)/(2 g R) (v^2 - w^2): a quadratic.
     """
     half = 0.5 * (g - 1.0) / g
     rt0 = p1 / rho1 + half * v * v
-    a = z + flux * half
-    root = sqrt(value * value + 4.0 * a * flux * rt0)
-    if value > 0.0:
-        return 2.0 * flux * rt0 / (value + root)
-    return (root - value) / (2.0 * a)  # no cancellation
+    a = impedance + flux * half
+    root = sqrt(invariant * invariant + 4.0 * a * flux * rt0)
+    if invariant > 0.0:
+        return 2.0 * flux * rt0 / (invariant + root)
+    return (root - invariant) / (2.0 * a)  # no cancellation
 
 
 @inlined
@@ -91,16 +91,18 @@ def in_throat(flux, p01, rho01, g, loss):
 
 
 @routine
-def shortfall(b, k, m, areas, loss, v):
+def driving_pressure(net, end, partner, areas, loss, v):
     """What drives the flow less what it loses, Pa, at upstream speed ``v``; falls with v."""
-    gas, arr = gas_of(b), arrivals_of(b)
+    gas, arrivals = gas_of(net), arrivals_of(net)
     area1, throat, area2 = areas
-    p1, rho1 = upstream(arr, k, v)
-    r = gas_constant(gas, arr.yf[k], arr.yb[k])
-    g = gamma(gas, arr.yf[k], arr.yb[k], p1 / (rho1 * r))
+    p1, rho1 = upstream(arrivals, end, v)
+    r = gas_constant(gas, arrivals.yf[end], arrivals.yb[end])
+    g = gamma(gas, arrivals.yf[end], arrivals.yb[end], p1 / (rho1 * r))
     flow = rho1 * v * area1
-    w = speed_beyond(arr.value[m], arr.z[m], flow / area2, r, g, p1, rho1, v)
-    p2 = arr.value[m] + arr.z[m] * w
+    w = speed_beyond(
+        arrivals.invariant[partner], arrivals.impedance[partner], flow / area2, r, g, p1, rho1, v
+    )
+    p2 = arrivals.invariant[partner] + arrivals.impedance[partner] * w
     if p2 <= LEAST * p1:  # far too little flow for the wave that comes back
         return p1 - p2
     if throat >= NO_NARROWER * area2:  # narrows only
@@ -115,14 +117,19 @@ def shortfall(b, k, m, areas, loss, v):
 
 
 @routine
-def spare(b, k, areas, loss, v):
+def choking_margin(net, end, areas, loss, v):
     """What the throat could pass, sonic, less what arrives at upstream speed ``v``; kg/s.
 
     The sonic head is gamma/2 (2/(gamma+1))^(gamma/(gamma-1)) p0t: p0t = p01 / (1 + K times that).
     """
-    gas, arr = gas_of(b), arrivals_of(b)
-    p1, rho1 = upstream(arr, k, v)
-    g = gamma(gas, arr.yf[k], arr.yb[k], p1 / (rho1 * gas_constant(gas, arr.yf[k], arr.yb[k])))
+    gas, arrivals = gas_of(net), arrivals_of(net)
+    p1, rho1 = upstream(arrivals, end, v)
+    g = gamma(
+        gas,
+        arrivals.yf[end],
+        arrivals.yb[end],
+        p1 / (rho1 * gas_constant(gas, arrivals.yf[end], arrivals.yb[end])),
+    )
     p0, rho0 = stagnation(p1, rho1, v, g)
     head = 0.5 * g * (2.0 / (g + 1.0)) ** (g / (g - 1.0))
     choked = sqrt(g * p0 * rho0) * (2.0 / (g + 1.0)) ** (0.5 * (g + 1.0) / (g - 1.0))
@@ -130,26 +137,26 @@ def spare(b, k, areas, loss, v):
 
 
 @routine
-def highest_speed(b, k, areas, loss):
+def highest_speed(net, end, areas, loss):
     """Upstream speed at which the throat, or the upstream bore, is sonic."""
-    arr = arrivals_of(b)
-    hi = sqrt(arr.a2[k])
-    if arr.z_behind[k] == 0.0:
-        hi = min(hi, 0.6 * arr.value[k] / arr.z[k])  # keeps pressure positive
+    arrivals = arrivals_of(net)
+    hi = sqrt(arrivals.a2[end])
+    if arrivals.impedance_behind[end] == 0.0:
+        hi = min(hi, 0.6 * arrivals.invariant[end] / arrivals.impedance[end])  # keeps pressure positive
     if areas[1] >= NO_NARROWER * areas[0]:
         return hi
-    f_hi = spare(b, k, areas, loss, hi)
+    f_hi = choking_margin(net, end, areas, loss, hi)
     if f_hi >= 0.0:
         return hi
     lo, f_lo, x, side, top = (
         0.0,
-        spare(b, k, areas, loss, 0.0),
+        choking_margin(net, end, areas, loss, 0.0),
         hi * areas[1] / areas[0],
         0,
         hi,
     )
     for _ in range(60):
-        f = spare(b, k, areas, loss, x)
+        f = choking_margin(net, end, areas, loss, x)
         if abs(f) <= 1e-10 * f_lo or hi - lo <= 1e-14 * top:
             break
         lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, f, side)
@@ -157,71 +164,75 @@ def highest_speed(b, k, areas, loss):
 
 
 @routine
-def residual(b, k, m, areas, loss, inertia, flow_before, v):
-    """The shortfall less what changes the flow of the throat's air, Pa; falls with ``v``."""
-    flow = upstream(arrivals_of(b), k, v)[1] * v * areas[0]
-    return shortfall(b, k, m, areas, loss, v) - inertia * (flow - flow_before)
+def residual(net, end, partner, areas, loss, inertia, flow_before, v):
+    """The driving pressure less what changes the flow of the throat's air, Pa; falls with ``v``."""
+    flow = upstream(arrivals_of(net), end, v)[1] * v * areas[0]
+    return driving_pressure(net, end, partner, areas, loss, v) - inertia * (flow - flow_before)
 
 
 @routine
-def balance(b, k, m, areas, loss, inertia, flow_before, guess, slack):
+def balance(net, end, partner, areas, loss, inertia, flow_before, guess, tolerance_factor):
     """Upstream speed at which driving pressure and losses balance.
 
     inertia: inertance of the throat over the time passed, 1/(m s); flow_before: kg/s at its start.
     False position from the guess (the stage before is close), which cannot miss.
     """
-    hi = highest_speed(b, k, areas, loss)
+    hi = highest_speed(net, end, areas, loss)
     lo = 0.0
-    f_hi = residual(b, k, m, areas, loss, inertia, flow_before, hi)
+    f_hi = residual(net, end, partner, areas, loss, inertia, flow_before, hi)
     if f_hi >= 0.0:
         return hi
-    f_lo = residual(b, k, m, areas, loss, inertia, flow_before, lo)
+    f_lo = residual(net, end, partner, areas, loss, inertia, flow_before, lo)
     if f_lo <= 0.0:
         return lo
     x = guess if lo < guess < hi else 0.5 * (lo + hi)
     side = 0
     for _ in range(60):
-        fx = residual(b, k, m, areas, loss, inertia, flow_before, x)
-        if abs(fx) <= 1e-11 * slack * arrivals_of(b).value[k] or hi - lo <= 1e-14 * hi:
+        fx = residual(net, end, partner, areas, loss, inertia, flow_before, x)
+        if abs(fx) <= 1e-11 * tolerance_factor * arrivals_of(net).invariant[end] or hi - lo <= 1e-14 * hi:
             break
         lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, fx, side)
     return x
 
 
 @routine
-def sudden_step(b, first, earlier, target, tau, slack):
+def sudden_step(net, first, earlier, target, tau, tolerance_factor):
     """Set the end nodes of both sides of the step between end ``first`` and its partner, ``tau``
-    after the old nodes; ``earlier``: the stage whose speeds start the search; slack: times the
+    after the old nodes; ``earlier``: the stage whose speeds start the search; tolerance_factor: times the
     usual tolerance."""
-    gas, mesh, ends, arr = gas_of(b), mesh_of(b), ends_of(b), arrivals_of(b)
-    old, nodes = nodes_at(b, OLD), nodes_at(b, target)
-    k, m = first, ends.volume[first]
-    if forward_drive(mesh, ends, arr, k, m, old, tau) < 0.0:
-        k, m = m, k
-    i, j = ends.node[k], ends.node[m]
-    areas = (mesh.area[i], min(ends.throat[k], mesh.area[i], mesh.area[j]), mesh.area[j])
-    inertia = ends.inertance[k] / tau
-    flow_before = ends.side[k] * mesh.area[i] * old.rho[i] * old.u[i]
-    guess = ends.side[k] * nodes_at(b, earlier).u[i]
-    v = balance(b, k, m, areas, ends.loss[k], inertia, flow_before, guess, slack)
-    p1, rho1 = upstream(arr, k, v)
-    yf, yb = arr.yf[k], arr.yb[k]
+    gas, mesh, ends, arrivals = gas_of(net), mesh_of(net), ends_of(net), arrivals_of(net)
+    old, nodes = nodes_at(net, OLD), nodes_at(net, target)
+    end, partner = first, ends.volume[first]
+    if forward_drive(mesh, ends, arrivals, end, partner, old, tau) < 0.0:
+        end, partner = partner, end
+    node, node_beyond = ends.node[end], ends.node[partner]
+    areas = (
+        mesh.area[node],
+        min(ends.throat[end], mesh.area[node], mesh.area[node_beyond]),
+        mesh.area[node_beyond],
+    )
+    inertia = ends.inertance[end] / tau
+    flow_before = ends.side[end] * mesh.area[node] * old.rho[node] * old.u[node]
+    guess = ends.side[end] * nodes_at(net, earlier).u[node]
+    v = balance(net, end, partner, areas, ends.loss[end], inertia, flow_before, guess, tolerance_factor)
+    p1, rho1 = upstream(arrivals, end, v)
+    yf, yb = arrivals.yf[end], arrivals.yb[end]
     c, r = cv_coefficients(gas, yf, yb), gas_constant(gas, yf, yb)
     t1 = p1 / (rho1 * r)
     h0 = energy_from(c, t1) + r * t1 + 0.5 * v * v
     g1 = gamma(gas, yf, yb, t1)
     flux = rho1 * v * areas[0] / areas[2]
-    w = speed_beyond(arr.value[m], arr.z[m], flux, r, g1, p1, rho1, v)
-    p2, t2, rho2 = arr.value[m], t1, rho1
+    w = speed_beyond(arrivals.invariant[partner], arrivals.impedance[partner], flux, r, g1, p1, rho1, v)
+    p2, t2, rho2 = arrivals.invariant[partner], t1, rho1
     for _ in range(30):  # Newton on w = flux / rho(w)
-        p2 = arr.value[m] + arr.z[m] * w
+        p2 = arrivals.invariant[partner] + arrivals.impedance[partner] * w
         t2 = cooled(gas, yf, yb, h0, w, t2)
         rho2 = p2 / (r * t2)
         step = flux / rho2 - w
         if abs(step) <= 1e-14 * (abs(w) + 1.0):
             break
         cp = cv_from(c, t2) + r
-        w += step / (1.0 + flux / rho2 * (arr.z[m] / p2 + w / (cp * t2)))
+        w += step / (1.0 + flux / rho2 * (arrivals.impedance[partner] / p2 + w / (cp * t2)))
     w = flux / rho2
     if w * w > gamma(gas, yf, yb, t2) * r * t2:  # the wave from beyond does not get here
         for _ in range(12):
@@ -229,18 +240,18 @@ def sudden_step(b, first, earlier, target, tau, slack):
             t2 = cooled(gas, yf, yb, h0, w, t2)
         rho2 = flux / w
         p2 = rho2 * r * t2
-    nodes.u[i], nodes.p[i], nodes.rho[i] = ends.side[k] * v, p1, rho1
-    nodes.u[j], nodes.p[j], nodes.rho[j] = -ends.side[m] * w, p2, rho2
-    nodes.yf[i], nodes.yb[i], nodes.yf[j], nodes.yb[j] = yf, yb, yf, yb
-    nodes.gamma[i], nodes.gamma[j] = arr.gamma[k], gamma(gas, yf, yb, t2)
-    nodes.a[i] = sqrt(nodes.gamma[i] * p1 / rho1)
-    nodes.a[j] = sqrt(nodes.gamma[j] * p2 / rho2)
+    nodes.u[node], nodes.p[node], nodes.rho[node] = ends.side[end] * v, p1, rho1
+    nodes.u[node_beyond], nodes.p[node_beyond], nodes.rho[node_beyond] = -ends.side[partner] * w, p2, rho2
+    nodes.yf[node], nodes.yb[node], nodes.yf[node_beyond], nodes.yb[node_beyond] = yf, yb, yf, yb
+    nodes.gamma[node], nodes.gamma[node_beyond] = arrivals.gamma[end], gamma(gas, yf, yb, t2)
+    nodes.a[node] = sqrt(nodes.gamma[node] * p1 / rho1)
+    nodes.a[node_beyond] = sqrt(nodes.gamma[node_beyond] * p2 / rho2)
 
 
 @inlined
-def forward_drive(mesh, ends, arr, k, m, old, tau):
-    """Positive if the gas flows from end ``k`` to end ``m``: the pressure that drives it, and what
+def forward_drive(mesh, ends, arrivals, end, partner, old, tau):
+    """Positive if the gas flows from end ``end`` to end ``partner``: the pressure that drives it, and what
     the throat's inertia keeps going."""
-    i = ends.node[k]
-    flow = ends.side[k] * mesh.area[i] * old.rho[i] * old.u[i]
-    return arr.value[k] - arr.value[m] + ends.inertance[k] / tau * flow
+    node = ends.node[end]
+    flow = ends.side[end] * mesh.area[node] * old.rho[node] * old.u[node]
+    return arrivals.invariant[end] - arrivals.invariant[partner] + ends.inertance[end] / tau * flow

@@ -40,12 +40,12 @@ SLOW = 360.0  # deg: what changes over more than this is left to the density's r
 
 
 @inlined
-def remember(flow, amounts, start, stop, kept):
+def remember(flow, amounts, start, stop, relaxation):
     """Spread the ``amounts`` of a step from crank angle ``start`` to ``stop`` over the bins.
 
-    A bin entered at its lower edge forgets what it held a cycle before, but for the share ``kept``.
+    A bin entered at its lower edge forgets what it held a cycle before, but for the share ``relaxation``.
     """
-    per_degree = (1.0 - kept) / (stop - start)
+    per_degree = (1.0 - relaxation) / (stop - start)
     at = start
     while at < stop:
         edge = min(float(int(at) + 1), stop)
@@ -53,7 +53,7 @@ def remember(flow, amounts, start, stop, kept):
         share = (edge - at) * per_degree
         fresh = at == float(int(at))
         for q in range(WAVES):
-            flow[q, i] = (kept if fresh else 1.0) * flow[q, i] + share * amounts[q]
+            flow[q, i] = (relaxation if fresh else 1.0) * flow[q, i] + share * amounts[q]
         at = edge
 
 
@@ -145,7 +145,7 @@ def returned(flow, valves, row, phases, k, angle, travel):
     """The wave g that comes back to the mouth of echo ``k``'s runner at ``angle``; travel: degrees
     to the valve and back; row: of the intake valve's area tables."""
     at_valve = angle - 0.5 * travel - phases[k] - valves.offset[row]
-    is_open = table_value(valves.inward, row, at_valve) > 0.0
+    is_open = table_value(valves.out_of_cylinder, row, at_valve) > 0.0
     return 0.0 if is_open else REFLECTED * recall(flow, angle - travel, WAVES + k)
 
 

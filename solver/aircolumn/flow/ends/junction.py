@@ -52,16 +52,21 @@ SAME = 1e-6  # rad
 
 
 @inlined
-def outflow(ends, arr, k, p):
-    """Outward speed and density at the mouth of branch ``k`` for gas that leaves it."""
-    v = min((arr.value[k] - p) / arr.z[k], sqrt(arr.a2[k]))
-    return v, leaving_density(arr.value[k] - arr.z[k] * v, arr.rho[k], arr.p[k], arr.a2[k])
+def outflow(ends, arrivals, leg, p):
+    """Outward speed and density at the mouth of branch ``leg`` for gas that leaves it."""
+    v = min((arrivals.invariant[leg] - p) / arrivals.impedance[leg], sqrt(arrivals.a2[leg]))
+    return v, leaving_density(
+        arrivals.invariant[leg] - arrivals.impedance[leg] * v,
+        arrivals.rho[leg],
+        arrivals.p[leg],
+        arrivals.a2[leg],
+    )
 
 
-def in_line(loss, angle, k, m) -> bool:
-    """Whether ``k`` and ``m`` are pipes that go straight on into each other."""
-    a, b = angle[k], angle[m]
-    pipes = loss[k] == PIPE and loss[m] == PIPE
+def in_line(loss, angle, leg, other) -> bool:
+    """Whether ``leg`` and ``other`` are pipes that go straight on into each other."""
+    a, b = angle[leg], angle[other]
+    pipes = loss[leg] == PIPE and loss[other] == PIPE
     return pipes and abs(a + b - pi) < SAME and abs(abs(a - b) - pi) < SAME
 
 
@@ -69,20 +74,20 @@ def opposite(kind, loss, angle, ring) -> np.ndarray:
     """For each end the leg of its junction that is in line with it and with no other, or -1;
     ``ring``: the ends' partners."""
     legs = map(int, np.flatnonzero(kind == JUNCTION))
-    lines = {k: _in_line_with(loss, angle, ring, k) for k in legs}
+    lines = {leg: _in_line_with(loss, angle, ring, leg) for leg in legs}
     found = np.full(kind.size, -1)
-    for k, others in lines.items():
-        if len(others) == 1 and lines[others[0]] == [k]:
-            found[k] = others[0]
+    for leg, others in lines.items():
+        if len(others) == 1 and lines[others[0]] == [leg]:
+            found[leg] = others[0]
     return found
 
 
-def _in_line_with(loss, angle, ring, k) -> list[int]:
-    others, m = [], int(ring[k])
-    while m != k:
-        if in_line(loss, angle, k, m):
-            others.append(m)
-        m = int(ring[m])
+def _in_line_with(loss, angle, ring, leg) -> list[int]:
+    others, other = [], int(ring[leg])
+    while other != leg:
+        if in_line(loss, angle, leg, other):
+            others.append(other)
+        other = int(ring[other])
     return others
 
 
@@ -91,71 +96,73 @@ def turning(kind, loss, angle, area, ring) -> np.ndarray:
     the share cos(3/4 delta) of its momentum for a pipe, c (A/A_c)^2 for a mouth in the wall of a
     pipe; 0 where there is nothing."""
     found = np.zeros((kind.size, kind.size))
-    for k in np.flatnonzero(kind == JUNCTION):
-        m = ring[k]
-        while m != k:
-            delta = pi - abs(angle[m] - angle[k])
-            if loss[k] == PIPE:
-                found[k, m] = cos(0.75 * delta)
-            elif loss[m] == PIPE:
-                found[k, m] = min(1.3 * (1.0 - tan(0.5 * delta)), 1.0) * (area[k] / area[m]) ** 2
-            m = ring[m]
+    for leg in np.flatnonzero(kind == JUNCTION):
+        other = ring[leg]
+        while other != leg:
+            delta = pi - abs(angle[other] - angle[leg])
+            if loss[leg] == PIPE:
+                found[leg, other] = cos(0.75 * delta)
+            elif loss[other] == PIPE:
+                found[leg, other] = min(1.3 * (1.0 - tan(0.5 * delta)), 1.0) * (area[leg] / area[other]) ** 2
+            other = ring[other]
     return found
 
 
 @inlined
-def enter(ends, arr, first, p):
-    """Outward speeds ``arr.out`` and densities ``arr.behind`` of the legs whose gas enters the
+def enter(ends, arrivals, first, p):
+    """Outward speeds ``arrivals.out`` and densities ``arrivals.behind`` of the legs whose gas enters the
     junction at ``p``; speed 0 for all others."""
-    k = first
+    leg = first
     while True:
-        v, arr.behind[k] = outflow(ends, arr, k, p)
-        arr.out[k] = max(v, 0.0)
-        k = ends.volume[k]
-        if k == first:
+        v, arrivals.behind[leg] = outflow(ends, arrivals, leg, p)
+        arrivals.out[leg] = max(v, 0.0)
+        leg = ends.volume[leg]
+        if leg == first:
             break
     if ends.angle[first] == NO_DIRECTION:
         return
-    k = first
+    leg = first
     while True:
-        m = ends.opposite[k]
-        if m >= 0 and arr.out[m] > arr.out[k] > 0.0:
-            head = 0.25 * arr.behind[m] * arr.out[m]
-            arr.out[k] = slower(arr, k, p + head * arr.out[m], arr.behind[m])
-        k = ends.volume[k]
-        if k == first:
+        other = ends.opposite[leg]
+        if other >= 0 and arrivals.out[other] > arrivals.out[leg] > 0.0:
+            head = 0.25 * arrivals.behind[other] * arrivals.out[other]
+            arrivals.out[leg] = slower(arrivals, leg, p + head * arrivals.out[other], arrivals.behind[other])
+        leg = ends.volume[leg]
+        if leg == first:
             break
 
 
 @inlined
-def slower(arr, k, p, rho):
-    """Speed at which leg ``k`` enters at p - rho v^2 / 4; its density then goes into ``behind``."""
-    z, rise = arr.z[k], arr.value[k] - p
-    v = 2.0 * rise / (z + sqrt(max(z * z - rho * rise, 0.0)))
-    v = min(max(v, 0.0), arr.out[k])
-    arr.behind[k] = leaving_density(arr.value[k] - z * v, arr.rho[k], arr.p[k], arr.a2[k])
+def slower(arrivals, leg, p, rho):
+    """Speed at which leg ``leg`` enters at p - rho v^2 / 4; its density then goes into ``behind``."""
+    impedance, rise = arrivals.impedance[leg], arrivals.invariant[leg] - p
+    v = 2.0 * rise / (impedance + sqrt(max(impedance * impedance - rho * rise, 0.0)))
+    v = min(max(v, 0.0), arrivals.out[leg])
+    arrivals.behind[leg] = leaving_density(
+        arrivals.invariant[leg] - impedance * v, arrivals.rho[leg], arrivals.p[leg], arrivals.a2[leg]
+    )
     return v
 
 
 @inlined
-def mix(gas, mesh, ends, arr, first):
+def mix(gas, mesh, ends, arrivals, first):
     """What enters the junction: flow kg/s, stagnation enthalpy J/kg, yf, yb."""
     total, heat, fuel, burned = 0.0, 0.0, 0.0, 0.0
-    k = first
+    leg = first
     while True:
-        v = arr.out[k]
+        v = arrivals.out[leg]
         if v > 0.0:
-            rho, yf, yb = arr.behind[k], arr.yf[k], arr.yb[k]
-            p = arr.value[k] - arr.z[k] * v
-            flow = mesh.area[ends.node[k]] * rho * v
+            rho, yf, yb = arrivals.behind[leg], arrivals.yf[leg], arrivals.yb[leg]
+            p = arrivals.invariant[leg] - arrivals.impedance[leg] * v
+            flow = mesh.area[ends.node[leg]] * rho * v
             t = p / (rho * gas_constant(gas, yf, yb))
             h = energy_from(cv_coefficients(gas, yf, yb), t) + p / rho + 0.5 * v * v
             total += flow
             heat += flow * h
             fuel += flow * yf
             burned += flow * yb
-        k = ends.volume[k]
-        if k == first:
+        leg = ends.volume[leg]
+        if leg == first:
             break
     if total <= 0.0:
         return 0.0, 0.0, 0.0, 0.0
@@ -171,42 +178,42 @@ def cooled(gas, yf, yb, h0, w, guess):
 
 
 @inlined
-def streams(mesh, ends, arr, turning, k):
-    """What the legs that enter mean for leg ``k``: speed U along it, for a mouth the part
+def streams(mesh, ends, arrivals, turning, leg):
+    """What the legs that enter mean for leg ``leg``: speed U along it, for a mouth the part
     c (A/A_c)^2 won back, and the rise rho u_t^2 / 4 if nothing of what comes in line went on."""
     total, along, turned, rise = 0.0, 0.0, 0.0, 0.0
-    m = ends.volume[k]
-    while m != k:
-        v = arr.out[m]
+    other = ends.volume[leg]
+    while other != leg:
+        v = arrivals.out[other]
         if v > 0.0:
-            flow = mesh.area[ends.node[m]] * arr.behind[m] * v
+            flow = mesh.area[ends.node[other]] * arrivals.behind[other] * v
             total += flow
-            along += flow * v * turning[k, m]
-            turned += flow * turning[k, m]
-        m = ends.volume[m]
-    m = ends.opposite[k]
-    if m >= 0 and arr.out[m] > 0.0:
-        rise = 0.25 * arr.behind[m] * arr.out[m] * arr.out[m]
+            along += flow * v * turning[leg, other]
+            turned += flow * turning[leg, other]
+        other = ends.volume[other]
+    other = ends.opposite[leg]
+    if other >= 0 and arrivals.out[other] > 0.0:
+        rise = 0.25 * arrivals.behind[other] * arrivals.out[other] * arrivals.out[other]
     return along / total, turned / total, rise
 
 
 @inlined
-def leave(mesh, ends, arr, k, p, h0, still, mixture, push, flow):
-    """Fills leg ``k``, through which a mixture of stagnation enthalpy h0 and temperature ``still``
+def leave(mesh, ends, arrivals, leg, p, h0, still, mixture, push, flow):
+    """Fills leg ``leg``, through which a mixture of stagnation enthalpy h0 and temperature ``still``
     (K) leaves. mixture: see mixture_at; push: what streams says of the leg; flow: kg/s that enters
     the junction."""
-    z, value = arr.z[k], arr.value[k]
-    if ends.angle[k] == NO_DIRECTION:
-        w = min(max((p - value) / z, 0.0), mixture[2])
-        arr.begins[k] = value + z * w
+    impedance, invariant = arrivals.impedance[leg], arrivals.invariant[leg]
+    if ends.angle[leg] == NO_DIRECTION:
+        w = min(max((p - invariant) / impedance, 0.0), mixture[2])
+        arrivals.begins[leg] = invariant + impedance * w
     else:
-        part = mesh.area[ends.node[k]] / flow
-        w, arr.begins[k] = speed_of(ends.loss[k], value, z, p, mixture, push, part)
+        part = mesh.area[ends.node[leg]] / flow
+        w, arrivals.begins[leg] = speed_of(ends.loss[leg], invariant, impedance, p, mixture, push, part)
     _, _, _, c, per_cp, growth, r = mixture
     h, fall = h0 - 0.5 * w * w, 0.5 * w * w * per_cp
     t = still - fall * (1.0 + 0.5 * growth * fall)  # of the third power of the fall is left
-    arr.behind[k] = arr.begins[k] / (r * enthalpy_step(c, r, h, t))
-    arr.out[k] = -w
+    arrivals.behind[leg] = arrivals.begins[leg] / (r * enthalpy_step(c, r, h, t))
+    arrivals.out[leg] = -w
 
 
 @inlined
@@ -220,13 +227,19 @@ def mixture_at(c, r, still):
 
 
 @routine
-def surplus(b, first, p, guess):
+def net_inflow(net, first, p, guess):
     """Flow into the junction less flow out of it, kg/s, at pressure ``p``, which it falls with,
-    what flows in (as mix), and its temperature at rest, K, from a ``guess``. Fills ``arr.out``,
-    ``arr.behind`` and ``arr.begins`` of all legs."""
-    gas, mesh, ends, arr, turning = gas_of(b), mesh_of(b), ends_of(b), arrivals_of(b), turning_of(b)
-    enter(ends, arr, first, p)
-    mixed = mix(gas, mesh, ends, arr, first)
+    what flows in (as mix), and its temperature at rest, K, from a ``guess``. Fills ``arrivals.out``,
+    ``arrivals.behind`` and ``arrivals.begins`` of all legs."""
+    gas, mesh, ends, arrivals, turning = (
+        gas_of(net),
+        mesh_of(net),
+        ends_of(net),
+        arrivals_of(net),
+        turning_of(net),
+    )
+    enter(ends, arrivals, first, p)
+    mixed = mix(gas, mesh, ends, arrivals, first)
     flow, h0, yf, yb = mixed
     if flow <= 0.0:
         return -1.0, mixed, guess
@@ -237,51 +250,53 @@ def surplus(b, first, p, guess):
         if abs(still - before) < NEAR:  # what is left is of its square
             break
     mixture = mixture_at(c, r, still)
-    k = first
+    leg = first
     while True:
-        if arr.out[k] == 0.0:
+        if arrivals.out[leg] == 0.0:
             push = 0.0, 0.0, 0.0
-            if ends.angle[k] != NO_DIRECTION:
-                push = streams(mesh, ends, arr, turning, k)
-            leave(mesh, ends, arr, k, p, h0, still, mixture, push, mixed[0])
-            flow += mesh.area[ends.node[k]] * arr.behind[k] * arr.out[k]
-        k = ends.volume[k]
-        if k == first:
+            if ends.angle[leg] != NO_DIRECTION:
+                push = streams(mesh, ends, arrivals, turning, leg)
+            leave(mesh, ends, arrivals, leg, p, h0, still, mixture, push, mixed[0])
+            flow += mesh.area[ends.node[leg]] * arrivals.behind[leg] * arrivals.out[leg]
+        leg = ends.volume[leg]
+        if leg == first:
             break
     return flow, mixed, still
 
 
 @routine
-def junction(b, first, target, slack):
+def junction(net, first, target, tolerance_factor):
     """Set the end nodes of all branches of the ring that starts at end ``first``: at the pressure
     at which flows balance, found by secants inside a bracket that is halved now and then.
 
     The search starts from the pressure of sound waves that meet, corrected by what that was off at
-    the stage before, and from the slope of that stage. slack: times the usual tolerance.
+    the stage before, and from the slope of that stage. tolerance_factor: times the usual tolerance.
     """
-    gas, mesh, ends, arr = gas_of(b), mesh_of(b), ends_of(b), arrivals_of(b)
-    still = arr.p[first] / (arr.rho[first] * gas_constant(gas, arr.yf[first], arr.yb[first]))
+    gas, mesh, ends, arrivals = gas_of(net), mesh_of(net), ends_of(net), arrivals_of(net)
+    still = arrivals.p[first] / (
+        arrivals.rho[first] * gas_constant(gas, arrivals.yf[first], arrivals.yb[first])
+    )
     top, bottom, acoustic = 0.0, 0.0, 0.0
-    lo = hi = arr.value[first]
-    k = first
+    lo = hi = arrivals.invariant[first]
+    leg = first
     while True:
-        share = mesh.area[ends.node[k]] / arr.z[k]
-        top += share * arr.value[k]
+        share = mesh.area[ends.node[leg]] / arrivals.impedance[leg]
+        top += share * arrivals.invariant[leg]
         bottom += share
-        acoustic += share * arr.rho[k]
-        lo, hi = min(lo, arr.value[k]), max(hi, arr.value[k])
-        k = ends.volume[k]
-        if k == first:
+        acoustic += share * arrivals.rho[leg]
+        lo, hi = min(lo, arrivals.invariant[leg]), max(hi, arrivals.invariant[leg])
+        leg = ends.volume[leg]
+        if leg == first:
             break
     meeting = top / bottom
-    p = meeting + arr.offset[first]
+    p = meeting + arrivals.offset[first]
     if not lo < p < hi:
         p = meeting
-    slope = acoustic * arr.bend[first] if arr.bend[first] > 0.0 else acoustic
-    scale = slack * BALANCED * acoustic * p
+    slope = acoustic * arrivals.slope_ratio[first] if arrivals.slope_ratio[first] > 0.0 else acoustic
+    scale = tolerance_factor * BALANCED * acoustic * p
     before, flow_before, n = p, 0.0, 0
     while True:
-        flow, mixed, still = surplus(b, first, p, still)
+        flow, mixed, still = net_inflow(net, first, p, still)
         n += 1
         if abs(flow) <= scale or hi - lo <= 1e-15 * hi or n == ROUNDS:
             break
@@ -289,29 +304,29 @@ def junction(b, first, target, slack):
         if n > 1 and (flow_before - flow) * (p - before) > 0.0:
             slope = (flow_before - flow) / (p - before)
         if n == 2:  # later differences are too small to tell the slope well
-            arr.bend[first] = min(max(slope / acoustic, 0.2), 5.0)
+            arrivals.slope_ratio[first] = min(max(slope / acoustic, 0.2), 5.0)
         before, flow_before = p, flow
         p += flow / slope
         if not lo < p < hi or n % HALVE_EVERY == 0:
             p = 0.5 * (lo + hi)
-    arr.offset[first] = p - meeting
-    set_nodes(gas, ends, arr, first, mixed, nodes_at(b, target))
+    arrivals.offset[first] = p - meeting
+    set_nodes(gas, ends, arrivals, first, mixed, nodes_at(net, target))
 
 
 @inlined
-def set_nodes(gas, ends, arr, first, mixed, nodes):
-    """End nodes of a junction's legs, from what ``surplus`` found."""
+def set_nodes(gas, ends, arrivals, first, mixed, nodes):
+    """End nodes of a junction's legs, from what ``net_inflow`` found."""
     _, _, yf, yb = mixed
-    k = first
+    leg = first
     while True:
-        j, v, rho = ends.node[k], arr.out[k], arr.behind[k]
-        p = arr.value[k] - arr.z[k] * v if v >= 0.0 else arr.begins[k]
-        nodes.yf[j], nodes.yb[j], nodes.gamma[j] = arr.yf[k], arr.yb[k], arr.gamma[k]
+        j, v, rho = ends.node[leg], arrivals.out[leg], arrivals.behind[leg]
+        p = arrivals.invariant[leg] - arrivals.impedance[leg] * v if v >= 0.0 else arrivals.begins[leg]
+        nodes.yf[j], nodes.yb[j], nodes.gamma[j] = arrivals.yf[leg], arrivals.yb[leg], arrivals.gamma[leg]
         if v < 0.0:
             nodes.yf[j], nodes.yb[j] = yf, yb
             nodes.gamma[j] = gamma(gas, yf, yb, p / (rho * gas_constant(gas, yf, yb)))
-        nodes.u[j], nodes.p[j], nodes.rho[j] = ends.side[k] * v, p, rho
+        nodes.u[j], nodes.p[j], nodes.rho[j] = ends.side[leg] * v, p, rho
         nodes.a[j] = sqrt(nodes.gamma[j] * p / rho)
-        k = ends.volume[k]
-        if k == first:
+        leg = ends.volume[leg]
+        if leg == first:
             break

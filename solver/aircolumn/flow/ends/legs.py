@@ -107,28 +107,28 @@ def law(loss, p, mixture, push, stream, part, w):
 
 
 @inlined
-def speed_of(loss, value, z, p, mixture, push, part):
+def speed_of(loss, invariant, impedance, p, mixture, push, part):
     """Inward speed in a leg, and its pressure there: the wave value + z w meets the leg's law. By
     Newton, from the flow that keeps its density (not from the speed found before: the search for p
     would then chase its own rounding)."""
     along, turned, rise = push
     rho = p / mixture[0]
-    if p + rise <= value:
-        return 0.0, value
+    if p + rise <= invariant:
+        return 0.0, invariant
     stream = with_total(mixture[0], mixture[1], along) if loss == PIPE else (0.0, 0.0, 1.0, 1.0)
     if loss == PIPE:
-        w = root(rho, z - rho * along + rise * part * rho, p + rise - value)
+        w = root(rho, impedance - rho * along + rise * part * rho, p + rise - invariant)
     else:
-        w = root(0.5 * rho * max(1.0 + loss - turned, 0.0) + 1e-12 * z, z, p - value)
+        w = root(0.5 * rho * max(1.0 + loss - turned, 0.0) + 1e-12 * impedance, impedance, p - invariant)
     sonic = mixture[2]
     w = min(w, sonic)
     for _ in range(MOST_STEPS):
         begins, slope = law(loss, p, mixture, push, stream, part, w)
-        step = (value + z * w - begins) / max(z - slope, 0.1 * z)
+        step = (invariant + impedance * w - begins) / max(impedance - slope, 0.1 * impedance)
         w = min(max(w - step, 0.0), sonic)
         if abs(step) < CLOSE * sonic:
             break
     if w == sonic:
         begins, _ = law(loss, p, mixture, push, stream, part, sonic)
-        return sonic, max(begins, value + z * sonic)
-    return w, value + z * w
+        return sonic, max(begins, invariant + impedance * sonic)
+    return w, invariant + impedance * w

@@ -1,8 +1,8 @@
-"""One duct end: the wave that reaches it against what lies beyond it.
+"""The boundary condition of one duct end: the wave that reaches it against what lies beyond it.
 
 Velocities here are outward (from the duct towards the end), so that left and right ends look the
-same: the arriving characteristic says p + Z v = K, the particle path gives the density of gas
-that leaves. What lies beyond is a stagnation state (p0, rho0, T0, cp, gamma).
+same: the arriving characteristic says p + Z v = K (its invariant, with impedance Z), the particle path
+gives the density of gas that leaves. What lies beyond is a stagnation state (p0, rho0, T0, cp, gamma).
 
 Assumptions: quasi-steady flow through throats; no pressure recovery behind a throat, so its
 pressure is that of the space it discharges into; stagnation enthalpy kept; isentropic relations
@@ -17,7 +17,7 @@ from aircolumn.flow.ends.nozzle import mass_flux
 TOLERANCE = 1e-10
 MOST_SECANTS = 8
 CLOSE = 1e4
-FIRST_BEND = 2.0
+FIRST_SLOPE_RATIO = 2.0
 SLOW = 0.01  # (Mach number 0.22)
 
 
@@ -96,35 +96,35 @@ def entered(p0, rt0, per_cp_r, loss, regained, w):
 
 
 @routine
-def opening_inflow(k, z, p0, rho0, gamma, loss, guess, slack):
-    """Inward speed w and pressure for flow from rest at (p0, rho0) into the open bore; ``slack``
-    times the usual tolerance.
+def out_of_volume_through_mouth(invariant, impedance, p0, rho0, gamma, loss, guess, tolerance_factor):
+    """Inward speed w and pressure for flow from rest at (p0, rho0) into the open bore.
 
-    p = K + Z w meets ``entered_from_rest``, by Newton from the guess, or the acoustic one. The flow
-    begins sonic at most; what then comes back up the duct no longer counts.
+    p = K + Z w (invariant K, impedance Z) meets ``entered_from_rest``, by Newton from the guess, or the
+    acoustic one. The flow begins sonic at most; what then comes back up the duct no longer counts.
+    tolerance_factor: times the usual tolerance.
     """
     rt0, per_cp_r = p0 / rho0, (gamma - 1.0) / gamma
     w = guess
     if guess <= 0.0:
-        w = (p0 - k) / (z + sqrt(0.5 * rho0 * max(p0 - k, 0.0)) * (1.0 + loss))
+        w = (p0 - invariant) / (impedance + sqrt(0.5 * rho0 * max(p0 - invariant, 0.0)) * (1.0 + loss))
     sonic = sqrt(2.0 * gamma * rt0 / (gamma + 1.0))
     w = min(w, sonic)
     for _ in range(30):
         p, slope = entered_from_rest(p0, rt0, per_cp_r, loss, w)
-        step = (k + z * w - p) / (z - slope)
+        step = (invariant + impedance * w - p) / (impedance - slope)
         w = min(max(w - step, 0.0), sonic)
-        if step * step < 1e-10 * slack * sonic * sonic:  # what is left is of its square
+        if step * step < 1e-10 * tolerance_factor * sonic * sonic:  # what is left is of its square
             break
     if w == sonic:
         p, _ = entered_from_rest(p0, rt0, per_cp_r, loss, sonic)
-        return sonic, max(p, k + z * sonic)
-    return w, k + z * w
+        return sonic, max(p, invariant + impedance * sonic)
+    return w, invariant + impedance * w
 
 
 @inlined
-def outflow_residual(p, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond):
+def outflow_residual(p, invariant, impedance, area, throat, rho_f, p_f, a2, gamma, p_beyond):
     """Duct flow minus throat flow for gas leaving the duct at pressure ``p``."""
-    v = (k - p) / z
+    v = (invariant - p) / impedance
     rho = leaving_density(p, rho_f, p_f, a2)
     rise = 1.0 + 0.5 * (gamma - 1.0) * v * v * rho / (gamma * p)
     rho0 = rho * rise ** (1.0 / (gamma - 1.0))
@@ -139,17 +139,17 @@ def inflow_density(p, w, p0, rho0, gamma):
 
 
 @inlined
-def inflow_residual(p, k, z, area, throat, p0, rho0, gamma):
+def inflow_residual(p, invariant, impedance, area, throat, p0, rho0, gamma):
     """Duct flow minus throat flow for gas entering the duct at pressure ``p``."""
-    w = (p - k) / z
+    w = (p - invariant) / impedance
     rho = inflow_density(p, w, p0, rho0, gamma)
     return area * rho * w - throat * mass_flux(p0, rho0, gamma, p)
 
 
 @inlined
-def flow_scale(area, throat, rho, drop, z):
+def flow_scale(area, throat, rho, drop, impedance):
     """Size of the flow through bore and throat for a pressure difference, kg/s."""
-    return min(area * rho * drop / z, throat * sqrt(rho * drop))
+    return min(area * rho * drop / impedance, throat * sqrt(rho * drop))
 
 
 @inlined
@@ -172,38 +172,43 @@ def next_guess(lo, f_lo, hi, f_hi, x, f, side):
 
 
 @routine
-def restriction_outflow(k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond, guess, bend, slack):
-    """Pressure at the end node for gas leaving through a throat into p_beyond < k, and ``bend``.
+def into_volume_through_throat(state, guess, slope_ratio, tolerance_factor):
+    """Pressure at the end node for gas that leaves the duct through a throat, and the slope ratio for
+    the next stage.
 
+    state: invariant and impedance of the arriving wave, areas of bore and throat, density, pressure,
+    a^2 and gamma at the particle path's foot, pressure beyond, which is below the invariant.
     Secants from the guess (the stage before is close), kept if they stay inside the bracket;
-    otherwise false position, which cannot miss. bend: slope of the flows' difference over that of
-    the duct's flow alone, as the stage before found it; it falls with pressure. slack: times the
-    usual tolerance.
+    otherwise false position, which cannot miss. slope_ratio: slope of the flows' difference over that
+    of the duct's flow alone, as the stage before found it; it falls with pressure.
     """
-    lo, hi = p_beyond, k
-    scale = slack * TOLERANCE * flow_scale(area, throat, rho_f, hi - lo, z)
+    # The search stands here and below: as one function the compiler rounds it differently, which would
+    # change the last digits of every point that was ever stored.
+    invariant, impedance, area, throat, rho_f, p_f, a2, gamma, p_beyond = state
+    lo, hi = p_beyond, invariant
+    scale = tolerance_factor * TOLERANCE * flow_scale(area, throat, rho_f, hi - lo, impedance)
     x = guess if lo < guess < hi else 0.5 * (lo + hi)
-    f = outflow_residual(x, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond)
-    unit = -area * rho_f / z
-    slope = unit * (bend if bend > 0.0 else FIRST_BEND)
+    f = outflow_residual(x, invariant, impedance, area, throat, rho_f, p_f, a2, gamma, p_beyond)
+    unit = -area * rho_f / impedance
+    slope = unit * (slope_ratio if slope_ratio > 0.0 else FIRST_SLOPE_RATIO)
     for _ in range(MOST_SECANTS):
         y = x - f / slope
         if abs(f) <= CLOSE * scale:  # the next secant would be right to TOLERANCE
             return min(max(y, lo), hi), slope / unit
         if not lo < y < hi:
             break
-        g = outflow_residual(y, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond)
+        g = outflow_residual(y, invariant, impedance, area, throat, rho_f, p_f, a2, gamma, p_beyond)
         slope = (g - f) / (y - x)
         x, f = y, g
 
-    f_lo = outflow_residual(lo, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond)
+    f_lo = outflow_residual(lo, invariant, impedance, area, throat, rho_f, p_f, a2, gamma, p_beyond)
     if f_lo <= 0.0:  # the throat is as wide as the bore: it no longer restricts
         return p_beyond, 0.0
-    f_hi = outflow_residual(hi, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond)
+    f_hi = outflow_residual(hi, invariant, impedance, area, throat, rho_f, p_f, a2, gamma, p_beyond)
     x = 0.5 * (lo + hi)
     side = 0
     for _ in range(60):
-        f = outflow_residual(x, k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond)
+        f = outflow_residual(x, invariant, impedance, area, throat, rho_f, p_f, a2, gamma, p_beyond)
         if abs(f) <= scale or hi - lo <= 1e-13 * hi:
             break
         lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, f, side)
@@ -211,35 +216,40 @@ def restriction_outflow(k, z, area, throat, rho_f, p_f, a2, gamma, p_beyond, gue
 
 
 @routine
-def restriction_inflow(k, z, area, throat, p0, rho0, gamma, guess, bend, slack):
-    """Pressure at the end node for gas entering through a throat from rest at p0 > k, and ``bend``
-    (as in restriction_outflow; here the difference rises)."""
+def out_of_volume_through_throat(state, guess, slope_ratio, tolerance_factor):
+    """Pressure at the end node for gas that enters the duct through a throat, from rest, and the slope
+    ratio for the next stage (as in into_volume_through_throat; here the difference rises).
+
+    state: invariant and impedance of the arriving wave, areas of bore and throat, pressure, density
+    and gamma of the gas at rest; its pressure is above the invariant.
+    """
+    invariant, impedance, area, throat, p0, rho0, gamma = state
     # Never faster than sound in the bore: w <= a0 sqrt(2/(gamma+1)).
-    hi = min(p0, k + z * sqrt(2.0 / (gamma + 1.0) * gamma * p0 / rho0))
-    lo = k
-    scale = slack * TOLERANCE * flow_scale(area, throat, rho0, hi - lo, z)
+    hi = min(p0, invariant + impedance * sqrt(2.0 / (gamma + 1.0) * gamma * p0 / rho0))
+    lo = invariant
+    scale = tolerance_factor * TOLERANCE * flow_scale(area, throat, rho0, hi - lo, impedance)
     x = guess if lo < guess < hi else 0.5 * (lo + hi)
-    f = inflow_residual(x, k, z, area, throat, p0, rho0, gamma)
-    unit = area * rho0 / z
-    slope = unit * (bend if bend > 0.0 else FIRST_BEND)
+    f = inflow_residual(x, invariant, impedance, area, throat, p0, rho0, gamma)
+    unit = area * rho0 / impedance
+    slope = unit * (slope_ratio if slope_ratio > 0.0 else FIRST_SLOPE_RATIO)
     for _ in range(MOST_SECANTS):
         y = x - f / slope
         if abs(f) <= CLOSE * scale:  # the next secant would be right to TOLERANCE
             return min(max(y, lo), hi), slope / unit
         if not lo < y < hi:
             break
-        g = inflow_residual(y, k, z, area, throat, p0, rho0, gamma)
+        g = inflow_residual(y, invariant, impedance, area, throat, p0, rho0, gamma)
         slope = (g - f) / (y - x)
         x, f = y, g
 
-    f_lo = inflow_residual(lo, k, z, area, throat, p0, rho0, gamma)
-    f_hi = inflow_residual(hi, k, z, area, throat, p0, rho0, gamma)
+    f_lo = inflow_residual(lo, invariant, impedance, area, throat, p0, rho0, gamma)
+    f_hi = inflow_residual(hi, invariant, impedance, area, throat, p0, rho0, gamma)
     if f_hi <= 0.0:
         return hi, 0.0
     x = 0.5 * (lo + hi)
     side = 0
     for _ in range(60):
-        f = inflow_residual(x, k, z, area, throat, p0, rho0, gamma)
+        f = inflow_residual(x, invariant, impedance, area, throat, p0, rho0, gamma)
         if abs(f) <= scale or hi - lo <= 1e-13 * hi:
             break
         lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, f, side)

@@ -27,7 +27,7 @@ from aircolumn.flow.arrays.blocks import (
 )
 from aircolumn.flow.arrays.ends import CYLINDER, VESSEL
 from aircolumn.flow.compiled.decorators import entry, inlined, routine
-from aircolumn.flow.cylinder.filling import at_ivc, move_pistons, own_rates, settle
+from aircolumn.flow.cylinder.filling import at_ivc, move_pistons, own_rates, update_states
 from aircolumn.flow.duct.conservation import finish_nodes
 from aircolumn.flow.march.step import highest_rate, step
 
@@ -37,9 +37,9 @@ VESSEL_STEPS = 10.0  # in the time in which sound through an orifice renews a ve
 
 
 @routine
-def record_step(b, probes, row):
+def record_step(net, probes, row):
     """One row of the record: time, angle, then rho, u, p, a, yf, yb at each probe, then p, T, m."""
-    old, states, clock = nodes_at(b, OLD), states_of(b), clock_of(b)
+    old, states, clock = nodes_at(net, OLD), states_of(net), clock_of(net)
     row[0] = clock[TIME]
     row[1] = clock[ANGLE]
     n = 2
@@ -52,7 +52,7 @@ def record_step(b, probes, row):
         row[n + 4] = old.yf[j]
         row[n + 5] = old.yb[j]
         n += 6
-    for v in range(volumes_in(b)):
+    for v in range(volumes_in(net)):
         row[n] = states.p[v]
         row[n + 1] = states.temperature[v]
         row[n + 2] = states.rho[v] * states.volume[v]
@@ -60,29 +60,29 @@ def record_step(b, probes, row):
 
 
 @routine
-def settle_start(b, omega):
+def start_states(net, omega):
     """Make nodes, volumes and rates consistent with the initial contents."""
-    vols, clock = volumes_of(b), clock_of(b)
-    finish_nodes(gas_of(b), nodes_at(b, OLD), places_in(b) - 1)
-    move_pistons(b, clock[ANGLE])
-    settle(b, CONTENTS)
-    for v in range(volumes_in(b)):
+    vols, clock = volumes_of(net), clock_of(net)
+    finish_nodes(gas_of(net), nodes_at(net, OLD), places_in(net) - 1)
+    move_pistons(net, clock[ANGLE])
+    update_states(net, CONTENTS)
+    for v in range(volumes_in(net)):
         if vols.kind[v] == CYLINDER and clock[STARTED] == FRESH:
-            at_ivc(b, v)
-    own_rates(b, RATE_OLD, clock[ANGLE], omega)
+            at_ivc(net, v)
+    own_rates(net, RATE_OLD, clock[ANGLE], omega)
     clock[STARTED] = MARCHED
 
 
 @inlined
-def vessel_rate(b):
+def vessel_rate(net):
     """Largest rate, 1/s, at which sound through its orifices renews a vessel, a A / V, times
     VESSEL_STEPS.
 
     Their flow goes with the root of the pressure difference and is explicit in time: near balance
     it swings by gamma/2 (a A dt / V)^2 of the pressure, under half a per cent for ten steps."""
-    orifices, states, vols = orifices_of(b), states_of(b), volumes_of(b)
+    orifices, states, vols = orifices_of(net), states_of(net), volumes_of(net)
     worst = 0.0
-    for o in range(orifices_in(b)):
+    for o in range(orifices_in(net)):
         for v in (orifices.first[o], orifices.second[o]):
             if vols.kind[v] == VESSEL:
                 a = sqrt(states.gamma[v] * states.p[v] / states.rho[v])
@@ -91,25 +91,25 @@ def vessel_rate(b):
 
 
 @inlined
-def sound_volumes(b):
+def sound_volumes(net):
     """Whether every volume has a state."""
-    states = states_of(b)
+    states = states_of(net)
     sound = True
-    for v in range(volumes_in(b)):
+    for v in range(volumes_in(net)):
         sound = sound and states.p[v] > 0.0 and states.temperature[v] > 0.0  # never with NaN
     return sound
 
 
 @routine
-def rate_now(b):
+def rate_now(net):
     """Rate, 1/s, that limits the time step: the largest (|u| + a) / dx, or that of a small vessel
     with a wide orifice. Beyond all bounds where any state is not a number."""
-    if not sound_volumes(b):
+    if not sound_volumes(net):
         return LOST
-    rate = highest_rate(mesh_of(b), nodes_at(b, OLD), places_in(b) - 1)
+    rate = highest_rate(mesh_of(net), nodes_at(net, OLD), places_in(net) - 1)
     if not rate < LOST:
         return LOST
-    return max(rate, vessel_rate(b))
+    return max(rate, vessel_rate(net))
 
 
 @entry(
@@ -123,26 +123,26 @@ def rate_now(b):
     types.Array(types.float64, 2, "C"),
     types.int64,
 )
-def advance(b, conservative, has_walls, omega, stop_time, courant, probes, record, max_steps):
+def advance(net, conservative, has_walls, omega, stop_time, courant, probes, record, max_steps):
     """March to ``stop_time`` (s) at constant ``omega`` (rad/s); lands on it exactly.
 
     b: address of the blocks (arrays/blocks.py). courant: largest Courant number aimed at. probes:
     node places recorded at every step into ``record`` (rows x columns; zero rows: no record).
     Returns (DONE | NOT_FINITE | FULL_RECORD, rows written).
     """
-    clock = clock_of(b)
+    clock = clock_of(net)
     if clock[STARTED] != MARCHED:
-        settle_start(b, omega)
+        start_states(net, omega)
     rows = 0
     count = 0
     while clock[TIME] < stop_time:
-        rate = rate_now(b)
+        rate = rate_now(net)
         if not rate < LOST:
             return NOT_FINITE, rows
         if record.shape[0] > 0:
             if rows == record.shape[0]:
                 return FULL_RECORD, rows
-            record_step(b, probes, record[rows])
+            record_step(net, probes, record[rows])
             rows += 1
         if count == max_steps:
             return FULL_RECORD, rows
@@ -151,7 +151,7 @@ def advance(b, conservative, has_walls, omega, stop_time, courant, probes, recor
         dt = courant / (rate * min(max(growth, 1.0), 1.5))
         left = stop_time - clock[TIME]
         lands = dt >= left
-        step(b, conservative, has_walls, left if lands else min(dt, 0.5 * left), omega)
+        step(net, conservative, has_walls, left if lands else min(dt, 0.5 * left), omega)
         if lands:
             clock[TIME] = stop_time
         clock[RATE] = rate

@@ -48,17 +48,17 @@ from aircolumn.flow.duct.layer import swing
 from aircolumn.flow.duct.reconstruction import (
     any_steep,
     extend,
+    fill_ghosts,
     lines,
     mark_steep,
     means,
-    middles,
-    mirror_ends,
+    middle_states,
     parabolas,
     smooth_parabolas,
     wall_terms,
     wall_terms_half_way,
 )
-from aircolumn.flow.duct.rescue import any_wild, feed, tame
+from aircolumn.flow.duct.rescue import any_unphysical, limit_starving_fluxes, replace_unphysical_nodes
 from aircolumn.flow.ends.boundary_conditions import FIRST_HALF, FULL, SECOND_HALF, set_ends, trace_ends
 from aircolumn.flow.march.volumes import finish_volumes, predict_volumes
 
@@ -75,133 +75,139 @@ def highest_rate(mesh, nodes, last):
 
 
 @routine
-def look_inside(b, conservative, has_walls):
+def reconstruct(net, conservative, has_walls):
     """Profiles of all cells from the old nodes and the cell contents."""
-    gas, mesh, old, mid, prof = gas_of(b), mesh_of(b), nodes_at(b, OLD), middle_of(b), profile_of(b)
-    clock, last = clock_of(b), places_in(b) - 1
+    gas, mesh, old, middles, profile = (
+        gas_of(net),
+        mesh_of(net),
+        nodes_at(net, OLD),
+        middle_of(net),
+        profile_of(net),
+    )
+    clock, last = clock_of(net), places_in(net) - 1
     if conservative:
-        cells, ducts = cells_of(b), ducts_of(b)
+        cells, ducts = cells_of(net), ducts_of(net)
         first, count = ducts[0], ducts[1]
-        means(mesh, cells, mid, last + 1)
-        extend(mid.density, first, count)
-        extend(mid.inner, first, count)
-        extend(mid.share, first, count)
-        mark_steep(mesh, old, mid, last)
-        middles(gas, mesh, cells, old, mid, last)
-        mirror_ends(mid, old, first, count)
+        means(mesh, cells, middles, last + 1)
+        extend(middles.density, first, count)
+        extend(middles.inner, first, count)
+        extend(middles.share, first, count)
+        mark_steep(mesh, old, middles, last)
+        middle_states(gas, mesh, cells, old, middles, last)
+        fill_ghosts(middles, old, first, count)
         clock[STEEP] = 0.0
         # A jump of velocity alone, which only an initial state can have, is not seen by mark_steep.
-        if any_steep(mid, last) or clock[STEPS] == 0.0:
+        if any_steep(middles, last) or clock[STEPS] == 0.0:
             clock[STEEP] = 1.0
-            parabolas(old, mid, prof, last)
+            parabolas(old, middles, profile, last)
         else:
-            smooth_parabolas(old, mid, prof, last)
+            smooth_parabolas(old, middles, profile, last)
     else:
         clock[STEEP] = 1.0
-        lines(gas, old, mid, prof, last)
+        lines(gas, old, middles, profile, last)
     if has_walls:
         if clock[STEP] > 0.0:
-            swing(mesh, mid, layer_of(b), prof.swing, clock[STEP], last)
-        wall_terms(gas, mesh, mid, prof, last)
+            swing(mesh, middles, layer_of(net), profile.swing, clock[STEP], last)
+        wall_terms(gas, mesh, middles, profile, last)
 
 
 @routine
-def carry_to_half(b, tau):
+def carry_to_half(net, tau):
     """All nodes inside the ducts to half time, ``tau`` after the old ones."""
-    mesh, prof, old, half = mesh_of(b), profile_of(b), nodes_at(b, OLD), nodes_at(b, HALF)
-    half_step(mesh, prof, old, half, feet_of(b), places_in(b) - 1, tau)
+    mesh, profile, old, half = mesh_of(net), profile_of(net), nodes_at(net, OLD), nodes_at(net, HALF)
+    half_step(mesh, profile, old, half, feet_of(net), places_in(net) - 1, tau)
 
 
 @routine
-def carry_to_end(b, has_walls, dt):
+def carry_to_end(net, has_walls, dt):
     """All nodes inside the ducts to the end of the step."""
-    mesh, prof, feet = mesh_of(b), profile_of(b), feet_of(b)
-    old, half = nodes_at(b, OLD), nodes_at(b, HALF)
-    last = places_in(b) - 1
+    mesh, profile, feet = mesh_of(net), profile_of(net), feet_of(net)
+    old, half = nodes_at(net, OLD), nodes_at(net, HALF)
+    last = places_in(net) - 1
     if has_walls:
-        wall_terms_half_way(gas_of(b), mesh, half, prof, last)
-    full_step(mesh, prof, old, half, nodes_at(b, NEW), feet, last, dt)
+        wall_terms_half_way(gas_of(net), mesh, half, profile, last)
+    full_step(mesh, profile, old, half, nodes_at(net, NEW), feet, last, dt)
 
 
 @routine
-def solve_ends(b, stage, tau, angle, time):
+def solve_ends(net, stage, tau, angle, time):
     """End nodes of one stage: FIRST_HALF and SECOND_HALF set the half-time nodes, FULL the new."""
-    trace_ends(b, stage, tau)
-    set_ends(b, stage, tau, angle, time)
+    trace_ends(net, stage, tau)
+    set_ends(net, stage, tau, angle, time)
 
 
 @routine
-def keep_sane(b, stage):
+def rescue_nodes(net, stage):
     """Nodes the characteristics could not find (duct/rescue.py); smooth flow has none."""
-    if clock_of(b)[STEEP] == 0.0:
+    if clock_of(net)[STEEP] == 0.0:
         return
-    mesh, old, nodes = mesh_of(b), nodes_at(b, OLD), nodes_at(b, stage)
-    last = places_in(b) - 1
-    if any_wild(mesh, old, nodes, last):
-        tame(gas_of(b), mesh, middle_of(b), old, nodes, last)
+    mesh, old, nodes = mesh_of(net), nodes_at(net, OLD), nodes_at(net, stage)
+    last = places_in(net) - 1
+    if any_unphysical(mesh, old, nodes, last):
+        replace_unphysical_nodes(gas_of(net), mesh, middle_of(net), old, nodes, last)
 
 
 @inlined
 def share_steepness(ends, count, steep):
     """Ends that meet must weigh their common flux alike: each sees the steepest of its ring."""
-    for k in range(count):
-        if ends.kind[k] >= JOIN:  # the kinds from JOIN on meet other ends
-            worst = steep[ends.cell[k]]
-            m = ends.volume[k]
-            while m != k:
-                worst = max(worst, steep[ends.cell[m]])
-                m = ends.volume[m]
-            steep[ends.cell[k] + ends.side[k]] = worst
+    for end in range(count):
+        if ends.kind[end] >= JOIN:  # the kinds from JOIN on meet other ends
+            worst = steep[ends.cell[end]]
+            partner = ends.volume[end]
+            while partner != end:
+                worst = max(worst, steep[ends.cell[partner]])
+                partner = ends.volume[partner]
+            steep[ends.cell[end] + ends.side[end]] = worst
 
 
 @routine
-def integrate(b, conservative, dt):
+def integrate(net, conservative, dt):
     """The new nodes complete, fluxes over the step, and the cells they fill and empty."""
-    gas, mesh, mid, flux = gas_of(b), mesh_of(b), middle_of(b), fluxes_of(b)
-    old, half, new = nodes_at(b, OLD), nodes_at(b, HALF), nodes_at(b, NEW)
-    last = places_in(b) - 1
-    share_steepness(ends_of(b), ends_in(b), mid.steep)
-    finish_and_integrate(gas, mesh, mid, old, half, new, flux, last)
+    gas, mesh, middles, flux = gas_of(net), mesh_of(net), middle_of(net), fluxes_of(net)
+    old, half, new = nodes_at(net, OLD), nodes_at(net, HALF), nodes_at(net, NEW)
+    last = places_in(net) - 1
+    share_steepness(ends_of(net), ends_in(net), middles.steep)
+    finish_and_integrate(gas, mesh, middles, old, half, new, flux, last)
     if conservative:
-        cells, prof = cells_of(b), profile_of(b)
-        if clock_of(b)[STEEP] > 0.0:
-            feed(gas, mesh, mid, new, flux, cells, last, dt)
-        advance_cells(mesh, mid, prof, old, half, flux, cells, duct_heat_of(b), last, dt)
+        cells, profile = cells_of(net), profile_of(net)
+        if clock_of(net)[STEEP] > 0.0:
+            limit_starving_fluxes(gas, mesh, middles, new, flux, cells, last, dt)
+        advance_cells(mesh, middles, profile, old, half, flux, cells, duct_heat_of(net), last, dt)
 
 
 @routine
-def half_time_energies(b):
+def half_time_energies(net):
     """Sensible energy of the half-time nodes."""
-    energies(gas_of(b), nodes_at(b, HALF), places_in(b) - 1)
+    energies(gas_of(net), nodes_at(net, HALF), places_in(net) - 1)
 
 
 @routine
-def step(b, conservative, has_walls, dt, omega):
+def step(net, conservative, has_walls, dt, omega):
     """Advance the network by ``dt`` seconds at ``omega`` rad/s."""
-    clock = clock_of(b)
+    clock = clock_of(net)
     time, start = clock[TIME], clock[ANGLE]
     degrees = omega * dt * 57.29577951308232
     middle, stop = start + 0.5 * degrees, start + degrees
-    look_inside(b, conservative, has_walls)
+    reconstruct(net, conservative, has_walls)
 
-    predict_volumes(b, RATE_OLD, OLD, 0.5 * dt, start, middle)
-    carry_to_half(b, 0.5 * dt)
-    solve_ends(b, FIRST_HALF, 0.5 * dt, middle, time + 0.5 * dt)
-    solve_ends(b, SECOND_HALF, 0.5 * dt, middle, time + 0.5 * dt)
-    keep_sane(b, HALF)
-    half_time_energies(b)
-    own_rates(b, RATE_HALF, middle, omega)
+    predict_volumes(net, RATE_OLD, OLD, 0.5 * dt, start, middle)
+    carry_to_half(net, 0.5 * dt)
+    solve_ends(net, FIRST_HALF, 0.5 * dt, middle, time + 0.5 * dt)
+    solve_ends(net, SECOND_HALF, 0.5 * dt, middle, time + 0.5 * dt)
+    rescue_nodes(net, HALF)
+    half_time_energies(net)
+    own_rates(net, RATE_HALF, middle, omega)
 
-    predict_volumes(b, RATE_HALF, HALF, dt, start, stop)
-    carry_to_end(b, has_walls, dt)
-    solve_ends(b, FULL, dt, stop, time + dt)
-    keep_sane(b, NEW)
-    own_rates(b, RATE_NEW, stop, omega)
+    predict_volumes(net, RATE_HALF, HALF, dt, start, stop)
+    carry_to_end(net, has_walls, dt)
+    solve_ends(net, FULL, dt, stop, time + dt)
+    rescue_nodes(net, NEW)
+    own_rates(net, RATE_NEW, stop, omega)
 
-    integrate(b, conservative, dt)
-    finish_volumes(b, dt, start, stop)
+    integrate(net, conservative, dt)
+    finish_volumes(net, dt, start, stop)
     clock[NOW] = 2.0 - clock[NOW]
-    own_rates(b, RATE_OLD, stop, omega)
+    own_rates(net, RATE_OLD, stop, omega)
     clock[TIME] = time + dt
     clock[STEP] = dt
     clock[ANGLE] = stop

@@ -89,19 +89,19 @@ class Network:
         """Throat of effective area ``area`` (m2) between the bore and ``volume``."""
         self._end(duct, side, End(ea.RESTRICTION, volume, throat=area))
 
-    def valve(self, duct, side, volume, outward, inward, offset=0.0, injector=False):
+    def valve(self, duct, side, volume, into_cylinder, out_of_cylinder, offset=0.0, injector=False):
         """Throat whose effective area follows crank angle.
 
-        outward, inward: effective areas, m2, at TABLE_STEPS + 1 equal steps over 720 degrees for
-        flow out of the duct and into it; offset: degrees by which the table is shifted;
-        injector: port fuel of the cylinder ``volume`` is metered on what passes here.
+        into_cylinder, out_of_cylinder: effective areas, m2, at TABLE_STEPS + 1 equal steps over 720
+        degrees for flow into the ``volume`` and out of it; offset: degrees by which the table is
+        shifted; injector: port fuel of that cylinder is metered on what passes here.
         """
-        for table in (outward, inward):
+        for table in (into_cylinder, out_of_cylinder):
             if np.shape(table) != (TABLE_STEPS + 1,):
                 raise ValueError(f"an area table has {TABLE_STEPS + 1} entries")
         end = End(ea.RESTRICTION, volume, valve=len(self.valves), injector=injector)
         self._end(duct, side, end)
-        self.valves.append((np.asarray(outward), np.asarray(inward), offset))
+        self.valves.append((np.asarray(into_cylinder), np.asarray(out_of_cylinder), offset))
 
     def join(self, one, other):
         """Connect two (duct, side) ends of the same bore."""

@@ -16,7 +16,7 @@ from aircolumn.flow.network.placement import placed, reach_table
 from aircolumn.flow.network.record import DuctProfile, Record, labelled
 
 COURANT = 0.9
-STILL_KEPT = 0.5  # of what echoes keep (ends/echo.py), where another mesh goes on near the cycle
+STILL_RELAXED = 0.5  # of the echoes' relaxation (ends/echo.py), where another mesh goes on near the cycle
 
 
 class Run:
@@ -61,8 +61,8 @@ class Run:
             **tables.orifice_tables(network),
             nodes=np.array([nodes, nodes, nodes]),
             cells=np.array(cells),
-            mid=initial.middles_guessed(gas, nodes),
-            prof=block(Profile, places),
+            middles=initial.middles_guessed(gas, nodes),
+            profile=block(Profile, places),
             flux=block(Fluxes, places),
             feet=block(Feet, places),
             layer=initial.layers_at_rest(nodes),
@@ -86,7 +86,7 @@ class Run:
         for name in CHARGE:
             getattr(self.chambers, name)[:] = getattr(other.chambers, name)
         mine.clock[mb.LAG] = theirs.clock[mb.LAG]
-        mine.clock[mb.KEPT] = STILL_KEPT * theirs.clock[mb.KEPT]
+        mine.clock[mb.RELAXATION] = STILL_RELAXED * theirs.clock[mb.RELAXATION]
         mine.clock[mb.STARTED] = mb.TAKEN_OVER
 
     def march(self, duration, *, omega=0.0, courant=COURANT, probes=None, room=0, max_steps=10**8) -> Record:

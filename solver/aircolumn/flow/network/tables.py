@@ -86,8 +86,8 @@ def area_tables(network) -> dict:
     """Blocks of the area tables."""
     tables = network.valves or [(np.zeros(TABLE_STEPS + 1),) * 2 + (0.0,)]
     return {
-        "valve_out": np.array([t[0] for t in tables]),
-        "valve_in": np.array([t[1] for t in tables]),
+        "valve_into_cylinder": np.array([t[0] for t in tables]),
+        "valve_out_of_cylinder": np.array([t[1] for t in tables]),
         "valve_offset": np.array([t[2] for t in tables], dtype=float),
     }
 

@@ -10,7 +10,7 @@ from aircolumn.engine.description.reader import Description
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.mixture import ambient_gas, drawn, evaporated
 from aircolumn.engine.model.piping import exhaust_piping, intake_piping, pipe_shape
-from aircolumn.engine.model.valves import TABLE_ANGLES, bench_area, discharge_tables, lift_curve, valve_tables
+from aircolumn.engine.model.valves import TABLE_ANGLES, bench_area, discharge_tables, forward_area, lift_curve
 from aircolumn.engine.rules_of_thumb import NECK_K, mean_neck, neck_and_volume_speed
 from aircolumn.flow.cylinder.flow_bench import bench_flow
 from aircolumn.flow.gas.humid_air import vapour_mole_fraction
@@ -185,7 +185,7 @@ def _valve_lines(engine, sizes) -> list[str]:
     )
     for name, valve, opens, closes, bore in sides:
         lift = lift_curve(valve, opens, closes)
-        area, _, _ = valve_tables(valve, opens, closes)
+        area = forward_area(valve, opens, closes)
         mean = float(area[area > 0.0].mean())
         index = f", {_mach_index(engine, mean)}" if name == "intake" else ""
         lines.append(
