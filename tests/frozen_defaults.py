@@ -7,7 +7,7 @@ results of every file that relies on it, so none may change unnoticed.
 import json
 from pathlib import Path
 
-from aircolumn.engine.description.base import Part
+from aircolumn.engine.description.base import FileModel
 from aircolumn.engine.description.reference import parts
 
 FILE = Path(__file__).with_name("defaults.json")
@@ -26,7 +26,7 @@ def defaults() -> dict[str, dict[str, object]]:
 
 
 def _plain(value):
-    return value.model_dump(mode="json") if isinstance(value, Part) else value
+    return value.model_dump(mode="json") if isinstance(value, FileModel) else value
 
 
 def text() -> str:

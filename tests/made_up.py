@@ -102,7 +102,7 @@ def point(engine: Engine, rpm: float, refinement: float = 1.0) -> OperatingPoint
     torque = bmep * volume / (4.0 * pi)
     power = torque * rpm * pi / 30.0
     delivered = 1.03 * ve * density * volume * cycles
-    each = ve * (1.0 + 0.01 * np.arange(n)) if engine.whole else np.array([ve])
+    each = ve * (1.0 + 0.01 * np.arange(n)) if engine.computes_every_cylinder else np.array([ve])
     figures = {
         "ve": ve,
         "ve_delivered": 1.03 * ve,

@@ -114,7 +114,7 @@ def copy_of_the_project(folder: Path) -> Path:
     return copy
 
 
-class Judge:
+class CycleConvergence:
     """A copy of the project, and a process in it that runs tests (zygote.py)."""
 
     def __init__(self, folder: Path):
@@ -159,8 +159,8 @@ def campaign(mutants: list[Mutant], workers: int) -> list[Mutant]:
     """Try all; prints each survivor as it is found and the score of each module; the survivors."""
     survivors, done = [], {}
     with tempfile.TemporaryDirectory() as scratch, ThreadPoolExecutor(workers) as pool:
-        judges = [Judge(Path(scratch) / str(k)) for k in range(workers)]
-        free: Queue[Judge] = Queue()
+        judges = [CycleConvergence(Path(scratch) / str(k)) for k in range(workers)]
+        free: Queue[CycleConvergence] = Queue()
         for judge in judges:
             free.put(judge)
         needed = sorted({name for m in mutants for name in tests_of(m.file)})

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from aircolumn.curves.points import points
+from aircolumn.curves.points import compute_points
 from aircolumn.engine.description.reader import described
 from aircolumn.engine.description.source import Source
 
@@ -204,7 +204,7 @@ def _checked(data, seed, kind):
 
 def campaign(make, seeds):
     """March engines on all cores; (points by seed, reasons of failure by seed)."""
-    return points([(seed, *make(seed), 1.0) for seed in seeds])
+    return compute_points([(seed, *make(seed), 1.0) for seed in seeds])
 
 
 def main(kind: str, count: int, first: int = 0):

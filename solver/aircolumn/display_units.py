@@ -147,6 +147,6 @@ def said_bore(bore: float) -> str:
     return size.said(bore, size.decimals + 1)
 
 
-def headed(title: str, shown: Unit) -> str:
+def column_heading(title: str, shown: Unit) -> str:
     """The heading of a column: "torque [N m]"."""
     return f"{title} [{shown.name}]" if shown.name else title

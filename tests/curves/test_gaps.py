@@ -132,8 +132,8 @@ def test_cylinders_that_differ_are_all_computed(tmp_path, capsys, old, new, key)
         text = text[: text.index("runners:")] + text[text.index("speeds:") :]
     path.write_text(text)
     engine = aircolumn.load(path).engine
-    assert engine.differing == key
-    assert engine.whole
+    assert engine.why_cylinders_differ == key
+    assert engine.computes_every_cylinder
     assert engine.changed(model="single").has_echoes  # what was done, without a word
     path.write_text("model: single\n" + text)
     assert main(["check", str(path)]) == 2
@@ -141,7 +141,7 @@ def test_cylinders_that_differ_are_all_computed(tmp_path, capsys, old, new, key)
 
 
 def test_alike_cylinders_need_only_one(demo):
-    assert not demo.engine.whole
+    assert not demo.engine.computes_every_cylinder
     angles = [0.0, 180.0, 360.0, 540.0]
     even = demo.engine.changed(block=demo.engine.block.changed(firing_angles=angles))
-    assert not even.whole
+    assert not even.computes_every_cylinder

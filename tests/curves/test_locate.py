@@ -14,7 +14,7 @@ from tests.random_engines import plausible
 import aircolumn
 from aircolumn.curves import locate
 from aircolumn.curves.locate import located, wanted
-from aircolumn.curves.points import points
+from aircolumn.curves.points import compute_points
 from aircolumn.curves.summary import crossings, high_humps
 from aircolumn.curves.to_xarray import own_curve
 from aircolumn.engine.model.figures import OperatingPoint
@@ -75,7 +75,7 @@ def made_up_point(value, rpm):
 def test_crossings_are_closed_in_on(monkeypatch):
     """Where straight lines between two points do not tell well where the curves meet."""
     shapes = (lambda n: 1.0 + n * 1e-5, lambda n: 1.0 + n * 3e-5 - 0.0646 + 8e-10 * (n - 3230.0) ** 3)
-    monkeypatch.setattr(locate, "points", march_of(shapes))
+    monkeypatch.setattr(locate, "compute_points", march_of(shapes))
     found = located([0, 1], ASKED, 25.0, 40)
     torque = found.grid.figure("torque")
     (at,) = crossings(found.speeds, *torque)
@@ -86,7 +86,7 @@ def test_crossings_are_closed_in_on(monkeypatch):
 def test_what_is_added_for_one_curve_is_not_the_others_own(monkeypatch):
     """Each curve's own points are the same alone and beside others."""
     shapes = (lambda n: narrow(n, 2260.0), lambda n: narrow(n, 4490.0))
-    monkeypatch.setattr(locate, "points", march_of(shapes))
+    monkeypatch.setattr(locate, "compute_points", march_of(shapes))
     alone = [located([k], ASKED, 25.0, 40) for k in (0, 1)]
     both = located([0, 1], ASKED, 25.0, 40)
     for k, one in enumerate(alone):
@@ -237,7 +237,7 @@ def test_the_last_of_the_budget_is_for_the_highest_hump(monkeypatch):
     def busy(rpm):
         return narrow(rpm, 3860.0) + 0.05 * np.sin(rpm / 61.0) + 0.03 * np.sin(rpm / 137.0)
 
-    monkeypatch.setattr(locate, "points", march_of([busy]))
+    monkeypatch.setattr(locate, "compute_points", march_of([busy]))
     found = located([0], ASKED, 25.0, 40)
     assert found.cut_short
     assert found.speeds.size <= ASKED.size + 40
@@ -259,7 +259,7 @@ def test_random_engines_against_a_dense_sweep(seed):
     swept = {}
 
     def sweep(speeds):
-        swept.update(points([(n, engine, float(n), 1.0) for n in speeds if n not in swept])[0])
+        swept.update(compute_points([(n, engine, float(n), 1.0) for n in speeds if n not in swept])[0])
 
     def figure(name):
         return np.array(sorted((n, p.figures[name]) for n, p in swept.items())).T

@@ -6,7 +6,7 @@ from tests.conftest import CLASSROOM, DEMO, ROOT, throttled
 from tests.engine.test_log_plenum import log_engine
 from tests.flow.test_branches import collected
 
-from aircolumn.curves.points import points
+from aircolumn.curves.points import compute_points
 from aircolumn.curves.tuning.explain import beside, explain
 from aircolumn.curves.tuning.silenced import silent_exhaust, silent_mouth
 from aircolumn.curves.tuning.trace import trace
@@ -55,7 +55,7 @@ def curve_of(engine):
     """Speeds and VE, every 250 rpm (500 from 4000 rpm on for the engine that turns fast)."""
     fast = engine.block.stroke < 0.06
     rpm = np.arange(4000.0, 12001.0, 500.0) if fast else np.arange(1500.0, 6001.0, 250.0)
-    found, _ = points([(n, engine, float(n), 1.0) for n in rpm])
+    found, _ = compute_points([(n, engine, float(n), 1.0) for n in rpm])
     known = np.array([n for n in rpm if n in found])
     return known, np.array([found[n].figures["ve"] for n in known])
 

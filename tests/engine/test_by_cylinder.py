@@ -40,7 +40,7 @@ def test_what_is_not_repeated_is_that_of_all(tmp_path):
     assert two.entry == one.entry
     shuts = [geometry_of(engine.of_cylinder(k)).intake_closes for k in (1, 2, 3)]
     assert shuts == [584.0, 584.0, 600.0]
-    assert engine.differing == "intake.runner.by_cylinder"
+    assert engine.why_cylinders_differ == "intake.runner.by_cylinder"
 
 
 def test_each_cylinder_is_built_of_its_own_parts(tmp_path):
@@ -180,4 +180,4 @@ def test_exhaust_parts_of_a_cylinder(tmp_path):
     lengths = [net.ducts[net.exhaust(k)].shape.length for k in range(1, 5)]
     assert np.ptp(lengths[:3]) == 0.0
     assert lengths[3] > lengths[0]
-    assert engine.differing == "exhaust.primary.by_cylinder"
+    assert engine.why_cylinders_differ == "exhaust.primary.by_cylinder"

@@ -9,7 +9,7 @@ from aircolumn.engine.model import operating_point as marching
 from aircolumn.engine.model.assembly import build
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.operating_point import operating_point
-from aircolumn.engine.model.repetition import Judge
+from aircolumn.engine.model.repetition import CycleConvergence
 
 MANIFOLD = DEMO.with_name("rescue-four-manifold.yaml")
 
@@ -56,7 +56,7 @@ def test_a_point_is_where_the_cycles_end(demo, angle, rpm):
 @pytest.fixture
 def judge(demo):
     run = build(demo.engine, 0.35, 3000.0).ready(geometry_of(demo.engine).intake_shuts)
-    return Judge(5e-4, run)
+    return CycleConvergence(5e-4, run)
 
 
 def test_what_is_to_come_is_judged_by_all_cylinders_together(judge):

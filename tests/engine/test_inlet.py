@@ -12,7 +12,7 @@ from validation.gas_constants import A0
 
 import aircolumn
 from aircolumn.cli import main
-from aircolumn.engine.model.inlet import choked_flow, cone_loss, in_series, pitches, stretches
+from aircolumn.engine.model.inlet import choked_flow, cone_loss, in_series, inlet_runs, pitches
 from aircolumn.engine.model.operating_point import operating_point
 from aircolumn.flow.network.items import NO_WALL
 
@@ -35,7 +35,7 @@ def with_inlet(folder, *elements):
 
 def built(folder, *elements):
     """Its stretches behind which the throttle has 10 cm2."""
-    return stretches(aircolumn.load(with_inlet(folder, *elements)).engine, 1e-3)
+    return inlet_runs(aircolumn.load(with_inlet(folder, *elements)).engine, 1e-3)
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,7 @@ import yaml
 from tests.conftest import ROOT
 
 from aircolumn.cli import main
-from aircolumn.engine.description.base import Part
+from aircolumn.engine.description.base import FileModel
 from aircolumn.engine.description.reference import own_keys, parts, schema
 from aircolumn.output.key_reference import keys_text
 
@@ -24,7 +24,7 @@ def test_every_key_has_its_meaning():
         f"{part.__name__}.{key.name}"
         for part in parts()
         for base in part.__mro__
-        if issubclass(base, Part) and base is not Part
+        if issubclass(base, FileModel) and base is not FileModel
         for key in own_keys(base)
         if not key.meaning
     ]

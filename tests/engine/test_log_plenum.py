@@ -42,7 +42,7 @@ def test_log_is_cut_where_runners_join(tmp_path):
         "[100 mm, 300 mm, 100 mm, 200 mm]",
         more=", runner_angle: 60 deg",
     )
-    assert engine.differing == "intake.plenum.log"
+    assert engine.why_cylinders_differ == "intake.plenum.log"
     net = build(engine)
     assert net.logs == ["log 1", "log 2", "log 3", "log 4"]
     shapes = [net.ducts[name].shape for name in net.logs]

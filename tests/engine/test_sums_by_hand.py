@@ -173,7 +173,7 @@ def test_ledgers_of_known_sums(accounted):
 )
 def test_nothing_may_drift_alone(demo, changed):
     """Cycles that agree in all but one thing do not repeat; in all things they do."""
-    from aircolumn.engine.model.repetition import Judge
+    from aircolumn.engine.model.repetition import CycleConvergence
 
     engine = demo.engine.changed(model="manifold")
     run = build(engine).ready(angle=geometry_of(engine).intake_shuts)
@@ -204,7 +204,7 @@ def test_nothing_may_drift_alone(demo, changed):
         return found
 
     def period(rate, off=(0.0, 0.0)):
-        judge = Judge(5e-4, run)
+        judge = CycleConvergence(5e-4, run)
         snapshots = cycles(rate)
         return [judge.period(snapshots[: k + 1], np.array(off)) for k in range(1, 6)]
 
@@ -219,11 +219,11 @@ def test_nothing_may_drift_alone(demo, changed):
 
 def test_what_starves_is_judged_against_a_fifth_of_a_charge(demo):
     """Trapped mass of less than 0.2 of a full cylinder, work of less than 1 bar mean pressure."""
-    from aircolumn.engine.model.repetition import Judge
+    from aircolumn.engine.model.repetition import CycleConvergence
 
     engine = demo.engine.changed(model="manifold")
     run = build(engine).ready(angle=geometry_of(engine).intake_shuts)
-    judge = Judge(5e-4, run)
+    judge = CycleConvergence(5e-4, run)
     full = ambient_density() * SWEPT  # the air drawn holds fuel vapour
     assert judge.least[0] == pytest.approx(0.2 * full, rel=0.06)
     assert judge.least[1] == pytest.approx(1e5 * SWEPT, rel=1e-9)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from tests.conftest import DEMO
 
 from aircolumn import GasState, Network, Shape, perfect_gas, straight
-from aircolumn.engine.description.pipes import PipeOfEach, Runner
+from aircolumn.engine.description.pipes import PipePerCylinder, Runner
 from aircolumn.engine.description.reader import load
 from aircolumn.engine.model.operating_point import operating_point
 from aircolumn.flow.duct.division import divide, sudden_changes
@@ -94,7 +94,7 @@ def test_a_choke_in_the_port_is_resolved():
 
     def choke(shift):
         sections = [piece(60 + shift, 38), piece(15, 38, 33), piece(15, 33, 38), piece(30 - shift, 38)]
-        return PipeOfEach.model_validate({"sections": sections, "wall_temperature": "90 degC"})
+        return PipePerCylinder.model_validate({"sections": sections, "wall_temperature": "90 degC"})
 
     runner = Runner.model_validate({**piece(430, 46, 38), **ENTRY, **WALL})
     found = [ve(engine, 5500.0, runner=runner, port=choke(s)) for s in (0, 2, 4, 6, 8, 10)]

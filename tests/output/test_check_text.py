@@ -311,7 +311,7 @@ def test_atmosphere_outside_a_range_is_told(capsys):
 def test_configs_are_checked():
     for name in ("classroom-single", "rescue-four-manifold"):
         assert main(["check", str(ROOT / "configs" / f"{name}.yaml")]) == 0
-    assert aircolumn.load(DEMO).engine.differing == ""
+    assert aircolumn.load(DEMO).engine.why_cylinders_differ == ""
 
 
 def test_what_can_hardly_be_is_doubted(tmp_path, capsys):

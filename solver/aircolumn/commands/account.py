@@ -23,9 +23,9 @@ def run(args):
     speeds = chosen_speeds(engine, args.rpm)
     with Progress(len(speeds) * 2 * len(EFFECTS)) as progress:
         data = filling_account(engine, speeds, progress)
-    said = [options.runner_line(args, name), account_table(data)]
+    texts = [options.runner_line(args, name), account_table(data)]
     data.attrs["runner"] = name
-    with results(args, said, data) as folder:
+    with results(args, texts, data) as folder:
         from aircolumn.output.account.pictures import plot_account  # slow to load
 
         write_account(data, folder / f"{args.stem}.csv")

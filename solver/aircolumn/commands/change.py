@@ -43,8 +43,8 @@ def run(args):
     # slow to load
     from aircolumn.output.change import change_text, plot_change, write_change
 
-    said, args.file, args.kept = [change_text(data, keys)], files[1], after.source.files
-    with results(args, said) as folder:
+    texts, args.file, args.kept = [change_text(data, keys)], files[1], after.source.files
+    with results(args, texts) as folder:
         write_change(data, folder / "change.csv")
         netcdf(args, data, folder / "change.nc")
         plot_change(data, folder / "change")

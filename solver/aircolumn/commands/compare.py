@@ -7,7 +7,7 @@ from aircolumn.curves.curve import compare
 from aircolumn.curves.switchable import all_switched
 from aircolumn.output.check.inlet import choke_text
 from aircolumn.output.curves.text import added_text, compare_table, ledger_table, switched_text, verdict
-from aircolumn.output.tables import apart
+from aircolumn.output.tables import with_blank_line
 
 
 def arguments(parser):
@@ -34,17 +34,17 @@ def run(args):
         data = compare(description, speeds, progress, uncertainty=args.uncertainty)
     factor = options.correct(args, data, engine)
     manifolds = all_switched(description, data)
-    said = [
+    texts = [
         factor,
         compare_table(data),
         added_text(data, engine.speeds) + "\n" + verdict(data, engine.speeds),
-        apart(choke_text(data, engine)),
+        with_blank_line(choke_text(data, engine)),
         *map(switched_text, manifolds),
         _uncertainty(data) if args.uncertainty else "",
-        apart(ledger_table(data)) if args.verbose else "",
+        with_blank_line(ledger_table(data)) if args.verbose else "",
     ]
     args.stem = args.command
-    write_curves(args, said, data, engine.speeds, manifolds)
+    write_curves(args, texts, data, engine.speeds, manifolds)
 
 
 def _uncertainty(data) -> str:

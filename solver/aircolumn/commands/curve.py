@@ -6,7 +6,7 @@ from aircolumn.commands.results import write_curves
 from aircolumn.curves.curve import curve
 from aircolumn.output.check.inlet import choke_text
 from aircolumn.output.curves.text import added_text, curve_table, ledger_table
-from aircolumn.output.tables import apart
+from aircolumn.output.tables import with_blank_line
 
 
 def arguments(parser):
@@ -26,11 +26,11 @@ def run(args):
     speeds = options.asked_speeds(args, engine)
     with Progress(None) as progress:
         data = curve(engine, speeds, progress)
-    said = [
+    texts = [
         options.runner_line(args, name),
         options.correct(args, data, engine),
         curve_table(data) + added_text(data, engine.speeds),
-        apart(choke_text(data, engine)),
-        apart(ledger_table(data)) if args.verbose else "",
+        with_blank_line(choke_text(data, engine)),
+        with_blank_line(ledger_table(data)) if args.verbose else "",
     ]
-    write_curves(args, said, data.expand_dims(runner=[name]), engine.speeds)
+    write_curves(args, texts, data.expand_dims(runner=[name]), engine.speeds)

@@ -7,7 +7,7 @@ from aircolumn.curves.curve import compare
 from aircolumn.curves.to_xarray import failed_points, own_curve
 from aircolumn.curves.tuning.explain import explain
 from aircolumn.output.curves.text import not_located
-from aircolumn.output.tables import apart
+from aircolumn.output.tables import with_blank_line
 
 
 def arguments(parser):
@@ -26,25 +26,25 @@ def run(args):
         options.candidate(args, description, args.runner)
         description = description.only(args.runner)
     speeds = options.asked_speeds(args, description.engine)
-    curves, told = {}, {}
+    curves, explanations = {}, {}
     with Progress(None) as progress:
         data = compare(description, speeds, progress)
         for name in description.runners:
             one = own_curve(data, name)
             rpm, ve = one.rpm.values, one.ve.values
-            curves[name], told[name] = (rpm, ve), explain(description.with_runner(name), rpm, ve)
+            curves[name], explanations[name] = (rpm, ve), explain(description.with_runner(name), rpm, ve)
     # slow to load
     from aircolumn.output.explain.pictures import plot_events, plot_explanation
     from aircolumn.output.explain.text import explain_text
 
-    text = explain_text(told, curves)
+    text = explain_text(explanations, curves)
     gaps = [f"{name}, {rpm:.0f} rpm: {why}" for name, rpm, why in failed_points(data)]
-    said = [text, apart(not_located(data)), *gaps]
+    texts = [text, with_blank_line(not_located(data)), *gaps]
     stem = options.stem(args)
-    with results(args, said) as folder:
+    with results(args, texts) as folder:
         write_said(folder / f"{stem}.txt", text)
-        plot_explanation(curves, told, description.engine.title, folder / stem)
-        for name, items in told.items():
+        plot_explanation(curves, explanations, description.engine.title, folder / stem)
+        for name, items in explanations.items():
             if items:
                 plot_events(name, items, folder / f"explain-{name}-events")
     end_with_gaps(len(gaps), data.ve.size)

@@ -48,9 +48,9 @@ def run(args):
         )
     with Progress(len(sizes) * len(speeds)) as progress:
         data = tuning_map(engine, sizes, speeds, progress, vary=args.vary)
-    said = [map_table(data)]
+    texts = [map_table(data)]
     stem = "map" if args.vary == "length" else f"map-{args.vary}"
-    with results(args, said, data) as folder:
+    with results(args, texts, data) as folder:
         from aircolumn.output.map.pictures import plot_map  # slow to load
 
         write_map(data, folder / f"{stem}.csv")

@@ -91,7 +91,7 @@ def _of_runners(args):
     speeds = options.asked_speeds(args, engine)
     with Progress(None) as progress:
         data = compare(description, speeds, progress)
-        told, cycles = _cycles(description, data)
+        explanations, cycles = _cycles(description, data)
     options.correct(args, data, engine)
     paths = {name: flow_path(description.with_runner(name)) for name in description.runners}
     span = interest_range(engine.speeds, data.rpm.values)
@@ -109,7 +109,7 @@ def _of_runners(args):
                 "drawing": layout_svg(paths, folder),
                 "charts": curve_charts(data, span),
                 "cycles": [cycle(name, one) for name, one in cycles.items()],
-                "reasons": reasons(told),
+                "reasons": reasons(explanations),
                 "sources": _sources(args.kept),
             },
         )
@@ -117,7 +117,7 @@ def _of_runners(args):
 
 def _cycles(description, data):
     """What explains each runner, and its cycle at the highest hump (or VE)."""
-    told, cycles = {}, {}
+    explanations, cycles = {}, {}
     for name in description.runners:
         engine = description.with_runner(name)
         one = own_curve(data, name)
@@ -126,11 +126,11 @@ def _cycles(description, data):
         if not known.any():
             continue
         rpm = one.rpm.values[known]
-        told[name] = explain(engine, rpm, ve[known])
-        humps = [(e.ve, cycle) for e, _, cycle in told[name] if e.kind == "hump"]
+        explanations[name] = explain(engine, rpm, ve[known])
+        humps = [(e.ve, cycle) for e, _, cycle in explanations[name] if e.kind == "hump"]
         best = max(humps, key=lambda h: h[0], default=(0.0, None))[1]
         cycles[name] = trace(engine, peak(rpm, ve[known]).rpm) if best is None else best
-    return told, cycles
+    return explanations, cycles
 
 
 def _of_pulls(args):

@@ -14,15 +14,15 @@ from aircolumn.output.tables import gaps_text, wrapped
 
 
 @contextmanager
-def results(args, said, data=None):
-    """Print the texts of ``said``, then yield the scratch folder of the results; say what was
+def results(args, texts, data=None):
+    """Print the texts of ``texts``, then yield the scratch folder of the results; say what was
     written, and the caution. Whoever closes the pipe early has the files all the same.
 
     args.kept: the files the results are of, as they were read. data: a Dataset whose missing points
     are told; the command then ends as one that could not compute everything.
     """
     failed = [] if data is None else failed_points(data)
-    texts = [*said, f"\n{gaps_text(data)}" if failed else ""]
+    texts = [*texts, f"\n{gaps_text(data)}" if failed else ""]
     _say("\n".join(text for text in texts if text))
     with result_folder(args.out) as folder:
         yield folder
@@ -58,12 +58,12 @@ def netcdf(args, data, path):
     write_netcdf(data.assign_attrs(args.origin), path)
 
 
-def write_curves(args, said, data, speeds, manifolds=()):
+def write_curves(args, texts, data, speeds, manifolds=()):
     """Table, NetCDF and pictures of a Dataset of curves, and VE of each cylinder; manifolds: what
     switchable ones make of them."""
     if data.sizes["cylinder"] > 1:
-        said.append("\nVE of each cylinder, %\n" + cylinders_table(data))
-    with results(args, said, data) as folder:
+        texts.append("\nVE of each cylinder, %\n" + cylinders_table(data))
+    with results(args, texts, data) as folder:
         write_csv(data, folder / f"{args.stem}.csv")
         netcdf(args, data, folder / f"{args.stem}.nc")
         from aircolumn.output.curves.pictures import plot_cylinders, plot_runners  # slow to load

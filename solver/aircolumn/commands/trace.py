@@ -23,11 +23,11 @@ def run(args):
     with Progress(1):
         data = trace(engine, float(rpm))
     data.attrs["runner"] = name
-    said = [
+    texts = [
         f"runner {name}: VE {100 * data.attrs['ve']:.1f} % (trapped air, ambient reference) at {rpm:.0f} rpm"
     ]
     stem = f"{args.stem}-{rpm:.10g}"
-    with results(args, said) as folder:
+    with results(args, texts) as folder:
         from aircolumn.output.trace.pictures import plot_trace  # slow to load
 
         write_series(data, folder / f"{stem}.csv")

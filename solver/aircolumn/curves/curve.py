@@ -3,7 +3,7 @@
 import numpy as np
 
 from aircolumn.curves.locate import Located, located
-from aircolumn.curves.points import as_grid, points
+from aircolumn.curves.points import as_grid, compute_points
 from aircolumn.curves.speeds import chosen_speeds, even_speeds
 from aircolumn.curves.to_xarray import curve_dataset
 from aircolumn.curves.uncertainty import LEVELS, grid_convergence
@@ -128,6 +128,6 @@ def _uncertainty(engines, found: Located, repeat_within, progress, workers):
         ]
         before, total = (1 + k) * found.grid.reasons.size, len(LEVELS) * found.grid.reasons.size
         told = None if progress is None else (lambda n, _, b=before, t=total: progress(b + n, t))
-        ve[level] = as_grid(cells, *points(jobs, told, workers)).figure("ve")
+        ve[level] = as_grid(cells, *compute_points(jobs, told, workers)).figure("ve")
     coarse, middle, fine = (ve[level] for level in LEVELS)
     return grid_convergence(coarse, middle, fine, repeat_within)

@@ -24,7 +24,7 @@ from itertools import combinations
 import numpy as np
 
 from aircolumn.curves.humps import humps
-from aircolumn.curves.points import PointGrid, as_grid, points
+from aircolumn.curves.points import PointGrid, as_grid, compute_points
 from aircolumn.curves.summary import crossings
 from aircolumn.engine.model.figures import OperatingPoint
 from aircolumn.errors import ComputationError
@@ -141,7 +141,7 @@ class _Search:
 def _compute(jobs, found, failures, progress, workers):
     """Points and reasons of jobs into those there are."""
     try:
-        more, reasons = points(jobs, progress, workers)
+        more, reasons = compute_points(jobs, progress, workers)
     except ComputationError:
         if not found:
             raise

@@ -11,7 +11,7 @@ from aircolumn.engine.model.operating_point import operating_point
 from aircolumn.errors import ComputationError
 
 
-def points(jobs, progress=None, workers: int | None = None):
+def compute_points(jobs, progress=None, workers: int | None = None):
     """Operating points of ``jobs``, a list of (key, engine, rpm, refinement).
 
     Returns ({key: point}, {key: reason}): what was computed, and why the rest could not be. The
@@ -43,7 +43,7 @@ def points(jobs, progress=None, workers: int | None = None):
 
 def all_points(jobs, progress=None, workers: int | None = None) -> dict:
     """As points, where every one is needed. Raises ComputationError if one is missing."""
-    results, failures = points(jobs, progress, workers)
+    results, failures = compute_points(jobs, progress, workers)
     for reason in failures.values():
         raise ComputationError(reason)
     return results
@@ -79,7 +79,7 @@ def point_grid(engines, speeds, progress=None, workers=None, refinement=1.0) -> 
     """Every engine of a list at every speed (rev/min); the rest as for points."""
     cells = [[(i, k) for k in range(len(speeds))] for i in range(len(engines))]
     jobs = [(c, engines[c[0]], float(speeds[c[1]]), refinement) for row in cells for c in row]
-    return as_grid(cells, *points(jobs, progress, workers))
+    return as_grid(cells, *compute_points(jobs, progress, workers))
 
 
 def as_grid(cells, found, failures) -> PointGrid:

@@ -22,9 +22,9 @@ def even_speeds(engine: Engine) -> np.ndarray:
     """The file's speeds, rev/min, and even ones between them, EVEN apart or less; further apart
     where the range is so wide that there would be more than MOST_EVEN."""
     asked = speeds_of(engine)
-    apart = max(EVEN, (asked[-1] - asked[0]) / MOST_EVEN)
+    with_blank_line = max(EVEN, (asked[-1] - asked[0]) / MOST_EVEN)
     between = [
-        np.linspace(a, b, max(int(np.ceil((b - a) / apart - 1e-9)), 1), endpoint=False)
+        np.linspace(a, b, max(int(np.ceil((b - a) / with_blank_line - 1e-9)), 1), endpoint=False)
         for a, b in pairwise(asked)
     ]
     return np.concatenate([*between, asked[-1:]])

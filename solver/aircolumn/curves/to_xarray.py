@@ -69,7 +69,7 @@ def _about(engine: Engine) -> dict:
         "relative_humidity": air.humidity,
         "supplied": int(engine.intake.supply is not None),
         "model": "one cylinder computed, the others repeat it in their turn"
-        if not engine.whole
+        if not engine.computes_every_cylinder
         else "whole manifold, every cylinder computed",
     }
 

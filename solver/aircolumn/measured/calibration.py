@@ -31,7 +31,7 @@ from scipy.stats import t as student
 
 from aircolumn.curves.points import all_points
 from aircolumn.display_units import unit
-from aircolumn.engine.description.base import given
+from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.errors import RequestError
 from aircolumn.measured.like_for_like import CONFIDENCE, shown_drift, spread_between_pulls
@@ -93,9 +93,9 @@ def _cam(engine: Engine, later: float) -> Engine:
 
 def _later(valve, later: float):
     if valve.duration is not None:
-        return valve.changed(centreline_atdc=given(valve.centreline_atdc) + later)
+        return valve.changed(centreline_atdc=required(valve.centreline_atdc) + later)
     return valve.changed(
-        opens_btdc=given(valve.opens_btdc) - later, closes_abdc=given(valve.closes_abdc) + later
+        opens_btdc=required(valve.opens_btdc) - later, closes_abdc=required(valve.closes_abdc) + later
     )
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from aircolumn.curves.points import points
+from aircolumn.curves.points import compute_points
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.intake import Ambient
 from aircolumn.measured.like_for_like import half_width, spread_between_pulls
@@ -83,7 +83,7 @@ def predict(engine: Engine, curve: MeasuredCurve, progress=None) -> dict[str, np
     """Figures at each speed of the curve, and under FAILURE why a point could not be computed (its
     figures are NaN), else "". Raises ComputationError if none could be."""
     jobs = [(k, engine_at(engine, curve, k), float(n), 1.0) for k, n in enumerate(curve.rpm)]
-    found, failures = points(jobs, progress)
+    found, failures = compute_points(jobs, progress)
     figures = {
         f: np.array([found[k].figures[f] if k in found else np.nan for k in range(len(jobs))])
         for f in PREDICTED

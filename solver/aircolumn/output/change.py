@@ -4,7 +4,7 @@ import numpy as np
 
 from aircolumn.curves.change import FIGURES, SIDES
 from aircolumn.curves.summary import TIE
-from aircolumn.display_units import headed, unit
+from aircolumn.display_units import column_heading, unit
 from aircolumn.output.caution import SHORT
 from aircolumn.output.data_files import write_rows
 from aircolumn.output.plots import SPEED, STYLES, figure, heading, label_ends, plain, save
@@ -63,12 +63,12 @@ def _means(one) -> str:
     low, high = one.mean_torque.attrs["range"]
     a, b = map(float, one.mean_torque.values)
     torque = unit("torque")
-    said = (
+    texts = (
         f"mean torque from {low:.0f} to {high:.0f} rpm: {torque.said(a)} before,"
         f" {torque.said(b)} after ({torque.number(b - a, sign='+')})"
     )
     small = abs(b - a) <= TIE * abs(a)
-    return said + (f": less than the {100 * TIE:g} % that the curves can tell" if small else "")
+    return texts + (f": less than the {100 * TIE:g} % that the curves can tell" if small else "")
 
 
 def write_change(data, path):
@@ -76,7 +76,7 @@ def write_change(data, path):
     heads, columns = ["runner", "rpm"], []
     for name, kind in KINDS.items():
         for side in SIDES:
-            heads.append(headed(f"{name} {side}", unit(kind)))
+            heads.append(column_heading(f"{name} {side}", unit(kind)))
             columns.append(unit(kind).of(data[name].sel(side=side).values))
     write_rows(
         path,
@@ -111,6 +111,6 @@ def plot_change(data, base) -> list:
         middle.set_ylabel(f"change of torque, {torque.name}")
         low.set(ylabel="change of VE, points", xlabel=SPEED)
         top.set_title(heading(data.attrs["title"], "Before and after"))
-        said = "Dashed lines, hollow points: before. Solid lines: after."
-        fig.supxlabel(f"{said}\n{SHORT}", fontsize=8.5, color="#444444")
+        texts = "Dashed lines, hollow points: before. Solid lines: after."
+        fig.supxlabel(f"{texts}\n{SHORT}", fontsize=8.5, color="#444444")
         return save(fig, base)

@@ -43,5 +43,5 @@ def write_rows(path, headings, rows):
 def write_netcdf(data, path):
     """The Dataset as NetCDF (version 3, readable by every tool). What cannot be printed of a file's
     name, such as bytes that are no text, is written as its code."""
-    said = {k: printable(v) if isinstance(v, str) else v for k, v in data.attrs.items()}
-    data.assign_attrs(said).to_netcdf(path, engine="scipy")
+    texts = {k: printable(v) if isinstance(v, str) else v for k, v in data.attrs.items()}
+    data.assign_attrs(texts).to_netcdf(path, engine="scipy")

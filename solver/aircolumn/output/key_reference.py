@@ -1,6 +1,6 @@
 """The key reference (configs/KEYS.md) as text."""
 
-from aircolumn.engine.description.base import Part
+from aircolumn.engine.description.base import FileModel
 from aircolumn.engine.description.reference import own_keys, parts
 
 HEAD = """# Keys of the engine file
@@ -20,11 +20,11 @@ for N m, kW, bar and mm, `us` for lbf ft, hp, psi and in). Any pipe may have
 def keys_text() -> str:
     """The reference as Markdown: a table for each group of keys."""
     blocks = [HEAD]
-    told: set[type[Part]] = set()
+    explanations: set[type[FileModel]] = set()
     for part, places in parts().items():
         for base in reversed(part.__mro__):
-            if issubclass(base, Part) and base not in (Part, *told) and own_keys(base):
-                told.add(base)
+            if issubclass(base, FileModel) and base not in (FileModel, *explanations) and own_keys(base):
+                explanations.add(base)
                 blocks.append(_block(base, places if base is part else []))
     return "\n".join(blocks)
 
@@ -32,24 +32,24 @@ def keys_text() -> str:
 def _block(part, places) -> str:
     name = part.__name__
     where = ", ".join(f"`{place}`" for place in places if place) or "the file itself"
-    bases = [b.__name__ for b in part.__mro__[1:] if issubclass(b, Part) and b is not Part]
-    said = [f"## {_title(name)}\n"]
+    bases = [b.__name__ for b in part.__mro__[1:] if issubclass(b, FileModel) and b is not FileModel]
+    texts = [f"## {_title(name)}\n"]
     if places:
-        said.append(f"Found at {where}.\n")
+        texts.append(f"Found at {where}.\n")
     if bases:
-        said.append(f"Also has the keys of: {', '.join(map(_title, bases))}.\n")
+        texts.append(f"Also has the keys of: {', '.join(map(_title, bases))}.\n")
     rows = [
         f"| `{key.name}`{' *' if key.must else ''} | {key.takes} | {key.default} | {key.meaning} |"
         for key in own_keys(part)
     ]
     table = ["| key | takes | default | meaning |", "|---|---|---|---|", *rows, ""]
-    return "\n".join([*said, *table])
+    return "\n".join([*texts, *table])
 
 
 TITLES = {
     "Engine": "The file",
     "Cylinders": "Bottom end",
-    "OfEach": "What each cylinder has",
+    "PerCylinder": "What each cylinder has",
     "PipeOfEach": "Pipe of each cylinder",
     "InletElement": "Element of the inlet",
     "InletPipe": "Pipe in the inlet",

@@ -72,7 +72,7 @@ def _shown(cell: str) -> str:
     return "-" if cell.strip("+* ") == "nan" else cell
 
 
-def apart(text: str) -> str:
+def with_blank_line(text: str) -> str:
     """With an empty line before it, if there is any."""
     return text and "\n" + text
 

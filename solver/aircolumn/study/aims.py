@@ -3,7 +3,7 @@
 import numpy as np
 
 from aircolumn.curves.summary import mean_over
-from aircolumn.engine.description.base import given
+from aircolumn.engine.description.base import required
 from aircolumn.errors import RequestError
 from aircolumn.study.models import Aim
 
@@ -48,11 +48,11 @@ def value_of(aim: Aim, rpm, torque) -> float:
     """
     power = torque * rpm * np.pi / 30.0
     if aim.of in ("torque", "power"):
-        return float(np.interp(given(aim.at), rpm, torque if aim.of == "torque" else power))
+        return float(np.interp(required(aim.at), rpm, torque if aim.of == "torque" else power))
     if aim.of == "peak_torque":
         return float(np.max(torque))
     values = power if aim.of == "mean_power" else torque
-    start, stop = given(aim.start), given(aim.stop)
+    start, stop = required(aim.start), required(aim.stop)
     if aim.of == "flatness":
         inside = np.concatenate(
             [
@@ -66,7 +66,7 @@ def value_of(aim: Aim, rpm, torque) -> float:
     # Fine enough for the product of two lines to be integrated by trapezia.
     x = np.union1d(rpm, np.linspace(start, stop, 2001))
     x = x[(x >= start) & (x <= stop)]
-    weight = np.interp(x, aim.speeds, given(aim.weights))
+    weight = np.interp(x, aim.speeds, required(aim.weights))
     return float(np.trapezoid(weight * np.interp(x, rpm, values), x) / np.trapezoid(weight, x))
 
 

@@ -3,7 +3,7 @@
 import copy
 from dataclasses import dataclass
 
-from aircolumn.engine.description.base import given
+from aircolumn.engine.description.base import required
 from aircolumn.engine.description.units import kind_with, split_quantity, unit_factor
 from aircolumn.engine.model.figures import FIGURES
 
@@ -93,5 +93,5 @@ def _shifted(old, axis: Axis, by: float):
     kind = kind_with(unit, axis.unit)
     if kind is None:
         raise ValueError(f"'{axis.unit}' does not go with '{old}'")
-    factor, own = (given(unit_factor(name, kind))[0] for name in (axis.unit, unit))
+    factor, own = (required(unit_factor(name, kind))[0] for name in (axis.unit, unit))
     return f"{float(number + by * factor / own)!r} {unit}"

@@ -4,7 +4,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
 
-from aircolumn.engine.description.base import GROUP, LIST, Part, plain_number, whole_number
+from aircolumn.engine.description.base import GROUP, LIST, FileModel, plain_number, whole_number
 from aircolumn.engine.description.computing import Speeds
 from aircolumn.engine.description.quantities import Speed
 from aircolumn.engine.description.units import quantity
@@ -24,7 +24,7 @@ def _plain(value):
 Plain = Annotated[str | int | float, BeforeValidator(_plain)]
 
 
-class Span(Part):
+class Span(FileModel):
     """Values of one key: from, to and how many steps; or what to add and take away (plus_minus)."""
 
     start: Plain | None = Field(default=None, alias="from")
@@ -41,7 +41,7 @@ class Span(Part):
         return self
 
 
-class Sample(Part):
+class Sample(FileModel):
     """A space-filling sample instead of the full grid (scipy.stats.qmc)."""
 
     method: Literal["sobol", "halton", "latin-hypercube"] = "sobol"
@@ -49,7 +49,7 @@ class Sample(Part):
     seed: Annotated[int, whole_number(0, 2**31 - 1)] = 0
 
 
-class Aim(Part):
+class Aim(FileModel):
     """What is to be as great as possible.
 
     mean_torque, mean_power: over a range, weighted by use where speeds and weights are given;
@@ -84,14 +84,14 @@ class Aim(Part):
         return self
 
 
-class Limit(Part):
+class Limit(FileModel):
     """Torque that must be kept at a speed."""
 
     at: Speed
     at_least: Torque
 
 
-class Search(Part):
+class Search(FileModel):
     """Look for the best values of the varied keys within from and to.
 
     evaluations: curves computed, before a few last ones around the best; second_aim: find the
@@ -105,7 +105,7 @@ class Search(Part):
     seed: Annotated[int, whole_number(0, 2**31 - 1)] = 0
 
 
-class Sensitivity(Part):
+class Sensitivity(FileModel):
     """Which key matters: Sobol indices of an aim (count: a power of two)."""
 
     aim: Aim = Aim()
@@ -119,7 +119,7 @@ class Sensitivity(Part):
         return self
 
 
-class Tolerance(Part):
+class Tolerance(FileModel):
     """What a tolerance (plus_minus) of the varied keys does to the curve."""
 
     count: Annotated[int, whole_number(4, 10_000)] = 32
@@ -147,7 +147,7 @@ StudySpeeds = Annotated[
 ]
 
 
-class StudyFile(Part):
+class StudyFile(FileModel):
     """The whole study file: an engine file, what is varied of it, and what is asked.
 
     slice: of a grid, the values of further keys at which pictures over the first key are drawn

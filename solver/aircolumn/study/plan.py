@@ -10,7 +10,7 @@ import numpy as np
 from scipy.stats import qmc
 
 from aircolumn.curves.speeds import check_speeds, speeds_of
-from aircolumn.engine.description.base import given
+from aircolumn.engine.description.base import required
 from aircolumn.engine.description.computing import Speeds
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.reader import changed_runner, described, validated, why_no_name
@@ -148,12 +148,12 @@ class Plan:
         return described(self.engine_source.with_data(data)).engine
 
     def _speeds(self) -> np.ndarray:
-        given = self.study.speeds
-        if given is None:
+        required = self.study.speeds
+        if required is None:
             return speeds_of(self.engine)
-        if isinstance(given, Speeds):
-            return speeds_of(self.engine.changed(speeds=given))
-        return check_speeds(given)
+        if isinstance(required, Speeds):
+            return speeds_of(self.engine.changed(speeds=required))
+        return check_speeds(required)
 
     def _axes(self) -> list[Axis]:
         if self.study.cases is not None:
@@ -176,10 +176,10 @@ class Plan:
         return axes
 
     def _listed_axes(self) -> list[Axis]:
-        for k, case in enumerate(given(self.study.cases)):
+        for k, case in enumerate(required(self.study.cases)):
             if NAME in case and (reason := why_no_name(str(case[NAME]))):
                 raise self.wrong(("cases", k, NAME), reason)
-        cases = [{k: v for k, v in case.items() if k != NAME} for case in given(self.study.cases)]
+        cases = [{k: v for k, v in case.items() if k != NAME} for case in required(self.study.cases)]
         keys = list(cases[0])
         if not keys:
             raise self.wrong(("cases", 0), "give at least one key and its value")
@@ -284,7 +284,7 @@ class Plan:
     def _check_axes(self):
         """Not more keys than can be checked beforehand. Raises InputError."""
         listed = self.study.cases is not None
-        keys = [k for k in (given(self.study.cases)[0] if listed else self.study.vary) if k != NAME]
+        keys = [k for k in (required(self.study.cases)[0] if listed else self.study.vary) if k != NAME]
         if said := too_many_keys(len(keys), self.description.size):
             raise self.wrong(("cases", 0) if listed else ("vary",), said)
 

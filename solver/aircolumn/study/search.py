@@ -22,7 +22,7 @@ from scipy.optimize import NonlinearConstraint, minimize
 from scipy.stats import qmc
 
 from aircolumn.curves.summary import interest_range
-from aircolumn.engine.description.base import given
+from aircolumn.engine.description.base import required
 from aircolumn.errors import ComputationError
 from aircolumn.study.aims import check_aim, value_of
 from aircolumn.study.models import Aim
@@ -76,7 +76,7 @@ class SearchResult:
 def checked_aims(plan: Plan) -> list[Aim]:
     """The aims of a plan's search, their ranges filled in. Raises RequestError where the plan's
     speeds do not cover an aim or a limit."""
-    asked = given(plan.study.search)
+    asked = required(plan.study.search)
     interest = interest_range(plan.engine.speeds, plan.speeds)
     for limit in asked.limits:
         check_aim(_as_aim(limit), plan.speeds, interest)
@@ -89,7 +89,7 @@ class RunnerSearch:
 
     def __init__(self, plan: Plan, store: Store, executor, progress=None):
         self.plan, self.store, self.executor = plan, store, executor
-        self.asked = given(plan.study.search)
+        self.asked = required(plan.study.search)
         self.progress = progress or (lambda done, total: None)
         self.aims = checked_aims(plan)
         self.known: dict[tuple, Candidate] = {}

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from aircolumn.curves.to_xarray import labelled_speeds
-from aircolumn.engine.description.base import given
+from aircolumn.engine.description.base import required
 from aircolumn.engine.model.figures import FIGURES
 from aircolumn.study.executors import Threads
 from aircolumn.study.plan import Case, Plan
@@ -20,7 +20,7 @@ BLOCK = 500  # cases laid out at a time
 
 def tasks_of(case: Case, speeds, warm: bool, refinement: float = 1.0) -> list[Task]:
     """A case's tasks: one a speed, or, started warm, one for all from the highest speed down."""
-    solver, engine = solver_version(), given(case.engine)
+    solver, engine = solver_version(), required(case.engine)
     if warm:
         # Fast cycles first: they are cheap, and the slower ones then start near their own.
         return [Task(engine, tuple(map(float, speeds[::-1])), True, solver, refinement)]

@@ -17,7 +17,7 @@ import numpy as np
 from aircolumn.curves.points import point_grid
 from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.curves.to_xarray import add_reasons, labelled_speeds
-from aircolumn.engine.description.base import given
+from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.pipes import Taper
 
@@ -53,7 +53,7 @@ def no_backflow(engine: Engine) -> Engine:
 def _one_way(valve):
     d = valve.discharge
     if d.bench is None:
-        d = d.changed(reverse=[0.0] * len(given(d.forward)))
+        d = d.changed(reverse=[0.0] * len(required(d.forward)))
     else:
         d = d.changed(bench=d.bench.changed(reverse_flow=[0.0] * len(d.bench.flow)))
     return valve.changed(discharge=d)

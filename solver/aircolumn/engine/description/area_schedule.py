@@ -12,7 +12,7 @@ from itertools import pairwise
 from math import pi, sqrt
 from pathlib import Path
 
-from aircolumn.engine.description.base import given
+from aircolumn.engine.description.base import required
 from aircolumn.engine.description.text_file import AsRead, read_bytes, text_of
 from aircolumn.engine.description.units import to_si, unit_factor
 from aircolumn.errors import InputError, Problem
@@ -67,7 +67,7 @@ def as_sections(points) -> list[dict]:
 def write_area_schedule(path, shape, unit: str = "mm"):
     """Write a duct's shape (duct.geometry.Shape) so that it can be read back, and by CAD; in
     ``unit`` and its square."""
-    size, _ = given(unit_factor(unit, "length"))
+    size, _ = required(unit_factor(unit, "length"))
     with open(path, "w", newline="", encoding="utf-8") as file:
         table = csv.writer(file, lineterminator="\n")
         table.writerow([f"distance [{unit}]", f"area [{unit}2]"])

@@ -12,7 +12,7 @@ BY_CYLINDER = "by_cylinder"  # key of OfEach
 GROUP, LIST = "a group", "a list"  # tags of what may be either; no key is called so
 
 
-class Part(BaseModel):
+class FileModel(BaseModel):
     """Base: unknown keys are errors; checked objects do not change."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -22,7 +22,7 @@ class Part(BaseModel):
         return self.model_copy(update=changes)
 
 
-class OfEach(Part):
+class PerCylinder(FileModel):
     """A part that every cylinder has. by_cylinder: those of the cylinders that differ, whole (the
     reader fills in what the file does not repeat)."""
 
@@ -49,7 +49,7 @@ class OfEach(Part):
         return changed.changed(by_cylinder={k: change(v) for k, v in self.by_cylinder.items()})
 
 
-def given(value: T | None) -> T:
+def required(value: T | None) -> T:
     """A key that may be left out where another takes its place, and here is known to be there."""
     assert value is not None
     return value

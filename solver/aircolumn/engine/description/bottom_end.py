@@ -5,14 +5,14 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from aircolumn.engine.description.base import Part, plain_number, whole_number
+from aircolumn.engine.description.base import FileModel, plain_number, whole_number
 from aircolumn.engine.description.quantities import Bore, CrankAngle, Length
 from aircolumn.engine.description.units import quantity
 
 LEAK = 2e-6  # m, effective area over bore (Rings)
 
 
-class Cylinders(Part):
+class Cylinders(FileModel):
     """The bottom end."""
 
     cylinders: Annotated[int, whole_number(1, 16)] = Field(description="how many")
@@ -54,7 +54,7 @@ class Cylinders(Part):
             )
 
 
-class Rings(Part):
+class Rings(FileModel):
     """Blow-by: gas that leaks past the piston rings, as through an orifice for each cylinder into a
     crankcase at ambient pressure. leak_area: its effective area; left out, LEAK times the bore.
 
@@ -71,7 +71,7 @@ class Rings(Part):
         return LEAK * bore if self.leak_area is None else self.leak_area
 
 
-class Friction(Part):
+class Friction(FileModel):
     """FMEP = constant + peak_pressure p_max + speed Sp + speed_squared Sp^2 (cylinder/friction.py).
 
     Defaults: of the size measured on motored spark-ignition engines; common practice, no source.

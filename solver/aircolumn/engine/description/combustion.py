@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from aircolumn.engine.description.base import Part, plain_number
+from aircolumn.engine.description.base import FileModel, plain_number
 from aircolumn.engine.description.quantities import Speed, WallTemperature
 from aircolumn.engine.description.units import Checked, quantity
 
@@ -18,7 +18,7 @@ _PHASING = quantity("angle", at_least="-20 deg", at_most="60 deg")
 _TEXT = f"{_PHASING.schema['description']}, or best"
 
 
-class Combustion(Part):
+class Combustion(FileModel):
     """Burn phasing of the Wiebe law.
 
     ca50: an angle, or ``best``: the one with most torque is searched for at every speed. The burn
@@ -47,7 +47,7 @@ class Combustion(Part):
     )
 
 
-class CylinderWalls(Part):
+class CylinderWalls(FileModel):
     """Cylinder heat transfer; factor: multiplier of the law, exchange_factor: another one while a
     valve is open."""
 

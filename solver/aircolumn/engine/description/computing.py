@@ -4,12 +4,12 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from aircolumn.engine.description.base import Part, plain_number, whole_number
+from aircolumn.engine.description.base import FileModel, plain_number, whole_number
 from aircolumn.engine.description.quantities import Speed
 from aircolumn.engine.description.units import quantity
 
 
-class Speeds(Part):
+class Speeds(FileModel):
     """Engine speeds to compute, and the range that matters to the user.
 
     locate_within: speeds are added until humps, hollows and crossings of curves are located within
@@ -42,7 +42,7 @@ class Speeds(Part):
         return self
 
 
-class Numerics(Part):
+class Numerics(FileModel):
     """Mesh and step. The defaults are what the results are checked at; cells left out go with the
     size of the cylinder (see Engine.cells)."""
 

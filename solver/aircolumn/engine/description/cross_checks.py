@@ -117,7 +117,7 @@ def _check_log(engine, runners, wrong):
 def _check_alike(engine, runners, wrong):
     """One cylinder can stand for all only if they are alike."""
     engines = [engine, *(engine.with_intake(runner=r) for r in runners.values())]
-    for key in sorted({e.differing for e in engines} - {""}):
+    for key in sorted({e.why_cylinders_differ for e in engines} - {""}):
         wrong(
             ("model",),
             f"'single' lets one cylinder stand for all, but {key} makes them differ; use manifold,"

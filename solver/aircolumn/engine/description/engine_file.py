@@ -8,7 +8,7 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from aircolumn.engine.description.base import OfEach, Part, given
+from aircolumn.engine.description.base import FileModel, PerCylinder, required
 from aircolumn.engine.description.bottom_end import Cylinders, Friction, Rings
 from aircolumn.engine.description.combustion import Combustion, CylinderWalls
 from aircolumn.engine.description.computing import Numerics, Speeds
@@ -22,7 +22,7 @@ CELLS, CELLS_FOR = (0.012, 0.020), 450e-6  # m, m3
 SAME_LENGTH, SAME_ANGLE = 1e-4, 0.5  # m, deg: smaller differences of cylinders do not count
 
 
-class Engine(Part):
+class Engine(FileModel):
     """An engine as its file describes it (block: the file's section ``engine``).
 
     model: ``single`` computes one cylinder and lets the others repeat it, ``manifold`` computes
@@ -69,7 +69,7 @@ class Engine(Part):
         return n.intake_cell or intake, n.exhaust_cell or exhaust
 
     @property
-    def of_each(self) -> dict[tuple[str, str], OfEach]:
+    def of_each(self) -> dict[tuple[str, str], PerCylinder]:
         """The parts that every cylinder has, by their place in the file."""
         i, x = self.intake, self.exhaust
         return {
@@ -92,7 +92,7 @@ class Engine(Part):
         )
 
     @property
-    def differing(self) -> str:
+    def why_cylinders_differ(self) -> str:
         """What makes the cylinders differ, so that one cannot stand for all; "" if nothing does."""
         if self.exhaust.collector is not None:
             return "exhaust.collector"
@@ -112,15 +112,15 @@ class Engine(Part):
         return "engine.firing_angles" if uneven else ""
 
     @property
-    def whole(self) -> bool:
+    def computes_every_cylinder(self) -> bool:
         """Whether all cylinders are computed."""
-        return self.model == "manifold" or (self.model is None and bool(self.differing))
+        return self.model == "manifold" or (self.model is None and bool(self.why_cylinders_differ))
 
     @property
     def has_echoes(self) -> bool:
         """Whether one cylinder is computed and the others repeat it at the plenum."""
         several = self.block.cylinders > 1
-        return several and not self.whole and self.intake.plenum is not None
+        return several and not self.computes_every_cylinder and self.intake.plenum is not None
 
     def with_intake(self, **changes) -> "Engine":
         """The engine with some keys of its intake changed."""
@@ -130,10 +130,10 @@ class Engine(Part):
         """Opening and closing of the intake valve in degrees, 0 = firing top dead centre."""
         v = self.intake.valve
         if v.duration is None:
-            return 360.0 - given(v.opens_btdc), 540.0 + given(v.closes_abdc)
+            return 360.0 - required(v.opens_btdc), 540.0 + required(v.closes_abdc)
         centre = v.centreline_atdc
         if centre is None:
-            cam = given(self.cam)
+            cam = required(self.cam)
             centre = cam.lobe_separation - cam.advance
         return v._around(360.0 + centre)
 
@@ -141,9 +141,9 @@ class Engine(Part):
         """Opening and closing of the exhaust valve in degrees, 0 = firing top dead centre."""
         v = self.exhaust.valve
         if v.duration is None:
-            return 180.0 - given(v.opens_bbdc), 360.0 + given(v.closes_atdc)
+            return 180.0 - required(v.opens_bbdc), 360.0 + required(v.closes_atdc)
         centre = v.centreline_btdc
         if centre is None:
-            cam = given(self.cam)
+            cam = required(self.cam)
             centre = cam.lobe_separation + cam.advance
         return v._around(360.0 - centre)

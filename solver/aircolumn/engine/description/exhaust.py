@@ -4,21 +4,21 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from aircolumn.engine.description.base import Part
-from aircolumn.engine.description.pipes import Collector, Merge, Pipe, PipeOfEach
+from aircolumn.engine.description.base import FileModel
+from aircolumn.engine.description.pipes import Collector, Merge, Pipe, PipePerCylinder
 from aircolumn.engine.description.quantities import GasTemperature, Pressure
 from aircolumn.engine.description.units import quantity
 from aircolumn.engine.description.valves import ExhaustValve
 
 
-class Outlet(Part):
+class Outlet(FileModel):
     """What the exhaust pipe opens into."""
 
     pressure: Pressure | None = Field(None, description="behind the last pipe; left out: ambient")
     temperature: GasTemperature = Field(600.0, description="of gas that flows back")
 
 
-class Silencer(Part):
+class Silencer(FileModel):
     """A volume at the end of the exhaust and what it loses: ``pressure_drop`` at the mass flow
     ``flow`` of gas of ``temperature``, and with the flow squared; of the whole engine."""
 
@@ -34,7 +34,7 @@ class Silencer(Part):
     temperature: GasTemperature = Field(673.15, description="of the gas for which that is stated")
 
 
-class Exhaust(Part):
+class Exhaust(FileModel):
     """From the cylinder to the air.
 
     collector: where primaries meet; merge: where the collectors of several groups meet and go on as
@@ -42,8 +42,8 @@ class Exhaust(Part):
     """
 
     valve: ExhaustValve = Field(description="exhaust valves of a cylinder")
-    port: PipeOfEach = Field(description="exhaust port in the head")
-    primary: PipeOfEach = Field(description="pipe of each cylinder behind the port")
+    port: PipePerCylinder = Field(description="exhaust port in the head")
+    primary: PipePerCylinder = Field(description="pipe of each cylinder behind the port")
     collector: Collector | None = Field(None, description="pipe in which primaries meet")
     merge: Merge | None = Field(None, description="pipe in which collectors meet again (4-2-1)")
     silencer: Silencer | None = Field(None, description="what the last pipe opens into")

@@ -4,7 +4,7 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from aircolumn.engine.description.base import Part, plain_number
+from aircolumn.engine.description.base import FileModel, plain_number
 from aircolumn.engine.description.pipes import Entry, Pipe
 from aircolumn.engine.description.quantities import Bore, Length, Volume
 from aircolumn.engine.description.units import quantity
@@ -16,7 +16,7 @@ class InletPipe(Pipe):
     entry: Entry = Field(Entry(), description="its mouth, where it begins in the open or in an airbox")
 
 
-class Filter(Part):
+class Filter(FileModel):
     """Loses ``pressure_drop`` at the mass flow ``flow`` of outside air, and with the flow squared;
     as makers state it."""
 
@@ -28,13 +28,13 @@ class Filter(Part):
     )
 
 
-class Airbox(Part):
+class Airbox(FileModel):
     """A volume in which the air comes to rest."""
 
     volume: Volume = Field(description="inside")
 
 
-class Restrictor(Part):
+class Restrictor(FileModel):
     """A nozzle, a throat, and a diffuser that wins pressure back.
 
     bore: in front and behind. Losses are counted on the dynamic head in the throat:
@@ -72,7 +72,7 @@ class Restrictor(Part):
         return self
 
 
-class InletElement(Part):
+class InletElement(FileModel):
     """One of the four."""
 
     pipe: InletPipe | None = Field(None, description="a pipe")

@@ -4,9 +4,9 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from aircolumn.engine.description.base import Part, plain_number
+from aircolumn.engine.description.base import FileModel, plain_number
 from aircolumn.engine.description.inlet import Inlet, check_order
-from aircolumn.engine.description.pipes import PipeOfEach, Runner
+from aircolumn.engine.description.pipes import PipePerCylinder, Runner
 from aircolumn.engine.description.plenum import Log, Plenum
 from aircolumn.engine.description.quantities import Bore, Share
 from aircolumn.engine.description.supply import AirState, Supply
@@ -14,7 +14,7 @@ from aircolumn.engine.description.units import quantity
 from aircolumn.engine.description.valves import IntakeValve
 
 
-class Ambient(Part):
+class Ambient(FileModel):
     """Air outside."""
 
     pressure: Annotated[float, quantity("pressure", at_least="50 kPa", at_most="120 kPa")] = Field(
@@ -26,7 +26,7 @@ class Ambient(Part):
     humidity: Share = Field(0.0, description="relative")
 
 
-class Throttle(Part):
+class Throttle(FileModel):
     """Butterfly throttle between air and plenum, for the whole engine."""
 
     bore: Bore = Field(description="of the throttle body")
@@ -52,7 +52,7 @@ class Throttle(Part):
         return self
 
 
-class Intake(Part):
+class Intake(FileModel):
     """From the air to the cylinder; without throttle and plenum the runners draw from open air.
 
     inlet: what the air passes before the throttle, in order; left out, open air. supply: the state
@@ -67,7 +67,7 @@ class Intake(Part):
     )
     plenum: Plenum | None = Field(None, description="what the runners draw from")
     runner: Runner = Field(description="intake runner; candidates under `runners` change its keys")
-    port: PipeOfEach = Field(description="intake port in the head")
+    port: PipePerCylinder = Field(description="intake port in the head")
     valve: IntakeValve = Field(description="intake valves of a cylinder")
 
     @property

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from aircolumn.engine.description.base import Part, plain_number
+from aircolumn.engine.description.base import FileModel, plain_number
 from aircolumn.engine.description.units import quantity
 
 ChannelName = Literal[
@@ -40,7 +40,7 @@ def _heading(value):
     return value
 
 
-class Column(Part):
+class Column(FileModel):
     """A column of the data file: its heading, and its unit where the heading names none.
 
     at_lambda_one: of an air-fuel ratio: what the gauge shows at lambda 1. Gauges measure lambda and
@@ -60,7 +60,7 @@ def _column(value):
     return {"name": value} if isinstance(value, str) else value
 
 
-class Bands(Part):
+class Bands(FileModel):
     """How far two manifolds' pulls may lie apart and still be like for like."""
 
     air_fuel_ratio: Annotated[float, plain_number(0.001, 5.0)] = Field(
@@ -78,7 +78,7 @@ class Bands(Part):
     sweep_rate: Accuracy = Field(0.1, description="largest relative difference that counts as alike")
 
 
-class Accuracies(Part):
+class Accuracies(FileModel):
     """Standard uncertainty of what is wrong alike in all pulls: scale of the torque and air-flow
     readings, zero of the barometer. Defaults: common practice, no source."""
 
@@ -89,7 +89,7 @@ class Accuracies(Part):
     )
 
 
-class Measured(Part):
+class Measured(FileModel):
     """How the data files are written and what they were measured in.
 
     columns: channel to column where guessing from the headings does not do; stated: what torque

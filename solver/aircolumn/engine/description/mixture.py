@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from aircolumn.engine.description.base import Part, given, plain_number
+from aircolumn.engine.description.base import FileModel, plain_number, required
 from aircolumn.engine.description.units import quantity
 from aircolumn.flow.gas.fuels import FUELS, Fuel, like_gasoline
 
@@ -22,7 +22,7 @@ RICHEST, LEANEST, AIR_PER_OXYGEN = 0.5, 2.5, 28.965 / 0.2095
 EVAPORATED = 0.6  # share of a carburettor's fuel; common practice, no source
 
 
-class FuelName(Part):
+class FuelName(FileModel):
     """A named fuel (gas/fuels.py), or one of the user's own by the atoms in its mean molecule."""
 
     name: Literal[tuple(FUELS)] | None = Field(  # type: ignore[valid-type]
@@ -39,7 +39,7 @@ class FuelName(Part):
             raise ValueError("give the fuel's name, or carbon and hydrogen (and oxygen)")
         if own and not (self.carbon and self.hydrogen):
             raise ValueError("carbon and hydrogen must both be given, greater than 0")
-        if own and self.oxygen >= 2.0 * given(self.carbon) + 0.5 * given(self.hydrogen):
+        if own and self.oxygen >= 2.0 * required(self.carbon) + 0.5 * required(self.hydrogen):
             raise ValueError("with so much oxygen there is nothing left to burn")
         return self
 
@@ -49,7 +49,7 @@ def _fuel(value):
     return value if isinstance(value, dict) else {"name": value}
 
 
-class Mixture(Part):
+class Mixture(FileModel):
     """Fuel and how it arrives: with all the air (premixed: a carburettor, or gas), sprayed at the
     intake valve (port), or into the cylinder (direct).
 
@@ -122,11 +122,11 @@ class Mixture(Part):
         if self.fuel.name is None:
             f = self.fuel
             return like_gasoline(
-                given(f.carbon),
-                given(f.hydrogen),
+                required(f.carbon),
+                required(f.hydrogen),
                 f.oxygen,
-                given(self.heating_value),
-                given(self.latent_heat),
+                required(self.heating_value),
+                required(self.latent_heat),
             )
         fuel = FUELS[self.fuel.name]
         if self.heating_value is not None:

@@ -4,14 +4,14 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from aircolumn.engine.description.base import OfEach, Part, given, plain_number, whole_number
+from aircolumn.engine.description.base import FileModel, PerCylinder, plain_number, required, whole_number
 from aircolumn.engine.description.quantities import Bore, Length, Small, WallTemperature
 from aircolumn.engine.description.units import quantity
 
 ENGINE_PIPES = 2.0  # times Colburn's law of steady flow: heat in pipes of engines (duct/walls.py)
 
 
-class Taper(Part):
+class Taper(FileModel):
     """A bore that changes from one end to the other, in flow order for the intake."""
 
     start: Bore | None = Field(
@@ -30,7 +30,7 @@ def _taper(value):
 TaperedBore = Annotated[Taper, BeforeValidator(_taper)]
 
 
-class Section(Part):
+class Section(FileModel):
     """One piece of a duct."""
 
     length: Length = Field(description="of the piece")
@@ -47,7 +47,7 @@ class Section(Part):
         return self
 
 
-class Entry(Part):
+class Entry(FileModel):
     """The mouth a runner begins with (ends/openings.py).
 
     radius: of a bellmouth; free: it stands free, no wall around it. wall_thickness: of a plain
@@ -74,7 +74,7 @@ class Entry(Part):
         return self
 
 
-class Surroundings(Part):
+class Surroundings(FileModel):
     """What cools (or warms) a pipe from outside; the coefficient is on the pipe's inner area."""
 
     temperature: Annotated[float, quantity("temperature", at_least="-60 degC", at_most="800 degC")] = Field(
@@ -85,7 +85,7 @@ class Surroundings(Part):
     ] = Field(description="of heat transfer, on the pipe's inner area")
 
 
-class Pipe(Part):
+class Pipe(FileModel):
     """A runner, port or exhaust pipe: length and bore, or a list of sections (which the reader
     makes of an area_schedule too); friction_factor and heat_factor: multipliers of the steady laws
     (duct/walls.py)."""
@@ -126,18 +126,18 @@ class Pipe(Part):
     def total_length(self) -> float:
         """Length of all sections, m."""
         if self.sections is None:
-            return given(self.length)
+            return required(self.length)
         return sum(s.length for s in self.sections)
 
     @property
     def first_bore(self) -> float | None:
         """Bore at the beginning, m; None where the file leaves it open."""
-        return (given(self.bore) if self.sections is None else self.sections[0].bore).start
+        return (required(self.bore) if self.sections is None else self.sections[0].bore).start
 
     @property
     def last_bore(self) -> float:
         """Bore at the end, m."""
-        return (given(self.bore) if self.sections is None else self.sections[-1].bore).end
+        return (required(self.bore) if self.sections is None else self.sections[-1].bore).end
 
     @model_validator(mode="after")
     def _one_way(self):
@@ -162,7 +162,7 @@ class Pipe(Part):
         return self
 
 
-class PipeOfEach(Pipe, OfEach):
+class PipePerCylinder(Pipe, PerCylinder):
     """A pipe that every cylinder has.
 
     lengths: where the cylinders' pipes differ (all are then computed), one length for each
@@ -194,7 +194,7 @@ class PipeOfEach(Pipe, OfEach):
         return own.changed(length=own.lengths[number - 1], lengths=None)
 
 
-class Runner(PipeOfEach):
+class Runner(PipePerCylinder):
     """An intake runner with its mouth in the plenum."""
 
     entry: Entry = Field(Entry(), description="its mouth in the plenum")

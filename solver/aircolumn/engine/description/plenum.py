@@ -5,7 +5,7 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from aircolumn.engine.description.base import Part, given
+from aircolumn.engine.description.base import FileModel, required
 from aircolumn.engine.description.pipes import Pipe
 from aircolumn.engine.description.quantities import Length, Volume
 from aircolumn.engine.description.units import quantity
@@ -34,7 +34,7 @@ class Log(Pipe):
 
     def bore_at(self, place: float) -> float:
         """Bore at a distance from the beginning, m."""
-        begin, before = 0.0, given(self.first_bore)
+        begin, before = 0.0, required(self.first_bore)
         for length, bore in self._cones():
             first = before if bore.start is None else bore.start
             if place <= begin + length:
@@ -44,7 +44,7 @@ class Log(Pipe):
 
     def _cones(self):
         if self.sections is None:
-            return [(given(self.length), given(self.bore))]
+            return [(required(self.length), required(self.bore))]
         return [(s.length, s.bore) for s in self.sections]
 
     @model_validator(mode="after")
@@ -60,7 +60,7 @@ class Log(Pipe):
         return self
 
 
-class Plenum(Part):
+class Plenum(FileModel):
     """Plenum of the whole engine: a volume with one pressure, or a log."""
 
     volume: Volume | None = Field(None, description="of one pressure")

@@ -5,7 +5,7 @@ from typing import Annotated, Any, Literal, get_args, get_origin
 
 from aircolumn.display_units import SETS
 from aircolumn.engine.description.area_schedule import KEY
-from aircolumn.engine.description.base import BY_CYLINDER, OfEach, Part
+from aircolumn.engine.description.base import BY_CYLINDER, FileModel, PerCylinder
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.units import Checked, in_trade_units
 
@@ -25,9 +25,9 @@ class Key:
     must: bool
 
 
-def parts() -> dict[type[Part], list[str]]:
+def parts() -> dict[type[FileModel], list[str]]:
     """Every part of the engine file with the places where it stands, in the file's order."""
-    found: dict[type[Part], list[str]] = {}
+    found: dict[type[FileModel], list[str]] = {}
     _walk(Engine, "", found)
     return found
 
@@ -43,14 +43,14 @@ def _walk(part, place, found):
             _walk(inner, f"{place}.{field.alias or name}".lstrip("."), found)
 
 
-def models_in(annotation) -> list[type[Part]]:
+def models_in(annotation) -> list[type[FileModel]]:
     """The parts an annotation holds."""
-    if isinstance(annotation, type) and issubclass(annotation, Part):
+    if isinstance(annotation, type) and issubclass(annotation, FileModel):
         return [annotation]
     return [part for inner in get_args(annotation) for part in models_in(inner)]
 
 
-def own_keys(part: type[Part]) -> list[Key]:
+def own_keys(part: type[FileModel]) -> list[Key]:
     """The keys a part adds to those of what it derives from."""
     inherited = {name for base in part.__mro__[1:] for name in getattr(base, "model_fields", {})}
     return [_key(part, name, field) for name, field in part.model_fields.items() if name not in inherited]
@@ -122,7 +122,7 @@ def _checked_in(annotation) -> Checked | None:
 def default_of(field) -> str:
     """A key's default as the file would write it; "" if it has none or leaves it to others."""
     value, checked = field.default, checked_of(field)
-    if field.is_required() or value is None or isinstance(value, Part) or value in ("", {}):
+    if field.is_required() or value is None or isinstance(value, FileModel) or value in ("", {}):
         return ""
     if isinstance(value, bool):
         return str(value).lower()
@@ -149,7 +149,7 @@ def schema() -> dict[str, Any]:
             keys[BY_CYLINDER] = {
                 "type": "object",
                 "additionalProperties": {"type": "object"},
-                "description": OfEach.model_fields[BY_CYLINDER].description,
+                "description": PerCylinder.model_fields[BY_CYLINDER].description,
             }
     runner = {
         "type": "object",

@@ -6,18 +6,18 @@ from pathlib import Path
 import yaml
 
 from aircolumn.engine.description.area_schedule import KEY
-from aircolumn.engine.description.base import BY_CYLINDER, Part
+from aircolumn.engine.description.base import BY_CYLINDER, FileModel
 from aircolumn.engine.description.reader import Description
 from aircolumn.engine.description.reference import checked_of
 from aircolumn.engine.description.units import in_trade_units
 
 
-def changed_values(before: Part, after: Part, path: tuple = ()):
+def changed_values(before: FileModel, after: FileModel, path: tuple = ()):
     """(path, value as the file writes it) of every key whose value differs between two checked
     parts of one shape."""
     for name, field in type(before).model_fields.items():
         old, new, place = getattr(before, name), getattr(after, name), (*path, field.alias or name)
-        if isinstance(old, Part):
+        if isinstance(old, FileModel):
             yield from changed_values(old, new, place)
         elif name == BY_CYLINDER and old is not None:
             for number, part in old.items():

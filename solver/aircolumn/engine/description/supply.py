@@ -6,7 +6,7 @@ from typing import Annotated, NamedTuple
 import numpy as np
 from pydantic import BeforeValidator, Field, model_validator
 
-from aircolumn.engine.description.base import Part
+from aircolumn.engine.description.base import FileModel
 from aircolumn.engine.description.quantities import Speed
 from aircolumn.engine.description.units import quantity
 
@@ -31,7 +31,7 @@ class AirState(NamedTuple):
     temperature: float
 
 
-class Supply(Part):
+class Supply(FileModel):
     """Pressure and temperature of the supplied air, the same at all speeds, or one of each at every
     one of ``speeds``: straight lines between them, and beyond the last values."""
 

@@ -5,14 +5,14 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field, model_validator
 
-from aircolumn.engine.description.base import OfEach, Part, given, plain_number, whole_number
+from aircolumn.engine.description.base import FileModel, PerCylinder, plain_number, required, whole_number
 from aircolumn.engine.description.quantities import Bore, CrankAngle, Degrees, Flow, Pressure, Small
 from aircolumn.engine.description.units import quantity
 
 SHORTEST = 40.0  # deg of a lift table: a valve opens for longer
 
 
-class Lift(Part):
+class Lift(FileModel):
     """Valve lift: a cam card or a measured table.
 
     Cam card: the highest lift at the valve (maximum), or at the lobe (cam_lift) with the
@@ -80,7 +80,7 @@ class Lift(Part):
             )
         if self.events_at_cam is not None and "rocker_ratio" not in self.model_fields_set:
             raise ValueError("events_at_cam needs rocker_ratio (1 where the cam acts directly)")
-        if self.events_lift + self.lash >= given(self.highest):
+        if self.events_lift + self.lash >= required(self.highest):
             raise ValueError("the highest lift must be greater than the lift of the events plus lash")
 
     def _check_table(self):
@@ -99,7 +99,7 @@ class Lift(Part):
             )
 
 
-class Bench(Part):
+class Bench(FileModel):
     """Flow-bench readings: volume flow at room state against lift, at a constant pressure
     difference (depression), with all valves of the port open together; reverse_flow: the other way.
     What flows into the cylinder is drawn from the room, what flows out is blown into it
@@ -117,7 +117,7 @@ class Bench(Part):
     )
 
 
-class Discharge(Part):
+class Discharge(FileModel):
     """Discharge coefficient against lift over valve diameter, or the bench readings behind it;
     factor: multiplier of the coefficients (a calibration against a measured pull gives one).
     with_port: the port was on the bench, so the readings hold its friction and bends and its pipe
@@ -168,7 +168,7 @@ class Discharge(Part):
         return self
 
 
-class Valve(OfEach):
+class Valve(PerCylinder):
     """Poppet valves of one kind.
 
     Their events at the lift that ``lift`` states: opening and closing (see the two kinds below), or
@@ -206,7 +206,7 @@ class Valve(OfEach):
         return self
 
     def _around(self, centre: float) -> tuple[float, float]:
-        half = 0.5 * given(self.duration)
+        half = 0.5 * required(self.duration)
         return centre - half, centre + half
 
 
@@ -246,7 +246,7 @@ class ExhaustValve(Valve):
         return self._check_ways("opens_bbdc", "closes_atdc", "centreline_btdc")
 
 
-class Cam(Part):
+class Cam(FileModel):
     """Where the lobes stand, for valves that give a duration only: half the angle between the two
     lobe centres in crank degrees (lobe separation), and by how much the cam is advanced."""
 

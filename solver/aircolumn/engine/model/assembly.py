@@ -32,7 +32,7 @@ def build(engine: Engine, refinement: float = 1.0, rpm: float | None = None) -> 
     """
     gas = ambient_gas(engine)
     geometry = geometry_of(engine)
-    many = engine.whole
+    many = engine.computes_every_cylinder
     firing = firing_phases(engine)
     phases = firing if many else [0.0]
     net = EngineNetwork(gas.gas, conservative=engine.numerics.method == "conservative", products=gas.products)

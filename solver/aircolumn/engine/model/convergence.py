@@ -16,71 +16,72 @@ from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.figures import Repeated
 from aircolumn.engine.model.plenum_balance import PlenumBalance
 from aircolumn.engine.model.plenum_mean import PlenumMean, mean_of_cycles, plenum_mean, probes_for
-from aircolumn.engine.model.repetition import Judge
+from aircolumn.engine.model.repetition import CycleConvergence
 from aircolumn.engine.model.snapshot import snapshot
 from aircolumn.engine.model.wall_balance import WallBalance
 from aircolumn.errors import ComputationError, MarchError
 from aircolumn.flow.arrays.blocks import RELAXATION
 from aircolumn.flow.network.run import Run
 
-EASED, EASY = 0.02, 0.3  # of a run's first cycle, marched at so much of the usual Courant number
-# Share of the cycle before that echoes keep, from the so-manieth cycle on a mesh.
-KEEPING = ((0, 0.0), (9, 0.5), (28, 0.75))
+# Of a run's first cycle this share is marched at so much of the usual Courant number.
+START_SHARE, START_COURANT = 0.02, 0.3
+# (after so many cycles on a mesh, the share of the cycle before that echoes keep)
+ECHO_RELAXATION = ((0, 0.0), (9, 0.5), (28, 0.75))
 
 
 @dataclass(frozen=True)
-class Way:
-    """What the way to the periodic cycle has taught so far."""
+class ApproachState:
+    """What the approach to the periodic cycle has taught so far."""
 
-    judge: Judge
+    convergence: CycleConvergence
     plenum: PlenumBalance
 
     @classmethod
-    def begins(cls, engine: Engine, run: Run, within: float, coarser: "Way | None") -> "Way":
-        """On a mesh, from the way on a coarser one if there was one."""
-        judge, plenum = Judge(within, run), PlenumBalance(engine, run, within)
+    def begins(cls, engine: Engine, run: Run, within: float, coarser: "ApproachState | None"):
+        """On a mesh, from the approach on a coarser one if there was one."""
+        convergence, plenum = CycleConvergence(within, run), PlenumBalance(engine, run, within)
         if coarser is not None:
-            judge.goes_on(coarser.judge)
+            convergence.goes_on(coarser.convergence)
             plenum.slope = coarser.plenum.slope
-        return cls(judge, plenum)
+        return cls(convergence, plenum)
 
 
 def repeat(
-    engine: Engine, run: Run, rpm: float, within: float, most: int, coarser: Way | None = None
-) -> tuple[Way, Repeated | None]:
+    engine: Engine, run: Run, rpm: float, within: float, most: int, coarser: ApproachState | None = None
+) -> tuple[ApproachState, Repeated | None]:
     """March at most ``most`` cycles until they repeat within ``within``; None if they do not.
-    coarser: the way before, on a coarser mesh. Raises ComputationError if the march fails."""
+    coarser: the approach before, on a coarser mesh. Raises ComputationError if the march fails."""
     omega = rpm * pi / 30.0
-    way = Way.begins(engine, run, within, coarser)
-    judge, plenum = way.judge, way.plenum
+    approach = ApproachState.begins(engine, run, within, coarser)
+    convergence, plenum = approach.convergence, approach.plenum
     walls = WallBalance(run)
     snapshots = [snapshot(run)]
     drawn_from: list[PlenumMean] = []
     for count in range(1, most + 1):
-        kept = next(share for start, share in reversed(KEEPING) if count > start)
-        run.blocks.clock[RELAXATION] = max(kept, run.blocks.clock[RELAXATION])
+        relaxation = next(share for start, share in reversed(ECHO_RELAXATION) if count > start)
+        run.blocks.clock[RELAXATION] = max(relaxation, run.blocks.clock[RELAXATION])
         drawn_from.append(_march_cycle(run, omega, engine.numerics.courant, rpm))
         snapshots.append(snapshot(run))
         plenum.watch(snapshots[-2], snapshots[-1], drawn_from[-1].pressure)
-        period = judge.period(snapshots, plenum.off)
+        period = convergence.period(snapshots, plenum.imbalance)
         walls.follow(4.0 * pi / omega)
         if period and walls.settled:
-            return way, Repeated(snapshots[-period - 1 :], count, mean_of_cycles(drawn_from[-period:]))
+            return approach, Repeated(snapshots[-period - 1 :], count, mean_of_cycles(drawn_from[-period:]))
         if plenum.move(snapshots[-1]):
-            judge.moved()
+            convergence.moved()
             snapshots = [snapshot(run)]
-    return way, None
+    return approach, None
 
 
 def _march_cycle(run: Run, omega, courant, rpm) -> PlenumMean:
     """March one cycle; returns what it drew from."""
     run.chambers.peak_pressure[:] = 0.0
     period = 4.0 * pi / omega
-    begins = EASED * period if run.steps == 0 else 0.0
+    begins = START_SHARE * period if run.steps == 0 else 0.0
     probes = probes_for(run)
     try:
         if begins > 0.0:  # valves that stand open between guessed states: like burst diaphragms
-            run.march(begins, omega=omega, courant=EASY * courant)
+            run.march(begins, omega=omega, courant=START_COURANT * courant)
         record = run.march(period - begins, omega=omega, courant=courant, probes=probes, room=4000)
     except MarchError as error:
         raise ComputationError(f"at {rpm:g} rpm {error}") from None

@@ -4,7 +4,7 @@ from math import pi, sqrt
 
 import numpy as np
 
-from aircolumn.engine.description.base import given
+from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.geometry import Geometry
 from aircolumn.engine.model.mixture import cooling, evaporated
@@ -21,25 +21,25 @@ ALL = 1.0 - 1e-9  # of the fuel, but for rounding
 def cylinder_of(engine: Engine, gas: WorkingGas, geometry: Geometry, phase: float, begin: float) -> Cylinder:
     """A cylinder of the engine; ``phase``: its firing top dead centre, ``begin``: crank angle at
     which the march starts, degrees."""
-    e, c, walls = engine.block, engine.combustion, engine.cylinder_walls
-    ca50 = given(c.ca50)  # 'best' has become an angle by now
-    throw = 0.5 * e.stroke
+    block, c, walls = engine.block, engine.combustion, engine.cylinder_walls
+    ca50 = required(c.ca50)  # 'best' has become an angle by now
+    throw = 0.5 * block.stroke
     start, total = wiebe_timing(ca50, c.duration_10_90, c.form)
-    piston_area = 0.25 * pi * e.bore**2
-    top = sqrt((e.rod + throw) ** 2 - e.pin_offset**2)
+    piston_area = 0.25 * pi * block.bore**2
+    top = sqrt((block.rod + throw) ** 2 - block.pin_offset**2)
     angle = np.radians(begin - phase)
-    side = throw * np.sin(angle) - e.pin_offset
-    height = throw * np.cos(angle) + np.sqrt(e.rod**2 - side**2)
+    side = throw * np.sin(angle) - block.pin_offset
+    height = throw * np.cos(angle) + np.sqrt(block.rod**2 - side**2)
     return Cylinder(
         throw=throw,
-        rod=e.rod,
-        pin_offset=e.pin_offset,
+        rod=block.rod,
+        pin_offset=block.pin_offset,
         area=piston_area,
         clearance=geometry.clearance,
         top=top,
         phase=phase,
         ivc=geometry.intake_shuts,
-        stroke=e.stroke,
+        stroke=block.stroke,
         swept=geometry.swept,
         burn_start=start,
         evo=geometry.exhaust_lifts,

@@ -5,7 +5,7 @@ The way is that of the first cylinder; where cylinders differ, that of a stated 
 
 from dataclasses import dataclass
 
-from aircolumn.engine.description.base import given
+from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.piping import pipe_sections
@@ -66,7 +66,7 @@ def flow_path(engine: Engine, cylinder: int = 1) -> list[Bore | Vessel | Gate | 
     i, block = engine.intake, engine.block
     path = [*_inlet(i.inlet or ())]
     if i.throttle is not None:
-        path += [Gate("throttle", INTAKE, 1, i.throttle.bore), _plenum(given(i.plenum))]
+        path += [Gate("throttle", INTAKE, 1, i.throttle.bore), _plenum(required(i.plenum))]
     swept = geometry_of(engine).swept
     path += [
         Bore("runner", INTAKE, _sections(i.runner)),

@@ -30,13 +30,13 @@ class Geometry:
 
 def geometry_of(engine: Engine) -> Geometry:
     """Swept and clearance volume and valve events."""
-    e = engine.block
-    swept = swept_volume(e.bore, e.stroke, e.rod, e.pin_offset)
+    block = engine.block
+    swept = swept_volume(block.bore, block.stroke, block.rod, block.pin_offset)
     iv, ev = engine.intake.valve, engine.exhaust.valve
     intake, exhaust = engine.intake_events(), engine.exhaust_events()
     return Geometry(
         swept,
-        swept / (e.compression_ratio - 1.0),
+        swept / (block.compression_ratio - 1.0),
         *intake,
         *exhaust,
         *open_window(iv, *intake),
@@ -47,8 +47,8 @@ def geometry_of(engine: Engine) -> Geometry:
 def firing_phases(engine: Engine) -> list[float]:
     """Firing top dead centre of each cylinder in degrees after that of cylinder 1, in order of
     cylinder number."""
-    e = engine.block
-    order = e.firing_order or list(range(1, e.cylinders + 1))
-    angles = e.firing_angles or [720.0 * k / e.cylinders for k in range(e.cylinders)]
+    block = engine.block
+    order = block.firing_order or list(range(1, block.cylinders + 1))
+    angles = block.firing_angles or [720.0 * k / block.cylinders for k in range(block.cylinders)]
     at = dict(zip(order, angles, strict=True))
-    return [(at[k] - at[1]) % 720.0 for k in range(1, e.cylinders + 1)]
+    return [(at[k] - at[1]) % 720.0 for k in range(1, block.cylinders + 1)]

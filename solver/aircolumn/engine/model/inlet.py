@@ -29,7 +29,7 @@ from math import atan, inf, pi, radians, sin
 
 import numpy as np
 
-from aircolumn.engine.description.base import given
+from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.piping import Piping, Segment, mouth_loss, pipe_shape
 from aircolumn.flow.ends.nozzle import mass_flux
@@ -40,7 +40,7 @@ GAMMA, GAS_CONSTANT = 1.4, 287.05  # of air, for losses and choking
 
 
 @dataclass(frozen=True)
-class Stretch:
+class InletRun:
     """From one volume to the next: a duct (None: a mere throat), the loss of its mouth, and the
     effective areas, m2, of throats at its beginning and its end (inf: none); beyond: volume of the
     airbox at its end, m3 (None: the plenum)."""
@@ -52,25 +52,25 @@ class Stretch:
     beyond: float | None = None
 
 
-def stretches(engine: Engine, throttle: float) -> list[Stretch]:
+def inlet_runs(engine: Engine, throttle: float) -> list[InletRun]:
     """The inlet of an engine whose throttle has the effective area ``throttle``, m2."""
     density = outside_density(engine)
-    found: list[Stretch] = []
-    now = Stretch()
+    found: list[InletRun] = []
+    now = InletRun()
     for element in engine.intake.inlet or ():
         if element.filter is not None:
             area = filter_area(element.filter, density)
             now = replace(now, first=area) if now.piping is None else replace(now, last=area)
         elif element.airbox is not None:
             found.append(replace(now, beyond=element.airbox.volume))
-            now = Stretch()
+            now = InletRun()
         else:
             now = _begun(now, element) if now.piping is None else now
-            _add(given(now.piping), element)
+            _add(required(now.piping), element)
     return [*found, replace(now, last=in_series(now.last, throttle))]
 
 
-def _begun(stretch: Stretch, element) -> Stretch:
+def _begun(stretch: InletRun, element) -> InletRun:
     """With a duct that begins with an element, and the loss of its mouth."""
     piping = Piping()
     if element.pipe is None:  # the nozzle of a restrictor is its own mouth
@@ -97,7 +97,7 @@ def filter_area(element, density: float) -> float:
 
 def smallest_area(engine: Engine, throttle: float) -> float:
     """Effective area, m2, that would pass what the inlet with its throttle passes, roughly."""
-    ends = (area for s in stretches(engine, throttle) for area in (s.first, s.last))
+    ends = (area for s in inlet_runs(engine, throttle) for area in (s.first, s.last))
     return min(*ends, *(0.25 * pi * r.throat**2 for r in restrictors(engine)))
 
 
@@ -138,7 +138,7 @@ def pitches(engine: Engine) -> list[float]:
     plenum = engine.intake.plenum
     if plenum is None:
         return []
-    columns = stretches(engine, 1.0)
+    columns = inlet_runs(engine, 1.0)
     last = plenum.volume if plenum.log is None else pipe_shape(plenum.log).volume()
     volumes = np.array([s.beyond or last for s in columns])
     stiff = np.zeros((len(columns), len(columns)))
@@ -186,7 +186,7 @@ def add_inlet(net, engine: Engine, air: GasState, throttle: float, add_duct):
     """Airboxes and ducts from AIR to PLENUM or the log. add_duct(name, piping, state): declares a
     duct."""
     upstream = net.AIR
-    for number, s in enumerate(stretches(engine, throttle), 1):
+    for number, s in enumerate(inlet_runs(engine, throttle), 1):
         downstream = net.PLENUM
         log = net.logs[0] if s.beyond is None and net.logs else None
         if s.beyond is not None:

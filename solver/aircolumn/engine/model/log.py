@@ -6,7 +6,7 @@ beginning, where its jet widens (ends/bore_change.py behind a pipe).
 
 from itertools import pairwise
 
-from aircolumn.engine.description.base import given
+from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.plenum import Log
 from aircolumn.engine.model.engine_network import EngineNetwork
@@ -24,7 +24,7 @@ def add_log(net: EngineNetwork, log: Log, air: GasState, add_duct):
 
 def join_runners(net: EngineNetwork, engine: Engine):
     """Let the runners of all cylinders begin in it."""
-    log = given(engine.intake.log)
+    log = required(engine.intake.log)
     for number, place in enumerate(log.places, 1):
         joining = [k for k in net.computed if log.runners_at[k - 1] == place]
         runners = [engine.intake.runner.of_cylinder(k) for k in joining]

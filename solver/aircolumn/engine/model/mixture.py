@@ -1,6 +1,6 @@
 """The gases an engine breathes: its air, its fuel, what burns of them."""
 
-from aircolumn.engine.description.base import given
+from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.flow.gas.humid_air import vapour_mole_fraction
 from aircolumn.flow.gas.kernels import cv_coefficients, cv_from, energy, gas_constant
@@ -18,7 +18,7 @@ def ambient_gas(engine: Engine) -> WorkingGas:
     vapour = vapour_mole_fraction(a.pressure, a.temperature, a.humidity)
     ratio, fuel = m.relative_air_fuel_ratio, m.burnt
     if ratio is None:
-        ratio = given(m.air_fuel_ratio) / stoichiometric_ratio(moist_air(vapour), fuel)
+        ratio = required(m.air_fuel_ratio) / stoichiometric_ratio(moist_air(vapour), fuel)
     return working_gas(ratio, fuel, vapour)
 
 

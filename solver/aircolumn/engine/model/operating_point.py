@@ -15,7 +15,7 @@ from dataclasses import replace
 
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.assembly import build
-from aircolumn.engine.model.convergence import Way, repeat
+from aircolumn.engine.model.convergence import ApproachState, repeat
 from aircolumn.engine.model.figures import OperatingPoint, account
 from aircolumn.engine.model.geometry import Geometry, geometry_of
 from aircolumn.errors import ComputationError
@@ -85,26 +85,26 @@ def converged(engine: Engine, rpm: float, refinement: float = 1.0, change=None, 
 def _marched(engine: Engine, rpm: float, refinement: float, change, start):
     """As converged, for the model and the burn that ``engine`` states."""
     geometry = geometry_of(engine)
-    run, way = start, None
+    run, approach = start, None
     for mesh in (COARSE, 1.0) if start is None else (1.0,):
         network = build(engine, mesh * refinement, rpm)
         if change is not None:
             change(network)
         run = network.ready(geometry.intake_shuts, run)
         if mesh < 1.0:
-            run, way = _approach(engine, run, rpm)
-    return engine, run, march_to_cycle(engine, run, rpm, geometry, way)
+            run, approach = _approach(engine, run, rpm)
+    return engine, run, march_to_cycle(engine, run, rpm, geometry, approach)
 
 
 def _approach(engine: Engine, run: Run, rpm: float):
-    """March a coarse run near to its periodic cycle: (run, its way there), None if it fails (the
+    """March a coarse run near to its periodic cycle: (run, its approach), None if it fails (the
     fine one then starts from rest)."""
     within = COARSE_REPEAT * engine.numerics.repeat_within
     try:
-        way, _ = repeat(engine, run, rpm, within, COARSE_CYCLES)
+        approach, _ = repeat(engine, run, rpm, within, COARSE_CYCLES)
     except ComputationError:
         return None, None
-    return run, way
+    return run, approach
 
 
 def _with_combustion(engine: Engine, **changes) -> Engine:
@@ -137,16 +137,16 @@ def _best_phasing(engine: Engine, rpm: float, refinement: float, change):
 
 
 def march_to_cycle(
-    engine: Engine, run: Run, rpm: float, geometry: Geometry, coarser: Way | None = None
+    engine: Engine, run: Run, rpm: float, geometry: Geometry, coarser: ApproachState | None = None
 ) -> OperatingPoint:
     """March ``run`` until the cycle (or a few cycles together) repeats, and account for it."""
     n = engine.numerics
     most = min(n.most_cycles, MOST_ECHOED) if engine.has_echoes else n.most_cycles
-    way, found = repeat(engine, run, rpm, n.repeat_within, most, coarser)
+    approach, found = repeat(engine, run, rpm, n.repeat_within, most, coarser)
     if found is None:
         raise ComputationError(
             f"at {rpm:g} rpm the cycle does not repeat within {n.repeat_within:g} after"
-            f" {most} cycles ({way.judge.describe()}); check the engine file for"
+            f" {most} cycles ({approach.convergence.describe()}); check the engine file for"
             " something that keeps air from flowing, or raise numerics.most_cycles"
         )
     return account(engine, run, rpm, geometry, found)

@@ -5,7 +5,7 @@ from functools import reduce
 
 import numpy as np
 
-from aircolumn.engine.description.base import given
+from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.flow.duct.geometry import Shape, straight
 from aircolumn.flow.ends.openings import end_correction, entry_loss
@@ -58,7 +58,7 @@ class Piping:
 
     def add_mouth(self, pipe):
         """Begin with the air that moves in front of a pipe with an entry."""
-        entry, bore = pipe.entry, given(pipe.first_bore)
+        entry, bore = pipe.entry, required(pipe.first_bore)
         length = end_correction(entry.shape, bore, entry.free) if entry.end_correction else 0.0
         if length > 0.0:
             self.segments.append(open_air(length, bore))
@@ -98,8 +98,8 @@ def pipe_sections(pipe, bore_before: float | None):
         return [(pipe.length, start, pipe.bore.end, 0.0)]
     rows, before = [], bore_before
     for s in pipe.sections:
-        start = given(before) if s.bore.start is None else s.bore.start
-        loss = bend_loss(s.bend_angle, given(s.bend_radius), start) if s.bend_angle else 0.0
+        start = required(before) if s.bore.start is None else s.bore.start
+        loss = bend_loss(s.bend_angle, required(s.bend_radius), start) if s.bend_angle else 0.0
         rows.append((s.length, start, s.bore.end, loss))
         before = s.bore.end
     return rows
@@ -129,7 +129,7 @@ def exhaust_piping(engine: Engine, cylinder: int = 1) -> Piping:
     exhaust = engine.of_cylinder(cylinder).exhaust
     piping.add(exhaust.port, lossless=exhaust.valve.discharge.holds_port)
     piping.add(exhaust.primary)
-    if not engine.whole or engine.exhaust.collector is None:
+    if not engine.computes_every_cylinder or engine.exhaust.collector is None:
         piping.add_open_air()
     return piping
 

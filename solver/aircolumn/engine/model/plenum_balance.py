@@ -74,7 +74,7 @@ class PlenumBalance:
         self.changes: list[np.ndarray] = []
         self.shares: list[np.ndarray] = []
         self.jumps = 0
-        self.off = np.zeros(2)  # relative distance of mass and energy from their balance
+        self.imbalance = np.zeros(2)  # relative distance of mass and energy from their balance
 
     def watch(self, before, after, pressure: float):
         """Take note of a cycle and its mean plenum pressure (Pa)."""
@@ -86,7 +86,7 @@ class PlenumBalance:
         balance = self._off_balance(before, after, pressure)
         self._learn(held, balance)
         self.tried.append((held, balance))
-        self.off = UNMIX @ (MODES @ balance / self.slope)
+        self.imbalance = UNMIX @ (MODES @ balance / self.slope)
 
     def move(self, after) -> bool:
         """Move the contents, if they are off."""
@@ -96,8 +96,8 @@ class PlenumBalance:
         mixed = np.abs(shares - self.shares[-1]).max() <= self.within
         near = (MOVE_FROM if self.jumps < MANY else THEN_FROM) * self.within
         held = after.plenum.copy()
-        jump = self.tried[-1][0] * (1.0 + self.off) / held[:2] - 1.0
-        if np.abs(self.off).max() <= near:
+        jump = self.tried[-1][0] * (1.0 + self.imbalance) / held[:2] - 1.0
+        if np.abs(self.imbalance).max() <= near:
             jump = self._one_series(JUMP_FROM * after.trapped_mass.sum()) / held[:2]
             if mixed and np.abs(jump).max() <= self.within:
                 return False

@@ -34,6 +34,16 @@ LEAST_TO_COME = 0.5  # of the last change, however fast changes seem to die away
 LEAST_FIRED = 1e-3  # of the charge's fuel: less is none
 # Repetition over so many cycles is accepted, over more than one only after many cycles.
 PERIODS, PAIRS_FROM = (1, 2, 3, 4), 14
+#: What repeats, as messages call it: four that die away from cycle to cycle, and what is looked at as it is.
+SERIES = ("trapped mass", "work", "residual", "burned gas in the plenum")
+CRITERIA = (
+    *SERIES,
+    "mass in the plenum",
+    "energy in the plenum",
+    "stored mass",
+    "flow of the other cylinders",
+    "pressure along the ducts",
+)
 # Cycles that swing a little without a period are averaged over WINDOW of them, late in the march.
 WINDOW, MOST_SWING, AVERAGE_FROM = 16, 0.01, 40
 
@@ -43,7 +53,7 @@ def _along(change, before):
     return np.sum(change * before, axis=1, keepdims=True) / np.sum(before * before, axis=1, keepdims=True)
 
 
-class Judge:
+class CycleConvergence:
     """Decides whether cycles repeat, one by one or a few together. What it looks at has a row for
     each quantity and a column for each cylinder; each stands for ``copies`` at the plenum."""
 
@@ -61,9 +71,9 @@ class Judge:
         self.history: list[np.ndarray] = []
         self.cycles = 0
         self.undisturbed = 0  # cycles since the start or the last move
-        self.left = np.full((9, 1), np.inf)
+        self.remaining = dict.fromkeys(CRITERIA, np.inf)
 
-    def goes_on(self, coarser: "Judge"):
+    def goes_on(self, coarser: "CycleConvergence"):
         """From the last cycle of a coarser mesh. Its last cycles count as cycles before: the change
         to the finer mesh is one more change to die away."""
         self.history = coarser.history[-3:]
@@ -105,8 +115,8 @@ class Judge:
         before, after = snapshots[-1 - WINDOW], snapshots[-1]
         charge = WINDOW * late[0, 0].sum()
         held = abs(stored(before, after, "mass")) / (self.copies * charge)
-        deaf = abs(self._deafness(before, after)) / charge
-        small = max(moved.max(), held, deaf, *np.abs(self.plenum_off))
+        echo_error = abs(self._echo_mass_error(before, after)) / charge
+        small = max(moved.max(), held, echo_error, *np.abs(self.plenum_off))
         return bool(swing.max() <= MOST_SWING and small <= self.within)
 
     def _scale(self, values):
@@ -126,22 +136,26 @@ class Judge:
         over = snapshots[-1 - period], snapshots[-1]
         gained = stored(*over, "mass")
         pressures = [s.pressures for s in (snapshots[-1], snapshots[-1 - period])]
-        whole = (
-            *self.plenum_off,
-            gained / (self.copies * last[0].sum()),
-            STRICT * self._deafness(*over) / (period * last[0].sum()),
-            np.sqrt(np.mean((pressures[0] / pressures[1] - 1.0) ** 2)),
-        )
-        rows = [np.full((1, last.shape[1]), abs(w)) for w in whole]
-        left = np.concatenate([np.max(coming, axis=0), *rows])
+        charge = last[0].sum()
+        mass_off, energy_off = np.abs(self.plenum_off)
+        echo_error = abs(STRICT * self._echo_mass_error(*over) / (period * charge))
         # What echoes pass amiss, and the mass the plenum is off its balance, move charge and work
         # besides what is still to come by itself.
-        left[:2] += left[7] + left[4]
+        besides = echo_error + mass_off, echo_error + mass_off, 0.0, 0.0
+        coming = np.max(coming, axis=(0, 2)) + besides
+        looked_at = (
+            mass_off,
+            energy_off,
+            abs(gained / (self.copies * charge)),
+            echo_error,
+            np.sqrt(np.mean((pressures[0] / pressures[1] - 1.0) ** 2)),
+        )
+        remaining = dict(zip(CRITERIA, (*coming, *looked_at), strict=True))
         if period == 1:
-            self.left = left
-        return bool(np.all(left <= self.within))
+            self.remaining = remaining
+        return bool(all(value <= self.within for value in remaining.values()))
 
-    def _deafness(self, before, after) -> float:
+    def _echo_mass_error(self, before, after) -> float:
         """What each echo passed less what the computed cylinder did, kg."""
         if self.copies == 1:
             return 0.0
@@ -165,17 +179,5 @@ class Judge:
 
     def describe(self) -> str:
         """What still changes, for a message."""
-        names = (
-            "trapped mass",
-            "work",
-            "residual",
-            "burned gas in the plenum",
-            "mass in the plenum",
-            "energy in the plenum",
-            "stored mass",
-            "flow of the other cylinders",
-            "pressure along the ducts",
-        )
-        worst = self.left.max(axis=1)
-        k = int(np.argmax(worst))
-        return f"{names[k]} is still off by about {worst[k]:.2g}"
+        name = max(self.remaining, key=lambda n: self.remaining[n])
+        return f"{name} is still off by about {self.remaining[name]:.2g}"

@@ -104,10 +104,10 @@ def divide(shape: Shape, cell: float, steepest: float = STEEPEST):
 
     steepest: largest growth of ln F over one cell.
     """
-    stretches, changes = _split(shape)
-    _lump(stretches, changes, SHORTEST * cell)
+    inlet_runs, changes = _split(shape)
+    _lump(inlet_runs, changes, SHORTEST * cell)
     reaches = []
-    for s in stretches:
+    for s in inlet_runs:
         own = s.shape()
         edges = _edges(own, cell, steepest)
         reaches.append(Reach(float(s.x[0]), own, edges))
@@ -129,21 +129,21 @@ def _split(shape: Shape):
     """Stretches and sudden changes of a shape."""
     x, d = shape.distance.copy(), shape.diameter.copy()
     regions = _steep_regions(x, d)
-    stretches, changes = [], []
+    inlet_runs, changes = [], []
     before_x, before_d = [x[0]], [d[0]]
     k = 0
     for i, j in regions:
         before_x += list(x[k + 1 : i + 1])
         before_d += list(d[k + 1 : i + 1])
         at = _volume_position(x[i : j + 1], d[i : j + 1])
-        stretches.append(_stretch([*before_x, at], [*before_d, d[i]]))
+        inlet_runs.append(_stretch([*before_x, at], [*before_d, d[i]]))
         angle = 180.0 if x[j] == x[i] else 2.0 * np.degrees(np.arctan(0.5 * abs(d[j] - d[i]) / (x[j] - x[i])))
         rounded = 10.0 ** (-7.7 * _rounding(x, d, i, j))
         changes.append(_change(at, d[i], d[j], angle, rounded))
         before_x, before_d = [at, x[j]], [d[j], d[j]]
         k = j
-    stretches.append(_stretch([*before_x, *x[k + 1 :]], [*before_d, *d[k + 1 :]]))
-    return stretches, changes
+    inlet_runs.append(_stretch([*before_x, *x[k + 1 :]], [*before_d, *d[k + 1 :]]))
+    return inlet_runs, changes
 
 
 def _stretch(x, d) -> _Stretch:
@@ -203,34 +203,34 @@ def _change(at, d1, d2, angle, rounded) -> Change:
     return Change(at, before, after, throat, *losses)
 
 
-def _lump(stretches, changes, shortest):
+def _lump(inlet_runs, changes, shortest):
     """Take short stretches into the changes beside them (in place)."""
     while changes:
-        choking_margin = [_spare_length(stretches, changes, k, shortest) for k in range(len(stretches))]
+        choking_margin = [_spare_length(inlet_runs, changes, k, shortest) for k in range(len(inlet_runs))]
         k = int(np.argmin(choking_margin))
         if choking_margin[k] >= 0.0:
             return
-        if k in (0, len(stretches) - 1):
-            _lump_at_end(stretches, changes, k, shortest)
+        if k in (0, len(inlet_runs) - 1):
+            _lump_at_end(inlet_runs, changes, k, shortest)
         else:
-            _lump_between(stretches, changes, k)
+            _lump_between(inlet_runs, changes, k)
 
 
-def _spare_length(stretches, changes, k, shortest) -> float:
+def _spare_length(inlet_runs, changes, k, shortest) -> float:
     """By how much stretch ``k`` is longer than one that has to go, m."""
     least = shortest
-    if 0 < k < len(stretches) - 1:
+    if 0 < k < len(inlet_runs) - 1:
         left, right = changes[k - 1], changes[k]
         if left.before > left.after and right.after > right.before:
-            least = max(shortest, HALF * float(stretches[k].d.min()))
-    return stretches[k].length - least
+            least = max(shortest, HALF * float(inlet_runs[k].d.min()))
+    return inlet_runs[k].length - least
 
 
-def _lump_at_end(stretches, changes, k, shortest):
+def _lump_at_end(inlet_runs, changes, k, shortest):
     """A short stretch at the duct's end: its neighbour takes its place and its volume; but a narrow
     one, or one behind a throat, stays and is lengthened to ``shortest``, by a volume that its
     neighbour gives."""
-    own, other = stretches[k], stretches[1 if k == 0 else -2]
+    own, other = inlet_runs[k], inlet_runs[1 if k == 0 else -2]
     change = changes[0 if k == 0 else -1]
     throat = change.throat < 0.99 * min(change.before, change.after)
     if throat or own.d.min() < other.d[0 if k == 0 else -1]:
@@ -242,16 +242,16 @@ def _lump_at_end(stretches, changes, k, shortest):
         share = min(share, MOST_GIVEN)  # on a mesh so coarse that it is only to start from
         other.x = far + (other.x - far) * (1.0 - share)
         return
-    gone = stretches.pop(k)
+    gone = inlet_runs.pop(k)
     changes.pop(0 if k == 0 else -1)
-    beside = stretches[0 if k == 0 else -1]
+    beside = inlet_runs[0 if k == 0 else -1]
     area = 0.25 * np.pi * beside.d[0 if k == 0 else -1] ** 2
     _extend(beside, gone.shape().volume() / area, k == 0)
 
 
-def _lump_between(stretches, changes, k):
+def _lump_between(inlet_runs, changes, k):
     """A short stretch between two changes: one change with a throat, halfway."""
-    gone, left, right = stretches.pop(k), stretches[k - 1], stretches[k]
+    gone, left, right = inlet_runs.pop(k), inlet_runs[k - 1], inlet_runs[k]
     first, second = changes[k - 1], changes.pop(k)
     throat = min(first.throat, second.throat, 0.25 * np.pi * float(gone.d.min()) ** 2)
     more = gone.shape().volume() / (first.before + second.after)  # m, for each side

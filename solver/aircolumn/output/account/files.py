@@ -1,6 +1,6 @@
 """The filling account as a CSV file."""
 
-from aircolumn.display_units import headed, unit
+from aircolumn.display_units import column_heading, unit
 from aircolumn.output.data_files import digits, write_rows
 
 
@@ -11,7 +11,7 @@ def write_account(data, path):
     swings = [f"swing of {heading}" for heading in headings]
     rows = zip(data.rpm.values, data.account.values.T, data.swing.values.T, data.ve.values,
                strict=True)  # fmt: skip
-    write_rows(path, ["rpm", headed("ve", points), *headings, *swings], (
+    write_rows(path, ["rpm", column_heading("ve", points), *headings, *swings], (
         [f"{rpm:.10g}", digits(points.of(ve)), *(digits(points.of(v), 6) for v in (*own, *swing))]
         for rpm, own, swing, ve in rows
     ))  # fmt: skip

@@ -157,8 +157,8 @@ def part_label(part) -> str:
 def _bores(part) -> str:
     """Bores along a pipe in words; of many only the smallest and the largest."""
     along = [b for s in part.sections for b in s[1:]]
-    said = [said_bore(b) for k, b in enumerate(along) if k == 0 or b != along[k - 1]]
-    if len(said) > MOST_BORES:
-        said = [said_bore(min(along)), said_bore(max(along))]
-        return " to ".join(said).replace(f" {unit('length').name} to", " to")
-    return " - ".join(said).replace(f" {unit('length').name} -", " -")
+    texts = [said_bore(b) for k, b in enumerate(along) if k == 0 or b != along[k - 1]]
+    if len(texts) > MOST_BORES:
+        texts = [said_bore(min(along)), said_bore(max(along))]
+        return " to ".join(texts).replace(f" {unit('length').name} to", " to")
+    return " - ".join(texts).replace(f" {unit('length').name} -", " -")

@@ -23,24 +23,24 @@ def inlet_lines(engine) -> list[str]:
     for element in engine.intake.inlet or ():
         if element.pipe is not None:
             bore, length = element.pipe.last_bore, element.pipe.total_length
-            said = f"pipe, {unit('length').said(length)}, {said_bore(bore)} wide at its end"
+            texts = f"pipe, {unit('length').said(length)}, {said_bore(bore)} wide at its end"
         elif element.filter is not None:
             f, area = element.filter, filter_area(element.filter, density)
-            said = (
+            texts = (
                 f"filter, {unit('depression').said(f.pressure_drop)} at {air.said(f.flow)}:"
                 f" effective area {unit('area').said(area)}"
             )
         elif element.airbox is not None:
-            said = f"airbox, {unit('large volume').said(element.airbox.volume)}"
+            texts = f"airbox, {unit('large volume').said(element.airbox.volume)}"
         else:
             r = element.restrictor
-            said = (
+            texts = (
                 f"restrictor, throat {said_bore(r.throat)}: of the throat's dynamic head the"
                 f" nozzle loses {100 * r.nozzle_loss:.0f} % and the diffuser"
                 f" {100 * loss_behind(r):.0f} %"
                 f"{'' if r.diffuser_loss is not None else ' (Crane TP-410)'}"
             )
-        lines.append(f"inlet: {said}")
+        lines.append(f"inlet: {texts}")
     if restrictors(engine):
         lines.append(f"inlet: the restrictor chokes at {air.said(choked_flow(engine))}")
     strokes = engine.block.cylinders / 120.0  # intake strokes a second, a rev/min

@@ -5,7 +5,7 @@ from math import pi, sqrt
 import numpy as np
 
 from aircolumn.display_units import said_bore, unit
-from aircolumn.engine.description.base import given
+from aircolumn.engine.description.base import required
 from aircolumn.engine.description.reader import Description
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.mixture import ambient_gas, drawn, evaporated
@@ -48,8 +48,9 @@ def check_text(description: Description) -> str:
     lines += inlet_lines(engine)
     lines += [f"doubtful: {doubt}" for doubt in doubts(engine)]
     intake, exhaust = engine.cells
+    which = "all cylinders" if engine.computes_every_cylinder else "one cylinder"
     lines.append(
-        f"computed                  {'all cylinders' if engine.whole else 'one cylinder'}, cells of"
+        f"computed                  {which}, cells of"
         f" {said_bore(intake)} in the intake and {said_bore(exhaust)} in the exhaust (smaller"
         " where the bore changes fast)"
     )
@@ -111,15 +112,15 @@ def _differing_lines(engine) -> list[str]:
     """What the file says of single cylinders."""
     lines = []
     for number in range(1, engine.block.cylinders + 1):
-        told = []
+        explanations = []
         for path, part in engine.of_each.items():
             own = (part.by_cylinder or {}).get(number)
             if own is not None:
                 keys = [k for k in type(own).model_fields if k != "by_cylinder"]
                 changed = [k for k in keys if getattr(own, k) != getattr(part, k)]
-                told.append(f"{'.'.join(path)} ({', '.join(changed) or 'nothing changed'})")
-        if told:
-            lines.append(f"{f'cylinder {number} differs':26s}{', '.join(told)}")
+                explanations.append(f"{'.'.join(path)} ({', '.join(changed) or 'nothing changed'})")
+        if explanations:
+            lines.append(f"{f'cylinder {number} differs':26s}{', '.join(explanations)}")
     return lines
 
 
@@ -180,7 +181,7 @@ def _valve_lines(engine, sizes) -> list[str]:
             engine.exhaust.valve,
             sizes.exhaust_opens,
             sizes.exhaust_closes,
-            given(engine.exhaust.port.first_bore),
+            required(engine.exhaust.port.first_bore),
         ),
     )
     for name, valve, opens, closes, bore in sides:

@@ -105,12 +105,12 @@ def timing_doubts(engine) -> list[str]:
 
 def _lift_doubts(name, lift) -> list[str]:
     size = unit("length")
-    said = size.said(lift.events_at or lift.events_at_cam or 0.0, size.decimals + 2)
+    texts = size.said(lift.events_at or lift.events_at_cam or 0.0, size.decimals + 2)
     if lift.events_at_cam is not None:
         if LEAST_AT_CAM / ROUNDED <= lift.events_at_cam <= ROUNDED * MOST_STATED:
             return []
         return [
-            f"{name} events stated at {said} at the cam: cards give"
+            f"{name} events stated at {texts} at the cam: cards give"
             f" {size.number(LEAST_AT_CAM, size.decimals + 2)} to"
             f" {size.said(MOST_STATED, size.decimals + 2)} there; if it is lift of the valve, write"
             " events_at"
@@ -118,7 +118,7 @@ def _lift_doubts(name, lift) -> list[str]:
     if lift.events_lift <= ROUNDED * MOST_STATED:
         return []
     return [
-        f"{name} events stated at {said} at the valve: cards seldom give more than"
+        f"{name} events stated at {texts} at the valve: cards seldom give more than"
         f" {size.said(MOST_STATED, size.decimals + 2)} there; if the card says lift of the lobe,"
         " write that as events_at_cam with rocker_ratio"
     ]

@@ -1,6 +1,6 @@
 """Curves as CSV files."""
 
-from aircolumn.display_units import headed, unit, unit_of
+from aircolumn.display_units import column_heading, unit, unit_of
 from aircolumn.output.data_files import digits, write_rows
 
 
@@ -9,11 +9,11 @@ def write_csv(data, path):
     names = [n for n in data.data_vars
              if set(data[n].dims) <= {"runner", "rpm"} and n != "failure"]  # fmt: skip
     units = {n: unit_of(n, data[n].attrs["units"]) for n in names}
-    frame = {headed(n, u): u.of(data[n].values.ravel()) for n, u in units.items()}
+    frame = {column_heading(n, u): u.of(data[n].values.ravel()) for n, u in units.items()}
     if data.sizes["cylinder"] > 1:
         for k in data.cylinder.values:
             own = data.ve_cylinder.sel(cylinder=k).values.ravel()
-            frame[headed(f"ve of cylinder {k}", unit("share"))] = unit("share").of(own)
+            frame[column_heading(f"ve of cylinder {k}", unit("share"))] = unit("share").of(own)
     runners = [str(r) for r in data.runner.values] if "runner" in data.dims else [""]
     points = [(name, f"{rpm:.10g}") for name in runners for rpm in data.rpm.values]
     frame = {name: [digits(v) for v in values] for name, values in frame.items()}
@@ -26,7 +26,13 @@ def write_csv(data, path):
 def write_switched(manifolds, path):
     """What switchable manifolds give as CSV, one row a speed."""
     torque, ve = unit("torque"), unit("share")
-    headings = ["manifold", "rpm", "runner in use", headed("torque", torque), headed("ve", ve)]
+    headings = [
+        "manifold",
+        "rpm",
+        "runner in use",
+        column_heading("torque", torque),
+        column_heading("ve", ve),
+    ]
     write_rows(path, headings, (
         [m.name, f"{rpm:.10g}", runner, float(torque.of(t)), float(ve.of(v))] for m in manifolds
         for rpm, runner, t, v in zip(m.rpm, m.runner, m.torque, m.ve, strict=True)

@@ -96,9 +96,9 @@ def _curves(panel, data, name, span, shown_in, decimals, means):
         top = peak(one.rpm.values, shown_in.of(one[name].values))
         panel.plot(top.rpm, top.value, marker="o", markersize=12, fillstyle="none",
                    color=style["color"])  # fmt: skip
-        said = [str(runner), f"{top.value:.{decimals}f} {shown_in.name} at {top.rpm:.0f}"]
-        said += [label.partition(" (")[2].rstrip(")")] if span and means else []
-        text = plain("\n".join(said) if few else ": ".join(said[:2]))
+        texts = [str(runner), f"{top.value:.{decimals}f} {shown_in.name} at {top.rpm:.0f}"]
+        texts += [label.partition(" (")[2].rstrip(")")] if span and means else []
+        text = plain("\n".join(texts) if few else ": ".join(texts[:2]))
         labels.append((rpm, values, text, style["color"]))
     panel.margins(y=0.08)
     label_ends(panel, labels)

@@ -35,7 +35,7 @@ COLUMNS = {
 
 def curve_table(data) -> str:
     """All figures of one engine at the speeds asked for."""
-    data = asked_for(data)
+    data = requested_speeds_only(data)
     ve, _ = shown_ve(data)
     names = [ve, *(n for n in COLUMNS if n in data and n not in ("ve", "ve_plenum"))]
     units = {n: unit_of(n, data[n].attrs["units"]) for n in names}
@@ -44,7 +44,7 @@ def curve_table(data) -> str:
     return fitted(["rpm", *(f"{COLUMNS[n]} {u.name}".rstrip() for n, u in units.items())], lines)
 
 
-def asked_for(data):
+def requested_speeds_only(data):
     """The Dataset without the speeds that were added."""
     return data.isel(rpm=np.flatnonzero(data.asked.values))
 
@@ -74,7 +74,7 @@ def not_located(data) -> str:
 def cylinders_table(data) -> str:
     """VE of every cylinder and their spread, for each runner (whole manifold only), at the speeds
     asked for."""
-    data = asked_for(data)
+    data = requested_speeds_only(data)
     runners = data.runner.values if "runner" in data.dims else [None]
     lines = []
     for runner in runners:
@@ -90,7 +90,7 @@ def cylinders_table(data) -> str:
 def compare_table(data) -> str:
     """VE, torque and power of all runners side by side at the speeds asked for; * marks the best
     where it leads by more than TIE."""
-    data = asked_for(data)
+    data = requested_speeds_only(data)
     runners = [str(r) for r in data.runner.values]
     ve, density = shown_ve(data)
     heading = "VE %" if density == "ambient" else f"{density} VE %"
@@ -143,7 +143,7 @@ def _peaks(data, name: str) -> str:
     word = "VE" if density == "ambient" else f"VE ({density})"
     if np.all(np.isnan(one.ve)):
         return f"{name}: no point could be computed"
-    said = []
+    texts = []
     for what, key, kind in ((f"peak {word}", figure, "share"),
                             ("torque", shown_figure(data, "torque")[0], "torque"),
                             ("power", power, "power")):  # fmt: skip
@@ -154,8 +154,8 @@ def _peaks(data, name: str) -> str:
         if others and key != power:
             also = [f"{unit(kind).said(hump.value)} at {hump.rpm:.0f} rpm" for hump in others]
             at += f" (nearly as high: {listed(also)})"
-        said.append(f"{what} {unit(kind).said(top.value)} at {at}")
-    return f"{name}: {', '.join(said)}"
+        texts.append(f"{what} {unit(kind).said(top.value)} at {at}")
+    return f"{name}: {', '.join(texts)}"
 
 
 def _leaders(data, figure: str) -> str:
@@ -178,12 +178,12 @@ def _means(data, figure: str, span) -> str:
     listed = ", ".join(f"{n} {torque.number(known[n])}" if n in known else f"{n} not known"
                        for n in means)  # fmt: skip
     best = leader(np.array(list(known.values())))
-    told = ""
+    explanations = ""
     if best >= 0:
-        told = f"; {list(known)[best]} makes the most"
+        explanations = f"; {list(known)[best]} makes the most"
     elif len(known) > 1:
-        told = f"; the best are within {100 * TIE:g} % of each other"
-    return f"mean torque from {span[0]:.0f} to {span[1]:.0f} rpm, {torque.name}: {listed}{told}"
+        explanations = f"; the best are within {100 * TIE:g} % of each other"
+    return f"mean torque from {span[0]:.0f} to {span[1]:.0f} rpm, {torque.name}: {listed}{explanations}"
 
 
 def switched_text(manifold) -> str:
@@ -206,7 +206,7 @@ def switched_text(manifold) -> str:
 def ledger_table(data) -> str:
     """Mass and energy ledger of every point asked for (over the last cycle, or two if they
     alternate)."""
-    data = asked_for(data)
+    data = requested_speeds_only(data)
     parts = []
     rows: list[tuple[str | None, Any]] = [(None, data)]
     if "runner" in data.dims:

@@ -4,7 +4,7 @@ from aircolumn.curves.tuning.explain import beside
 from aircolumn.output.explain.sentences import figures, verdict_on
 
 
-def reasons(told) -> dict[str, list[dict[str, str]]]:
+def reasons(explanations) -> dict[str, list[dict[str, str]]]:
     """Why each runner's humps and hollows are there: a verdict, and the figures behind it."""
     return {
         name: [
@@ -14,5 +14,5 @@ def reasons(told) -> dict[str, list[dict[str, str]]]:
             }
             for k, (e, c, _) in enumerate(items)
         ]
-        for name, items in told.items()
+        for name, items in explanations.items()
     }

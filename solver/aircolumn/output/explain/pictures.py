@@ -23,16 +23,16 @@ ARROW = (
 )
 
 
-def plot_explanation(curves: dict, told: dict, title: str, base) -> list:
+def plot_explanation(curves: dict, explanations: dict, title: str, base) -> list:
     """VE with humps and hollows marked, then the waves at the valve at each runner's best hump.
 
     curves: {name: (rpm, ve)}; told as for explain_text. Writes ``base``.png and .svg.
     """
-    best = {name: _highest_hump(items) for name, items in told.items()}
+    best = {name: _highest_hump(items) for name, items in explanations.items()}
     shown = {name: item for name, item in best.items() if item is not None}
     with figure(1 + len(shown), figsize=(8.5, 4.0 + 3.0 * len(shown)), sharex=False) as (fig, axes):
         axes = np.atleast_1d(axes)
-        _curves(axes[0], curves, told, title)
+        _curves(axes[0], curves, explanations, title)
         for panel, (name, (e, cause, cycle)) in zip(axes[1:], shown.items(), strict=True):
             _waves(panel, name, e.kind, cause, cycle)
         fig.supxlabel(f"{ARROW}\n{ZERO} {SHORT}", fontsize=8.5, color="#444444")
@@ -53,13 +53,13 @@ def _highest_hump(items):
     return max(humps, key=lambda item: item[0].ve) if humps else None
 
 
-def _curves(panel, curves, told, title):
+def _curves(panel, curves, explanations, title):
     labels = []
     for k, (name, (rpm, ve)) in enumerate(curves.items()):
         style = {**line_style(k), "marker": ""}
         values = unit("share").of(ve)
         panel.plot(rpm, values, **style)
-        for e, _, _ in told[name]:
+        for e, _, _ in explanations[name]:
             mark = "^" if e.kind == "hump" else "v"
             panel.plot(e.rpm, unit("share").of(e.ve), mark, color=style["color"], markersize=8)
         labels.append((rpm, values, plain(name), style["color"]))

@@ -11,10 +11,10 @@ from aircolumn.output.explain.sentences import sentences
 ZERO = "Crank angles are degrees after firing top dead centre."
 
 
-def explain_text(told: dict, curves: dict) -> str:
+def explain_text(explanations: dict, curves: dict) -> str:
     """Sentences for every runner: {name: [(extremum, cause, cycle)]}; curves: {name: (rpm, ve)}."""
     blocks = [ZERO]
-    for name, items in told.items():
+    for name, items in explanations.items():
         lines = [f"{name}:"]
         if not items:
             lines.append(f"  {nothing_found(*curves[name])}")

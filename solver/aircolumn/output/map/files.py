@@ -1,6 +1,6 @@
 """The tuning map as a CSV file."""
 
-from aircolumn.display_units import headed, unit
+from aircolumn.display_units import column_heading, unit
 from aircolumn.output.data_files import digits, write_rows
 
 
@@ -9,8 +9,8 @@ def write_map(data, path):
     vary = data.attrs["vary"]
     size, ve = unit("length"), unit("share")
     headings = [
-        headed(vary, size),
-        *(headed(f"ve at {rpm:.10g} rpm", ve) for rpm in data.rpm.values),
+        column_heading(vary, size),
+        *(column_heading(f"ve at {rpm:.10g} rpm", ve) for rpm in data.rpm.values),
         "ridge [rpm]",
         *(f"neck and volume K {k:g} [rpm]" for k in data.k.values),
         *(f"quarter wave order {q} [rpm]" for q in data.order.values),

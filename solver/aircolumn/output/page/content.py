@@ -1,7 +1,7 @@
 """What every page says."""
 
 from aircolumn.curves.summary import TIE
-from aircolumn.engine.description.base import Part
+from aircolumn.engine.description.base import FileModel
 from aircolumn.engine.description.reference import default_of
 
 MODEST = (
@@ -17,16 +17,16 @@ HINT = (
 )
 
 
-def left_to_defaults(engine: Part) -> list[tuple[str, str, str]]:
+def left_to_defaults(engine: FileModel) -> list[tuple[str, str, str]]:
     """(key, value, meaning) of everything the file leaves to its default."""
     return list(_defaults(engine, ""))
 
 
-def _defaults(part: Part, place: str):
+def _defaults(part: FileModel, place: str):
     for name, field in type(part).model_fields.items():
         value = getattr(part, name)
         key = f"{place}.{field.alias or name}".lstrip(".")
-        if isinstance(value, Part):
+        if isinstance(value, FileModel):
             yield from _defaults(value, key)
         elif name not in part.model_fields_set:
             default = default_of(field)

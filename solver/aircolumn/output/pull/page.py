@@ -17,14 +17,14 @@ from aircolumn.output.pull.text import (
 def measured(s) -> dict:
     """{question, answer, facts, charts, text} of a dyno.session.Session."""
     names = list(s.overlays)
-    said = in_range(s, *names) if s.verdict is not None else []
+    texts = in_range(s, *names) if s.verdict is not None else []
     off = [f"{name}: prediction off by {off_text(o)}" for name, o in s.overlays.items()]
     facts = off
     if s.verdict is not None:
         facts = [*verdict_sentences(s.verdict), *who_wins(s.verdict, names), *off]
     return {
         "question": "What did the pulls show, and does the prediction agree?",
-        "answer": said[0] if said else off[0],
+        "answer": texts[0] if texts else off[0],
         "facts": facts,
         "charts": _charts(s),
         "text": session_text(s),
@@ -62,8 +62,8 @@ def _overlaid(s, what: str, title: str, kind: str) -> dict:
         traces.append(line(f"{name}, measured", rpm[read], values[read], look(k), "markers", **more))
         if not read.all():
             hollow = {**look(k), "mark": look(k)["mark"] + "-open"}
-            said = f"{name}, on a line between readings"
-            traces.append(line(said, rpm[~read], values[~read], hollow, "markers"))
+            texts = f"{name}, on a line between readings"
+            traces.append(line(texts, rpm[~read], values[~read], hollow, "markers"))
         predicted = getattr(o, f"{what}_predicted")
         traces.append(line(f"{name}, predicted", rpm, predicted, look(k), "lines"))
     return chart(what, f"{title[0].upper()}{title[1:]}, measured and predicted", title, kind, traces)

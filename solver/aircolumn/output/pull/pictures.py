@@ -83,11 +83,11 @@ def _difference(panel, s):
     v, (a, b) = s.verdict, list(s.overlays)
     rpm = v.rpm
     torque = unit("torque")
-    bars, said = None, "measured"
+    bars, texts = None, "measured"
     if not np.all(np.isnan(v.least)):
-        bars, said = torque.of(v.least), "measured (bars: smallest\nsignificant difference)"
+        bars, texts = torque.of(v.least), "measured (bars: smallest\nsignificant difference)"
     panel.errorbar(
-        rpm, torque.of(v.torque), yerr=bars, color=STYLES[0]["color"], marker="o", label=said, **MEASURED
+        rpm, torque.of(v.torque), yerr=bars, color=STYLES[0]["color"], marker="o", label=texts, **MEASURED
     )
     first, second = (np.interp(rpm, o.curve.rpm, o.torque_predicted) for o in s.overlays.values())
     panel.plot(rpm, torque.of(first - second), color=STYLES[1]["color"], linestyle="--", label="predicted")

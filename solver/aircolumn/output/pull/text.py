@@ -3,7 +3,7 @@
 import numpy as np
 
 from aircolumn.curves.summary import interest_range, mean_over
-from aircolumn.display_units import counted, headed, unit
+from aircolumn.display_units import column_heading, counted, unit
 from aircolumn.engine.description.rewrite import rewritten
 from aircolumn.measured.atmosphere import OBSERVED, STANDARDS
 from aircolumn.measured.calibration import UNKNOWNS, with_values
@@ -239,37 +239,37 @@ def _states(rpm, states) -> str:
 
 def verdict_sentences(v) -> list[str]:
     """The verdict in words."""
-    said = []
+    texts = []
     spans = [f"{a:.0f} to {b:.0f} rpm" for a, b, ok in runs_of(v.rpm, list(v.comparable)) if ok]
     shown = [CHECKED[n][0] for n, c in v.checks.items() if DIFFERS in c.states]
     doubtful = [CHECKED[n][0] for n, c in v.checks.items() if UNPROVEN in c.states]
     missing = [CHECKED[n][0] for n, c in v.checks.items() if set(c.states) == {NOT_LOGGED}]
     if not shown:
-        said.append("No channel clearly differs by more than its band.")
+        texts.append("No channel clearly differs by more than its band.")
     else:
         where = f"; comparable: {', '.join(spans)}" if spans else "; no speed can be compared"
-        said.append(f"More than the manifold changed: {', '.join(shown)}{where}.")
+        texts.append(f"More than the manifold changed: {', '.join(shown)}{where}.")
     if doubtful:
-        said.append(f"{listed(doubtful).capitalize()} may differ too much; repeat the pulls to be sure.")
+        texts.append(f"{listed(doubtful).capitalize()} may differ too much; repeat the pulls to be sure.")
     if missing:
-        said.append(f"Not logged, so nobody knows whether they were the same: {', '.join(missing)}.")
+        texts.append(f"Not logged, so nobody knows whether they were the same: {', '.join(missing)}.")
     if not v.freedom:
-        said.append(
+        texts.append(
             "No pull was repeated, so nobody can say whether a difference in torque is real. Repeat"
             " each manifold's pull at least three times."
         )
     else:
-        said.append(
+        texts.append(
             f"Torque repeats within {100 * v.repeatability:.2f} % (standard deviation between"
             f" pulls, {v.freedom} degrees of freedom). A difference is real, with"
             f" {100 * CONFIDENCE:.0f} % confidence, only if it exceeds the figure in the table."
         )
     if v.drift:
-        said.append(
+        texts.append(
             f"Torque drifts by {100 * v.drift:+.2f} % per pull; the figure allows for that. Pull"
             " the manifolds in the order A B A to see the drift better."
         )
-    return said
+    return texts
 
 
 def difference(s, name) -> np.ndarray:
@@ -329,11 +329,11 @@ def calibration_text(s) -> str:
 def fitted_file(s) -> str:
     """The engine file with the fitted values in it, as text."""
     values = s.calibration.values
-    said = f"{s.description.path.name} with {', '.join(values)} fitted to pulls of"
+    texts = f"{s.description.path.name} with {', '.join(values)} fitted to pulls of"
     return rewritten(
         s.description,
         lambda engine: with_values(engine, values),
-        f"{said} {next(iter(s.overlays))}; comments are in that file",
+        f"{texts} {next(iter(s.overlays))}; comments are in that file",
     )
 
 
@@ -345,7 +345,7 @@ def write_pull_tables(s, folder):
     """pull.csv, pull.nc, omitted.csv (rows and cells left out) into ``folder``."""
     write_netcdf(pull_dataset(s), folder / "pull.nc")
     units = [unit(kind) for _, _, kind in COLUMNS]
-    headings = [headed(title, u) for (title, _, _), u in zip(COLUMNS, units, strict=True)]
+    headings = [column_heading(title, u) for (title, _, _), u in zip(COLUMNS, units, strict=True)]
     write_rows(
         folder / "pull.csv",
         ["runner", "rpm", *headings],

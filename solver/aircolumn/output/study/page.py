@@ -15,14 +15,14 @@ def studied(plan, answer) -> dict:
     """{question, answer, facts, charts, text} of a study.session.Answer."""
     text = answer_text(plan, answer)
     kind = type(answer.result)
-    question, said, charts = {
+    question, texts, charts = {
         Sweep: _sweep,
         Searched: _search,
         Sensitive: _sensitivity,
     }.get(kind, _tolerance)(plan, answer.result)
     return {
         "question": question,
-        "answer": said or text.splitlines()[0],
+        "answer": texts or text.splitlines()[0],
         "facts": [],
         "charts": charts,
         "text": text,
@@ -33,8 +33,8 @@ def _sweep(plan, result):
     data = result.data
     charts = [_best(data), *_maps(plan, data), _family(plan, data)]
     varied = " and ".join(axis_words(a).partition(",")[0] for a in plan.axes)
-    said = "\n".join(filter(None, (best_on_average(plan, data), no_effect_text(plan, data))))
-    return f"What does a change of {varied} do?", said, charts
+    texts = "\n".join(filter(None, (best_on_average(plan, data), no_effect_text(plan, data))))
+    return f"What does a change of {varied} do?", texts, charts
 
 
 def _best(data) -> dict:
@@ -70,8 +70,8 @@ def _maps(plan, data) -> list[dict]:
     if not shape or not numeric or numeric[0] is not plan.axes[0] or data.sizes["rpm"] < 2:
         return []
     first, rpm = plan.axes[0], data.rpm.values
-    cut, said = cut_of(plan, data)
-    at = f" at {said}" if said else ""
+    cut, texts = cut_of(plan, data)
+    at = f" at {texts}" if texts else ""
     made = [
         _map(
             "map",
@@ -102,10 +102,10 @@ def _maps(plan, data) -> list[dict]:
 
 
 def _family(plan, data) -> dict:
-    cut, said = cut_of(plan, data) if plan.grid_shape() else (data, "")
+    cut, texts = cut_of(plan, data) if plan.grid_shape() else (data, "")
     rows = cut.torque.values.reshape(-1, data.sizes["rpm"])
     names = plan.axes[0].values if plan.grid_shape() else plan.case_names
-    title = "brake torque" + (f" ({said})" if said else "")
+    title = "brake torque" + (f" ({texts})" if texts else "")
     return chart(
         "family",
         "Torque of single cases",
@@ -171,8 +171,8 @@ def _search(plan, result):
                 x={"title": aim_words(aim), "kind": kind},
             )
         )
-    said = f"{aim_text(aim, found.best.aims[0])} with {plan.case_words(found.values)}"
-    return f"Which values give the best {aim_words(aim)}?", f"Best: {said}.", charts
+    texts = f"{aim_text(aim, found.best.aims[0])} with {plan.case_words(found.values)}"
+    return f"Which values give the best {aim_words(aim)}?", f"Best: {texts}.", charts
 
 
 def _sensitivity(plan, result):
@@ -213,5 +213,5 @@ def _tolerance(plan, band):
     spans = ", ".join(f"{axis_words(a).partition(',')[0]} +-{a.high:g} {a.unit}" for a in plan.axes)
     off = np.maximum(band.torque_high - band.torque, band.torque - band.torque_low)
     worst = int(np.argmax(off))
-    said = f"Torque moves by at most {unit('torque').said(off[worst])}, at {band.rpm[worst]:.0f} rpm."
-    return f"What does {spans} do to the torque?", said, [made]
+    texts = f"Torque moves by at most {unit('torque').said(off[worst])}, at {band.rpm[worst]:.0f} rpm."
+    return f"What does {spans} do to the torque?", texts, [made]

@@ -67,13 +67,13 @@ def slice_of(plan, data, first: int = 1) -> dict[str, int]:
 def cut_of(plan, data):
     """The data over the first axis and speed, the other axes cut; and that in words."""
     cut = slice_of(plan, data)
-    said = [
+    texts = [
         f"{a.name} {a.values[k]:.4g} {a.unit}".rstrip()
         if not isinstance(a.values[k], str)
         else f"{a.name} {a.values[k]}"
         for a, k in zip(plan.axes[1:], cut.values(), strict=True)
     ]
-    return data.isel(cut), ", ".join(said)
+    return data.isel(cut), ", ".join(texts)
 
 
 def mean_torque(plan, data):
@@ -99,7 +99,7 @@ def plot_contour(plan, data, base) -> list:
     first = plan.axes[0]
     both = len(plan.axes) > 1 and not isinstance(plan.axes[1].values[0], str)
     both = both and len(plan.axes[1].values) > 1
-    cut, said = cut_of(plan, data)
+    cut, texts = cut_of(plan, data)
     with figure(1 + both, figsize=(8.5, 5.2 * (1 + both)), sharex=False, squeeze=False) as (
         fig,
         axes,
@@ -115,7 +115,7 @@ def plot_contour(plan, data, base) -> list:
             markersize=5,
         )
         panel.set(xlabel=SPEED, ylabel=axis_words(first))
-        what = f"Volumetric efficiency{f' at {said}' if said else ''}"
+        what = f"Volumetric efficiency{f' at {texts}' if texts else ''}"
         panel.set_title(f"{heading(plan.engine.title, 'Study')}\n{what}")
         if both:
             _mean_torque(fig, axes[1, 0], plan, data)
@@ -176,7 +176,7 @@ def _mean_torque(fig, panel, plan, data):
 def plot_family(plan, data, base) -> list:
     """Torque and VE over speed, a curve for each value of the first key (or each case)."""
     shape = plan.grid_shape()
-    cut, said = cut_of(plan, data) if shape else (data, "")
+    cut, texts = cut_of(plan, data) if shape else (data, "")
     lines = len(plan.axes[0].values) if shape else data.sizes["case"]
     picked = shown_curves(lines)
     colors = colormaps["cividis"](np.linspace(0.0, 0.85, len(picked)))
@@ -202,7 +202,7 @@ def plot_family(plan, data, base) -> list:
         title = axis_words(plan.axes[0]) if shape else "case"
         some = f"{len(picked)} of {lines} curves" if len(picked) < lines else "Curves"
         gaps = " Gaps: could not be computed." if np.isnan(data.ve.values).any() else ""
-        caption = plain(f"{some} by {title}{f' ({said})' if said else ''}.{gaps}\n{SHORT}")
+        caption = plain(f"{some} by {title}{f' ({texts})' if texts else ''}.{gaps}\n{SHORT}")
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)
 

@@ -3,7 +3,7 @@
 import numpy as np
 
 from aircolumn.curves.summary import TIE
-from aircolumn.display_units import counted, headed, unit, unit_of
+from aircolumn.display_units import column_heading, counted, unit, unit_of
 from aircolumn.output.data_files import write_netcdf, write_rows
 from aircolumn.output.tables import fitted, listed
 from aircolumn.study import ties
@@ -36,8 +36,8 @@ def counts_text(answer) -> str:
             " could still be read were kept, the others computed again"
         )
     elif answer.damaged:
-        said = counted(answer.damaged, "damaged point")
-        text += f"\n{answer.store} held {said}: computed again"
+        texts = counted(answer.damaged, "damaged point")
+        text += f"\n{answer.store} held {texts}: computed again"
     if answer.others:
         text += (
             f"\n{answer.others} points there belong to another engine file, study or solver version"
@@ -112,7 +112,7 @@ def best_on_average(plan, data) -> str:
     if not np.isfinite(means).any():
         return ""
     among = np.flatnonzero(ties.level(means))
-    said = (
+    texts = (
         f"Most torque on average from {low:.0f} to {high:.0f} rpm:"
         f" {unit('torque').said(np.nanmax(means))} with"
         f" {ties.level_words(plan, among)}"
@@ -124,7 +124,7 @@ def best_on_average(plan, data) -> str:
         for axis, value in zip(plan.axes, best, strict=True)
         if plan.grid_shape() and axis.name not in idle and axis.is_edge(value)
     ]
-    return said + (f" ({listed(ends)}: at the edge of the range tried)" if ends else "")
+    return texts + (f" ({listed(ends)}: at the edge of the range tried)" if ends else "")
 
 
 def no_effect_text(plan, data) -> str:
@@ -169,11 +169,11 @@ def search_text(search, found) -> str:
         )
     for axis in plan.axes:
         step, *beside = found.neighbours[axis.name]
-        said = [
+        texts = [
             f"{step} {word} {_cost(aims[0], best, curve)}"
             for word, curve in zip(("less", "more"), beside, strict=True)
         ]
-        lines.append(f"{axis.name}: {said[0]}; {said[1]}")
+        lines.append(f"{axis.name}: {texts[0]}; {texts[1]}")
     if found.front:
         rows = [
             [
@@ -281,7 +281,7 @@ def write_sweep(data, path):
     for name in data.data_vars:
         own = unit_of(str(name), data[name].attrs["units"])
         columns.append(own.of(table[name].values))
-        heads.append(headed(str(name), own))
+        heads.append(column_heading(str(name), own))
     write_rows(path, heads, zip(*columns, strict=True))
 
 
@@ -309,8 +309,8 @@ def write_known(search, found, path):
     units = [unit(KINDS[a.of]) for a in search.aims]
     heads = [
         *_axis_heads(plan),
-        *(headed(aim_words(a), u) for a, u in zip(search.aims, units, strict=True)),
-        *(headed(f"over the limit at {v.at:.0f} rpm", torque) for v in search.asked.limits),
+        *(column_heading(aim_words(a), u) for a, u in zip(search.aims, units, strict=True)),
+        *(column_heading(f"over the limit at {v.at:.0f} rpm", torque) for v in search.asked.limits),
         "keeps limits",
     ]
     rows = [
@@ -341,7 +341,7 @@ def write_band(plan, band, path):
     heads = [
         "rpm",
         *(
-            headed(f"{name}{part}", own)
+            column_heading(f"{name}{part}", own)
             for name, own in (("torque", torque), ("ve", ve))
             for part in ("", ", least", ", most")
         ),

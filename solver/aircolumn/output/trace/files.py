@@ -1,6 +1,6 @@
 """One cycle as a CSV file."""
 
-from aircolumn.display_units import headed, unit_of
+from aircolumn.display_units import column_heading, unit_of
 from aircolumn.output.data_files import digits, write_rows
 
 
@@ -11,6 +11,6 @@ def write_series(data, path):
     for name in data.data_vars:
         place = " at the valve" if "distance" in data[name].dims else ""
         shown = unit_of(name, data[name].attrs["units"])
-        columns[headed(name + place, shown)] = shown.of(at_valve[name].values)
+        columns[column_heading(name + place, shown)] = shown.of(at_valve[name].values)
     rows = zip(*columns.values(), strict=True)
     write_rows(path, list(columns), ([digits(v, 8) for v in row] for row in rows))
