@@ -1,6 +1,6 @@
 """``python -m aircolumn``."""
 
-from aircolumn.cli import run
+from aircolumn.startup import run
 
 if __name__ == "__main__":
     run()

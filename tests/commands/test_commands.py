@@ -145,3 +145,17 @@ def test_speeds_no_engine_turns_at(wrong):
     with pytest.raises(RequestError, match=r"rpm"):
         check_speeds(wrong)
     assert list(check_speeds([3000, 2000, 3000])) == [2000.0, 3000.0]
+
+
+def test_a_command_leaves_the_process_as_it_was(tmp_path):
+    """What the program does to its own process (startup.py) is not done to those who call main."""
+    code = (
+        "import gc, os, signal, sys; before = gc.get_threshold(), sys.getswitchinterval(),"
+        " signal.getsignal(signal.SIGTERM); import matplotlib.pyplot as plt; backend = plt.get_backend();"
+        f" from aircolumn.cli import main; main(['check', {str(DEMO)!r}, '--out', {str(tmp_path / 'o')!r}]);"
+        " import aircolumn.startup;"
+        " assert before == (gc.get_threshold(), sys.getswitchinterval(), signal.getsignal(signal.SIGTERM));"
+        " assert not [n for n in aircolumn.startup.UNWANTED if n in sys.modules and sys.modules[n] is None];"
+        " assert plt.get_backend() == backend"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)

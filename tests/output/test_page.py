@@ -14,8 +14,8 @@ from tests.studies import HEAD, SPAN, SPEEDS
 import aircolumn
 from aircolumn.cli import main
 from aircolumn.output.curves.page import recommendation
-from aircolumn.output.page import write
 from aircolumn.output.page.content import left_to_defaults
+from aircolumn.output.page.libraries import MISSING
 
 pytest.importorskip("plotly")
 pytest.importorskip("jinja2")
@@ -91,7 +91,7 @@ def test_missing_libraries_are_named(monkeypatch, tmp_path, capsys):
 
     monkeypatch.setattr(builtins, "__import__", without)
     assert main(["report", str(DEMO), "--out", str(tmp_path / "o")]) == 2
-    assert capsys.readouterr().err.strip() == write.MISSING
+    assert capsys.readouterr().err.strip() == MISSING
 
 
 @pytest.fixture(scope="module")

@@ -1,3 +1,22 @@
-"""The commands, one a module: ``arguments(parser)`` adds its own, ``run(args)`` does the work. What
-they share stands in options, progress and results. Imported by cli.py only, each when it is asked
-for."""
+"""The commands, one a module, loaded when it is asked for: ``arguments(parser)`` says what it takes,
+``Request`` holds that, and ``run(request)`` gives an ``Answer``. What they share stands in options,
+progress and results."""
+
+#: name (a module of this folder): what it does, in one line of the help
+COMMANDS = {
+    "new": "a first engine file from a few basic figures",
+    "check": "read and check an engine file, print derived figures",
+    "curve": "VE, torque and power of one engine over speed",
+    "compare": "all runners of the file side by side",
+    "change": "two results or engine files side by side, before and after",
+    "account": "why VE is not 1: what each effect takes or gives",
+    "map": "VE over speed and runner length or bore, beside rules of thumb",
+    "explain": "why the humps of the VE curve lie where they do",
+    "trace": "one cycle by crank angle: pressures, waves, flows",
+    "report": "the comparison and what is behind it as one page for a browser",
+    "pull": "measured pulls: correct, compare, lay the prediction over",
+    "atmosphere": "torque or power by every atmosphere standard, from one of them or as observed",
+    "schema": "keys of the engine file: JSON schema for editors, or a reference to read",
+    "prepare": "compile the solver now, so that no first point has to wait for it",
+    "study": "sweep, search, sensitivity or tolerance of any keys; resumable",
+}

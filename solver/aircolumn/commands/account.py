@@ -1,15 +1,28 @@
 """``account``: why VE is not 1."""
 
+from argparse import ArgumentParser
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
 from aircolumn.commands import options
+from aircolumn.commands.datasets import netcdf, with_gaps
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import netcdf, results
+from aircolumn.commands.results import Answer, Origin
 from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.curves.tuning.filling_account import EFFECTS, filling_account
 from aircolumn.output.account.files import write_account
 from aircolumn.output.account.text import account_table
 
 
-def arguments(parser):
+@dataclass(frozen=True)
+class Request(options.OneRunner):
+    """FILE, runner, speeds."""
+
+    rpm: Sequence[float] | None
+
+
+def arguments(parser: ArgumentParser) -> None:
     """FILE, runner, speeds."""
     options.engine_file(parser)
     options.runner(parser)
@@ -17,17 +30,20 @@ def arguments(parser):
     options.folder(parser)
 
 
-def run(args):
-    """Compute, print, write."""
-    engine, name = options.chosen_engine(args)
-    speeds = chosen_speeds(engine, args.rpm)
+def run(request: Request) -> Answer:
+    """The filling account of one engine."""
+    description, engine, name = request.chosen()
+    speeds = chosen_speeds(engine, request.rpm)
     with Progress(len(speeds) * 2 * len(EFFECTS)) as progress:
         data = filling_account(engine, speeds, progress)
-    texts = [options.runner_line(args, name), account_table(data)]
     data.attrs["runner"] = name
-    with results(args, texts, data) as folder:
+    stem = request.stem("account")
+
+    def write(folder: Path, origin: Origin) -> None:
         from aircolumn.output.account.pictures import plot_account  # slow to load
 
-        write_account(data, folder / f"{args.stem}.csv")
-        netcdf(args, data, folder / f"{args.stem}.nc")
-        plot_account(data, folder / args.stem)
+        write_account(data, folder / f"{stem}.csv")
+        netcdf(data, folder / f"{stem}.nc", origin)
+        plot_account(data, folder / stem)
+
+    return with_gaps([request.line(name), account_table(data)], data, write, description.source.files)

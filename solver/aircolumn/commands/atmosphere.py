@@ -1,6 +1,10 @@
 """``atmosphere``: a torque or power by every atmosphere standard."""
 
+from argparse import ArgumentParser
+from dataclasses import dataclass
+
 from aircolumn.commands.options import NAMES_OF_STANDARDS
+from aircolumn.commands.results import Answer
 from aircolumn.engine.description.units import split_quantity, to_si
 from aircolumn.errors import RequestError
 from aircolumn.measured.atmosphere import STATEMENTS, Atmosphere, same_vapour
@@ -15,7 +19,19 @@ LIMITS = {
 }
 
 
-def arguments(parser):
+@dataclass(frozen=True)
+class Request:
+    """VALUE, what it is stated at, the air: as they were typed."""
+
+    value: str
+    stated: str
+    pressure: str
+    temperature: str
+    humidity: str
+    humidity_temperature: str | None
+
+
+def arguments(parser: ArgumentParser) -> None:
     """VALUE, what it is stated at, the air."""
     parser.add_argument("value", metavar="VALUE", help="with its unit: '250 N m', '180 hp'")
     parser.add_argument(
@@ -34,20 +50,20 @@ def arguments(parser):
     )
 
 
-def run(args):
-    """Print."""
-    if args.stated not in STATEMENTS:
-        raise RequestError(f"--stated '{args.stated}' is not known; use {', '.join(STATEMENTS)}")
-    air = {name: _value(name, getattr(args, name)) for name in KINDS}
-    if args.humidity_temperature is not None:
-        at = _value("temperature", args.humidity_temperature, "humidity-temperature")
+def run(request: Request) -> Answer:
+    """One torque or power by every standard."""
+    if request.stated not in STATEMENTS:
+        raise RequestError(f"--stated '{request.stated}' is not known; use {', '.join(STATEMENTS)}")
+    air = {name: _value(name, getattr(request, name)) for name in KINDS}
+    if request.humidity_temperature is not None:
+        at = _value("temperature", request.humidity_temperature, "humidity-temperature")
         air["humidity"] = float(min(same_vapour(air["humidity"], at, air["temperature"]), 1.0))
-    number, unit = _torque_or_power(args.value)
-    print(atmosphere_table(number, unit, args.stated, Atmosphere(**air)))
+    number, unit = _torque_or_power(request.value)
+    return Answer([atmosphere_table(number, unit, request.stated, Atmosphere(**air))], wrap=False)
 
 
-def _value(name, text, option="") -> float:
-    """A stated quantity of the air, SI."""
+def _value(name: str, text: str, option: str = "") -> float:
+    """A stated quantity of the air, SI. Raises RequestError."""
     option, (low, high, words) = option or name, LIMITS[name]
     try:
         value = to_si(text, KINDS[name])
@@ -58,8 +74,8 @@ def _value(name, text, option="") -> float:
     return value
 
 
-def _torque_or_power(text) -> tuple[float, str]:
-    """(number, unit) of a torque or power, in the user's own unit."""
+def _torque_or_power(text: str) -> tuple[float, str]:
+    """(number, unit) of a torque or power, in the user's own unit. Raises RequestError."""
     for kind in ("torque", "power"):
         try:
             to_si(text, kind)

@@ -1,22 +1,42 @@
 """``change``: two results, or engine files, side by side."""
 
+from __future__ import annotations
+
 import json
+from argparse import ArgumentParser
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from aircolumn.commands import options
+from aircolumn.commands.datasets import netcdf
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import netcdf, results
+from aircolumn.commands.results import Answer, Origin
 from aircolumn.curves.change import FIGURES, change, changed_keys
 from aircolumn.curves.curve import compare
 from aircolumn.curves.speeds import check_speeds
 from aircolumn.engine.description.reader import load
 from aircolumn.errors import RequestError
+from aircolumn.output.change.files import write_change
+from aircolumn.output.change.text import change_text
 from aircolumn.output.replace import ORIGIN, finish_replacing
 
+if TYPE_CHECKING:
+    import xarray as xr
 
-def arguments(parser):
+
+@dataclass(frozen=True)
+class Request(options.OneRunner):
+    """BEFORE, AFTER, runner, speeds."""
+
+    before: Path
+    rpm: Sequence[float] | None
+
+
+def arguments(parser: ArgumentParser) -> None:
     """BEFORE, AFTER, runner, speeds."""
     text = "engine file, or a folder with results of curve, compare or report"
     parser.add_argument("before", type=Path, metavar="BEFORE", help=text)
@@ -27,31 +47,32 @@ def arguments(parser):
     options.folder(parser)
 
 
-def run(args):
-    """Compute what is not there yet, print, write."""
-    files = [_engine_file(place) for place in (args.before, args.file)]
-    before, after = (load(file) for file in files)
-    options.choose_units(args, after)
-    speeds = None if args.rpm is None else check_speeds(args.rpm)  # None: locate humps too
+def run(request: Request) -> Answer:
+    """Before and after; what is not among results is computed."""
+    places = request.before, request.file
+    before, after = (load(_engine_file(place)) for place in places)
+    request.choose_units(after)
+    speeds = None if request.rpm is None else check_speeds(request.rpm)  # None: locate humps too
     sides = []
     with Progress(None) as progress:
-        for place, description in ((args.before, before), (args.file, after)):
-            known = args.rpm is None and place.is_dir()
+        for place, description in zip(places, (before, after), strict=True):
+            known = request.rpm is None and place.is_dir()
             sides.append(_read(place) if known else compare(description, speeds, progress))
-    data = change(*sides, after.engine.speeds, args.runner)
-    keys = changed_keys(before.source.data, after.source.data)
-    # slow to load
-    from aircolumn.output.change import change_text, plot_change, write_change
+    data = change(sides[0], sides[1], after.engine.speeds, request.runner)
+    text = change_text(data, changed_keys(before.source.data, after.source.data))
 
-    texts, args.file, args.kept = [change_text(data, keys)], files[1], after.source.files
-    with results(args, texts) as folder:
+    def write(folder: Path, origin: Origin) -> None:
+        from aircolumn.output.change.pictures import plot_change  # slow to load
+
         write_change(data, folder / "change.csv")
-        netcdf(args, data, folder / "change.nc")
+        netcdf(data, folder / "change.nc", origin)
         plot_change(data, folder / "change")
+
+    return Answer([text], write, after.source.files)
 
 
 def _engine_file(place: Path) -> Path:
-    """The engine file, or its copy among results."""
+    """The engine file, or its copy among results. Raises RequestError."""
     if not place.is_dir():
         return place
     finish_replacing(place)
@@ -64,8 +85,8 @@ def _engine_file(place: Path) -> Path:
         raise RequestError(f"{origin} is damaged") from None
 
 
-def _read(folder: Path):
-    """The curves among results."""
+def _read(folder: Path) -> xr.Dataset:
+    """The curves among results. Raises RequestError."""
     import xarray as xr
 
     found = [p for name in ("compare", "report", "curve*") for p in sorted(folder.glob(f"{name}.nc"))]

@@ -1,16 +1,34 @@
 """``compare``: all runners of the file side by side."""
 
+from __future__ import annotations
+
+from argparse import ArgumentParser
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
 from aircolumn.commands import options
+from aircolumn.commands.curve_files import curves_answer
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import write_curves
+from aircolumn.commands.results import Answer
 from aircolumn.curves.curve import compare
 from aircolumn.curves.switchable import all_switched
 from aircolumn.output.check.inlet import choke_text
 from aircolumn.output.curves.text import added_text, compare_table, ledger_table, switched_text, verdict
 from aircolumn.output.tables import with_blank_line
 
+if TYPE_CHECKING:
+    import xarray as xr
 
-def arguments(parser):
+
+@dataclass(frozen=True)
+class Request(options.Corrected, options.AskedSpeeds, options.EngineFile):
+    """FILE, uncertainty, speeds, standard."""
+
+    uncertainty: bool
+    verbose: bool
+
+
+def arguments(parser: ArgumentParser) -> None:
     """FILE, uncertainty, speeds, standard."""
     options.engine_file(parser)
     parser.add_argument(
@@ -18,21 +36,21 @@ def arguments(parser):
         action="store_true",
         help="compute on three meshes and show the numerical uncertainty of VE (5 times slower)",
     )
-    options.speeds(parser)
-    options.only_given(parser)
+    options.speeds_alone_or_located(parser)
     options.folder(parser)
-    options.correction_and_ledgers(parser)
+    options.standard(parser)
+    options.ledgers(parser)
 
 
-def run(args):
-    """Compute, print, write."""
-    description = options.read(args)
+def run(request: Request) -> Answer:
+    """The curves of all runners."""
+    description = request.read()
     engine = description.engine
-    options.check_asked_standard(args, engine)
-    speeds = options.asked_speeds(args, engine)
+    request.check_standard(engine)
+    speeds = request.asked(engine)
     with Progress(None) as progress:
-        data = compare(description, speeds, progress, uncertainty=args.uncertainty)
-    factor = options.correct(args, data, engine)
+        data = compare(description, speeds, progress, uncertainty=request.uncertainty)
+    factor = request.correct(data, engine)
     manifolds = all_switched(description, data)
     texts = [
         factor,
@@ -40,14 +58,13 @@ def run(args):
         added_text(data, engine.speeds) + "\n" + verdict(data, engine.speeds),
         with_blank_line(choke_text(data, engine)),
         *map(switched_text, manifolds),
-        _uncertainty(data) if args.uncertainty else "",
-        with_blank_line(ledger_table(data)) if args.verbose else "",
+        _uncertainty(data) if request.uncertainty else "",
+        with_blank_line(ledger_table(data)) if request.verbose else "",
     ]
-    args.stem = args.command
-    write_curves(args, texts, data, engine.speeds, manifolds)
+    return curves_answer(texts, data, description, "compare", manifolds)
 
 
-def _uncertainty(data) -> str:
+def _uncertainty(data: xr.Dataset) -> str:
     worst = float(data.ve_uncertainty.max())
     return (
         f"numerical uncertainty of VE: at most {100 * worst:.2f} % (grid convergence index from three meshes)"

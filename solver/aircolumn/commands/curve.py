@@ -1,36 +1,48 @@
 """``curve``: one engine over speed."""
 
+from argparse import ArgumentParser
+from dataclasses import dataclass
+
 from aircolumn.commands import options
+from aircolumn.commands.curve_files import curves_answer
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import write_curves
+from aircolumn.commands.results import Answer
 from aircolumn.curves.curve import curve
 from aircolumn.output.check.inlet import choke_text
 from aircolumn.output.curves.text import added_text, curve_table, ledger_table
 from aircolumn.output.tables import with_blank_line
 
 
-def arguments(parser):
+@dataclass(frozen=True)
+class Request(options.Corrected, options.AskedSpeeds, options.OneRunner):
+    """FILE, runner, speeds, standard."""
+
+    verbose: bool
+
+
+def arguments(parser: ArgumentParser) -> None:
     """FILE, runner, speeds, standard."""
     options.engine_file(parser)
     options.runner(parser)
-    options.speeds(parser)
-    options.only_given(parser)
+    options.speeds_alone_or_located(parser)
     options.folder(parser)
-    options.correction_and_ledgers(parser)
+    options.standard(parser)
+    options.ledgers(parser)
 
 
-def run(args):
-    """Compute, print, write."""
-    engine, name = options.chosen_engine(args)
-    options.check_asked_standard(args, engine)
-    speeds = options.asked_speeds(args, engine)
+def run(request: Request) -> Answer:
+    """The curves of one engine."""
+    description, engine, name = request.chosen()
+    request.check_standard(engine)
+    speeds = request.asked(engine)
     with Progress(None) as progress:
         data = curve(engine, speeds, progress)
     texts = [
-        options.runner_line(args, name),
-        options.correct(args, data, engine),
+        request.line(name),
+        request.correct(data, engine),
         curve_table(data) + added_text(data, engine.speeds),
         with_blank_line(choke_text(data, engine)),
-        with_blank_line(ledger_table(data)) if args.verbose else "",
+        with_blank_line(ledger_table(data)) if request.verbose else "",
     ]
-    write_curves(args, texts, data.expand_dims(runner=[name]), engine.speeds)
+    data = data.expand_dims(runner=[name])
+    return curves_answer(texts, data, description, request.stem("curve"))

@@ -1,50 +1,61 @@
 """``explain``: why the humps of the VE curve lie where they do."""
 
+from argparse import ArgumentParser
+from dataclasses import dataclass
+from pathlib import Path
+
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import end_with_gaps, results, write_said
+from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.curves.curve import compare
 from aircolumn.curves.to_xarray import failed_points, own_curve
 from aircolumn.curves.tuning.explain import explain
 from aircolumn.output.curves.text import not_located
+from aircolumn.output.explain.text import explain_text
 from aircolumn.output.tables import with_blank_line
 
 
-def arguments(parser):
+@dataclass(frozen=True)
+class Request(options.AskedSpeeds, options.OneRunner):
+    """FILE, runner, speeds."""
+
+
+def arguments(parser: ArgumentParser) -> None:
     """FILE, runner, speeds."""
     options.engine_file(parser)
     options.runner(parser, "only this candidate")
-    options.speeds(parser)
-    options.only_given(parser)
+    options.speeds_alone_or_located(parser)
     options.folder(parser)
 
 
-def run(args):
-    """Compute, print, write."""
-    description = options.read(args)
-    if args.runner is not None:
-        options.candidate(args, description, args.runner)
-        description = description.only(args.runner)
-    speeds = options.asked_speeds(args, description.engine)
+def run(request: Request) -> Answer:
+    """What made the humps and hollows of each runner."""
+    description = request.read()
+    if request.runner is not None:
+        options.check_candidate(description, request.runner, request.file)
+        description = description.only(request.runner)
+    speeds = request.asked(description.engine)
     curves, explanations = {}, {}
     with Progress(None) as progress:
         data = compare(description, speeds, progress)
         for name in description.runners:
             one = own_curve(data, name)
             rpm, ve = one.rpm.values, one.ve.values
-            curves[name], explanations[name] = (rpm, ve), explain(description.with_runner(name), rpm, ve)
-    # slow to load
-    from aircolumn.output.explain.pictures import plot_events, plot_explanation
-    from aircolumn.output.explain.text import explain_text
-
+            curves[name] = rpm, ve
+            explanations[name] = explain(description.with_runner(name), rpm, ve)
     text = explain_text(explanations, curves)
-    gaps = [f"{name}, {rpm:.0f} rpm: {why}" for name, rpm, why in failed_points(data)]
-    texts = [text, with_blank_line(not_located(data)), *gaps]
-    stem = options.stem(args)
-    with results(args, texts) as folder:
-        write_said(folder / f"{stem}.txt", text)
+    failed = failed_points(data)
+    gaps = [f"{name}, {rpm:.0f} rpm: {why}" for name, rpm, why in failed]
+    stem = request.stem("explain")
+
+    def write(folder: Path, origin: Origin) -> None:
+        from aircolumn.output.explain.pictures import plot_events, plot_explanation  # slow to load
+
+        write_text(folder / f"{stem}.txt", text)
         plot_explanation(curves, explanations, description.engine.title, folder / stem)
         for name, items in explanations.items():
             if items:
                 plot_events(name, items, folder / f"explain-{name}-events")
-    end_with_gaps(len(gaps), data.ve.size)
+
+    texts = [text, with_blank_line(not_located(data)), *gaps]
+    return Answer(texts, write, description.source.files, len(failed), data.ve.size)

@@ -1,8 +1,12 @@
 """``new``: a first engine file from a few basic figures."""
 
 import re
+from argparse import ArgumentParser
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
+from aircolumn.commands.results import Answer
 from aircolumn.engine.description.reader import load
 from aircolumn.engine.description.units import to_si
 from aircolumn.engine.starter.file import starter_text
@@ -20,7 +24,23 @@ SIZES = {
 }
 
 
-def arguments(parser):
+@dataclass(frozen=True)
+class Request:
+    """FILE and what is known, as it was typed."""
+
+    file: Path
+    cylinders: int
+    valves: int
+    peak: str
+    bore: str | None
+    stroke: str | None
+    displacement: str | None
+    compression_ratio: float | None
+    cam: Sequence[float] | None  # IVO, IVC, EVO, EVC
+    title: str
+
+
+def arguments(parser: ArgumentParser) -> None:
     """FILE and what is known."""
     parser.add_argument("file", type=Path, metavar="FILE", help="to be written: engine.yaml")
     parser.add_argument("--cylinders", type=int, required=True, metavar="N", help="how many")
@@ -40,54 +60,52 @@ def arguments(parser):
     parser.add_argument("--title", default="New engine", help="shown on tables and plots")
 
 
-def run(args):
+def run(request: Request) -> Answer:
     """Write a file that can be run, and show what follows from it."""
-    if args.file.exists():
-        raise RequestError(f"{args.file} is there already; choose another name")
-    known = _known(args)
+    file = request.file
+    if file.exists():
+        raise RequestError(f"{file} is there already; choose another name")
+    known = _known(request)
     try:
         found = proportions(known)
     except ValueError as error:
         raise RequestError(str(error)) from None
-    args.file.parent.mkdir(parents=True, exist_ok=True)
-    args.file.write_text(starter_text(known, found, args.title, _units(args)), encoding="utf-8")
+    file.parent.mkdir(parents=True, exist_ok=True)
+    file.write_text(starter_text(known, found, request.title, _units(request)), encoding="utf-8")
     try:
-        text = check_text(load(args.file))
+        text = check_text(load(file))
     except Exception:
-        args.file.unlink()  # nothing half-done stays
+        file.unlink()  # nothing half-done stays
         raise
-    print(
-        wrapped(
-            f"{text}\n\nwritten: {args.file}. Lines marked 'assumed' are guesses. Replace"
-            " them with what you measure, then run:"
-        )
+    next_step = (
+        f"written: {file}. Lines marked 'assumed' are guesses. Replace them with what you measure, then run:"
     )
-    print(f"  aircolumn compare {args.file}\n\n{wrapped(CAUTION)}")
+    command = f"  aircolumn compare {file}"  # one line, to be copied
+    return Answer([wrapped(f"{text}\n\n{next_step}"), command, f"\n{wrapped(CAUTION)}"], wrap=False)
 
 
-def _known(args) -> Known:
-    sizes = {name: _size(args, name, kind) for name, (kind, _) in SIZES.items()}
-    if not 1 <= args.cylinders <= 16:
+def _known(request: Request) -> Known:
+    """What was said of the engine, SI. Raises RequestError."""
+    sizes = {name: _size(name, getattr(request, name), kind) for name, (kind, _) in SIZES.items()}
+    if not 1 <= request.cylinders <= 16:
         raise RequestError("--cylinders must be from 1 to 16")
-    ratio = args.compression_ratio
+    ratio = request.compression_ratio
     if ratio is not None and not 3.0 <= ratio <= 25.0:
         raise RequestError("--compression-ratio must be from 3 to 25")
-    rpm = _size(args, "peak", "speed of rotation")
+    rpm = _size("peak", request.peak, "speed of rotation")
     if rpm is None or not 300.0 <= rpm <= 25000.0:
         raise RequestError("--peak must be from 300 to 25000 rpm")
-    return Known(
-        args.cylinders, args.valves, rpm, ratio=ratio, cam=tuple(args.cam) if args.cam else None, **sizes
-    )
+    return Known(request.cylinders, request.valves, rpm, ratio=ratio, cam=request.cam, **sizes)
 
 
-def _units(args) -> str:
+def _units(request: Request) -> str:
     """The units that the sizes were given in."""
-    given = " ".join(getattr(args, name) or "" for name in SIZES)
+    given = " ".join(getattr(request, name) or "" for name in SIZES)
     return "us" if re.search(r"in\b|inch|ft\b|cid?\b", given) else "metric"
 
 
-def _size(args, name, kind) -> float | None:
-    text = getattr(args, name)
+def _size(name: str, text: str | None, kind: str) -> float | None:
+    """A size, SI; None if it was not said. Raises RequestError."""
     if text is None:
         return None
     try:

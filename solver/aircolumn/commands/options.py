@@ -1,25 +1,55 @@
-"""Arguments that several commands take, and what follows from them."""
+"""Arguments that several commands take, what a request holds of them, and what follows from them."""
+
+from __future__ import annotations
 
 import os
+from argparse import ArgumentParser
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
 
 from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.display_units import ENVIRONMENT, SETS, choose
-from aircolumn.engine.description.reader import load
+from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.description.reader import Description, load
 from aircolumn.errors import RequestError
 from aircolumn.measured.atmosphere import STANDARDS, add_corrected, check_draws_itself, check_standard
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 NAMES_OF_STANDARDS = ", ".join(STANDARDS)
 USUAL_STANDARD = "j1349"  # of measured pulls
 
 
-def engine_file(parser, text="engine file (YAML)"):
+@dataclass(frozen=True)
+class EngineFile:
+    """FILE and --units."""
+
+    file: Path
+    units: str | None
+
+    def read(self) -> Description:
+        """The engine file, with results to be shown in the units asked for. Raises InputError."""
+        description = load(self.file)
+        self.choose_units(description)
+        return description
+
+    def choose_units(self, description: Description) -> None:
+        """By --units, the environment or the engine file, in this order."""
+        choose(self.units, os.environ.get(ENVIRONMENT), description.units)
+
+
+def engine_file(parser: ArgumentParser, text: str = "engine file (YAML)") -> None:
     """FILE and --units."""
     parser.add_argument("file", type=Path, metavar="FILE", help=text)
     units_option(parser)
 
 
-def units_option(parser):
+def units_option(parser: ArgumentParser) -> None:
     """--units."""
     parser.add_argument(
         "--units",
@@ -28,27 +58,78 @@ def units_option(parser):
     )
 
 
-def read(args):
-    """The engine file, with results to be shown in the units asked for. Sets args.kept: the files
-    the results are of, as they were read."""
-    description = load(args.file)
-    choose_units(args, description)
-    args.kept = description.source.files
-    return description
+def folder(parser: ArgumentParser, text: str = "folder for results (default: by file name)") -> None:
+    """--out, of a command that always writes results."""
+    parser.add_argument("--out", type=Path, metavar="DIR", help=text)
+    parser.set_defaults(always_writes=True)
 
 
-def choose_units(args, description):
-    """By --units, the environment or the engine file, in this order."""
-    choose(args.units, os.environ.get(ENVIRONMENT), description.units)
+def folder_if_asked(parser: ArgumentParser, text: str) -> None:
+    """--out, of a command that writes only if it is given."""
+    parser.add_argument("--out", type=Path, metavar="DIR", help=text)
 
 
-def speeds(parser):
+@dataclass(frozen=True)
+class OneRunner(EngineFile):
+    """FILE, --units and --runner."""
+
+    runner: str | None
+
+    def chosen(self) -> tuple[Description, Engine, str]:
+        """The file, its engine with the runner asked for, and that runner's name. Raises InputError,
+        RequestError."""
+        description = self.read()
+        if self.runner is not None:
+            check_candidate(description, self.runner, self.file)
+            return description, description.with_runner(self.runner), self.runner
+        own = description.engine.intake.runner
+        same = (name for name, runner in description.runners.items() if runner == own)
+        return description, description.engine, next(same, "intake.runner")
+
+    def line(self, name: str) -> str:
+        """Says which runner is shown where none was asked for and the file has several."""
+        return "" if self.runner else f"runner: {name}"
+
+    def stem(self, command: str) -> str:
+        """What files of results are called: command and runner asked for."""
+        return "-".join(filter(None, (command, self.runner)))
+
+
+def runner(parser: ArgumentParser, text: str = "candidate to use instead of intake.runner") -> None:
+    """--runner."""
+    parser.add_argument("--runner", help=text)
+
+
+def check_candidate(description: Description, name: str, file: Path) -> None:
+    """Raise RequestError if there is no candidate of that name."""
+    if name not in description.runners:
+        known = ", ".join(description.runners)
+        raise RequestError(f"no runner '{name}' in {file}; there are: {known}")
+
+
+def speeds(parser: ArgumentParser) -> None:
     """--rpm."""
     parser.add_argument("--rpm", nargs="+", type=float, metavar="N", help="speeds instead of the file's")
 
 
-def only_given(parser):
-    """--only-given."""
+@dataclass(frozen=True)
+class AskedSpeeds:
+    """--rpm and --only-given."""
+
+    rpm: Sequence[float] | None
+    only_given: bool
+
+    def asked(self, engine: Engine) -> np.ndarray | None:
+        """Speeds to compute alone, or None for the file's and what locates humps between them. Raises
+        RequestError."""
+        if self.rpm is not None:
+            return check_speeds(self.rpm)
+        return speeds_of(engine) if self.only_given else None
+
+
+def speeds_alone_or_located(parser: ArgumentParser) -> None:
+    """--rpm and --only-given."""
+    speeds(parser)
     parser.add_argument(
         "--only-given",
         action="store_true",
@@ -56,45 +137,51 @@ def only_given(parser):
     )
 
 
-def asked_speeds(args, engine):
-    """Speeds to compute alone, or None for the file's and what locates humps between them."""
-    if args.rpm is not None:
-        return check_speeds(args.rpm)
-    return speeds_of(engine) if args.only_given else None
+@dataclass(frozen=True)
+class Corrected:
+    """--standard."""
+
+    standard: str | None
+
+    def check_standard(self, engine: Engine) -> None:
+        """Raise RequestError for a standard that is not known, or does not fit the engine."""
+        if self.standard is not None:
+            check_standard(self.standard)
+            check_draws_itself(engine)
+
+    def correct(self, data: xr.Dataset, engine: Engine) -> str:
+        """Add torque and power at the standard asked for; says by which factor."""
+        if self.standard is None:
+            return ""
+        ratio = add_corrected(data, engine, self.standard)
+        title = STANDARDS[self.standard].title
+        return f"torque and power at {title}: observed x {ratio:.5f}\n"
 
 
-def folder(parser, text="folder for results (default: by file name)"):
-    """--out."""
-    parser.add_argument("--out", type=Path, metavar="DIR", help=text)
-    parser.set_defaults(writes=True)
-
-
-def runner(parser, text="candidate to use instead of intake.runner"):
-    """--runner."""
-    parser.add_argument("--runner", help=text)
-
-
-def standard(parser):
+def standard(parser: ArgumentParser) -> None:
     """--standard."""
     parser.add_argument(
         "--standard", metavar="NAME", help=f"show torque and power at one of {NAMES_OF_STANDARDS}"
     )
 
 
-def data_files(parser, count="+"):
+def ledgers(parser: ArgumentParser) -> None:
+    """--verbose."""
+    parser.add_argument("--verbose", action="store_true", help="also print the mass and energy ledgers")
+
+
+def data_files(parser: ArgumentParser, count: str = "+") -> None:
     """RUNNER=DATA.csv ..."""
     parser.add_argument(
-        "data",
-        nargs=count,
-        metavar="RUNNER=DATA.csv",
-        help="data file of a runner; two to compare",
+        "data", nargs=count, metavar="RUNNER=DATA.csv", help="data file of a runner; two to compare"
     )
 
 
-def chosen_data(args, description) -> dict:
-    """Runner name to data file, from RUNNER=DATA.csv (a file alone: the only runner's)."""
+def data_by_runner(texts: Sequence[str], description: Description) -> dict[str, Path]:
+    """Runner name to data file, from RUNNER=DATA.csv (a file alone: the only runner's). Raises
+    RequestError."""
     data: dict[str, Path] = {}
-    for text in args.data:
+    for text in texts:
         cuts = (text[:k] for k, c in enumerate(text) if c == "=")
         name = next((name for name in cuts if name in description.runners), text.partition("=")[0])
         path = text[len(name) + 1 :]
@@ -112,55 +199,3 @@ def chosen_data(args, description) -> dict:
             raise RequestError(f"runner '{name}' has two data files; put its pulls into one")
         data[name] = Path(path)
     return data
-
-
-def correction_and_ledgers(parser):
-    """--standard, --verbose."""
-    standard(parser)
-    parser.add_argument("--verbose", action="store_true", help="also print the mass and energy ledgers")
-
-
-def chosen_engine(args):
-    """(the engine of the file with the runner asked for, that runner's name). Sets args.stem: what
-    files of results are called."""
-    description = read(args)
-    args.stem = stem(args)
-    if args.runner is not None:
-        return candidate(args, description, args.runner), args.runner
-    own = description.engine.intake.runner
-    same = (name for name, runner in description.runners.items() if runner == own)
-    return description.engine, next(same, "intake.runner")
-
-
-def stem(args) -> str:
-    """What files of results are called: command and runner asked for."""
-    return "-".join(filter(None, (args.command, args.runner)))
-
-
-def runner_line(args, name) -> str:
-    """Says which runner is shown where none was asked for and the file has several."""
-    return "" if args.runner else f"runner: {name}"
-
-
-def candidate(args, description, name):
-    """The engine with a candidate runner. Raises RequestError if there is none of that name."""
-    if name not in description.runners:
-        known = ", ".join(description.runners)
-        raise RequestError(f"no runner '{name}' in {args.file}; there are: {known}")
-    return description.with_runner(name)
-
-
-def check_asked_standard(args, engine):
-    """Raise RequestError for a standard that is not known, or does not fit the engine."""
-    if args.standard is not None:
-        check_standard(args.standard)
-        check_draws_itself(engine)
-
-
-def correct(args, data, engine) -> str:
-    """Add torque and power at the standard asked for; says by which factor."""
-    if args.standard is None:
-        return ""
-    ratio = add_corrected(data, engine, args.standard)
-    title = STANDARDS[args.standard].title
-    return f"torque and power at {title}: observed x {ratio:.5f}\n"

@@ -1,14 +1,24 @@
 """``prepare``: compile the solver ahead of time, for a cluster or an automatic test."""
 
+from argparse import ArgumentParser
+from dataclasses import dataclass
 
-def arguments(parser):
+from aircolumn.commands.results import Answer
+
+
+@dataclass(frozen=True)
+class Request:
+    """Nothing."""
+
+
+def arguments(parser: ArgumentParser) -> None:
     """None."""
 
 
-def run(args):
+def run(request: Request) -> Answer:
     """Compile, and say where the code is kept."""
     from aircolumn.flow.compiled.cache import kept_in
     from aircolumn.flow.march.advance import advance
 
     advance.make()
-    print(f"the solver is compiled, kept in {kept_in()}")
+    return Answer([f"the solver is compiled, kept in {kept_in()}"], wrap=False)

@@ -1,13 +1,27 @@
 """``pull``: measured pulls of one or two manifolds."""
 
+from argparse import ArgumentParser
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import end_with_gaps, results, write_said
+from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.measured.session import measure
 from aircolumn.output.pull.text import fitted_file, session_text, write_pull_tables
 
 
-def arguments(parser):
+@dataclass(frozen=True)
+class Request(options.EngineFile):
+    """FILE, data files, standard, what to fit."""
+
+    data: Sequence[str]
+    standard: str
+    fit: Sequence[str]
+
+
+def arguments(parser: ArgumentParser) -> None:
     """FILE, data files, standard, what to fit."""
     options.engine_file(parser)
     options.data_files(parser)
@@ -27,19 +41,22 @@ def arguments(parser):
     options.folder(parser, "folder for results")
 
 
-def run(args):
-    """Compute, print, write."""
-    description = options.read(args)
+def run(request: Request) -> Answer:
+    """Measured pulls, the prediction laid over them, and what was fitted."""
+    description = request.read()
     with Progress(None) as progress:
-        data = options.chosen_data(args, description)
-        session = measure(description, data, args.standard, args.fit, progress)
+        data = options.data_by_runner(request.data, description)
+        session = measure(description, data, request.standard, request.fit, progress)
     text = session_text(session)
-    with results(args, [text]) as folder:
+
+    def write(folder: Path, origin: Origin) -> None:
         from aircolumn.output.pull.pictures import plot_pull  # slow to load
 
-        write_said(folder / "pull.txt", text)
+        write_text(folder / "pull.txt", text)
         write_pull_tables(session, folder)
         plot_pull(session, folder / "pull")
         if session.calibration is not None:
-            (folder / f"{args.file.stem}-fitted.yaml").write_text(fitted_file(session), encoding="utf-8")
-    end_with_gaps(*session.gaps())
+            fitted = folder / f"{request.file.stem}-fitted.yaml"
+            fitted.write_text(fitted_file(session), encoding="utf-8")
+
+    return Answer([text], write, description.source.files, *session.gaps())

@@ -1,121 +1,124 @@
 """``report``: what was computed, or measured, as one page for a browser."""
 
+from __future__ import annotations
+
+from argparse import ArgumentParser
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
 from aircolumn.commands import options
+from aircolumn.commands.datasets import netcdf, with_gaps
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import end_with_gaps, netcdf, results
+from aircolumn.commands.results import Answer, Origin
 from aircolumn.curves.curve import compare
 from aircolumn.curves.summary import interest_range, peak
 from aircolumn.curves.to_xarray import own_curve
 from aircolumn.curves.tuning.explain import explain
 from aircolumn.curves.tuning.trace import trace
-from aircolumn.display_units import chosen
-from aircolumn.engine.description.reader import is_study
+from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.description.reader import Description, is_study
+from aircolumn.engine.description.text_file import AsRead
 from aircolumn.engine.model.flow_path import flow_path
-from aircolumn.errors import clean, printable
-from aircolumn.output.caution import CAUTION
+from aircolumn.output.curves.gaps import gaps_text
 from aircolumn.output.folders import folder_of
-from aircolumn.output.page.write import check_libraries, page
-from aircolumn.output.tables import gaps_text
+from aircolumn.output.page.libraries import check_libraries
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 
-def arguments(parser):
+@dataclass(frozen=True)
+class Request(options.Corrected, options.AskedSpeeds, options.EngineFile):
+    """FILE, data files, speeds, standard."""
+
+    data: Sequence[str]
+    out: Path
+
+    @property
+    def stem(self) -> str:
+        """What files of results are called."""
+        return "report-pulls" if self.data else "report"
+
+    @property
+    def what_to_do(self) -> str:
+        """What is said at the end."""
+        return f"open {self.out}/{self.stem}.html in a browser"
+
+
+def arguments(parser: ArgumentParser) -> None:
     """FILE, data files, speeds, standard."""
     options.engine_file(parser, "engine file, or study file (YAML)")
     options.data_files(parser, "*")
-    options.speeds(parser)
-    options.only_given(parser)
+    options.speeds_alone_or_located(parser)
     options.standard(parser)
     options.folder(parser)
 
 
-def run(args):
-    """Compute, write."""
+def run(request: Request) -> Answer:
+    """The page of a comparison, of measured pulls or of a study."""
     check_libraries()
-    args.stem = f"{args.command}-pulls" if args.data else args.command
-    if is_study(args.file):
-        _of_study(args)
-    elif args.data:
-        _of_pulls(args)
-    else:
-        _of_runners(args)
+    if is_study(request.file):
+        return _of_study(request)
+    return _of_pulls(request) if request.data else _of_runners(request)
 
 
-def _said(args) -> list[str]:
-    return [f"open {args.out}/{args.stem}.html in a browser"]
+def _page_writer(
+    request: Request, engine: Engine, sources: Iterable[AsRead], content: Callable[[Path], dict[str, Any]]
+) -> Callable[[Path, Origin], None]:
+    """Writes the page; content: what is not the same on every page, made in the folder of results."""
+
+    def write(folder: Path, origin: Origin) -> None:
+        from aircolumn.output.page.write import write_page  # slow to load
+
+        title = engine.title or request.file.name
+        write_page(folder / f"{request.stem}.html", title, origin, engine, sources, content(folder))
+
+    return write
 
 
-def _write(args, folder, engine, content):
-    """The page; content: what is not the same on every page."""
-    from aircolumn.output.page import charts
-    from aircolumn.output.page.content import MODEST, left_to_defaults
-    from aircolumn.output.trace.page import EVERY
-
-    common = {
-        "title": engine.title or args.file.name,
-        "origin": args.origin,
-        "defaults": left_to_defaults(engine),
-        "doubts": MODEST,
-        "every": EVERY,
-        "units": charts.units(),
-        "chosen": chosen(),
-        "caution": CAUTION,
-        "gaps": [],
-        "cycles": [],
-    }
-    whole = {**common, **content}
-    whole["sources"] = [(printable(name), _shown(text)) for name, text in whole["sources"]]
-    whole["text"] = _shown(whole.get("text", ""))
-    (folder / f"{args.stem}.html").write_text(page(whole), encoding="utf-8", errors="backslashreplace")
-
-
-def _sources(files) -> list[tuple[str, str]]:
-    """(name, text) of files as they were read."""
-    return [(file.path.name, file.text) for file in files]
-
-
-def _shown(text: str) -> str:
-    return clean(text.expandtabs(4).replace("\r\n", "\n"))
-
-
-def _of_runners(args):
+def _of_runners(request: Request) -> Answer:
     """The comparison and what is behind it."""
-    from aircolumn.output.check.drawing import layout_svg
-    from aircolumn.output.curves.page import curve_charts, recommendation
-    from aircolumn.output.explain.page import reasons
-    from aircolumn.output.page.content import HINT, MODEST
-    from aircolumn.output.trace.page import cycle
-
-    description = options.read(args)
+    description = request.read()
     engine = description.engine
-    options.check_asked_standard(args, engine)
-    speeds = options.asked_speeds(args, engine)
+    request.check_standard(engine)
+    speeds = request.asked(engine)
     with Progress(None) as progress:
         data = compare(description, speeds, progress)
         explanations, cycles = _cycles(description, data)
-    options.correct(args, data, engine)
-    paths = {name: flow_path(description.with_runner(name)) for name in description.runners}
-    span = interest_range(engine.speeds, data.rpm.values)
-    with results(args, _said(args), data) as folder:
-        netcdf(args, data, folder / f"{args.stem}.nc")
-        _write(
-            args,
-            folder,
-            engine,
-            {
-                "question": f"Which runner, for the range that matters? {len(paths)} candidates.",
-                **recommendation(data, engine.speeds),
-                "doubts": [*MODEST, *HINT],
-                "gaps": gaps_text(data).splitlines()[1:],
-                "drawing": layout_svg(paths, folder),
-                "charts": curve_charts(data, span),
-                "cycles": [cycle(name, one) for name, one in cycles.items()],
-                "reasons": reasons(explanations),
-                "sources": _sources(args.kept),
-            },
-        )
+    request.correct(data, engine)
+
+    def content(folder: Path) -> dict[str, Any]:
+        from aircolumn.output.check.drawing import layout_svg  # slow to load
+        from aircolumn.output.curves.page import curve_charts, recommendation
+        from aircolumn.output.explain.page import reasons
+        from aircolumn.output.page.content import HINT, MODEST
+        from aircolumn.output.trace.page import cycle
+
+        paths = {name: flow_path(description.with_runner(name)) for name in description.runners}
+        span = interest_range(engine.speeds, data.rpm.values)
+        return {
+            "question": f"Which runner, for the range that matters? {len(paths)} candidates.",
+            **recommendation(data, engine.speeds),
+            "doubts": [*MODEST, *HINT],
+            "gaps": gaps_text(data).splitlines()[1:],
+            "drawing": layout_svg(paths, folder),
+            "charts": curve_charts(data, span),
+            "cycles": [cycle(name, one) for name, one in cycles.items()],
+            "reasons": reasons(explanations),
+        }
+
+    page = _page_writer(request, engine, description.source.files, content)
+
+    def write(folder: Path, origin: Origin) -> None:
+        netcdf(data, folder / f"{request.stem}.nc", origin)
+        page(folder, origin)
+
+    return with_gaps([request.what_to_do], data, write, description.source.files)
 
 
-def _cycles(description, data):
+def _cycles(description: Description, data: xr.Dataset) -> tuple[dict[str, list], dict[str, xr.Dataset]]:
     """What explains each runner, and its cycle at the highest hump (or VE)."""
     explanations, cycles = {}, {}
     for name in description.runners:
@@ -133,24 +136,28 @@ def _cycles(description, data):
     return explanations, cycles
 
 
-def _of_pulls(args):
+def _of_pulls(request: Request) -> Answer:
     """Measured pulls and the prediction laid over them."""
     from aircolumn.measured.pull_to_xarray import pull_dataset
     from aircolumn.measured.session import measure
     from aircolumn.output.pull.page import measured
 
-    description = options.read(args)
-    data = options.chosen_data(args, description)
+    description = request.read()
+    data = options.data_by_runner(request.data, description)
+    standard = request.standard or options.USUAL_STANDARD
     with Progress(None) as progress:
-        session = measure(description, data, args.standard or options.USUAL_STANDARD, progress=progress)
-    files = [*args.kept, *(pulls.file for pulls in session.files.values())]
-    with results(args, _said(args)) as folder:
-        netcdf(args, pull_dataset(session), folder / f"{args.stem}.nc")
-        _write(args, folder, description.engine, {**measured(session), "sources": _sources(files)})
-    end_with_gaps(*session.gaps())
+        session = measure(description, data, standard, progress=progress)
+    sources = [*description.source.files, *(pulls.file for pulls in session.files.values())]
+    page = _page_writer(request, description.engine, sources, lambda _: measured(session))
+
+    def write(folder: Path, origin: Origin) -> None:
+        netcdf(pull_dataset(session), folder / f"{request.stem}.nc", origin)
+        page(folder, origin)
+
+    return Answer([request.what_to_do], write, description.source.files, *session.gaps())
 
 
-def _of_study(args):
+def _of_study(request: Request) -> Answer:
     """A study's answer, from the points in the folder of ``study`` (made if need be)."""
     from aircolumn.output.study.page import studied
     from aircolumn.output.study.text import missing_points
@@ -158,11 +165,9 @@ def _of_study(args):
     from aircolumn.study.plan import read_study
     from aircolumn.study.session import answer
 
-    plan = read_study(args.file)
-    options.choose_units(args, plan.description)
+    plan = read_study(request.file)
+    request.choose_units(plan.description)
     with Progress(None) as progress:
-        found = answer(plan, folder_of(args.file, "study"), Threads(None), progress)
-    args.kept = plan.files
-    with results(args, _said(args)) as folder:
-        _write(args, folder, plan.engine, {**studied(plan, found), "sources": _sources(plan.files)})
-    end_with_gaps(*missing_points(found))
+        found = answer(plan, folder_of(request.file, "study"), Threads(None), progress)
+    write = _page_writer(request, plan.engine, plan.files, lambda _: studied(plan, found))
+    return Answer([request.what_to_do], write, plan.files, *missing_points(found))

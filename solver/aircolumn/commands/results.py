@@ -1,75 +1,99 @@
-"""Results to a folder, what is said of them, and points that are missing."""
+"""What a command found, and the one place where it is printed, written and told to be incomplete."""
 
-from contextlib import contextmanager
+from __future__ import annotations
 
-from aircolumn.curves.to_xarray import failed_points
+import os
+import shlex
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from aircolumn import __version__
+from aircolumn.engine.description.text_file import AsRead
 from aircolumn.errors import ComputationError, clean, output_is_closed
 from aircolumn.output.caution import CAUTION, SHORT
-from aircolumn.output.curves.files import write_csv, write_switched
-from aircolumn.output.curves.text import cylinders_table
-from aircolumn.output.data_files import write_netcdf
-from aircolumn.output.folders import check_same, write_origin
+from aircolumn.output.folders import check_belongs, check_same, check_writable, folder_of, write_origin
+from aircolumn.output.in_use import claim
 from aircolumn.output.replace import result_folder
-from aircolumn.output.tables import gaps_text, wrapped
+from aircolumn.output.tables import wrapped
+
+#: where results come from: command, version, date, file, and the way to its folder
+Origin = dict[str, str]
 
 
-@contextmanager
-def results(args, texts, data=None):
-    """Print the texts of ``texts``, then yield the scratch folder of the results; say what was
-    written, and the caution. Whoever closes the pipe early has the files all the same.
+@dataclass(frozen=True)
+class Answer:
+    """What a command found.
 
-    args.kept: the files the results are of, as they were read. data: a Dataset whose missing points
-    are told; the command then ends as one that could not compute everything.
+    texts: what is printed; empty ones are left out. write: puts the files into a folder, told where
+    they come from (None: there are none). sources: the files the results are of, as they were read.
+    missing, of: points that could not be computed, and all of them. wrap: whether long lines are
+    broken to fit the terminal.
     """
-    failed = [] if data is None else failed_points(data)
-    texts = [*texts, f"\n{gaps_text(data)}" if failed else ""]
-    _say("\n".join(text for text in texts if text))
-    with result_folder(args.out) as folder:
-        yield folder
-        check_same(args.out, args.origin)  # another machine may have filled it meanwhile
-        write_origin(args.origin, args.kept, args.out, folder)
-        names = sorted(p.name for p in folder.iterdir())
-    _say(f"\nwritten to {args.out}: {', '.join(names)}\n{SHORT}")
-    if failed:
-        end_with_gaps(len(failed), data.ve.size)
+
+    texts: Sequence[str] = ()
+    write: Callable[[Path, Origin], None] | None = None
+    sources: Iterable[AsRead] = ()
+    missing: int = 0
+    of: int = 0
+    wrap: bool = True
 
 
-def write_said(path, text: str):
-    """A report as a text file, with the caution in full."""
-    path.write_text(f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n", encoding="utf-8")
+@dataclass(frozen=True)
+class Place:
+    """A folder for results, and what will be said of where they come from."""
+
+    out: Path
+    origin: Origin
 
 
-def _say(text: str):
+def place_for(command: str, file: Path, out: Path | None, argv: Sequence[str]) -> Place:
+    """Where the results of a command on a file go, tried before anything is computed. Raises
+    RequestError if they cannot go there."""
+    out = out or folder_of(file, command)
+    origin = {
+        "command": shlex.join(["aircolumn", *argv]),
+        "version": __version__,
+        "date": datetime.now(UTC).astimezone().isoformat(timespec="seconds"),
+        "file": file.name,
+        "from": _between(out, file.parent),
+    }
+    check_writable(out)
+    claim(out, origin)
+    check_belongs(out, origin, file)
+    return Place(out, origin)
+
+
+def _between(out: Path, folder: Path) -> str:
+    """The way from results to the folder of their file: it stays true when both move together."""
+    return os.path.relpath(folder.absolute(), out.absolute())
+
+
+def present(answer: Answer, place: Place | None) -> None:
+    """Print an answer, then write its files. Whoever closes the pipe early has the files all the
+    same. Raises ComputationError if points are missing."""
+    text = "\n".join(text for text in answer.texts if text)
+    _say(wrapped(text) if answer.wrap else text)
+    if answer.write is not None and place is not None:
+        with result_folder(place.out) as folder:
+            answer.write(folder, place.origin)
+            check_same(place.out, place.origin)  # another machine may have filled it meanwhile
+            write_origin(place.origin, answer.sources, place.out, folder)
+            names = sorted(path.name for path in folder.iterdir())
+        _say(wrapped(f"\nwritten to {place.out}: {', '.join(names)}\n{SHORT}"))
+    if answer.missing:
+        raise ComputationError(f"{answer.missing} of {answer.of} points; the others are written")
+
+
+def _say(text: str) -> None:
     """Print at once what may be read while files are still written."""
     try:
-        print(wrapped(text), flush=True)
+        print(text, flush=True)
     except BrokenPipeError:
         output_is_closed()
 
 
-def end_with_gaps(missing: int, total: int):
-    """Raise ComputationError if points are missing."""
-    if missing:
-        raise ComputationError(f"{missing} of {total} points; the others are written")
-
-
-def netcdf(args, data, path):
-    """A Dataset as NetCDF, with where it comes from."""
-    write_netcdf(data.assign_attrs(args.origin), path)
-
-
-def write_curves(args, texts, data, speeds, manifolds=()):
-    """Table, NetCDF and pictures of a Dataset of curves, and VE of each cylinder; manifolds: what
-    switchable ones make of them."""
-    if data.sizes["cylinder"] > 1:
-        texts.append("\nVE of each cylinder, %\n" + cylinders_table(data))
-    with results(args, texts, data) as folder:
-        write_csv(data, folder / f"{args.stem}.csv")
-        netcdf(args, data, folder / f"{args.stem}.nc")
-        from aircolumn.output.curves.pictures import plot_cylinders, plot_runners  # slow to load
-
-        plot_runners(data, speeds, folder / args.stem, manifolds)
-        if manifolds:
-            write_switched(manifolds, folder / f"{args.stem}-switchable.csv")
-        if data.sizes["cylinder"] > 1:
-            plot_cylinders(data, folder / f"{args.stem}-cylinders")
+def write_text(path: Path, text: str) -> None:
+    """A report as a text file, with the caution in full."""
+    path.write_text(f"{clean(text)}\n\n{wrapped(CAUTION, 80)}\n", encoding="utf-8")

@@ -36,8 +36,7 @@ def write_rows(path, headings, rows):
         table = csv.writer(file, lineterminator="\n")
         table.writerow(map(harmless, headings))
         for row in rows:
-            table.writerow([digits(v) if isinstance(v, (float, np.floating)) else harmless(v)
-                            for v in row])  # fmt: skip
+            table.writerow([digits(v) if isinstance(v, (float, np.floating)) else harmless(v) for v in row])
 
 
 def write_netcdf(data, path):

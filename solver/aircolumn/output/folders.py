@@ -50,8 +50,11 @@ def check_belongs(path, origin: dict, origin_file: Path):
         check_same(path, origin)
         return
     names = sorted(p.name for p in path.iterdir()) if path.is_dir() else []
-    like_ours = [n for n in names if _OURS.fullmatch(n) or (n == origin["file"]
-                 and (path / n).absolute() != origin_file.absolute())]  # fmt: skip
+    like_ours = [
+        n
+        for n in names
+        if _OURS.fullmatch(n) or (n == origin["file"] and (path / n).absolute() != origin_file.absolute())
+    ]
     if like_ours:
         raise RequestError(
             f"--out {path} has {', '.join(like_ours[:3])}{', ...' if like_ours[3:] else ''}"

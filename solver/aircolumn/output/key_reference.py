@@ -50,7 +50,7 @@ TITLES = {
     "Engine": "The file",
     "Cylinders": "Bottom end",
     "PerCylinder": "What each cylinder has",
-    "PipeOfEach": "Pipe of each cylinder",
+    "PipePerCylinder": "Pipe of each cylinder",
     "InletElement": "Element of the inlet",
     "InletPipe": "Pipe in the inlet",
     "Measured": "Measured pulls",

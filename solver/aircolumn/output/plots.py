@@ -22,8 +22,14 @@ STYLES: list[dict[str, Any]] = [
 
 
 #: from a label to the end of its line
-LEADER: Any = {"arrowstyle": "-", "linewidth": 0.6, "alpha": 0.6, "relpos": (0.0, 0.5),
-               "shrinkA": 1.0, "shrinkB": 4.0}  # fmt: skip
+LEADER: Any = {
+    "arrowstyle": "-",
+    "linewidth": 0.6,
+    "alpha": 0.6,
+    "relpos": (0.0, 0.5),
+    "shrinkA": 1.0,
+    "shrinkB": 4.0,
+}
 
 
 STEPS = 12  # drawn between two points
@@ -121,9 +127,18 @@ def label_ends(panel, lines):
     places = spread([min(p, 1.0 - (last - k) * need) for k, p in enumerate(places)], need)
     for k, place in zip(order, places, strict=True):
         end, text, colour = labels[k]
-        panel.annotate(text, end, xytext=(1.03, place), textcoords="axes fraction", fontsize=size,
-                       va="center", color=colour, annotation_clip=False, linespacing=1.05,
-                       arrowprops={**LEADER, "color": colour})  # fmt: skip
+        panel.annotate(
+            text,
+            end,
+            xytext=(1.03, place),
+            textcoords="axes fraction",
+            fontsize=size,
+            va="center",
+            color=colour,
+            annotation_clip=False,
+            linespacing=1.05,
+            arrowprops={**LEADER, "color": colour},
+        )
 
 
 def spread(places, need):

@@ -3,7 +3,6 @@
 import shutil
 from textwrap import fill
 
-from aircolumn.curves.to_xarray import failed_points
 from aircolumn.errors import clean
 
 
@@ -24,10 +23,17 @@ def wrapped(text: str, width: int | None = None) -> str:
     """Text whose lines fit the terminal; what a line goes on with stands two places in."""
     width = width or room()
     return "\n".join(
-        line if len(line) <= width else fill(line, width, subsequent_indent="  " + _indent(line),
-                                             break_long_words=False, break_on_hyphens=False)
+        line
+        if len(line) <= width
+        else fill(
+            line,
+            width,
+            subsequent_indent="  " + _indent(line),
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
         for line in clean(text).split("\n")
-    )  # fmt: skip
+    )
 
 
 def _indent(line: str) -> str:
@@ -75,15 +81,6 @@ def _shown(cell: str) -> str:
 def with_blank_line(text: str) -> str:
     """With an empty line before it, if there is any."""
     return text and "\n" + text
-
-
-def gaps_text(data) -> str:
-    """The points that could not be computed, with the reason; "" if there are none."""
-    failed = failed_points(data)
-    if not failed:
-        return ""
-    lines = [f"  {name + ', ' if name else ''}{rpm:.0f} rpm: {why}" for name, rpm, why in failed]
-    return "\n".join(["Not computed (-):", *lines])
 
 
 def listed(names: list[str]) -> str:

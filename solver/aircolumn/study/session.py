@@ -36,7 +36,7 @@ class Sensitive:
 
 
 @dataclass(frozen=True)
-class Answer:
+class StudyAnswer:
     """The answer to a study's question; points computed now, taken from the store, and there for
     another engine file, study or solver version; seconds it took; path of the store; places there
     that were damaged; where a damaged store was put."""
@@ -51,7 +51,7 @@ class Answer:
     aside: Path | None = None
 
 
-def answer(plan, folder, executor, progress=None) -> Answer:
+def answer(plan, folder, executor, progress=None) -> StudyAnswer:
     """Compute a plan with the store of points in ``folder`` (made if need be). Raises what the
     plan's question raises."""
     _check(plan)
@@ -69,7 +69,7 @@ def answer(plan, folder, executor, progress=None) -> Answer:
         result = ask(plan, store, executor, progress)
         fresh, seconds = store.written, monotonic() - start
         taken = len(store.asked) - fresh
-        return Answer(
+        return StudyAnswer(
             result,
             fresh,
             taken,

@@ -8,7 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 from aircolumn.engine.description.units import Checked
 
 T = TypeVar("T")
-BY_CYLINDER = "by_cylinder"  # key of OfEach
+BY_CYLINDER = "by_cylinder"  # key of PerCylinder
 GROUP, LIST = "a group", "a list"  # tags of what may be either; no key is called so
 
 

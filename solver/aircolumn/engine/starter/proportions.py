@@ -4,6 +4,7 @@ All quoted from memory: Heywood, Internal Combustion Engine Fundamentals, 1988. 
 has no source. Sizes so found are a start for measuring, not for making.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import pi, sqrt
 
@@ -40,7 +41,7 @@ class Known:
     stroke: float | None = None
     displacement: float | None = None
     ratio: float | None = None
-    cam: tuple[float, float, float, float] | None = None
+    cam: Sequence[float] | None = None
 
 
 @dataclass(frozen=True)
@@ -53,7 +54,7 @@ class Proportions:
     ratio: float
     intake: tuple[int, float]
     exhaust: tuple[int, float]
-    cam: tuple[float, float, float, float]
+    cam: Sequence[float]
     port: float
     port_length: float
     runner: float

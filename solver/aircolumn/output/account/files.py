@@ -9,9 +9,12 @@ def write_account(data, path):
     points = unit("share")
     headings = [f"{entry} [points of VE]" for entry in data.entry.values]
     swings = [f"swing of {heading}" for heading in headings]
-    rows = zip(data.rpm.values, data.account.values.T, data.swing.values.T, data.ve.values,
-               strict=True)  # fmt: skip
-    write_rows(path, ["rpm", column_heading("ve", points), *headings, *swings], (
-        [f"{rpm:.10g}", digits(points.of(ve)), *(digits(points.of(v), 6) for v in (*own, *swing))]
-        for rpm, own, swing, ve in rows
-    ))  # fmt: skip
+    rows = zip(data.rpm.values, data.account.values.T, data.swing.values.T, data.ve.values, strict=True)
+    write_rows(
+        path,
+        ["rpm", column_heading("ve", points), *headings, *swings],
+        (
+            [f"{rpm:.10g}", digits(points.of(ve)), *(digits(points.of(v), 6) for v in (*own, *swing))]
+            for rpm, own, swing, ve in rows
+        ),
+    )

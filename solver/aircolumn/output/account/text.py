@@ -14,8 +14,10 @@ def account_table(data) -> str:
     rows = [["full at ambient density".ljust(width), *("100.0 " for _ in data.rpm.values)]]
     shifts = shifting(data)
     for k, entry in enumerate(data.entry.values):
-        cells = [unit("share").number(v, sign="+") + (SHIFTS if shift else " ")
-                 for v, shift in zip(data.account.values[k], shifts[k], strict=True)]  # fmt: skip
+        cells = [
+            unit("share").number(v, sign="+") + (SHIFTS if shift else " ")
+            for v, shift in zip(data.account.values[k], shifts[k], strict=True)
+        ]
         rows.append([entry.ljust(width), *cells])
     rows.append(["VE, %".ljust(width), *(f"{100 * v:.1f} " for v in data.ve.values)])
     heading = ["points of VE at rpm".ljust(width), *(f"{rpm:.0f} " for rpm in data.rpm.values)]
@@ -24,8 +26,10 @@ def account_table(data) -> str:
         " downwards and upwards."
     )
     if shifts.any():
-        note += (f"\n{SHIFTS}: the two orders differ by more than the entry itself. It acts through"
-                 " the others, mostly by a shift of the tuning.")  # fmt: skip
+        note += (
+            f"\n{SHIFTS}: the two orders differ by more than the entry itself. It acts through"
+            " the others, mostly by a shift of the tuning."
+        )
     return fitted(heading, rows) + "\n" + note
 
 

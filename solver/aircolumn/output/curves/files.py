@@ -6,8 +6,7 @@ from aircolumn.output.data_files import digits, write_rows
 
 def write_csv(data, path):
     """Figures of a Dataset as CSV, one row a point, in the units that are shown."""
-    names = [n for n in data.data_vars
-             if set(data[n].dims) <= {"runner", "rpm"} and n != "failure"]  # fmt: skip
+    names = [n for n in data.data_vars if set(data[n].dims) <= {"runner", "rpm"} and n != "failure"]
     units = {n: unit_of(n, data[n].attrs["units"]) for n in names}
     frame = {column_heading(n, u): u.of(data[n].values.ravel()) for n, u in units.items()}
     if data.sizes["cylinder"] > 1:
@@ -33,7 +32,12 @@ def write_switched(manifolds, path):
         column_heading("torque", torque),
         column_heading("ve", ve),
     ]
-    write_rows(path, headings, (
-        [m.name, f"{rpm:.10g}", runner, float(torque.of(t)), float(ve.of(v))] for m in manifolds
-        for rpm, runner, t, v in zip(m.rpm, m.runner, m.torque, m.ve, strict=True)
-    ))  # fmt: skip
+    write_rows(
+        path,
+        headings,
+        (
+            [m.name, f"{rpm:.10g}", runner, float(torque.of(t)), float(ve.of(v))]
+            for m in manifolds
+            for rpm, runner, t, v in zip(m.rpm, m.runner, m.torque, m.ve, strict=True)
+        ),
+    )

@@ -14,18 +14,23 @@ def curve_charts(data, span) -> list[dict]:
     ve, density = shown_ve(data)
     (torque, stated), (power, _) = shown_figure(data, "torque"), shown_figure(data, "power")
     return [
-        charts.chart(name, f"{what[0].upper()}{what[1:]} against engine speed", title, kind, [
-            charts.line(runner, data.rpm.values, data[figure].sel(runner=runner).values,
-                        charts.look(k))
-            for k, runner in enumerate(data.runner.values)
-        ], span=span)
+        charts.chart(
+            name,
+            f"{what[0].upper()}{what[1:]} against engine speed",
+            title,
+            kind,
+            [
+                charts.line(runner, data.rpm.values, data[figure].sel(runner=runner).values, charts.look(k))
+                for k, runner in enumerate(data.runner.values)
+            ],
+            span=span,
+        )
         for name, what, title, kind, figure in (
-            ("ve", "volumetric efficiency", f"volumetric efficiency ({density} density)", "share",
-             ve),
+            ("ve", "volumetric efficiency", f"volumetric efficiency ({density} density)", "share", ve),
             ("torque", "torque", f"brake torque ({stated})", "torque", torque),
             ("power", "power", f"brake power ({stated})", "power", power),
         )
-    ]  # fmt: skip
+    ]
 
 
 def recommendation(data, speeds) -> dict:
@@ -41,10 +46,14 @@ def recommendation(data, speeds) -> dict:
     if best >= 0:
         second = np.sort(means[np.isfinite(means)])[-2]
         mean = f"{torque.said(means[best])}{' on average' if several else ''}"
-        answer = (f"{data.runner.values[best]} makes the most torque {where}: {mean} ({stated}),"
-                  f" {torque.said(means[best] - second)} more than the next.")  # fmt: skip
+        answer = (
+            f"{data.runner.values[best]} makes the most torque {where}: {mean} ({stated}),"
+            f" {torque.said(means[best] - second)} more than the next."
+        )
     else:
-        answer = (f"No runner leads {where}: the best are within {100 * TIE:g} % of each other,"
-                  " which is treated as a tie.")  # fmt: skip
+        answer = (
+            f"No runner leads {where}: the best are within {100 * TIE:g} % of each other,"
+            " which is treated as a tie."
+        )
     facts = [*verdict(data, speeds).splitlines(), not_located(data)]
     return {"answer": answer, "facts": [fact for fact in facts if fact]}

@@ -39,8 +39,16 @@ def plot_runners(data, speeds, base, manifolds=()) -> list:
         for m in manifolds:
             switched = unit("share").of(m.ve), unit("torque").of(m.torque)
             for panel, values in zip(axes[:2], switched, strict=True):
-                panel.plot(m.rpm, values, color="#b0b0b0", linewidth=8, alpha=0.5, marker="",
-                           zorder=0.5, label=m.name)  # fmt: skip
+                panel.plot(
+                    m.rpm,
+                    values,
+                    color="#b0b0b0",
+                    linewidth=8,
+                    alpha=0.5,
+                    marker="",
+                    zorder=0.5,
+                    label=m.name,
+                )
         for panel, name, (kind, decimals) in zip(axes, (ve, torque, power), PANELS, strict=True):
             _curves(panel, data, name, span, unit(kind), decimals, means=panel is not axes[2])
         axes[0].set_ylabel(f"volumetric efficiency, %\n(trapped air, {density} reference)")
@@ -88,14 +96,18 @@ def _curves(panel, data, name, span, shown_in, decimals, means):
             label += " (mean not known)" if np.isnan(mean) else f" (mean {mean:.1f} {shown_in.name})"
         through_points(panel, rpm, values, label=label, **style)
         gaps = rpm[np.isnan(values)]
-        panel.plot(gaps, np.full(gaps.size, 0.02 + 0.03 * k), "x", color=style["color"],
-                   transform=panel.get_xaxis_transform())  # fmt: skip
+        panel.plot(
+            gaps,
+            np.full(gaps.size, 0.02 + 0.03 * k),
+            "x",
+            color=style["color"],
+            transform=panel.get_xaxis_transform(),
+        )
         if gaps.size == rpm.size:
             continue
         one = own_curve(data, runner)
         top = peak(one.rpm.values, shown_in.of(one[name].values))
-        panel.plot(top.rpm, top.value, marker="o", markersize=12, fillstyle="none",
-                   color=style["color"])  # fmt: skip
+        panel.plot(top.rpm, top.value, marker="o", markersize=12, fillstyle="none", color=style["color"])
         texts = [str(runner), f"{top.value:.{decimals}f} {shown_in.name} at {top.rpm:.0f}"]
         texts += [label.partition(" (")[2].rstrip(")")] if span and means else []
         text = plain("\n".join(texts) if few else ": ".join(texts[:2]))
@@ -110,9 +122,17 @@ def _mark_crossings(panel, speeds):
     for at in speeds:
         panel.axvline(at, color="#777777", linewidth=0.9, linestyle=(0, (2, 3)))
         if at - last > room:
-            text = panel.annotate(f"{at:.0f}", (at, 0.99), xycoords=("data", "axes fraction"),
-                                  fontsize=8, rotation=90, ha="right", va="top", color="#333333",
-                                  zorder=6)  # fmt: skip
+            text = panel.annotate(
+                f"{at:.0f}",
+                (at, 0.99),
+                xycoords=("data", "axes fraction"),
+                fontsize=8,
+                rotation=90,
+                ha="right",
+                va="top",
+                color="#333333",
+                zorder=6,
+            )
             text.set_path_effects([withStroke(linewidth=2, foreground="white")])
             last = at
 

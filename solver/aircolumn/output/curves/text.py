@@ -39,8 +39,10 @@ def curve_table(data) -> str:
     ve, _ = shown_ve(data)
     names = [ve, *(n for n in COLUMNS if n in data and n not in ("ve", "ve_plenum"))]
     units = {n: unit_of(n, data[n].attrs["units"]) for n in names}
-    lines = [[f"{rpm:.0f}", *(u.number(data[n][k]) for n, u in units.items())]
-             for k, rpm in enumerate(data.rpm.values)]  # fmt: skip
+    lines = [
+        [f"{rpm:.0f}", *(u.number(data[n][k]) for n, u in units.items())]
+        for k, rpm in enumerate(data.rpm.values)
+    ]
     return fitted(["rpm", *(f"{COLUMNS[n]} {u.name}".rstrip() for n, u in units.items())], lines)
 
 
@@ -95,8 +97,10 @@ def compare_table(data) -> str:
     ve, density = shown_ve(data)
     heading = "VE %" if density == "ambient" else f"{density} VE %"
     (torque, _), (power, _) = shown_figure(data, "torque"), shown_figure(data, "power")
-    units = ((ve, heading, unit("share")), *((n, u.name, u) for n, u in
-             ((torque, unit("torque")), (power, unit("power")))))  # fmt: skip
+    units = (
+        (ve, heading, unit("share")),
+        *((n, u.name, u) for n, u in ((torque, unit("torque")), (power, unit("power")))),
+    )
     headings = ["rpm", *(f"{r} {name}" for _, name, _ in units for r in runners)]
     lines = []
     for k, rpm in enumerate(data.rpm.values):
@@ -104,8 +108,7 @@ def compare_table(data) -> str:
         for name, _, shown_in in units:
             values = data[name].isel(rpm=k).values
             best = leader(values)
-            line += [f"{shown_in.number(v)}{'*' if i == best else ' '}"
-                     for i, v in enumerate(values)]  # fmt: skip
+            line += [f"{shown_in.number(v)}{'*' if i == best else ' '}" for i, v in enumerate(values)]
         lines.append(line)
     return fitted(headings, lines, groups=[len(runners)] * len(units))
 
@@ -129,8 +132,10 @@ def verdict(data, speeds) -> str:
         pairs: dict[tuple, list[str]] = {}
         for a, b, at in all_crossings(data, torque):
             pairs.setdefault((a, b), []).append(f"{at:.0f}")
-        lines += [f"the torque curves of {a} and {b} cross at {listed(speeds)} rpm"
-                  for (a, b), speeds in pairs.items()]  # fmt: skip
+        lines += [
+            f"the torque curves of {a} and {b} cross at {listed(speeds)} rpm"
+            for (a, b), speeds in pairs.items()
+        ]
     span = interest_range(speeds, data.rpm.values)
     return "\n".join([*lines, *([_means(data, torque, span)] if span else [])])
 
@@ -144,9 +149,11 @@ def _peaks(data, name: str) -> str:
     if np.all(np.isnan(one.ve)):
         return f"{name}: no point could be computed"
     texts = []
-    for what, key, kind in ((f"peak {word}", figure, "share"),
-                            ("torque", shown_figure(data, "torque")[0], "torque"),
-                            ("power", power, "power")):  # fmt: skip
+    for what, key, kind in (
+        (f"peak {word}", figure, "share"),
+        ("torque", shown_figure(data, "torque")[0], "torque"),
+        ("power", power, "power"),
+    ):
         top, *others = high_humps(one.rpm.values, one[key].values)
         at = f"{top.rpm:.0f} rpm"
         if top.rpm in (data.rpm.values[0], data.rpm.values[-1]):
@@ -175,8 +182,7 @@ def _means(data, figure: str, span) -> str:
     means = {str(n): runner_mean(data, figure, n, span) for n in data.runner.values}
     known = {n: m for n, m in means.items() if not np.isnan(m)}
     torque = unit("torque")
-    listed = ", ".join(f"{n} {torque.number(known[n])}" if n in known else f"{n} not known"
-                       for n in means)  # fmt: skip
+    listed = ", ".join(f"{n} {torque.number(known[n])}" if n in known else f"{n} not known" for n in means)
     best = leader(np.array(list(known.values())))
     explanations = ""
     if best >= 0:
@@ -196,10 +202,10 @@ def switched_text(manifold) -> str:
         lines[0] += " (equal torque where it changes over)"
     for (low, high), (mean, alone) in m.means.items():
         torque = unit("torque")
-        gains = ", ".join(f"{torque.number(mean - one, sign='+')} over {name} alone"
-                          for name, one in alone.items())  # fmt: skip
-        lines.append(f"{m.name}: mean torque from {low:.0f} to {high:.0f} rpm"
-                     f" {torque.said(mean)}, {gains}")  # fmt: skip
+        gains = ", ".join(
+            f"{torque.number(mean - one, sign='+')} over {name} alone" for name, one in alone.items()
+        )
+        lines.append(f"{m.name}: mean torque from {low:.0f} to {high:.0f} rpm {torque.said(mean)}, {gains}")
     return "\n".join(lines)
 
 
@@ -220,8 +226,7 @@ def ledger_table(data) -> str:
             for side in ("mass", "energy"):
                 own = unit(side)
                 for entry in one[f"{side}_entry"].values:
-                    value = own.of(float(one[f"{side}_ledger"].isel(rpm=k).sel(
-                        {f"{side}_entry": entry})))  # fmt: skip
+                    value = own.of(float(one[f"{side}_ledger"].isel(rpm=k).sel({f"{side}_entry": entry})))
                     parts.append(f"  {side:6s} {entry:40s} {value:12.4f} {own.name}")
                 gap = own.of(float(one[f"{side}_ledger"].isel(rpm=k).sum()))
                 parts.append(f"  {side:6s} {'does not close by':40s} {gap:12.2e} {own.name}")

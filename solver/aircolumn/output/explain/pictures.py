@@ -63,8 +63,11 @@ def _curves(panel, curves, explanations, title):
             mark = "^" if e.kind == "hump" else "v"
             panel.plot(e.rpm, unit("share").of(e.ve), mark, color=style["color"], markersize=8)
         labels.append((rpm, values, plain(name), style["color"]))
-    panel.set(xlabel=f"{SPEED} (triangles: humps and hollows)", ylabel="VE, % (ambient reference)",
-              title=heading(title, "Humps and hollows"))  # fmt: skip
+    panel.set(
+        xlabel=f"{SPEED} (triangles: humps and hollows)",
+        ylabel="VE, % (ambient reference)",
+        title=heading(title, "Humps and hollows"),
+    )
     label_ends(panel, labels)
 
 
@@ -78,11 +81,20 @@ def _waves(panel, name, kind, c, cycle):
     panel.set_ylim(low - 0.22 * (high - low), high)
     at = low - 0.08 * (high - low)
     panel.annotate("", (c.due, at), (c.launch, at), arrowprops={"arrowstyle": "->"})
-    panel.annotate(f"{c.travel:.0f} deg", (0.5 * (c.launch + c.due), at), xytext=(0, -11),
-                   textcoords="offset points", ha="center", fontsize=8)  # fmt: skip
+    panel.annotate(
+        f"{c.travel:.0f} deg",
+        (0.5 * (c.launch + c.due), at),
+        xytext=(0, -11),
+        textcoords="offset points",
+        ha="center",
+        fontsize=8,
+    )
     panel.axvspan(cycle.attrs["intake_opens"], c.shuts, color="#f0ead6", zorder=0, linewidth=0)
     panel.axhline(0.0, color="#555555", linewidth=0.8)
-    panel.set(xlim=(270, 720), xlabel="crank angle, deg (shaded: intake valve open)",
-              ylabel=f"{unit('pressure').name} over plenum mean")  # fmt: skip
+    panel.set(
+        xlim=(270, 720),
+        xlabel="crank angle, deg (shaded: intake valve open)",
+        ylabel=f"{unit('pressure').name} over plenum mean",
+    )
     panel.set_title(f"{name}: {kind} at {c.rpm:.0f} rpm, VE {unit('share').said(c.ve)}", fontsize=10)
     name_lines(panel)

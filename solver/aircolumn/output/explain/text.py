@@ -42,5 +42,7 @@ def highest_at_the_end(rpm, ve) -> str:
     best = known[np.argmax(np.asarray(ve)[known])]
     if best not in (known[0], known[-1]):
         return ""
-    return (f"VE is highest where the range ends: {unit('share').said(ve[best])} at"
-            f" {rpm[best]:.0f} rpm. A hump may lie beyond.")  # fmt: skip
+    return (
+        f"VE is highest where the range ends: {unit('share').said(ve[best])} at"
+        f" {rpm[best]:.0f} rpm. A hump may lie beyond."
+    )

@@ -18,7 +18,12 @@ def write_map(data, path):
     rows = []
     for i, value in enumerate(data[vary].values):
         one = data.isel({vary: i})
-        values = [size.of(value), *ve.of(one.ve.values), float(one.ridge),
-                  *one.neck_and_volume.values, *one.quarter_wave.values]  # fmt: skip
+        values = [
+            size.of(value),
+            *ve.of(one.ve.values),
+            float(one.ridge),
+            *one.neck_and_volume.values,
+            *one.quarter_wave.values,
+        ]
         rows.append([digits(v, 8) for v in values])
     write_rows(path, headings, rows)

@@ -16,8 +16,16 @@ def plot_map(data, base) -> list:
     with figure(1, figsize=(8.5, 6.8)) as (fig, axes):
         ve = np.ma.masked_invalid(100 * data.ve.values)
         contours(fig, axes, data.rpm, length, ve, "volumetric efficiency, % (ambient reference)")
-        axes.plot(data.ridge, length, "o", color="white", markeredgecolor="black", clip_on=False,
-                  zorder=5, label=f"highest VE at this {vary}")  # fmt: skip
+        axes.plot(
+            data.ridge,
+            length,
+            "o",
+            color="white",
+            markeredgecolor="black",
+            clip_on=False,
+            zorder=5,
+            label=f"highest VE at this {vary}",
+        )
         rule = {"color": "#b3541e", "linewidth": 1.6}
         for k, style in zip(data.k.values, ("-", "--"), strict=True):
             text = f"neck and volume, K = {k:g}"
@@ -25,19 +33,37 @@ def plot_map(data, base) -> list:
         for order in data.order.values:
             label = "quarter wave, by order" if order == data.order.values[0] else None
             speed = data.quarter_wave.sel(order=order).values
-            axes.plot(speed, length, ":", color="white", linewidth=1.8, label=label,
-                      path_effects=[withStroke(linewidth=3.2, foreground="black")])  # fmt: skip
+            axes.plot(
+                speed,
+                length,
+                ":",
+                color="white",
+                linewidth=1.8,
+                label=label,
+                path_effects=[withStroke(linewidth=3.2, foreground="black")],
+            )
             inside = np.flatnonzero((speed > data.rpm.values[0]) & (speed < data.rpm.values[-1]))
             if inside.size:
                 k = inside[len(inside) // 2]
                 outline = [withStroke(linewidth=3, foreground="black")]
-                axes.annotate(f"{order}", (speed[k], length[k]), color="white", fontsize=10,
-                              path_effects=outline)  # fmt: skip
-        axes.set(xlim=(data.rpm[0], data.rpm[-1]), ylim=(length[0], length[-1]),
-                 xlabel=SPEED, ylabel=f"runner {vary}, {unit('length').name}")  # fmt: skip
+                axes.annotate(
+                    f"{order}", (speed[k], length[k]), color="white", fontsize=10, path_effects=outline
+                )
+        axes.set(
+            xlim=(data.rpm[0], data.rpm[-1]),
+            ylim=(length[0], length[-1]),
+            xlabel=SPEED,
+            ylabel=f"runner {vary}, {unit('length').name}",
+        )
         axes.set_title(heading(data.attrs["title"], "Tuning map"))
-        axes.legend(fontsize=8, loc="upper center", bbox_to_anchor=(0.5, -0.09), ncols=2,
-                    labelcolor="white", facecolor="#555555")  # fmt: skip
+        axes.legend(
+            fontsize=8,
+            loc="upper center",
+            bbox_to_anchor=(0.5, -0.09),
+            ncols=2,
+            labelcolor="white",
+            facecolor="#555555",
+        )
         blank = "Blank: could not be computed. " if np.any(ve.mask) else ""
         caption = (
             f"Circles: the highest VE at each {vary}. Lines: what the rules of thumb say.\n{blank}{SHORT}"

@@ -19,6 +19,10 @@ def map_table(data) -> str:
         off_by = unit("share").number(off, 0, "+")
         lines.append([size.number(length), f"{ridge:.0f}", f"{fits:.2f}", off_by])
     wave = "quarter wave" if order is None else f"quarter wave, order {order}"
-    headings = [f"runner {data.attrs['vary']} {size.name}", "hump at rpm", "neck and volume: K",
-                f"{wave}, off %"]  # fmt: skip
+    headings = [
+        f"runner {data.attrs['vary']} {size.name}",
+        "hump at rpm",
+        "neck and volume: K",
+        f"{wave}, off %",
+    ]
     return fitted(headings, lines)

@@ -4,6 +4,7 @@ from aircolumn.curves.summary import TIE
 from aircolumn.engine.description.base import FileModel
 from aircolumn.engine.description.reference import default_of
 
+EVERY = 2.0  # deg between the angles of a cycle that is shown
 MODEST = (
     "The shape of a curve and the difference between runners are worth more than its level, which"
     " moves with what the file leaves to assumptions (listed below).",

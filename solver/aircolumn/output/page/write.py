@@ -1,22 +1,52 @@
 """Content and template to one file without requests (Jinja2 and Plotly, the extra ``report``)."""
 
+from collections.abc import Iterable
 from importlib.resources import files
+from pathlib import Path
+from typing import Any
 
-from aircolumn.errors import RequestError
-
-MISSING = "a report needs more libraries: pip install 'aircolumn[report]'"
-
-
-def check_libraries():
-    """Raise RequestError if what a report needs is not installed."""
-    try:
-        import jinja2  # noqa: F401
-        import plotly  # noqa: F401
-    except ImportError:
-        raise RequestError(MISSING) from None
+from aircolumn.display_units import chosen
+from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.description.text_file import AsRead
+from aircolumn.errors import clean, printable
+from aircolumn.output.caution import CAUTION
+from aircolumn.output.page.charts import units
+from aircolumn.output.page.content import EVERY, MODEST, left_to_defaults
 
 
-def page(content: dict) -> str:
+def write_page(
+    path: Path,
+    title: str,
+    origin: dict[str, str],
+    engine: Engine,
+    sources: Iterable[AsRead],
+    content: dict[str, Any],
+) -> None:
+    """Write a page; sources: the files it is of, as they were read; content: what is not the same on
+    every page."""
+    common = {
+        "title": title,
+        "origin": origin,
+        "defaults": left_to_defaults(engine),
+        "doubts": MODEST,
+        "every": EVERY,
+        "units": units(),
+        "chosen": chosen(),
+        "caution": CAUTION,
+        "gaps": [],
+        "cycles": [],
+        "sources": [(printable(file.path.name), _shown(file.text)) for file in sources],
+    }
+    whole = {**common, **content}
+    whole["text"] = _shown(whole.get("text", ""))
+    path.write_text(page(whole), encoding="utf-8", errors="backslashreplace")
+
+
+def _shown(text: str) -> str:
+    return clean(text.expandtabs(4).replace("\r\n", "\n"))
+
+
+def page(content: dict[str, Any]) -> str:
     """The page as text; content: what template.html names."""
     from jinja2 import Environment
     from plotly.offline import get_plotlyjs

@@ -12,7 +12,7 @@ from aircolumn.study.sweep import Sweep, best_per_speed
 
 
 def studied(plan, answer) -> dict:
-    """{question, answer, facts, charts, text} of a study.session.Answer."""
+    """{question, answer, facts, charts, text} of a study.session.StudyAnswer."""
     text = answer_text(plan, answer)
     kind = type(answer.result)
     question, texts, charts = {

@@ -26,7 +26,7 @@ MOST_CURVES, MOST_GREY = 9, 500
 
 
 def plot_answer(plan, answer, folder) -> list:
-    """The pictures of a study.session.Answer into ``folder``."""
+    """The pictures of a study.session.StudyAnswer into ``folder``."""
     result, base = answer.result, folder / "study"
     if isinstance(result, Sweep):
         return plot_sweep(plan, result.data, folder)

@@ -2,9 +2,8 @@
 
 import numpy as np
 
+from aircolumn.output.page.content import EVERY
 from aircolumn.output.trace.pictures import EVENT_NAMES
-
-EVERY = 2.0  # deg between the angles of a cycle that is shown
 
 
 def cycle(name: str, data) -> dict:
@@ -18,13 +17,17 @@ def cycle(name: str, data) -> dict:
         "name": name,
         "rpm": float(data.attrs["rpm"]),
         "distance": np.round(data.distance.values, 4).tolist(),
-        **{key: np.round(0.01 * (at[key].values.T - reference)).astype(int).tolist()
-           for key in ("p", "forward", "backward")},
+        **{
+            key: np.round(0.01 * (at[key].values.T - reference)).astype(int).tolist()
+            for key in ("p", "forward", "backward")
+        },
         "piston": np.round(stroke / stroke.max(), 3).tolist(),
-        **{side: np.round(at[f"{side}_area"].values / at[f"{side}_area"].values.max(), 3).tolist()
-           for side in ("intake", "exhaust")},
+        **{
+            side: np.round(at[f"{side}_area"].values / at[f"{side}_area"].values.max(), 3).tolist()
+            for side in ("intake", "exhaust")
+        },
         "events": sorted(_events(data), key=lambda event: event[1]),
-    }  # fmt: skip
+    }
 
 
 def _events(data) -> list:

@@ -1,0 +1,1 @@
+"""Two results side by side."""

@@ -1,0 +1,74 @@
+"""What a change did, as text."""
+
+import numpy as np
+
+from aircolumn.curves.change import FIGURES
+from aircolumn.curves.summary import TIE
+from aircolumn.display_units import unit
+from aircolumn.output.tables import fitted
+
+KINDS = dict(zip(FIGURES, ("share", "torque", "power"), strict=True))
+
+
+TITLES = dict(zip(FIGURES, ("VE", "torque", "power"), strict=True))
+
+
+MOST_KEYS = 20  # shown on the screen
+
+
+SAME = 1e-9  # relative: two results of one computation
+
+
+def change_text(data, keys) -> str:
+    """Which keys changed, and each runner before and after."""
+    blocks = [_keys_text(keys)]
+    for name in data.runner.values:
+        one = data.sel(runner=name)
+        was, now = one.torque.values
+        if np.allclose(was, now, rtol=SAME, equal_nan=True):
+            blocks.append(f"{name}: no change")
+            continue
+        blocks.append(f"{name}\n{_table(one)}\n{_means(one)}")
+    return "\n\n".join(blocks)
+
+
+def _keys_text(keys) -> str:
+    if not keys:
+        return "No key of the engine file differs."
+    lines = [f"  {key}: {a} -> {b}" for key, a, b in keys[:MOST_KEYS]]
+    if len(keys) > MOST_KEYS:
+        lines.append(f"  and {len(keys) - MOST_KEYS} more")
+    return "\n".join(["Keys that differ, before -> after:", *lines])
+
+
+def _table(one) -> str:
+    """Before, after and the difference at every speed."""
+    lines = []
+    for k, rpm in enumerate(one.rpm.values):
+        line = [f"{rpm:.0f}"]
+        for name, kind in KINDS.items():
+            shown = unit(kind)
+            a, b = one[name].values[:, k]
+            line += [shown.number(a), shown.number(b), shown.number(b - a, sign="+")]
+        lines.append(line)
+    heads = [
+        f"{part} {unit(kind).name}" if part != "change" else part
+        for name, kind in KINDS.items()
+        for part in (f"{TITLES[name]} before", "after", "change")
+    ]
+    return fitted(["rpm", *heads], lines, groups=[3] * len(KINDS))
+
+
+def _means(one) -> str:
+    """Mean torque over the range of interest, or over all speeds."""
+    if "mean_torque" not in one:
+        return ""
+    low, high = one.mean_torque.attrs["range"]
+    a, b = map(float, one.mean_torque.values)
+    torque = unit("torque")
+    texts = (
+        f"mean torque from {low:.0f} to {high:.0f} rpm: {torque.said(a)} before,"
+        f" {torque.said(b)} after ({torque.number(b - a, sign='+')})"
+    )
+    small = abs(b - a) <= TIE * abs(a)
+    return texts + (f": less than the {100 * TIE:g} % that the curves can tell" if small else "")
