@@ -13,7 +13,7 @@ import aircolumn
 PACKAGE = Path(aircolumn.__file__).parent
 #: From the ground up. Folders on one floor do not import each other.
 FLOORS = (
-    {"errors", "sources", "user_folder"},
+    {"errors", "protocols", "sources", "user_folder"},
     {"display_units"},
     {"flow/compiled"},
     {"flow/gas"},

@@ -6,6 +6,7 @@ the mechanical horsepower of 550 ft lbf/s.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -28,15 +29,15 @@ class Unit:
     decimals: int = 1
     shift: float = 0.0
 
-    def of(self, si):
+    def of(self, si: Any) -> Any:
         """SI values in this unit; never minus zero."""
         return self.factor * np.asarray(si) + self.shift + 0.0
 
-    def number(self, si, decimals=None, sign="") -> str:
+    def number(self, si: Any, decimals: int | None = None, sign: str = "") -> str:
         """A value without the unit's name; sign "+" writes the sign of positive values too."""
         return f"{float(self.of(si)):{sign}z.{self.decimals if decimals is None else decimals}f}"
 
-    def said(self, si, decimals=None, sign="") -> str:
+    def said(self, si: Any, decimals: int | None = None, sign: str = "") -> str:
         """A value with the unit's name."""
         return f"{self.number(si, decimals, sign)} {self.name}".rstrip()
 
@@ -108,7 +109,7 @@ _BY_NAME = {
 _chosen = SETS[0]
 
 
-def choose(*wishes: str | None):
+def choose(*wishes: str | None) -> None:
     """Show results in the first set of units of ``wishes`` that is not None, else metric.
 
     Raises RequestError if it is not one of SETS.
@@ -131,7 +132,7 @@ def unit(kind: str) -> Unit:
     return units[min(SETS.index(_chosen), len(units) - 1)]
 
 
-def unit_of(name: str, si: str) -> Unit:
+def unit_of(name: Any, si: str) -> Unit:
     """The unit in which the figure ``name`` (SI unit ``si``) is shown."""
     return unit(_BY_NAME.get(name, _BY_SI[si]))
 
@@ -147,6 +148,6 @@ def said_bore(bore: float) -> str:
     return size.said(bore, size.decimals + 1)
 
 
-def column_heading(title: str, shown: Unit) -> str:
+def column_heading(title: Any, shown: Unit) -> str:
     """The heading of a column: "torque [N m]"."""
     return f"{title} [{shown.name}]" if shown.name else title

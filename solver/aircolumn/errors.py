@@ -3,6 +3,7 @@
 import os
 import sys
 from dataclasses import dataclass
+from pathlib import Path
 
 
 def printable(text: str) -> str:
@@ -25,7 +26,7 @@ class Problem:
     key: str
     message: str
 
-    def text(self, path) -> str:
+    def text(self, path: Path) -> str:
         """One line: file:line:column: key: message."""
         key = f"{self.key}: " if self.key else ""
         return printable(f"{path}:{self.line}:{self.column}: {key}{self.message}")
@@ -35,7 +36,7 @@ class InputError(ValueError):
     """An input file or a request that cannot be used; lists everything found wrong, in order
     of line, each once."""
 
-    def __init__(self, path, problems: list[Problem]):
+    def __init__(self, path: Path, problems: list[Problem]) -> None:
         self.path = path
         self.problems = sorted(dict.fromkeys(problems), key=lambda p: (p.line, p.column))
         super().__init__("\n".join(p.text(path) for p in self.problems))
@@ -53,7 +54,7 @@ class MarchError(RuntimeError):
     """The march met a state that is not finite."""
 
 
-def output_is_closed():
+def output_is_closed() -> None:
     """After a BrokenPipeError: whoever read the output has seen enough, and what is still printed
     goes nowhere."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

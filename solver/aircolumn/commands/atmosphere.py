@@ -57,7 +57,7 @@ def run(request: Request) -> Answer:
     air = {name: _value(name, getattr(request, name)) for name in KINDS}
     if request.humidity_temperature is not None:
         at = _value("temperature", request.humidity_temperature, "humidity-temperature")
-        air["humidity"] = float(min(same_vapour(air["humidity"], at, air["temperature"]), 1.0))
+        air["humidity"] = min(float(same_vapour(air["humidity"], at, air["temperature"])), 1.0)
     number, unit = _torque_or_power(request.value)
     return Answer([atmosphere_table(number, unit, request.stated, Atmosphere(**air))], wrap=False)
 

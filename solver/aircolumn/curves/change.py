@@ -1,17 +1,29 @@
 """Two Datasets of curves beside each other, before and after a change, and which keys of the engine
 file changed."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from aircolumn.curves.summary import interest_range, runner_mean
 from aircolumn.curves.to_xarray import labelled_speeds
 from aircolumn.errors import RequestError
 
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from aircolumn.engine.description.computing import Speeds
+
 FIGURES = ("ve", "torque", "power")
 SIDES = ("before", "after")
 
 
-def change(before, after, speeds=None, runner: str | None = None):
+def change(
+    before: xr.Dataset, after: xr.Dataset, speeds: Speeds | None = None, runner: str | None = None
+) -> xr.Dataset:
     """VE, torque and power before and after at the speeds that both were asked for.
 
     Parameters
@@ -65,11 +77,11 @@ def change(before, after, speeds=None, runner: str | None = None):
     return data
 
 
-def _with_runners(data):
+def _with_runners(data: xr.Dataset) -> xr.Dataset:
     return data if "runner" in data.dims else data.expand_dims("runner")
 
 
-def _pairs(before, after, runner) -> list[tuple[str, str]]:
+def _pairs(before: Sequence[str], after: Sequence[str], runner: str | None) -> list[tuple[str, str]]:
     """Which runner stands beside which."""
     both = [n for n in before if n in after and runner in (None, n)]
     if both:
@@ -82,7 +94,7 @@ def _pairs(before, after, runner) -> list[tuple[str, str]]:
     )
 
 
-def changed_keys(before, after, path: str = "") -> list[tuple[str, str, str]]:
+def changed_keys(before: Any, after: Any, path: str = "") -> list[tuple[str, str, str]]:
     """(key, value before, value after) of all that differs between the data of two engine files;
     "-" where a key is missing."""
     if isinstance(before, dict) and isinstance(after, dict):
@@ -95,7 +107,7 @@ def changed_keys(before, after, path: str = "") -> list[tuple[str, str, str]]:
     return [] if before == after else [(path, _written(before), _written(after))]
 
 
-def _written(value) -> str:
+def _written(value: Any) -> str:
     if isinstance(value, dict):
         return "{" + ", ".join(f"{k}: {_written(v)}" for k, v in value.items()) + "}"
     if isinstance(value, list):

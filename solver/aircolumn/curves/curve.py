@@ -1,5 +1,10 @@
 """Curves over engine speed, for one engine or all its candidate runners."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from aircolumn.curves.locate import Located, located
@@ -10,8 +15,18 @@ from aircolumn.curves.uncertainty import LEVELS, grid_convergence
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.reader import Description
 
+if TYPE_CHECKING:
+    import xarray as xr
 
-def curve(engine: Engine | Description, rpm=None, progress=None, workers=None):
+    from aircolumn.protocols import ProgressCallback
+
+
+def curve(
+    engine: Engine | Description,
+    rpm: Any = None,
+    progress: ProgressCallback | None = None,
+    workers: int | None = None,
+) -> xr.Dataset:
     """One engine over speed.
 
     Parameters
@@ -53,7 +68,13 @@ def curve(engine: Engine | Description, rpm=None, progress=None, workers=None):
     return _labelled(found, asked, ["runner"], engine).squeeze("runner", drop=True)
 
 
-def compare(description: Description, rpm=None, progress=None, workers=None, uncertainty=False):
+def compare(
+    description: Description,
+    rpm: Any = None,
+    progress: ProgressCallback | None = None,
+    workers: int | None = None,
+    uncertainty: bool = False,
+) -> xr.Dataset:
     """All candidate runners over speed.
 
     Parameters
@@ -91,7 +112,7 @@ def compare(description: Description, rpm=None, progress=None, workers=None, unc
     return data
 
 
-def _adding(engine: Engine, rpm) -> tuple[np.ndarray, float, int]:
+def _adding(engine: Engine, rpm: Any) -> tuple[np.ndarray, float, int]:
     """Speeds to compute first, within how many rev/min to locate, and how many speeds to add to a
     curve at most: none to speeds asked for one by one."""
     s = engine.speeds
@@ -100,7 +121,7 @@ def _adding(engine: Engine, rpm) -> tuple[np.ndarray, float, int]:
     return even_speeds(engine), s.locate_within, s.most_added
 
 
-def _labelled(found: Located, asked, names, engine: Engine):
+def _labelled(found: Located, asked: np.ndarray, names: Sequence[str], engine: Engine) -> xr.Dataset:
     data = curve_dataset(found.grid, names, found.speeds, engine)
     data.coords["asked"] = ("rpm", np.isin(found.speeds, asked).astype(np.int8))
     data["asked"].attrs = {"units": "1", "long_name": "1: asked for, 0: added between"}
@@ -113,7 +134,13 @@ def _labelled(found: Located, asked, names, engine: Engine):
     return data
 
 
-def _uncertainty(engines, found: Located, repeat_within, progress, workers):
+def _uncertainty(
+    engines: dict[str, Engine],
+    found: Located,
+    repeat_within: float,
+    progress: ProgressCallback | None,
+    workers: int | None,
+) -> np.ndarray:
     """Numerical uncertainty of VE at the points found, from two more meshes."""
     speeds = found.speeds
     cells = [[(name, n) for n in speeds] for name in engines]

@@ -4,7 +4,7 @@ compute.)"""
 import numpy as np
 
 
-def humps(y, prominence: float) -> list[int]:
+def humps(y: np.ndarray, prominence: float) -> list[int]:
     """Places of the local maxima of ``y`` (the middle of a flat one) that stand out by
     ``prominence``: by so much must one go down before one can go higher, on either side.
 
@@ -27,7 +27,7 @@ def humps(y, prominence: float) -> list[int]:
     return found
 
 
-def _lowest(side) -> float:
+def _lowest(side: np.ndarray) -> float:
     """The lowest value before one that is higher than the first."""
     higher = np.flatnonzero(side > side[0])
     return float(side[: higher[0] if higher.size else None].min())

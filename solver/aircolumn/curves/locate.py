@@ -18,8 +18,12 @@ as many for each pair that crosses. Rough places may use some of it, and the las
 highest hump, which is read off first (SHARES). All curves are computed at all speeds.
 """
 
+from __future__ import annotations
+
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -28,6 +32,10 @@ from aircolumn.curves.points import PointGrid, as_grid, compute_points
 from aircolumn.curves.summary import crossings
 from aircolumn.engine.model.figures import OperatingPoint
 from aircolumn.errors import ComputationError
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.engine_file import Engine
+    from aircolumn.protocols import ProgressCallback
 
 ROUGH = 0.01
 PROMINENCE = 0.005  # of the curve's height; smaller humps and hollows are not looked for
@@ -49,7 +57,14 @@ class Located:
     cut_short: bool
 
 
-def located(engines, speeds, within: float, most: int, progress=None, workers=None) -> Located:
+def located(
+    engines: Sequence[int | Engine],
+    speeds: np.ndarray,
+    within: float,
+    most: int,
+    progress: ProgressCallback | None = None,
+    workers: int | None = None,
+) -> Located:
     """Points of several engines at ``speeds`` and at those that locate what their curves of VE and
     torque show within ``within`` rev/min (0: none are added), at most ``most`` of them for each.
 
@@ -65,7 +80,15 @@ def located(engines, speeds, within: float, most: int, progress=None, workers=No
 class _Search:
     """The points found so far, and what is still wanted."""
 
-    def __init__(self, engines, speeds, within, most, progress, workers):
+    def __init__(
+        self,
+        engines: Sequence[int | Engine],
+        speeds: np.ndarray,
+        within: float,
+        most: int,
+        progress: ProgressCallback | None,
+        workers: int | None,
+    ) -> None:
         self.engines, self.within, self.most = engines, within, most
         self.progress, self.workers = progress, workers
         self.found: dict[tuple, OperatingPoint] = {}
@@ -97,7 +120,8 @@ class _Search:
         ]
         if jobs:
             before, total = len(known), len(known) + len(jobs)
-            told = self.progress and (lambda n, _: self.progress(before + n, total))
+            progress = self.progress
+            told = progress and (lambda n, _: progress(before + n, total))
             _compute(jobs, self.found, self.failures, told, self.workers)
         return bool(jobs)
 
@@ -138,7 +162,13 @@ class _Search:
         return Located(speeds, self.grid(), own, any(self.cut) or self.crossings_cut)
 
 
-def _compute(jobs, found, failures, progress, workers):
+def _compute(
+    jobs: Sequence[tuple[tuple[int, float], int | Engine, float, float]],
+    found: dict[Any, OperatingPoint],
+    failures: dict[Any, str],
+    progress: ProgressCallback | None,
+    workers: int | None,
+) -> None:
     """Points and reasons of jobs into those there are."""
     try:
         more, reasons = compute_points(jobs, progress, workers)
@@ -150,7 +180,9 @@ def _compute(jobs, found, failures, progress, workers):
     failures.update(reasons)
 
 
-def wanted(speeds, curves, within: float) -> tuple[list[float], list[float], list[float]]:
+def wanted(
+    speeds: np.ndarray, curves: Sequence[np.ndarray], within: float
+) -> tuple[list[float], list[float], list[float]]:
     """Speeds to add to one engine's ``curves`` (of VE, of torque): for the highest hump of each;
     for other humps, and hollows of the first; for rough places."""
     highest: list[float] = []
@@ -174,7 +206,7 @@ def wanted(speeds, curves, within: float) -> tuple[list[float], list[float], lis
     return highest, others, _apart(halves, [*speeds, *highest, *others], within)
 
 
-def _tops(x, y, within) -> list[tuple[float, float]]:
+def _tops(x: np.ndarray, y: np.ndarray, within: float) -> list[tuple[float, float]]:
     """(height, speed) to add at humps whose top is not located: the top of the parabola, or what
     lies between a hump and its neighbours."""
     found = []
@@ -189,7 +221,7 @@ def _tops(x, y, within) -> list[tuple[float, float]]:
     return found
 
 
-def _rough(x, y, within) -> list[float]:
+def _rough(x: np.ndarray, y: np.ndarray, within: float) -> list[float]:
     """Middles of the intervals beside points off the cubic through their neighbours."""
     found = []
     for k in range(1, x.size - 1):
@@ -200,7 +232,7 @@ def _rough(x, y, within) -> list[float]:
     return found
 
 
-def _meetings(x, first, second, within) -> list[float]:
+def _meetings(x: np.ndarray, first: np.ndarray, second: np.ndarray, within: float) -> list[float]:
     """Where the lead passes over, between points further apart than ``within``, unless the straight
     line and the cubic through the four nearest points agree on it."""
     both = np.isfinite(first) & np.isfinite(second)
@@ -217,7 +249,7 @@ def _meetings(x, first, second, within) -> list[float]:
     return found
 
 
-def _apart(found, speeds, within) -> list[float]:
+def _apart(found: Sequence[float], speeds: Any, within: float) -> list[float]:
     """Whole speeds, in order, no closer than half of ``within`` to each other or to what there
     is."""
     kept: list[float] = []

@@ -1,8 +1,12 @@
 """Operating points by the dozen: on all cores, and what could not be computed kept apart."""
 
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
 from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from os import cpu_count
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -10,8 +14,16 @@ from aircolumn.engine.model.figures import OperatingPoint
 from aircolumn.engine.model.operating_point import operating_point
 from aircolumn.errors import ComputationError
 
+if TYPE_CHECKING:
+    from aircolumn.engine.description.engine_file import Engine
+    from aircolumn.protocols import ProgressCallback
 
-def compute_points(jobs, progress=None, workers: int | None = None):
+
+def compute_points(
+    jobs: Any,
+    progress: ProgressCallback | None = None,
+    workers: int | None = None,
+) -> tuple[dict[int | tuple[int | str, float], OperatingPoint], dict[int | tuple[int, float], str]]:
     """Operating points of ``jobs``, a list of (key, engine, rpm, refinement).
 
     Returns ({key: point}, {key: reason}): what was computed, and why the rest could not be. The
@@ -41,7 +53,11 @@ def compute_points(jobs, progress=None, workers: int | None = None):
     return results, failures
 
 
-def all_points(jobs, progress=None, workers: int | None = None) -> dict:
+def all_points(
+    jobs: Sequence[tuple[int | tuple[int, int], Engine, float, float]],
+    progress: ProgressCallback | None = None,
+    workers: int | None = None,
+) -> dict:
     """As points, where every one is needed. Raises ComputationError if one is missing."""
     results, failures = compute_points(jobs, progress, workers)
     for reason in failures.values():
@@ -62,7 +78,7 @@ class PointGrid:
         """Whether none is missing."""
         return not any(self.reasons.ravel())
 
-    def table(self, value, missing) -> np.ndarray:
+    def table(self, value: Callable, missing: Any) -> np.ndarray:
         """value(point) at each place, ``missing`` where there is none."""
         return np.array([[missing if p is None else value(p) for p in row] for row in self.points])
 
@@ -75,14 +91,24 @@ class PointGrid:
         return next(p for row in self.points for p in row if p is not None)
 
 
-def point_grid(engines, speeds, progress=None, workers=None, refinement=1.0) -> PointGrid:
+def point_grid(
+    engines: Sequence[Engine],
+    speeds: np.ndarray,
+    progress: ProgressCallback | None = None,
+    workers: int | None = None,
+    refinement: float = 1.0,
+) -> PointGrid:
     """Every engine of a list at every speed (rev/min); the rest as for points."""
     cells = [[(i, k) for k in range(len(speeds))] for i in range(len(engines))]
     jobs = [(c, engines[c[0]], float(speeds[c[1]]), refinement) for row in cells for c in row]
     return as_grid(cells, *compute_points(jobs, progress, workers))
 
 
-def as_grid(cells, found, failures) -> PointGrid:
+def as_grid(
+    cells: Any,
+    found: Any,
+    failures: Any,
+) -> PointGrid:
     """Points and reasons by key as a grid; cells: the keys in rows."""
     reasons = np.array([[failures.get(c, "") for c in row] for row in cells], dtype=object)
     return PointGrid([[found.get(c) for c in row] for row in cells], reasons)

@@ -1,6 +1,7 @@
 """Engine speeds to compute."""
 
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
@@ -30,7 +31,7 @@ def even_speeds(engine: Engine) -> np.ndarray:
     return np.concatenate([*between, asked[-1:]])
 
 
-def check_speeds(speeds) -> np.ndarray:
+def check_speeds(speeds: Any) -> np.ndarray:
     """Speeds as a rising array. Raises RequestError for anything an engine cannot turn at."""
     values = np.atleast_1d(np.asarray(speeds, dtype=float))
     if values.size == 0 or not np.all(np.isfinite(values)):
@@ -40,6 +41,6 @@ def check_speeds(speeds) -> np.ndarray:
     return np.unique(values)
 
 
-def chosen_speeds(engine: Engine, rpm=None) -> np.ndarray:
+def chosen_speeds(engine: Engine, rpm: Any = None) -> np.ndarray:
     """``rpm`` checked, or, left out, the speeds the file asks for."""
     return speeds_of(engine) if rpm is None else check_speeds(rpm)

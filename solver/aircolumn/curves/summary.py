@@ -1,11 +1,19 @@
 """What a reader looks for in curves: peaks, crossings, means over the range that matters."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from aircolumn.curves.humps import humps
 from aircolumn.curves.to_xarray import own_curve
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from aircolumn.engine.description.computing import Speeds
 
 
 @dataclass(frozen=True)
@@ -16,7 +24,7 @@ class Peak:
     value: float
 
 
-def peak(rpm, values) -> Peak:
+def peak(rpm: np.ndarray, values: Any) -> Peak:
     """The highest computed point of a curve (points that are NaN could not be computed)."""
     k = int(np.nanargmax(values))
     return Peak(float(rpm[k]), float(values[k]))
@@ -26,7 +34,7 @@ NEARLY = 0.02  # of the highest: humps so near to it are told beside it
 PROMINENCE = 0.005  # of the highest value; smaller humps are none
 
 
-def high_humps(rpm, values) -> list[Peak]:
+def high_humps(rpm: np.ndarray, values: np.ndarray) -> list[Peak]:
     """Every hump within NEARLY of the highest value, the highest point first, then by speed."""
     known = np.isfinite(values)
     x, y = np.asarray(rpm, dtype=float)[known], np.asarray(values, dtype=float)[known]
@@ -39,7 +47,7 @@ def high_humps(rpm, values) -> list[Peak]:
     return [top, *others]
 
 
-def runner_mean(data, figure: str, runner, span) -> float:
+def runner_mean(data: xr.Dataset, figure: str, runner: str, span: tuple[float, float]) -> float:
     """Mean of a runner's own curve over ``span`` rev/min."""
     one = own_curve(data, runner)
     return mean_over(one.rpm.values, one[figure].values, *span)
@@ -48,7 +56,7 @@ def runner_mean(data, figure: str, runner, span) -> float:
 TIE = 0.005  # relative lead below which two curves count as level
 
 
-def crossings(rpm, first, second) -> list[float]:
+def crossings(rpm: np.ndarray, first: Any, second: Any) -> list[float]:
     """Speeds, rev/min, at which the lead passes from one curve to the other.
 
     Straight lines between computed points; leads of less than TIE do not count, so that curves
@@ -68,14 +76,14 @@ def crossings(rpm, first, second) -> list[float]:
     return found
 
 
-def last_meeting(rpm, gap) -> float:
+def last_meeting(rpm: np.ndarray, gap: np.ndarray) -> float:
     """Where the piecewise straight ``gap`` between two curves, which ends on the other side than it
     began, last passes zero."""
     k = np.flatnonzero(gap[:-1] * gap[-1] <= 0.0)[-1]
     return float(rpm[k] + (rpm[k + 1] - rpm[k]) * gap[k] / (gap[k] - gap[k + 1]))
 
 
-def mean_over(rpm, values, start: float, stop: float) -> float:
+def mean_over(rpm: np.ndarray, values: Any, start: float, stop: float) -> float:
     """Mean of a curve from ``start`` to ``stop`` rev/min (straight lines between points).
 
     NaN if a point within the range could not be computed. Raises ValueError if the range does not
@@ -91,7 +99,7 @@ def mean_over(rpm, values, start: float, stop: float) -> float:
     return float(np.trapezoid(np.interp(x, rpm, values), x) / (stop - start))
 
 
-def interest_range(speeds, rpm) -> tuple[float, float] | None:
+def interest_range(speeds: Speeds, rpm: np.ndarray) -> tuple[float, float] | None:
     """The part of the file's range of interest that was computed, or None."""
     if speeds.interest_from is None:
         return None
@@ -99,7 +107,7 @@ def interest_range(speeds, rpm) -> tuple[float, float] | None:
     return (start, stop) if start < stop else None
 
 
-def all_crossings(data, figure: str) -> list[tuple[str, str, float]]:
+def all_crossings(data: xr.Dataset, figure: str) -> list[tuple[str, str, float]]:
     """(runner, runner, rpm) of every crossing of ``figure`` between two runners of a Dataset."""
     names, rpm = list(data.runner.values), data.rpm.values
     return [

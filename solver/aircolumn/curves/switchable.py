@@ -5,12 +5,21 @@ At every speed the manifold uses one of its runners. It changes over where the t
 (summary.py) do not make it change, so that curves which lie on each other do not make it hunt.
 """
 
+from __future__ import annotations
+
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from aircolumn.curves.summary import TIE, interest_range, last_meeting, mean_over
 from aircolumn.curves.to_xarray import shown_figure, shown_ve
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from aircolumn.engine.description.reader import Description
 
 
 @dataclass(frozen=True)
@@ -28,7 +37,7 @@ class Switched:
     means: dict[tuple[float, float], tuple[float, dict[str, float]]]
 
 
-def all_switched(description, data) -> list[Switched]:
+def all_switched(description: Description, data: xr.Dataset) -> list[Switched]:
     """The switchable manifolds of an engine file, from the curves of its runners; without those of
     which fewer than two speeds could be computed."""
     span = interest_range(description.engine.speeds, data.rpm.values)
@@ -40,7 +49,9 @@ def all_switched(description, data) -> list[Switched]:
     ]
 
 
-def switched(name: str, data, runners, span=None) -> Switched:
+def switched(
+    name: str, data: xr.Dataset, runners: Sequence[str], span: tuple[float, float] | None = None
+) -> Switched:
     """The manifold ``name`` of some runners of a Dataset of curves; span: a range for means beside
     that of all speeds. Speeds where one of them could not be computed are left out, and
     means are then not known."""
@@ -69,10 +80,11 @@ def switched(name: str, data, runners, span=None) -> Switched:
     return Switched(name, rpm, [runners[i] for i in used], best, ve[used, at], named, means)
 
 
-def _in_use(rpm, torque):
+def _in_use(rpm: np.ndarray, torque: np.ndarray) -> tuple[np.ndarray, list[tuple[float, int, int]]]:
     """Row in use at every speed, and (speed, row below, row above) of each change."""
     leader, since = int(np.argmax(torque[:, 0])), 0
-    used, changes = [], []
+    used: list[int] = []
+    changes: list[tuple[float, int, int]] = []
     for k in range(rpm.size):
         best = int(np.argmax(torque[:, k]))
         if torque[best, k] > (1.0 + TIE) * torque[leader, k]:

@@ -1,20 +1,28 @@
 """Points as labelled datasets (xarray), SI."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from aircolumn.curves.points import PointGrid
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.figures import FIGURES
 
+if TYPE_CHECKING:
+    import xarray as xr
+
 FAILURE = {"units": "1", "long_name": "why the point could not be computed"}
 
 
-def labelled_speeds(data):
+def labelled_speeds(data: xr.Dataset) -> None:
     """Name and unit of a Dataset's speeds."""
     data["rpm"].attrs = {"units": "rev/min", "long_name": "engine speed"}
 
 
-def curve_dataset(grid: PointGrid, names, speeds, engine: Engine):
+def curve_dataset(grid: PointGrid, names: Sequence[str], speeds: np.ndarray, engine: Engine) -> xr.Dataset:
     """A grid of points, one row a runner, as a Dataset with dimensions runner and rpm."""
     import xarray as xr
 
@@ -45,14 +53,16 @@ def curve_dataset(grid: PointGrid, names, speeds, engine: Engine):
     return data
 
 
-def own_curve(data, runner=None):
+def own_curve(data: xr.Dataset, runner: str | None = None) -> xr.Dataset:
     """One runner's curve in a Dataset, at the speeds that are its own: what is read off it is the
     same whatever it is set beside."""
     one = data if runner is None else data.sel(runner=runner)
     return one.isel(rpm=np.flatnonzero(one.own.values)) if "own" in one.coords else one
 
 
-def add_reasons(data, dims, reasons, meaning=FAILURE["long_name"]):
+def add_reasons(
+    data: xr.Dataset, dims: str | tuple[str, str], reasons: np.ndarray, meaning: str = FAILURE["long_name"]
+) -> None:
     """The variable ``failure`` of a Dataset, if a point is missing."""
     if any(np.ravel(reasons)):
         data["failure"] = (dims, reasons)
@@ -74,19 +84,19 @@ def _about(engine: Engine) -> dict:
     }
 
 
-def shown_ve(data) -> tuple[str, str]:
+def shown_ve(data: xr.Dataset) -> tuple[str, str]:
     """The VE that says most of the runner, and the density it refers to: with supplied air that in
     the plenum."""
     return ("ve_plenum", "plenum") if data.attrs.get("supplied") else ("ve", "ambient")
 
 
-def shown_figure(data, name: str) -> tuple[str, str]:
+def shown_figure(data: xr.Dataset, name: str) -> tuple[str, str]:
     """Torque or power as it was asked for, and what it is stated at: a standard, or as observed."""
     corrected = f"{name}_corrected"
     return (corrected, data.attrs["standard"]) if corrected in data else (name, "observed")
 
 
-def failed_points(data) -> list[tuple[str, float, str]]:
+def failed_points(data: xr.Dataset) -> list[tuple[str, float, str]]:
     """(what was computed: a runner, a size in mm, or "" for a single curve; rpm; reason) of the
     points a Dataset lacks."""
     if "failure" not in data:

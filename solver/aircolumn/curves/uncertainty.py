@@ -18,6 +18,8 @@ formal order is that of limited and mixing flow; the third order of smooth waves
 To this is added, as the root of the sum of squares, how well cycles repeat (the iterative error).
 """
 
+from typing import Any
+
 import numpy as np
 
 LEVELS = (0.5, 1.0, 2.0)  # refinements: cells of twice, once and half the size
@@ -26,7 +28,7 @@ FORMAL, LEAST_ORDER = 2.0, 0.5
 SAFE, UNSURE = 1.25, 3.0
 
 
-def grid_convergence(coarse, middle, fine, repeat=0.0):
+def grid_convergence(coarse: Any, middle: Any, fine: Any, repeat: float = 0.0) -> Any:
     """Relative uncertainty of ``middle``: arrays or numbers, the same figure on three meshes.
 
     repeat: relative change from cycle to cycle that is taken as converged.

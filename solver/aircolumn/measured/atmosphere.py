@@ -21,14 +21,21 @@ found, nor any limit for J607 and DIN 70020, where J1349's pressures and tempera
 they only warn (common practice, no source).
 """
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from aircolumn.errors import RequestError
 from aircolumn.flow.gas.humid_air import water_saturation_pressure
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from aircolumn.engine.description.engine_file import Engine
 
 INCH_OF_MERCURY = 3386.389  # Pa
 
@@ -43,17 +50,17 @@ class Atmosphere:
     humidity: Any
 
     @property
-    def vapour_pressure(self):
+    def vapour_pressure(self) -> Any:
         """Partial pressure of water vapour, Pa."""
         return self.humidity * water_saturation_pressure(self.temperature)
 
     @property
-    def dry_pressure(self):
+    def dry_pressure(self) -> Any:
         """Pressure without the vapour, Pa."""
         return self.pressure - self.vapour_pressure
 
 
-def same_vapour(humidity, measured_at, temperature):
+def same_vapour(humidity: Any, measured_at: Any, temperature: Any) -> np.ndarray:
     """Relative humidity at ``temperature`` of air in which it was ``humidity`` at ``measured_at``
     (K): warmed or cooled, air keeps its vapour pressure, not its relative humidity."""
     return humidity * water_saturation_pressure(measured_at) / water_saturation_pressure(temperature)
@@ -73,25 +80,25 @@ class Standard:
     dry: bool = True
 
 
-def _kelvin(temperature):
+def _kelvin(temperature: Any) -> Any:
     """t + 273 as the standards write it, from a true absolute temperature."""
     return temperature - 0.15
 
 
-def _j1349(dry, _, temperature):
+def _j1349(dry: Any, _: Any, temperature: Any) -> Any:
     return 1.180 * (99e3 / dry) * np.sqrt(_kelvin(temperature) / 298.0) - 0.18
 
 
-def _j607(dry, _, temperature):
+def _j607(dry: Any, _: Any, temperature: Any) -> Any:
     fahrenheit = 1.8 * (temperature - 273.15) + 32.0
     return 29.92 * INCH_OF_MERCURY / dry * np.sqrt((fahrenheit + 460.0) / 520.0)
 
 
-def _din(_, total, temperature):
+def _din(_: float, total: float, temperature: float) -> float:
     return 101.3e3 / total * np.sqrt(_kelvin(temperature) / 293.0)
 
 
-def _iso(dry, _, temperature):
+def _iso(dry: Any, _: Any, temperature: Any) -> Any:
     return (99e3 / dry) ** 1.2 * (_kelvin(temperature) / 298.0) ** 0.6
 
 
@@ -108,13 +115,13 @@ OBSERVED = "observed"
 STATEMENTS = (OBSERVED, *STANDARDS)
 
 
-def check_standard(name: str):
+def check_standard(name: str) -> None:
     """Raise RequestError for a standard that is not known."""
     if name not in STANDARDS:
         raise RequestError(f"unknown standard '{name}'; there are: {', '.join(STANDARDS)}")
 
 
-def check_draws_itself(engine):
+def check_draws_itself(engine: Engine) -> None:
     """Raise RequestError for supplied air, for which the standards' factors are not."""
     if engine.intake.supply is not None:
         raise RequestError(
@@ -123,19 +130,19 @@ def check_draws_itself(engine):
         )
 
 
-def factor(standard: str, air: Atmosphere):
+def factor(standard: str, air: Atmosphere) -> Any:
     """Corrected over observed torque or power; 1 for "observed". KeyError for unknown names."""
     if standard == OBSERVED:
         return 1.0
     return STANDARDS[standard].formula(air.dry_pressure, air.pressure, air.temperature)
 
 
-def convert(value, stated: str, wanted: str, air: Atmosphere):
+def convert(value: float, stated: str, wanted: str, air: Atmosphere) -> float:
     """A torque or power stated by one standard (or "observed"), as another states it."""
     return value / factor(stated, air) * factor(wanted, air)
 
 
-def add_corrected(data, engine, standard: str):
+def add_corrected(data: xr.Dataset, engine: Engine, standard: str) -> float:
     """A curve's Dataset with torque_corrected and power_corrected: what the engine would be said
     to have by ``standard``, run in its file's ambient air. Returns the factor."""
     a = engine.intake.ambient

@@ -20,9 +20,12 @@ exceeds 10, and unknowns whose interval would be wider than what is plausible: t
 them apart.
 """
 
-from collections.abc import Callable
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import pi
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from scipy.linalg import cholesky, solve_triangular
@@ -37,6 +40,11 @@ from aircolumn.errors import RequestError
 from aircolumn.measured.like_for_like import CONFIDENCE, shown_drift, spread_between_pulls
 from aircolumn.measured.measured_curve import MeasuredCurve, displacement, mean_of_pulls
 from aircolumn.measured.overlay import engine_at, measured_air_flow
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.measured import Accuracies
+    from aircolumn.engine.description.pipes import PipePerCylinder
+    from aircolumn.engine.description.valves import IntakeValve
 
 MODEL = 1e-3  # relative numerical uncertainty of a computed point
 UNREPEATED = 0.005  # relative repeatability taken where pulls were not repeated
@@ -62,14 +70,14 @@ class Unknown:
 
 
 def _discharge(engine: Engine, factor: float) -> Engine:
-    def scaled(valve):
+    def scaled(valve: Any) -> Any:
         discharge = valve.discharge.changed(factor=valve.discharge.factor * factor)
         return valve.changed(discharge=discharge)
 
     return engine.with_intake(valve=engine.intake.valve.each(scaled))
 
 
-def _warmer(pipe, by: float):
+def _warmer(pipe: PipePerCylinder, by: float) -> PipePerCylinder:
     if pipe.surroundings is not None:
         around = pipe.surroundings
         return pipe.changed(surroundings=around.changed(temperature=around.temperature + by))
@@ -91,7 +99,7 @@ def _cam(engine: Engine, later: float) -> Engine:
     return engine.with_intake(valve=engine.intake.valve.each(lambda v: _later(v, later)))
 
 
-def _later(valve, later: float):
+def _later(valve: IntakeValve, later: float) -> IntakeValve:
     if valve.duration is not None:
         return valve.changed(centreline_atdc=required(valve.centreline_atdc) + later)
     return valve.changed(
@@ -184,16 +192,22 @@ class Predictor:
     """Torque (N m) and air flow (kg/s) at a curve's speeds for values of unknowns; every march is
     kept, so that asking again costs nothing."""
 
-    def __init__(self, engine: Engine, curve: MeasuredCurve, names, progress=None):
+    def __init__(
+        self,
+        engine: Engine,
+        curve: MeasuredCurve,
+        names: Sequence[str],
+        progress: Callable[[int], object] | None = None,
+    ) -> None:
         self.engines = [engine_at(engine, curve, k) for k in range(len(curve.rpm))]
         self.rpm = curve.rpm
         self.names = names
         self.kept: dict[tuple, np.ndarray] = {}
-        self.progress = progress or (lambda points_done: None)
+        self.progress: Callable[[int], object] = progress or (lambda points_done: None)
         self.marched = 0
         self.per_fmep = displacement(engine) / (4.0 * pi)  # N m per Pa
 
-    def many(self, rows) -> list[np.ndarray]:
+    def many(self, rows: Sequence[Any]) -> list[np.ndarray]:
         """For each row of values an array (2, s) of torque and air flow."""
         keys = [self._key(row) for row in rows]
         new = [key for key in dict.fromkeys(keys) if key not in self.kept]
@@ -212,7 +226,7 @@ class Predictor:
             raised.append(engine.with_intake(ambient=more))
         return (self._march([raised])[0] / base - 1.0) / PRESSURE_STEP
 
-    def _march(self, curves) -> list[np.ndarray]:
+    def _march(self, curves: Sequence[list[Engine]]) -> list[np.ndarray]:
         """Torque and air flow (2, s) of each of ``curves``, lists with an engine for each speed."""
         jobs = [
             ((c, k), engine, float(n), 1.0)
@@ -226,11 +240,11 @@ class Predictor:
             for c in range(len(curves))
         ]
 
-    def _key(self, row) -> tuple:
+    def _key(self, row: Any) -> tuple:
         pairs = zip(self.names, map(float, row), strict=True)
         return tuple((n, v) for n, v in pairs if UNKNOWNS[n].apply is not None)
 
-    def _with_friction(self, key, row) -> np.ndarray:
+    def _with_friction(self, key: tuple[tuple[str, float], ...], row: Any) -> np.ndarray:
         values = self.kept[key].copy()
         if "fmep" in self.names:
             values[0] -= row[list(self.names).index("fmep")] * self.per_fmep
@@ -240,7 +254,9 @@ class Predictor:
 class _Problem:
     """Whitened residuals of one manifold and their derivatives."""
 
-    def __init__(self, engine, curve: MeasuredCurve, names, predictor: Predictor):
+    def __init__(
+        self, engine: Engine, curve: MeasuredCurve, names: Sequence[str], predictor: Predictor
+    ) -> None:
         self.names, self.predictor = names, predictor
         self.unknowns = [UNKNOWNS[n] for n in names]
         flow = measured_air_flow(curve)
@@ -249,7 +265,9 @@ class _Problem:
         self.used = np.isfinite(self.measured)
         self.whiten = cholesky(self._covariance(engine.pull.accuracy, curve, flow), lower=True)
 
-    def _covariance(self, accuracy, curve, flow):
+    def _covariance(
+        self, accuracy: Accuracies, curve: MeasuredCurve, flow: tuple[np.ndarray, str] | None
+    ) -> np.ndarray:
         pairs = [(curve.observed, accuracy.torque)]
         if flow:
             pairs.append((flow[0], accuracy.air_flow))
@@ -269,15 +287,15 @@ class _Problem:
             c += np.outer(g[self.used], g[self.used])
         return c
 
-    def residuals(self, x):
+    def residuals(self, x: np.ndarray) -> np.ndarray:
         """Whitened residuals at ``x``."""
         return self._whitened(self.predictor.many([x])[0])
 
-    def _whitened(self, predicted):
+    def _whitened(self, predicted: np.ndarray) -> np.ndarray:
         r = (self.measured - predicted)[self.used] / self.measured[self.used]
         return solve_triangular(self.whiten, r, lower=True)
 
-    def jacobian(self, x):
+    def jacobian(self, x: np.ndarray) -> np.ndarray:
         """Derivatives by differences towards the middle of the bounds, all marched together."""
         steps = [u.step if v < np.mean(u.bounds) else -u.step for u, v in zip(self.unknowns, x, strict=True)]
         rows = [x, *(np.asarray(x) + np.eye(len(x))[k] * h for k, h in enumerate(steps))]
@@ -285,7 +303,13 @@ class _Problem:
         return np.array([(m - base) / h for m, h in zip(moved, steps, strict=True)]).T
 
 
-def calibrate(engine: Engine, curve: MeasuredCurve, names, progress=None, predictor=None) -> Calibration:
+def calibrate(
+    engine: Engine,
+    curve: MeasuredCurve,
+    names: Sequence[str],
+    progress: Any = None,
+    predictor: Any = None,
+) -> Calibration:
     """Fit the unknowns ``names`` to a manifold's pulls.
 
     progress(points marched) is called as it goes; predictor: one to use again. Raises RequestError
@@ -334,13 +358,13 @@ def _about(kind: str, value: float) -> str:
     return f"{float(shown.of(value)):.2g} {shown.name}".rstrip()
 
 
-def _half_widths(jacobian, enlarged: float, freedom: int):
+def _half_widths(jacobian: np.ndarray, enlarged: float, freedom: int) -> list[float]:
     covariance = np.linalg.inv(jacobian.T @ jacobian) * enlarged
     level = 1.0 - (1.0 - CONFIDENCE) / (2.0 * jacobian.shape[1])
     return [float(v) for v in student.ppf(level, freedom) * np.sqrt(np.diag(covariance))]
 
 
-def _check_told_apart(problem, start, names):
+def _check_told_apart(problem: _Problem, start: np.ndarray, names: Sequence[str]) -> None:
     """Raise RequestError if the data cannot tell the unknowns apart where the fit starts."""
     jacobian = problem.jacobian(start)
     information = jacobian.T @ jacobian

@@ -14,12 +14,19 @@ Without repeats u is not known, d is taken as read, and the verdict says so. Tor
 judged by the same interval, widened by the drift over the session.
 """
 
+from __future__ import annotations
+
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.stats import t as student
 
 from aircolumn.measured.measured_curve import MeasuredCurve, mean_of_pulls
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.measured import Bands
 
 CONFIDENCE = 0.95
 ALIKE, UNPROVEN, DIFFERS, NOT_LOGGED = "alike", "unproven", "differs", "not logged"
@@ -74,7 +81,7 @@ class LikeForLike:
         return self.comparable & (np.abs(self.torque) > self.least)
 
 
-def like_for_like(a: MeasuredCurve, b: MeasuredCurve, bands) -> LikeForLike:
+def like_for_like(a: MeasuredCurve, b: MeasuredCurve, bands: Bands) -> LikeForLike:
     """Compare two manifolds at the speeds both cover. bands: description.measured.Bands."""
     rpm, at_a, at_b = np.intersect1d(a.rpm, b.rpm, return_indices=True)
     checks = {}
@@ -93,7 +100,7 @@ def like_for_like(a: MeasuredCurve, b: MeasuredCurve, bands) -> LikeForLike:
     return LikeForLike(rpm, checks, ~differs, mean_a - mean_b, share * level, spread, freedom, drift)
 
 
-def spread_between_pulls(sets, relative=False) -> tuple[float, int]:
+def spread_between_pulls(sets: Sequence[np.ndarray], relative: bool = False) -> tuple[float, int]:
     """Pooled standard deviation between pulls (arrays (pulls, s)) and its degrees of freedom."""
     squares, freedom = [], 0
     for values in sets:
@@ -109,7 +116,7 @@ def spread_between_pulls(sets, relative=False) -> tuple[float, int]:
     return float(np.sqrt(np.sum(squares) / (speeds * freedom))), freedom
 
 
-def half_width(spread, freedom, count_a, count_b) -> float:
+def half_width(spread: float, freedom: int, count_a: int, count_b: float) -> float:
     """u of the difference of two means (NaN without repeats)."""
     if not freedom:
         return float("nan")
@@ -117,7 +124,7 @@ def half_width(spread, freedom, count_a, count_b) -> float:
     return float(factor * spread * np.sqrt(1.0 / count_a + 1.0 / count_b))
 
 
-def shown_drift(sets) -> float:
+def shown_drift(sets: Sequence[np.ndarray]) -> float:
     """Relative change of torque from pull to pull, the same for all sets (arrays (pulls, s)): the
     slope of the pulls' mean levels over their order, 0 where its t interval holds 0."""
     order, level = [], []
@@ -135,14 +142,14 @@ def shown_drift(sets) -> float:
     return slope if abs(slope) > student.ppf(0.5 + 0.5 * CONFIDENCE, freedom) * error else 0.0
 
 
-def _logged(curve: MeasuredCurve, channel: str, at):
+def _logged(curve: MeasuredCurve, channel: str, at: np.ndarray) -> np.ndarray | None:
     values: np.ndarray | None = curve.air.pressure if channel == "barometer" else curve.readings.get(channel)
     if channel == "barometer" and "barometer" not in curve.readings:
         values = None
     return None if values is None else values[:, at]
 
 
-def _check(a, b, band, relative, count) -> Check:
+def _check(a: np.ndarray | None, b: np.ndarray | None, band: float, relative: bool, count: int) -> Check:
     nothing = np.full(count, np.nan)
     if a is None or b is None:
         return Check(band, nothing, nothing, np.full(count, NOT_LOGGED))

@@ -7,6 +7,7 @@ over. Cells are separated by semicolon, tab, comma or bar, numbers have decimal 
 import csv
 import re
 from collections import Counter
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -48,12 +49,12 @@ class LogTable:
         return self.file.path
 
 
-def wrong_line(path, line: int, key: str, message: str) -> InputError:
+def wrong_line(path: Path, line: int, key: str, message: str) -> InputError:
     """An InputError about one line of a data file."""
     return InputError(path, [Problem(line, 1, key, message)])
 
 
-def read_log_table(path, recognised, is_unit) -> LogTable:
+def read_log_table(path: Path, recognised: Callable, is_unit: Callable) -> LogTable:
     """Read a file. recognised(cells, below): how many of a line's cells name known channels, given
     the cells of the line below it, and what is missing for it to be the line of headings ("" if
     nothing is); is_unit(cell): whether a cell is a unit. Raises InputError."""
@@ -120,7 +121,7 @@ def _cells(line: str, separator: str) -> list[str]:
         return []
 
 
-def _headings(path, kept, recognised):
+def _headings(path: Path, kept: Sequence[tuple[int, str]], recognised: Callable) -> tuple[str, int]:
     """(separator, index of the line of headings): where most channels are recognised. Raises
     InputError with the line that comes nearest."""
     best, nearest, looked_at = (0, "", -1), (0, 0, "", -1), 0
@@ -140,14 +141,16 @@ def _headings(path, kept, recognised):
                 nearest = (count, len(cells), missing, k)
     if best[0]:
         return best[1:]
-    _, cells, missing, k = nearest
+    _, width, missing, k = nearest
     n, line = kept[max(k, 0)]
     said = f"no line of headings with engine speed and torque or power: '{line.strip()[:60]}' "
-    said += f"is nearest, but {missing}" if cells > 1 else "is where the file begins"
+    said += f"is nearest, but {missing}" if width > 1 else "is where the file begins"
     raise wrong_line(path, n, "", f"{said}; add one, or name the columns under pull.columns")
 
 
-def _units(rows, is_unit):
+def _units(
+    rows: list[tuple[int, list[str]]], is_unit: Callable
+) -> tuple[list[str], list[tuple[int, list[str]]]]:
     """(units, remaining rows): a row of units under the headings, if there is one."""
     if rows:
         cells = [c.strip("[]() ") for c in rows[0][1]]
@@ -157,7 +160,7 @@ def _units(rows, is_unit):
     return [], rows
 
 
-def _decimal_comma(path, rows, separator) -> bool:
+def _decimal_comma(path: Path, rows: Sequence[tuple[int, list[str]]], separator: str) -> bool:
     """Whether the file's numbers have decimal commas."""
     counts: Counter[str] = Counter()
     for _, cells in rows:

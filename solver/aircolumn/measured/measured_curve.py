@@ -13,6 +13,7 @@ moves all of it.
 
 from dataclasses import dataclass, replace
 from math import pi
+from typing import Any
 
 import numpy as np
 
@@ -75,7 +76,7 @@ class MeasuredCurve:
         return self.observed * factor(self.standard, self.air)
 
 
-def mean_of_pulls(values) -> np.ndarray:
+def mean_of_pulls(values: np.ndarray) -> np.ndarray:
     """Mean over the pulls (the first axis) of what there is; NaN where there is nothing."""
     there = np.isfinite(values)
     count = there.sum(axis=0)
@@ -124,7 +125,7 @@ def measured_curve(file: PullFile, engine: Engine, name: str, standard: str) -> 
     return MeasuredCurve(name, speeds[covered], readings, air, between, file.stated, standard, remarks)
 
 
-def _gauge_undone(readings, engine: Engine, remarks):
+def _gauge_undone(readings: dict[str, np.ndarray], engine: Engine, remarks: Any) -> None:
     """Air-fuel ratio as kilograms to one, where the gauge shows lambda times a fixed ratio."""
     column, own = engine.pull.columns.get("air_fuel_ratio"), stoichiometric_of(engine)
     shown = None if column is None else column.at_lambda_one
@@ -146,13 +147,13 @@ def stoichiometric_of(engine: Engine) -> float:
     return ambient_gas(engine).stoichiometric
 
 
-def density(air: Atmosphere):
+def density(air: Atmosphere) -> Any:
     """Density of moist air, kg/m3."""
     vapour = vapour_mole_fraction(air.pressure, air.temperature, air.humidity)
     return air.pressure / (moist_air_constant(vapour) * air.temperature)
 
 
-def at_speeds(rpm, values, speeds, step: float) -> np.ndarray:
+def at_speeds(rpm: np.ndarray, values: np.ndarray, speeds: Any, step: float) -> np.ndarray:
     """``values`` of one pull, logged at ``rpm`` in any order, at each of ``speeds``; NaN where the
     pull has no row on one side within ``step``."""
     sound = np.isfinite(values)
@@ -161,19 +162,19 @@ def at_speeds(rpm, values, speeds, step: float) -> np.ndarray:
     return np.array([_local(rpm[order] - s, values[order], step) for s in speeds])
 
 
-def _many_near(x, step: float):
+def _many_near(x: np.ndarray, step: float) -> tuple[np.ndarray, bool]:
     """Which rows are near x = 0, and whether they are enough for a fit."""
     slack, near = 0.1 * step, np.abs(x) <= 0.5 * step
     there = x[near]
     return near, there.size >= 3 and there.min() <= slack and there.max() >= -slack
 
 
-def _read_at(x, step: float) -> bool:
+def _read_at(x: np.ndarray, step: float) -> bool:
     """Whether there are readings at x = 0, not only on both sides of it."""
     return bool(_many_near(x, step)[1] or np.any(np.abs(x) <= AT * step))
 
 
-def _local(x, y, step: float) -> float:
+def _local(x: np.ndarray, y: np.ndarray, step: float) -> float:
     """The value at x = 0."""
     near, enough = _many_near(x, step)
     if enough:
@@ -210,7 +211,7 @@ def _sweep_rates(file: PullFile, count: int) -> np.ndarray:
     return np.array(rates)
 
 
-def _air(readings, engine: Engine, remarks) -> Atmosphere:
+def _air(readings: dict[str, np.ndarray], engine: Engine, remarks: Any) -> Atmosphere:
     """The air drawn: from the file's columns, else the ``pull`` section, else intake.ambient."""
     notes, ambient = engine.pull, engine.intake.ambient
     pressure = _drawn("barometer", readings, notes.barometer, ambient.pressure, remarks)
@@ -219,7 +220,9 @@ def _air(readings, engine: Engine, remarks) -> Atmosphere:
     return Atmosphere(pressure, inlet, _humidity(readings, engine, inlet, remarks))
 
 
-def _drawn(channel, readings, stated, assumed, remarks) -> np.ndarray:
+def _drawn(
+    channel: str, readings: dict[str, np.ndarray], stated: float | None, assumed: float, remarks: Any
+) -> np.ndarray:
     """A quantity of the air at every reading: as logged, as stated, or as assumed."""
     shape = readings["torque"].shape
     if _logged(channel, readings):
@@ -230,11 +233,11 @@ def _drawn(channel, readings, stated, assumed, remarks) -> np.ndarray:
     return np.broadcast_to(assumed if stated is None else stated, shape)
 
 
-def _logged(channel, readings) -> bool:
+def _logged(channel: str, readings: dict[str, np.ndarray]) -> bool:
     return channel in readings and bool(np.isfinite(readings[channel]).any())
 
 
-def _humidity(readings, engine: Engine, inlet, remarks) -> np.ndarray:
+def _humidity(readings: dict[str, np.ndarray], engine: Engine, inlet: np.ndarray, remarks: Any) -> np.ndarray:
     """Relative humidity of the inlet air. Air that warms up in the test cell keeps its vapour: what
     was measured elsewhere, or stated once for all pulls, is one vapour pressure."""
     notes, ambient = engine.pull, engine.intake.ambient
@@ -255,7 +258,7 @@ def _humidity(readings, engine: Engine, inlet, remarks) -> np.ndarray:
     return np.minimum(found, 1.0)
 
 
-def _check_altitude(barometer, altitude, remarks):
+def _check_altitude(barometer: float, altitude: float | None, remarks: Any) -> None:
     if altitude is None:
         return
     due = pressure_at_altitude(altitude)
@@ -271,11 +274,11 @@ def displacement(engine: Engine) -> float:
     return geometry(engine).swept * engine.block.cylinders
 
 
-def ve_of_air_flow(air_flow, rpm, engine: Engine, air: Atmosphere):
+def ve_of_air_flow(air_flow: np.ndarray, rpm: np.ndarray, engine: Engine, air: Atmosphere) -> np.ndarray:
     """Delivered VE: m_dot / (n V rpm/120 rho), rho the density of the air drawn (four-stroke)."""
     return air_flow / (displacement(engine) * rpm / 120.0 * density(air))
 
 
-def bmep_of(torque, engine: Engine):
+def bmep_of(torque: np.ndarray, engine: Engine) -> np.ndarray:
     """Brake mean effective pressure, Pa, of a torque (N m): 4 pi T / (n V)."""
     return torque * 4.0 * pi / displacement(engine)

@@ -9,15 +9,22 @@ Measured VE, by what was logged (the first there is):
                        friction or burn makes it wrong and cannot be told from a wrong filling
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from aircolumn.curves.points import compute_points
+from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.intake import Ambient
 from aircolumn.measured.like_for_like import half_width, spread_between_pulls
 from aircolumn.measured.measured_curve import MeasuredCurve, bmep_of, mean_of_pulls, ve_of_air_flow
+
+if TYPE_CHECKING:
+    from aircolumn.protocols import ProgressCallback
 
 AIR_FLOW, FUEL_FLOW, TORQUE = "air flow", "fuel flow and air-fuel ratio", "torque (weaker)"
 FAILURE = "failure"
@@ -79,7 +86,9 @@ def engine_at(engine: Engine, curve: MeasuredCurve, k: int) -> Engine:
     return engine
 
 
-def predict(engine: Engine, curve: MeasuredCurve, progress=None) -> dict[str, np.ndarray]:
+def predict(
+    engine: Engine, curve: MeasuredCurve, progress: ProgressCallback | None = None
+) -> dict[str, np.ndarray]:
     """Figures at each speed of the curve, and under FAILURE why a point could not be computed (its
     figures are NaN), else "". Raises ComputationError if none could be."""
     jobs = [(k, engine_at(engine, curve, k), float(n), 1.0) for k, n in enumerate(curve.rpm)]
@@ -111,14 +120,17 @@ def measured_air_flow(curve: MeasuredCurve) -> tuple[np.ndarray, str] | None:
     return None
 
 
-def _logged(readings, channel) -> bool:
+def _logged(readings: dict[str, np.ndarray], channel: str) -> bool:
     return channel in readings and bool(np.any(np.isfinite(readings[channel])))
 
 
-def measured_ve(engine: Engine, curve: MeasuredCurve, predicted) -> tuple[np.ndarray, str]:
+def measured_ve(
+    engine: Engine, curve: MeasuredCurve, predicted: dict[str, np.ndarray] | None
+) -> tuple[np.ndarray, str]:
     """(VE at each speed, what from)."""
     flow = measured_air_flow(curve)
     if flow is not None:
         return mean_of_pulls(ve_of_air_flow(flow[0], curve.rpm, engine, curve.air)), flow[1]
+    predicted = required(predicted)
     imep = bmep_of(mean_of_pulls(curve.observed), engine) + predicted["fmep"]
     return predicted["ve"] * imep / predicted["imep"], TORQUE

@@ -1,9 +1,18 @@
 """Every figure of a measured session by runner and speed, as arrays and as a Dataset (SI)."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from aircolumn.measured.atmosphere import STANDARDS
 from aircolumn.measured.measured_curve import mean_of_pulls
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from aircolumn.measured.session import Session
 
 #: (title, SI unit, kind of quantity) of what a measured session has at each speed
 COLUMNS = (
@@ -24,7 +33,7 @@ COLUMNS = (
 )
 
 
-def pull_rows(s):
+def pull_rows(s: Session) -> dict[str, np.ndarray]:
     """{runner: array (speeds, 1 + COLUMNS)} of speed (rev/min) and every figure, SI."""
     rows = {}
     for name, o in s.overlays.items():
@@ -50,7 +59,7 @@ def pull_rows(s):
     return rows
 
 
-def pull_dataset(s):
+def pull_dataset(s: Session) -> xr.Dataset:
     """A measured session as an xarray Dataset with dimensions runner and rpm; NaN where a runner
     has none."""
     import xarray as xr

@@ -1,11 +1,18 @@
 """What counts in use: means over the range that matters, work over a sweep, who wins where."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import pi
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from aircolumn.curves.summary import mean_over
+
+if TYPE_CHECKING:
+    pass
 
 
 @dataclass(frozen=True)
@@ -21,7 +28,9 @@ class RangeFigures:
     sweep_rate: float
 
 
-def range_figures(rpm, torque, start: float, stop: float, sweep_rate: float) -> RangeFigures:
+def range_figures(
+    rpm: np.ndarray, torque: np.ndarray, start: float, stop: float, sweep_rate: float
+) -> RangeFigures:
     """Figures of a torque curve from ``start`` to ``stop`` rev/min.
 
     Work of a sweep: integral of P dt = integral of P d(rpm) / sweep_rate.
@@ -33,14 +42,14 @@ def range_figures(rpm, torque, start: float, stop: float, sweep_rate: float) -> 
     return RangeFigures(start, stop, mean_torque, mean_power, work, sweep_rate)
 
 
-def runs_of(rpm, labels) -> list[tuple]:
+def runs_of(rpm: np.ndarray, labels: Sequence[bool | str]) -> list[tuple]:
     """(first speed, last speed, label) of each run of equal labels."""
     cuts = [k for k in range(1, len(labels)) if labels[k] != labels[k - 1]]
     pieces = np.split(np.arange(len(labels)), cuts)
     return [(float(rpm[p[0]]), float(rpm[p[-1]]), labels[p[0]]) for p in pieces if len(p)]
 
 
-def winners(verdict, names) -> list[tuple]:
+def winners(verdict: Any, names: Sequence[str]) -> list[tuple]:
     """Runs of speeds by who has more torque: a name, or why nobody wins. verdict: LikeForLike."""
     labels, shown = [], verdict.meaningful()
     for k in range(len(verdict.rpm)):

@@ -1,9 +1,11 @@
 """A measured file to pulls: columns found and shown, readings in SI, what was left out and why."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from math import pi
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -85,7 +87,7 @@ class PullFile:
         return self.file.path
 
 
-def read_pulls(path, notes: Measured | None = None) -> PullFile:
+def read_pulls(path: Path, notes: Measured | None = None) -> PullFile:
     """Read a logger's data file.
 
     Parameters
@@ -131,7 +133,7 @@ def _key(name: str) -> str:
     return " ".join(name.lower().split())
 
 
-def _recognised(mapped, notes, cells, below) -> tuple[int, str]:
+def _recognised(mapped: Any, notes: Measured, cells: Sequence[str], below: Sequence[str]) -> tuple[int, str]:
     """How many cells name channels, given the cells below them, and what is missing among them."""
     below = [*below, *[""] * len(cells)]
     named = (mapped.get(_key(c)) or _guess(c, b)[0] for c, b in zip(cells, below, strict=False))
@@ -162,7 +164,7 @@ def _guess(heading: str, below: str = "") -> tuple[str | None, str | None]:
     return channel_of(name) or channel_of_symbol(name, unit or known_unit(below.strip("[]() "))), unit
 
 
-def _check_mapping(table: LogTable, notes: Measured):
+def _check_mapping(table: LogTable, notes: Measured) -> None:
     there = {_key(h) for h in table.headings}
     for channel, column in notes.columns.items():
         if _key(column.name) not in there:
@@ -175,7 +177,7 @@ def _check_mapping(table: LogTable, notes: Measured):
             )
 
 
-def _columns(table: LogTable, notes: Measured, mapped) -> dict:
+def _columns(table: LogTable, notes: Measured, mapped: Any) -> dict:
     """Channel to (number, column); the first of several wins, but not for torque or power."""
     found: dict[str, tuple[int, UsedColumn]] = {}
     for k, heading in enumerate(table.headings):
@@ -202,7 +204,7 @@ def _columns(table: LogTable, notes: Measured, mapped) -> dict:
     return found
 
 
-def _check_rivals(table, channel, first, second):
+def _check_rivals(table: LogTable, channel: str, first: str, second: str) -> None:
     if channel in ("rpm", "torque", "power"):
         raise wrong_line(
             table.path,
@@ -213,7 +215,9 @@ def _check_rivals(table, channel, first, second):
         )
 
 
-def _unit(table, channel, heading, stated, inside, below) -> str:
+def _unit(
+    table: LogTable, channel: str, heading: str, stated: str | None, inside: str | None, below: str | None
+) -> str:
     """The column's unit: from the engine file, the heading, the row of units, or taken for
     granted."""
     about = CHANNELS[channel]
@@ -236,7 +240,7 @@ def _unit(table, channel, heading, stated, inside, below) -> str:
     return unit
 
 
-def _stated(table, columns, notes) -> str:
+def _stated(table: LogTable, columns: dict[str, UsedColumn], notes: Measured) -> str:
     """What torque and power are stated at; a column called corrected must say by which standard."""
     if notes.stated is not None:
         return notes.stated
@@ -252,7 +256,9 @@ def _stated(table, columns, notes) -> str:
     return "observed"
 
 
-def _readings(table: LogTable, found, result: PullFile):
+def _readings(
+    table: LogTable, found: dict[str, tuple[int, UsedColumn]], result: PullFile
+) -> tuple[np.ndarray, dict[str, np.ndarray]]:
     """Line numbers and readings of the rows that can be used; the others are noted."""
     scales = {c: scale_of(c, taken.unit) for c, (_, taken) in found.items()}
     lines, rows = [], []
@@ -269,7 +275,7 @@ def _readings(table: LogTable, found, result: PullFile):
     return np.array(lines), dict(zip(found, array.T, strict=True))
 
 
-def _whole_row_fault(cells, table) -> str:
+def _whole_row_fault(cells: Sequence[str], table: LogTable) -> str:
     due = len(table.headings)
     extra = [c for c in cells[due:] if c]
     if len(cells) < due or extra:
@@ -277,7 +283,14 @@ def _whole_row_fault(cells, table) -> str:
     return ""
 
 
-def _row(line, cells, found, scales, decimal_comma, result) -> dict:
+def _row(
+    line: int,
+    cells: Sequence[str],
+    found: dict[str, tuple[int, UsedColumn]],
+    scales: dict[str, tuple[float, float]],
+    decimal_comma: bool,
+    result: PullFile,
+) -> dict:
     """Readings of one row; unreadable or impossible ones are NaN and, where the row can
     still be used, noted here."""
     values = {}
@@ -295,7 +308,7 @@ def _row(line, cells, found, scales, decimal_comma, result) -> dict:
     return values
 
 
-def _row_fault(values, found) -> str:
+def _row_fault(values: dict[str, float], found: dict[str, tuple[int, UsedColumn]]) -> str:
     """Why a whole row cannot be used, or nothing."""
     if np.isnan(values["rpm"]):
         return "no engine speed from 100 to 30000 rpm in it"
@@ -309,7 +322,7 @@ def _row_fault(values, found) -> str:
     return ""
 
 
-def _too_few(count, result) -> str:
+def _too_few(count: int, result: PullFile) -> str:
     text = f"only {count} rows can be used, at least {FEWEST_ROWS} are needed"
     if result.omitted:
         first = result.omitted[0]
@@ -317,7 +330,7 @@ def _too_few(count, result) -> str:
     return text
 
 
-def _complete(readings, table, result):
+def _complete(readings: dict[str, np.ndarray], table: LogTable, result: PullFile) -> None:
     """Torque from power where it was not logged; both must agree where both were."""
     omega = readings["rpm"] * pi / 30.0
     if "power" not in readings:
@@ -342,7 +355,9 @@ def _complete(readings, table, result):
     readings["torque"][missing] = from_power[missing]
 
 
-def _split(lines, readings, breaks, result: PullFile) -> list[Pull]:
+def _split(
+    lines: np.ndarray, readings: dict[str, np.ndarray], breaks: Sequence[int], result: PullFile
+) -> list[Pull]:
     """One Pull per sweep: by the pull column, by headings that stand again, or where the speed
     starts from below again."""
     if "pull" in readings:
@@ -369,12 +384,12 @@ def _split(lines, readings, breaks, result: PullFile) -> list[Pull]:
     return kept
 
 
-def _check_pulls(count: int, result: PullFile):
+def _check_pulls(count: int, result: PullFile) -> None:
     if count > MOST_PULLS:
         raise wrong_line(result.path, 1, "", f"{count} pulls; at most {MOST_PULLS} are read")
 
 
-def _restarts(rpm) -> np.ndarray:
+def _restarts(rpm: np.ndarray) -> np.ndarray:
     """Row numbers where a new sweep begins: the speed falls back by half of the whole range or
     more, and what lies between such falls mostly rises. Unordered rows are one pull."""
     falls = np.flatnonzero(np.diff(rpm) < -0.5 * np.ptp(rpm)) + 1

@@ -1,6 +1,11 @@
 """Everything ``pull`` does with one or two manifolds' files."""
 
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from aircolumn.curves.summary import interest_range
 from aircolumn.engine.description.reader import Description
@@ -13,6 +18,10 @@ from aircolumn.measured.overlay import FAILURE, Overlay, overlay, predict
 from aircolumn.measured.range_figures import RangeFigures, range_figures
 from aircolumn.measured.reading import PullFile, read_pulls
 
+if TYPE_CHECKING:
+    from aircolumn.measured.measured_curve import MeasuredCurve
+    from aircolumn.protocols import ProgressCallback
+
 
 @dataclass
 class Session:
@@ -23,7 +32,7 @@ class Session:
     standard: str
     files: dict[str, PullFile]
     overlays: dict[str, Overlay]
-    ranges: dict[str, tuple[RangeFigures, RangeFigures]]
+    ranges: dict[str, tuple[RangeFigures, RangeFigures] | None]
     verdict: LikeForLike | None = None
     calibration: Calibration | None = None
     calibrated: dict[str, Overlay] = field(default_factory=dict)
@@ -34,7 +43,13 @@ class Session:
         return sum(map(bool, reasons)), len(reasons)
 
 
-def measure(description: Description, data: dict, standard="j1349", fit=(), progress=None):
+def measure(
+    description: Description,
+    data: dict,
+    standard: str = "j1349",
+    fit: Sequence[str] = (),
+    progress: ProgressCallback | None = None,
+) -> Session:
     """Read measured pulls, correct, predict and compare.
 
     Parameters
@@ -84,7 +99,7 @@ def measure(description: Description, data: dict, standard="j1349", fit=(), prog
     return session
 
 
-def _check(description, data, standard):
+def _check(description: Description, data: dict[str, Path], standard: str) -> None:
     check_standard(standard)
     if not 1 <= len(data) <= 2:
         raise RequestError("give one data file, or two of different manifolds to compare")
@@ -94,7 +109,7 @@ def _check(description, data, standard):
             raise RequestError(f"no runner '{name}' in {description.path}; there are: {known}")
 
 
-def _check_in_common(curves):
+def _check_in_common(curves: dict[str, MeasuredCurve]) -> None:
     """Raise RequestError if two manifolds have no speed in common."""
     speeds = [set(c.rpm) for c in curves.values()]
     if len(speeds) == 2 and not speeds[0] & speeds[1]:
@@ -102,28 +117,29 @@ def _check_in_common(curves):
         raise RequestError(f"the pulls of {said} have no engine speed in common")
 
 
-def _ranges(description, o: Overlay):
+def _ranges(description: Description, o: Overlay) -> tuple[RangeFigures, RangeFigures] | None:
     """Measured and predicted figures over the range of interest, or over all speeds measured."""
     rpm = o.curve.rpm
     start, stop = interest_range(description.engine.speeds, rpm) or (rpm[0], rpm[-1])
     if len(rpm) < 2:
         return None
     rate = float(o.curve.readings["sweep_rate"].mean())
-    return tuple(range_figures(rpm, t, start, stop, rate) for t in (o.torque, o.torque_predicted))
+    read, predicted = (range_figures(rpm, t, start, stop, rate) for t in (o.torque, o.torque_predicted))
+    return read, predicted
 
 
 class _Tally:
     """Adds up the points of one computation after another."""
 
-    def __init__(self, progress):
+    def __init__(self, progress: ProgressCallback | None) -> None:
         self.progress = progress or (lambda done, total: None)
         self.done = 0
 
-    def __call__(self, done: int):
+    def __call__(self, done: int) -> None:
         self.done = done
         self.progress(done, None)
 
-    def part(self):
+    def part(self) -> Callable:
         """A progress function for a computation that counts from 0."""
         before = self.done
         return lambda done, _: self(before + done)

@@ -1,11 +1,18 @@
 """A torque or power by every atmosphere standard."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from aircolumn.display_units import unit
 from aircolumn.measured.atmosphere import STANDARDS, STATEMENTS, convert, factor, warnings
 from aircolumn.output.tables import grid
 
+if TYPE_CHECKING:
+    from aircolumn.measured.atmosphere import Atmosphere
 
-def atmosphere_table(value: float, written: str, stated: str, air) -> str:
+
+def atmosphere_table(value: float, written: str, stated: str, air: Atmosphere) -> str:
     """A torque or power as every standard states it, with factors and what is outside a range."""
     lines, notes = [], []
     for name in STATEMENTS:

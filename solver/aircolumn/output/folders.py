@@ -18,7 +18,7 @@ def folder_of(file: Path, command: str) -> Path:
     return Path(f"{file.stem}-{command}")
 
 
-def check_writable(path):
+def check_writable(path: Path) -> None:
     """Raise RequestError if ``path`` cannot be made or filled as a folder: tried, not guessed."""
     path = Path(path)
     if path.is_symlink() and not path.exists():
@@ -40,7 +40,7 @@ _OURS = re.compile(
 )
 
 
-def check_belongs(path, origin: dict, origin_file: Path):
+def check_belongs(path: Path, origin: dict, origin_file: Path) -> None:
     """Raise RequestError if the folder ``path`` belongs to another command or file, or has files
     that may be the user's own and would be overwritten. origin_file: what the results are of."""
     path = Path(path)
@@ -63,7 +63,7 @@ def check_belongs(path, origin: dict, origin_file: Path):
         )
 
 
-def check_same(path, origin: dict):
+def check_same(path: Path, origin: dict) -> None:
     """Raise RequestError if the folder ``path`` holds results of another command or file."""
     known = Path(path) / ORIGIN
     if not known.is_file():
@@ -80,7 +80,7 @@ def check_same(path, origin: dict):
         )
 
 
-def write_origin(origin: dict, files: Iterable[AsRead], out: Path, folder: Path):
+def write_origin(origin: dict, files: Iterable[AsRead], out: Path, folder: Path) -> None:
     """Where results come from (command, version, date) and the files they are of, as they were
     read: whatever has become of them since, these are what was computed."""
     (folder / ORIGIN).write_text(json.dumps(origin, indent=1) + "\n", encoding="utf-8")

@@ -20,7 +20,7 @@ KINDS = 1000  # bytes for each folder
 _held: list[int] = []  # files, kept open until the process ends
 
 
-def claim(out: Path, origin: dict):
+def claim(out: Path, origin: dict) -> None:
     """Claim the folder ``out`` for results of ``origin``. Raises RequestError if another process is
     filling it with other results."""
     place = base_folder() / "aircolumn"
@@ -47,5 +47,5 @@ def _number(text: str) -> int:
     return int.from_bytes(hashlib.sha256(text.encode(errors="surrogateescape")).digest()[:8], "big")
 
 
-def _lock(file: int, how: int, first: int, count: int):
+def _lock(file: int, how: int, first: int, count: int) -> None:
     fcntl.lockf(file, how, count, first)

@@ -1,5 +1,7 @@
 """The key reference (configs/KEYS.md) as text."""
 
+from typing import Any
+
 from aircolumn.engine.description.base import FileModel
 from aircolumn.engine.description.reference import own_keys, parts
 
@@ -29,7 +31,7 @@ def keys_text() -> str:
     return "\n".join(blocks)
 
 
-def _block(part, places) -> str:
+def _block(part: Any, places: Any) -> str:
     name = part.__name__
     where = ", ".join(f"`{place}`" for place in places if place) or "the file itself"
     bases = [b.__name__ for b in part.__mro__[1:] if issubclass(b, FileModel) and b is not FileModel]

@@ -1,14 +1,21 @@
 """What all pictures share. Colour-blind-safe, told apart in grey print by line style and marker."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 from textwrap import fill
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import matplotlib
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 # From dark to light, so that grey print keeps an order; checked for the common colour blindnesses
 # by their differing lightness.
@@ -56,7 +63,7 @@ LOOK: Any = {
 
 
 @contextmanager
-def figure(panels: int, columns: int = 1, **kwargs):
+def figure(panels: int, columns: int = 1, **kwargs: Any) -> Iterator[tuple[Figure, Any]]:
     """A figure of stacked panels in the project's look, drawn without a window; pyplot is left alone for
     those who use it in the same process."""
     with matplotlib.rc_context(LOOK):
@@ -65,7 +72,7 @@ def figure(panels: int, columns: int = 1, **kwargs):
         yield fig, fig.subplots(panels, columns, **{"sharex": True, **kwargs})
 
 
-def save(fig, base) -> list:
+def save(fig: Figure, base: Path) -> list:
     """Write ``base``.png and ``base``.svg; returns the paths."""
     paths = [base.with_suffix(".png"), base.with_suffix(".svg")]
     fig.savefig(paths[0])
@@ -74,11 +81,11 @@ def save(fig, base) -> list:
     return paths
 
 
-def contours(fig, panel, x, y, values, label):
+def contours(fig: Figure, panel: Any, x: Any, y: Any, values: Any, label: str) -> None:
     """Filled contours over x and y with their own levels named on the lines, by a light outline
     that reads on any of the colours, well inside the panel."""
     values = np.ma.masked_invalid(values)
-    filled = panel.contourf(x, y, values, levels=16, cmap="cividis")
+    filled: Any = panel.contourf(x, y, values, levels=16, cmap="cividis")
     fig.colorbar(filled, ax=panel, label=label)
     panel.grid(visible=False)
     lines = panel.contour(x, y, values, levels=filled.levels[::2], colors="black", linewidths=0.5)
@@ -106,7 +113,7 @@ def line_style(k: int) -> dict:
     return {"color": STYLES[n]["color"], "linestyle": dash, "marker": mark, "fillstyle": "none"}
 
 
-def label_ends(panel, lines):
+def label_ends(panel: Axes, lines: Sequence[tuple[np.ndarray, np.ndarray, str, str]]) -> None:
     """Texts to the right of the panel, each beside the end of its line, moved apart where they
     would overlap. lines: (x, y, text, colour), x and y of a whole line; one without a known point
     gets no text."""
@@ -118,9 +125,9 @@ def label_ends(panel, lines):
     if not labels:
         return
     low, high = panel.get_ylim()
-    lines = 1 + max(text.count("\n") for _, text, _ in labels)
-    size = 8.5 if len(labels) * lines <= 18 else 7.0
-    need = 1.25 * size * lines / 72.0 / (0.8 * panel.bbox.height / panel.figure.dpi)
+    rows = 1 + max(text.count("\n") for _, text, _ in labels)
+    size = 8.5 if len(labels) * rows <= 18 else 7.0
+    need = 1.25 * size * rows / 72.0 / (0.8 * panel.bbox.height / panel.figure.dpi)
     order = sorted(range(len(labels)), key=lambda k: labels[k][0][1])
     last = len(order) - 1
     places = [(labels[k][0][1] - low) / (high - low) for k in order]
@@ -141,7 +148,7 @@ def label_ends(panel, lines):
         )
 
 
-def spread(places, need):
+def spread(places: Sequence[float], need: float) -> list[float]:
     """Rising ``places`` moved as little as need be to lie ``need`` apart (pools of neighbours share
     their mean, as in isotonic regression)."""
     pools: list[list[float]] = []  # [sum of places less their offsets, count]
@@ -161,7 +168,7 @@ def in_legend(text: str) -> str:
     return plain(f" {text}" if text.startswith("_") else text)
 
 
-def name_lines(panel, **more):
+def name_lines(panel: Axes, **more: Any) -> None:
     """The legend, to the right of the panel: it covers no line."""
     panel.legend(fontsize=8, loc="upper left", bbox_to_anchor=(1.0, 1.02), frameon=False, **more)
 
@@ -176,10 +183,12 @@ def heading(title: str, otherwise: str) -> str:
     return plain(fill(title or otherwise, 70))
 
 
-def through_points(panel, rpm, values, **style):
+def through_points(panel: Axes, rpm: np.ndarray, values: np.ndarray, **style: Any) -> list[Any]:
     """A smooth curve (PCHIP) through computed points, which carry the markers; it breaks where a
     point is missing."""
-    x, y, at = [], [], []
+    x: list[float] = []
+    y: list[float] = []
+    at: list[int] = []
     for piece in np.ma.clump_unmasked(np.ma.masked_invalid(values)):
         own, height = rpm[piece], values[piece]
         between = np.linspace(own[:-1], own[1:], STEPS, endpoint=False).T.ravel()
@@ -190,7 +199,7 @@ def through_points(panel, rpm, values, **style):
     return panel.plot(x, y, markevery=at, **style)
 
 
-def _smooth(x, y, at):
+def _smooth(x: np.ndarray, y: np.ndarray, at: np.ndarray) -> np.ndarray:
     from scipy.interpolate import PchipInterpolator  # slow to load, and not needed for one point
 
     return PchipInterpolator(x, y)(at)

@@ -11,6 +11,7 @@ import os
 import platform
 import shutil
 import tempfile
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -22,7 +23,7 @@ ORIGIN = "origin.json"
 
 
 @contextmanager
-def result_folder(path):
+def result_folder(path: Path) -> Iterator[Path]:
     """Yield a scratch folder inside ``path`` whose files take the places of those there when the
     block succeeds: all of them, or none.
 
@@ -53,7 +54,7 @@ def result_folder(path):
             path.rmdir()
 
 
-def finish_replacing(path):
+def finish_replacing(path: Path) -> None:
     """Move to their places what a command that was stopped has left to move in the folder ``path``.
     The record of where results come from goes last."""
     waiting = Path(path) / REPLACING
@@ -68,7 +69,7 @@ def _own_prefix() -> str:
     return f"{SCRATCH}{platform.node()}-{os.getpid()}-"
 
 
-def _sweep(path: Path):
+def _sweep(path: Path) -> None:
     """Remove what a killed process of this machine has left."""
     here = f"{SCRATCH}{platform.node()}-"
     for left in path.glob(f"{glob.escape(here)}*"):

@@ -1,12 +1,14 @@
 """Text tables and lines that fit the terminal."""
 
 import shutil
+from collections.abc import Iterator, Sequence
 from textwrap import fill
+from typing import Any
 
 from aircolumn.errors import clean
 
 
-def grid(headings: list[str], lines: list[list[str]]) -> str:
+def grid(headings: Any, lines: Any) -> str:
     """Right-aligned text table; a value that is not known shows as a dash."""
     rows = [headings, *([_shown(c) for c in line] for line in lines)]
     widths = [max(len(r[k]) for r in rows) for k in range(len(headings))]
@@ -40,7 +42,9 @@ def _indent(line: str) -> str:
     return line[: len(line) - len(line.lstrip())]
 
 
-def fitted(headings, lines, groups=None, keys: int = 1) -> str:
+def fitted(
+    headings: Sequence[str], lines: Sequence[list[str]], groups: Sequence[int] | None = None, keys: int = 1
+) -> str:
     """``grid``, cut into blocks where the terminal is not wide enough: groups of columns (their
     numbers; default: one) that stay together if they can. The first ``keys`` columns head every
     block."""
@@ -48,17 +52,18 @@ def fitted(headings, lines, groups=None, keys: int = 1) -> str:
     if len(whole.splitlines()[0]) <= room():
         return whole
     groups = groups or [len(headings) - keys]
-    blocks, first = [], keys
+    blocks: list[str] = []
+    first = keys
     for count in groups:
         blocks += _cut(headings, lines, keys, range(first, first + count))
         first += count
     return "\n\n".join(blocks)
 
 
-def _cut(headings, lines, keys, columns):
+def _cut(headings: Sequence[str], lines: Sequence[list[str]], keys: int, columns: range) -> Iterator[str]:
     """A group of columns as one block or more."""
 
-    def block(chosen):
+    def block(chosen: Any) -> Any:
         return grid(*_of([*range(keys), *chosen], headings, lines))
 
     taken: list[int] = []
@@ -70,7 +75,9 @@ def _cut(headings, lines, keys, columns):
     yield block(taken)
 
 
-def _of(columns, headings, lines):
+def _of(
+    columns: Sequence[int], headings: Sequence[str], lines: Sequence[list[str]]
+) -> tuple[list[str], list[list[str]]]:
     return [headings[k] for k in columns], [[line[k] for k in columns] for line in lines]
 
 

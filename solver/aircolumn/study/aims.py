@@ -19,7 +19,7 @@ KINDS = {
 SI_UNITS = {aim: {"torque": "N m", "power": "W", "number": "1"}[kind] for aim, kind in KINDS.items()}
 
 
-def check_aim(aim: Aim, speeds, interest):
+def check_aim(aim: Aim, speeds: np.ndarray, interest: tuple[float, float] | None) -> Aim:
     """The aim with its range filled in. Raises RequestError where the speeds do not cover it.
 
     interest: the engine file's range of interest (start, stop) or None.
@@ -41,7 +41,7 @@ def check_aim(aim: Aim, speeds, interest):
     return aim
 
 
-def value_of(aim: Aim, rpm, torque) -> float:
+def value_of(aim: Aim, rpm: np.ndarray, torque: np.ndarray) -> float:
     """The aim's value for a torque curve (N m over rev/min), SI; NaN if a point it needs failed.
 
     Means are over engine speed, weighted (straight lines between the weights) where asked.

@@ -1,7 +1,9 @@
 """A varied key of a study: its values, and how they are put into the engine file's data."""
 
 import copy
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.units import kind_with, split_quantity, unit_factor
@@ -32,7 +34,7 @@ class Axis:
     whole: bool = False
     around: bool = False
 
-    def written(self, value):
+    def written(self, value: float | str) -> float | str:
         """A value as the engine file writes it."""
         if isinstance(value, str):
             return value
@@ -40,12 +42,12 @@ class Axis:
             return round(float(value))
         return f"{float(value)!r} {self.unit}" if self.unit else float(value)
 
-    def is_edge(self, value) -> bool:
+    def is_edge(self, value: float) -> bool:
         """Whether a value is the smallest or largest of three or more."""
         several = len(self.values) > 2 and not isinstance(value, str)
         return several and value in (min(self.values), max(self.values))
 
-    def nearest(self, value) -> int:
+    def nearest(self, value: Any) -> int:
         """Which of the values is nearest; of words, the same. Raises ValueError."""
         if isinstance(self.values[0], str) or isinstance(value, str):
             return self.values.index(value)
@@ -57,7 +59,7 @@ class Axis:
         return float(round(value)) if self.whole else value
 
 
-def short_names(keys) -> list[str]:
+def short_names(keys: Sequence[str]) -> list[str]:
     """The last word of each key where that says enough and is unique ("bore_from" for a bore's
     from), else the whole path with underscores."""
     words = [key.split(".") for key in keys]
@@ -68,18 +70,18 @@ def short_names(keys) -> list[str]:
     ]
 
 
-def with_key(data, steps, axis: Axis, value):
+def with_key(data: Any, steps: tuple[str, ...], axis: Axis, value: float | str) -> Any:
     """``data`` with the value at the path; nothing else is copied or changed."""
     if not steps:
         return _shifted(data, axis, value) if axis.around else axis.written(value)
-    changed = copy.copy(data) if isinstance(data, (dict, list)) else {}
-    step = int(steps[0]) if isinstance(changed, list) and steps[0].isdecimal() else steps[0]
+    changed: Any = copy.copy(data) if isinstance(data, (dict, list)) else {}
+    step: Any = int(steps[0]) if isinstance(changed, list) and steps[0].isdecimal() else steps[0]
     inner = changed[step] if isinstance(changed, list) else changed.get(step)
     changed[step] = with_key(inner, steps[1:], axis, value)
     return changed
 
 
-def _shifted(old, axis: Axis, by: float):
+def _shifted(old: Any, axis: Axis, by: Any) -> Any:
     """Every quantity in ``old`` (a value, or a group or list of values) more by ``by``."""
     if old is None:
         raise LookupError("not in the file")

@@ -1,34 +1,44 @@
 """Where tasks run: threads here, or a Dask cluster. Both yield (task number, outcomes) as they
 finish; what a task computes does not depend on where."""
 
+from collections.abc import Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
 from contextlib import suppress
 from itertools import islice
 from os import cpu_count
 from queue import Empty, SimpleQueue
+from typing import Any, Protocol
 
 from aircolumn.errors import ComputationError, RequestError
-from aircolumn.study.tasks import compute
+from aircolumn.study.tasks import Outcome, Task, compute
 
-LOOK, WORKERLESS = (
-    5.0,
-    30.0,
-)  # s: between looks at a cluster, and for how long it may have no worker
+LOOK = 5.0  # s, between looks at a cluster
+WORKERLESS = 30.0  # s, for which it may have no worker
 GO_ON = "finished points are kept: run the same command to go on"
 AHEAD = 4  # tasks handed out for each worker before the first is back
+
+
+class Executor(Protocol):
+    """Where tasks run."""
+
+    def run(self, tasks: Iterable[Task]) -> Iterator[tuple[int, list[Outcome]]]:
+        """Yield (number, outcomes) of every task as it finishes."""
+
+    def close(self) -> None:
+        """Give back what was taken."""
 
 
 class Threads:
     """All cores of this machine: the compiled march lets go of the interpreter's lock."""
 
-    def __init__(self, workers: int | None = None):
+    def __init__(self, workers: int | None = None) -> None:
         self.workers = workers or cpu_count() or 1
 
-    def run(self, tasks):
+    def run(self, tasks: Iterable[Task]) -> Iterator[tuple[int, list[Outcome]]]:
         """Yield (number, outcomes) of every task as it finishes."""
         numbered = iter(enumerate(tasks))
         with ThreadPoolExecutor(self.workers) as pool:
-            pending = {}
+            pending: dict[Any, int] = {}
             try:
                 while True:
                     for k, task in islice(numbered, AHEAD * self.workers - len(pending)):
@@ -41,7 +51,7 @@ class Threads:
             finally:
                 pool.shutdown(wait=True, cancel_futures=True)
 
-    def close(self):
+    def close(self) -> None:
         """Nothing to give back."""
 
 
@@ -51,7 +61,7 @@ class Cluster:
     A task whose worker dies is given to another; aircolumn must be installed on every worker.
     """
 
-    def __init__(self, address: str):
+    def __init__(self, address: str) -> None:
         try:
             from distributed import Client
         except ImportError:
@@ -61,7 +71,7 @@ class Cluster:
         except (OSError, ValueError) as error:
             raise RequestError(f"no Dask scheduler at {address}: {error}") from None
 
-    def run(self, tasks):
+    def run(self, tasks: Iterable[Task]) -> Iterator[tuple[int, list[Outcome]]]:
         """Yield (number, outcomes) of every task as it finishes."""
         finished: SimpleQueue = SimpleQueue()
         futures = {
@@ -77,7 +87,7 @@ class Cluster:
             with suppress(Exception):  # of a scheduler that is gone
                 self.client.cancel(list(futures))
 
-    def _next(self, finished: SimpleQueue):
+    def _next(self, finished: SimpleQueue) -> Any:
         """The next future that is done.
 
         Raises ComputationError if the scheduler is gone, or has had no worker for WORKERLESS.
@@ -102,7 +112,7 @@ class Cluster:
         except Exception:  # what a connection that is gone raises depends on how it went
             raise ComputationError(f"the scheduler does not answer; {GO_ON}") from None
 
-    def close(self):
+    def close(self) -> None:
         """Leave the scheduler and its workers as they are."""
         with suppress(Exception):
             self.client.close(timeout=5)

@@ -1,6 +1,14 @@
 """How large a study may be: what can be checked beforehand, and what fits into memory or a week."""
 
+from __future__ import annotations
+
 import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from aircolumn.study.axes import Axis
+    from aircolumn.study.models import StudyFile
 
 MOST_CASES, MOST_POINTS = 200_000, 1_000_000
 MOST_AXES = 40
@@ -19,7 +27,7 @@ def too_many_keys(keys: int, size: int) -> str:
     return ""
 
 
-def cases_of(study, axes) -> tuple[str, int]:
+def cases_of(study: StudyFile, axes: Sequence[Axis]) -> tuple[str, int]:
     """(key of the study file that decides on it, how many cases are computed, about)."""
     if study.sensitivity is not None:
         return "sensitivity", study.sensitivity.count * (len(axes) + 2)

@@ -1,10 +1,11 @@
 """Keys of a study file."""
 
-from typing import Annotated, Literal, get_args
+from collections.abc import Sequence
+from typing import Annotated, Any, Literal, Self, get_args
 
 from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
 
-from aircolumn.engine.description.base import GROUP, LIST, FileModel, plain_number, whole_number
+from aircolumn.engine.description.base import GROUP, LIST, FileModel, plain_number, required, whole_number
 from aircolumn.engine.description.computing import Speeds
 from aircolumn.engine.description.quantities import Speed
 from aircolumn.engine.description.units import quantity
@@ -14,7 +15,7 @@ AimName = Literal["mean_torque", "mean_power", "torque", "power", "peak_torque",
 AIMS = get_args(AimName)
 
 
-def _plain(value):
+def _plain(value: float | str) -> float | str:
     """A number, or text."""
     if isinstance(value, bool) or not isinstance(value, (str, int, float)):
         raise ValueError("a number, or text with a unit, is expected here")
@@ -33,7 +34,7 @@ class Span(FileModel):
     plus_minus: Plain | None = None
 
     @model_validator(mode="after")
-    def _one_way(self):
+    def _one_way(self) -> Self:
         both = self.start is not None and self.stop is not None
         either = self.start is not None or self.stop is not None or self.steps is not None
         if (self.plus_minus is None) != both or (self.plus_minus is not None and either):
@@ -64,17 +65,17 @@ class Aim(FileModel):
     weights: list[Annotated[float, plain_number(0.0, 1e6)]] | None = None
 
     @model_validator(mode="after")
-    def _fits(self):
+    def _fits(self) -> Self:
         pointed, ranged = self.of in ("torque", "power"), self.of in AIMS[:2] + AIMS[5:]
         if pointed != (self.at is not None):
             raise ValueError("'at' belongs to torque and power, which need it")
         if (self.start is None) != (self.stop is None) or (self.start is not None and not ranged):
             raise ValueError("'from' and 'to' go together, with mean_torque, mean_power, flatness")
-        if self.start is not None and self.stop <= self.start:
+        if self.start is not None and required(self.stop) <= self.start:
             raise ValueError("'to' must be above 'from'")
         if (self.speeds is None) != (self.weights is None):
             raise ValueError("speeds and weights go together")
-        if self.speeds is not None:
+        if self.speeds is not None and self.weights is not None:
             rising = all(b > a for a, b in zip(self.speeds, self.speeds[1:], strict=False))
             same = len(self.speeds) == len(self.weights) >= 2
             if not (rising and same and sum(self.weights) > 0.0 and self.of in AIMS[:2]):
@@ -113,7 +114,7 @@ class Sensitivity(FileModel):
     seed: Annotated[int, whole_number(0, 2**31 - 1)] = 0
 
     @model_validator(mode="after")
-    def _power(self):
+    def _power(self) -> Self:
         if self.count & (self.count - 1):
             raise ValueError(f"count must be a power of two, not {self.count}")
         return self
@@ -126,12 +127,12 @@ class Tolerance(FileModel):
     seed: Annotated[int, whole_number(0, 2**31 - 1)] = 0
 
 
-def _values(value):
+def _values(value: Any) -> Any:
     """One value or a list of values, or a span."""
     return value if isinstance(value, (dict, list)) else [value]
 
 
-def _group_or_list(value) -> str:
+def _group_or_list(value: Sequence[float | str] | dict[str, Any]) -> str:
     """Which of the two a value is meant to be, so that only its faults are told."""
     return LIST if isinstance(value, list) else GROUP
 
@@ -167,7 +168,7 @@ class StudyFile(FileModel):
     tolerance: Tolerance | None = None
 
     @model_validator(mode="after")
-    def _one_kind(self):
+    def _one_kind(self) -> Self:
         if bool(self.vary) == (self.cases is not None):
             raise ValueError("give either vary or cases")
         if self.cases is not None and not self.cases:

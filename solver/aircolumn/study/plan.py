@@ -1,10 +1,14 @@
 """A study file to a plan: which keys of which engine file take which values, at which speeds."""
 
+from __future__ import annotations
+
 import warnings
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from scipy.stats import qmc
@@ -20,8 +24,11 @@ from aircolumn.engine.description.units import split_quantity
 from aircolumn.errors import InputError, Problem
 from aircolumn.study.axes import Axis, short_names, with_key
 from aircolumn.study.limits import cases_of, too_many_cases, too_many_keys
-from aircolumn.study.models import Span, StudyFile
+from aircolumn.study.models import StudyFile
 from aircolumn.study.varied import computed_part, overlapping, path_of, runner_asked, why_not
+
+if TYPE_CHECKING:
+    from aircolumn.study.models import Sample
 
 NAME = "name"  # of a listed case; no key of the engine file stands so high up
 GROUPS_OF_CANDIDATES = ("runners", "switchable")
@@ -40,7 +47,7 @@ class Plan:
     """A checked study. ``study``: its file's keys; ``runner``: the candidate it is about, or None;
     ``axes``; ``speeds`` (rev/min). Raises InputError with all that is wrong with it."""
 
-    def __init__(self, source: Source, study: StudyFile):
+    def __init__(self, source: Source, study: StudyFile) -> None:
         self._problems: list[Problem] = []
         self.source, self.study = source, study
         self.engine_source = read_source(source.path.parent / study.engine)
@@ -69,7 +76,7 @@ class Plan:
         """The values of every case of a grid, sample or list, in order."""
         return self._table()
 
-    def case(self, values, axes=None) -> Case:
+    def case(self, values: Sequence[float | str], axes: Sequence[Axis] | None = None) -> Case:
         """The engine with one value for each axis (of ``axes`` only, if given)."""
         data = self.base
         for axis, value in zip(axes or self.axes, values, strict=True):
@@ -92,7 +99,7 @@ class Plan:
             return None
         return tuple(len(a.values) for a in self.axes)
 
-    def case_words(self, values) -> str:
+    def case_words(self, values: tuple[float, ...]) -> str:
         """The values of a case in words, with its name if it has one."""
         said = ", ".join(
             f"{a.name} {v if isinstance(v, str) else format(v, '.4g')} {a.unit}".rstrip()
@@ -144,7 +151,7 @@ class Plan:
         intake["runner"] = changed_runner(intake["runner"], self.candidates[self.runner])
         return {**data, "intake": intake}
 
-    def _described(self, data) -> Engine:
+    def _described(self, data: dict[str, Any]) -> Engine:
         return described(self.engine_source.with_data(data)).engine
 
     def _speeds(self) -> np.ndarray:
@@ -164,7 +171,7 @@ class Plan:
             for (key, values), name in zip(self.study.vary.items(), names, strict=True)
         )
 
-    def _sound(self, made) -> list[Axis]:
+    def _sound(self, made: Iterator[Any]) -> list[Axis]:
         """The axes that can be made, (function, arguments) each; what is wrong with the others is
         told at the end."""
         axes = []
@@ -192,7 +199,7 @@ class Plan:
             for key, name in zip(keys, names, strict=True)
         )
 
-    def _axis(self, key, name, values) -> Axis:
+    def _axis(self, key: str, name: str, values: Any) -> Axis:
         path = ("vary", key)
         tolerant = self.study.tolerance is not None
         if isinstance(values, list):
@@ -209,7 +216,7 @@ class Plan:
             return Axis(key, name, unit, self._place(key, path), low=-half, high=half, around=True)
         return self._span_axis(key, name, values, path)
 
-    def _span_axis(self, key, name, span: Span, path) -> Axis:
+    def _span_axis(self, key: str, name: str, span: Any, path: tuple[str, str]) -> Axis:
         unit, (low, high) = self._numbers([span.start, span.stop], path)
         if not low < high:
             raise self.wrong(path, "'to' must be above 'from'")
@@ -220,7 +227,9 @@ class Plan:
         values = tuple(np.linspace(low, high, span.steps)) if span.steps else ()
         return Axis(key, name, unit, self._place(key, path), values, low, high, whole)
 
-    def _list_axis(self, key, name, values, path) -> Axis:
+    def _list_axis(
+        self, key: str, name: str, values: Sequence[float | str], path: tuple[int | str, ...]
+    ) -> Axis:
         if not values:
             raise self.wrong(path, "give at least one value")
         place = self._place(key, path)
@@ -230,7 +239,7 @@ class Plan:
         whole = all(isinstance(v, int) for v in values)
         return Axis(key, name, unit, place, tuple(numbers), min(numbers), max(numbers), whole)
 
-    def _place(self, key, path) -> tuple[str, ...]:
+    def _place(self, key: str, path: tuple[int | str, ...]) -> tuple[str, ...]:
         """Where a varied key stands in the engine file's data."""
         reason = why_not(key)
         try:
@@ -244,14 +253,14 @@ class Plan:
     def _needs_spans(self) -> bool:
         return self.study.search is not None or self.study.sensitivity is not None
 
-    def _numbers(self, values, path):
+    def _numbers(self, values: Sequence[float | str], path: tuple[int | str, ...]) -> tuple[str, list[float]]:
         """(unit, numbers) of values that are all plain, or all text in one unit."""
         unit, numbers = self._split(values, path)
         if not np.all(np.isfinite(numbers)):
             raise self.wrong(path, "finite numbers are expected here")
         return unit, numbers
 
-    def _split(self, values, path):
+    def _split(self, values: Sequence[float | str], path: tuple[int | str, ...]) -> tuple[str, list[float]]:
         if all(isinstance(v, (int, float)) for v in values):
             return "", [float(v) for v in values]
         try:
@@ -263,32 +272,32 @@ class Plan:
             raise self.wrong(path, f"write all values in one unit, not {', '.join(sorted(units))}")
         return units.pop(), [number for number, _ in pairs]
 
-    def _table(self):
+    def _table(self) -> list[tuple]:
         if self.study.cases is not None:
             return list(zip(*(a.values for a in self.axes), strict=True))
         if self.study.sample is not None:
             return self._sampled(self.study.sample)
         return list(product(*(a.values for a in self.axes)))
 
-    def _sampled(self, sample):
+    def _sampled(self, sample: Sample) -> list[tuple[float, float]]:
         kinds = {"sobol": qmc.Sobol, "halton": qmc.Halton, "latin-hypercube": qmc.LatinHypercube}
         engine = kinds[sample.method](len(self.axes), rng=np.random.default_rng(sample.seed))
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", UserWarning)  # counts that are no power of two
             return self.scaled(engine.random(sample.count))
 
-    def scaled(self, shares) -> list[tuple]:
+    def scaled(self, shares: Any) -> list[tuple]:
         """Values of the axes from shares 0 to 1, one row a case."""
         return [tuple(a.scaled(s) for a, s in zip(self.axes, row, strict=True)) for row in shares]
 
-    def _check_axes(self):
+    def _check_axes(self) -> None:
         """Not more keys than can be checked beforehand. Raises InputError."""
         listed = self.study.cases is not None
         keys = [k for k in (required(self.study.cases)[0] if listed else self.study.vary) if k != NAME]
         if said := too_many_keys(len(keys), self.description.size):
             raise self.wrong(("cases", 0) if listed else ("vary",), said)
 
-    def _check_count(self):
+    def _check_count(self) -> None:
         place, cases = cases_of(self.study, self.axes)
         if said := too_many_cases(cases, len(self.speeds)):
             self._problems += self.wrong((place,), said).problems
@@ -320,7 +329,7 @@ class Plan:
                 self._problems += self.wrong(("slice", key), said).problems
         return chosen
 
-    def _check_alike(self):
+    def _check_alike(self) -> None:
         """Keys one of which would overwrite the other, and values or cases that stand twice."""
         listed = self.study.cases is not None
         for key, other in overlapping({a.key: list(a.path) for a in self.axes}):
@@ -336,7 +345,7 @@ class Plan:
                 said = f"{axis.written(axis.values[k])} stands here twice"
                 self._problems += self.wrong(("vary", axis.key), said).problems
 
-    def _check_ends(self):
+    def _check_ends(self) -> None:
         """A key or value no engine can have is an error now, not a failed point later."""
         middle = [a.values[len(a.values) // 2] if a.values else a.scaled(0.5) for a in self.axes]
         for k, axis in enumerate(self.axes):
@@ -352,7 +361,7 @@ class Plan:
                 self._problems += self.wrong(place, said).problems
 
 
-def read_study(path) -> Plan:
+def read_study(path: Path) -> Plan:
     """Read and check a study file. Raises InputError."""
     source = read_source(Path(path))
     problems: list[Problem] = []
@@ -365,7 +374,7 @@ def read_study(path) -> Plan:
     return Plan(source, study)
 
 
-def _repeated(items) -> list[tuple[int, int]]:
+def _repeated(items: Sequence[float | tuple[float | str, ...]]) -> list[tuple[int, int]]:
     """(where, where first) of the items that stood before."""
     first: dict = {}
     return [(k, first[v]) for k, v in enumerate(items) if first.setdefault(v, k) != k]

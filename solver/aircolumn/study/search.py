@@ -14,7 +14,11 @@ front.
 Every curve comes from the store or goes there: a search that was stopped goes on where it was.
 """
 
+from __future__ import annotations
+
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from scipy.interpolate import RBFInterpolator
@@ -29,6 +33,13 @@ from aircolumn.study.models import Aim
 from aircolumn.study.plan import Plan
 from aircolumn.study.store import Store
 from aircolumn.study.sweep import computed
+
+if TYPE_CHECKING:
+    from aircolumn.protocols import ProgressCallback
+    from aircolumn.study.axes import Axis
+    from aircolumn.study.executors import Executor
+    from aircolumn.study.models import Limit
+    from aircolumn.study.tasks import Outcome
 
 FIRST = 6  # curves of the start for each varied key
 CANDIDATES = 2048  # places looked at on the interpolant each round
@@ -87,7 +98,9 @@ def checked_aims(plan: Plan) -> list[Aim]:
 class RunnerSearch:
     """A plan's search, with its store and executor. progress(curves, budget)."""
 
-    def __init__(self, plan: Plan, store: Store, executor, progress=None):
+    def __init__(
+        self, plan: Plan, store: Store, executor: Executor, progress: ProgressCallback | None = None
+    ) -> None:
         self.plan, self.store, self.executor = plan, store, executor
         self.asked = required(plan.study.search)
         self.progress = progress or (lambda done, total: None)
@@ -110,7 +123,7 @@ class RunnerSearch:
             self._polish(budget)
         return self._found()
 
-    def look(self, shares) -> list[Candidate]:
+    def look(self, shares: Any) -> list[Candidate]:
         """Curves at these shares, computed together; looking again costs nothing."""
         rows = self._whole(np.atleast_2d(shares))
         table = computed(self.plan, self.plan.scaled(rows), self.store, self.executor)
@@ -119,7 +132,7 @@ class RunnerSearch:
         self.progress(len(self.known), self.asked.evaluations)
         return found
 
-    def _whole(self, rows):
+    def _whole(self, rows: np.ndarray) -> np.ndarray:
         """Shares of axes with whole numbers only, on those numbers."""
         rows = np.round(np.clip(rows, 0.0, 1.0), 9)
         for k, axis in enumerate(self.plan.axes):
@@ -128,7 +141,7 @@ class RunnerSearch:
                 rows[:, k] = np.round(rows[:, k] * span) / span
         return rows
 
-    def _judged(self, share, outcomes) -> Candidate:
+    def _judged(self, share: np.ndarray, outcomes: Sequence[Outcome]) -> Candidate:
         torque = np.array([o.figure("torque") for o in outcomes])
         rpm = self.plan.speeds
         aims = np.array([value_of(a, rpm, torque) for a in self.aims])
@@ -137,7 +150,7 @@ class RunnerSearch:
         )
         return Candidate(share, aims, margins, torque)
 
-    def _proposed(self, turn: int):
+    def _proposed(self, turn: int) -> np.ndarray:
         """Where to look next."""
         sound = [k for k in self.known.values() if np.all(np.isfinite(k.aims))]
         size = len(self.plan.axes)
@@ -164,7 +177,9 @@ class RunnerSearch:
         score[distance < 1e-3] = -np.inf
         return places[int(np.argmax(score))]
 
-    def _height(self, values, sound, weights):
+    def _height(
+        self, values: np.ndarray, sound: Sequence[Candidate], weights: np.ndarray | None
+    ) -> np.ndarray:
         """One figure from the aims: the first alone, or both weighed over their known ranges."""
         if values.shape[1] == 1:
             return values[:, 0]
@@ -175,22 +190,22 @@ class RunnerSearch:
             weights = np.full(values.shape[1], 1.0 / values.shape[1])
         return np.min(scaled * weights, axis=1) + 0.05 * scaled @ weights
 
-    def _polish(self, budget: int):
+    def _polish(self, budget: int) -> None:
         """A local search from the best known, within the curves that are left."""
         best = self._best()
         scale = abs(best.aims[0]) or 1.0
 
-        def at(x):
+        def at(x: Any) -> Any:
             return self.look([x])[0]
 
-        def loss(x):
+        def loss(x: Any) -> Any:
             value = at(x).aims[0]
             return -value / scale if np.isfinite(value) else 1.0
 
         limits = []
         if self.asked.limits:
 
-            def margins(x):
+            def margins(x: Any) -> Any:
                 return np.nan_to_num(at(x).margins / scale, nan=-1.0)
 
             limits = [NonlinearConstraint(margins, 0.0, np.inf)]
@@ -237,14 +252,16 @@ class RunnerSearch:
         axes = enumerate(self.plan.axes)
         return {a.name: self._beside(best, k, a, scale * _plain_step(a)) for k, a in axes}
 
-    def _beside(self, best: Candidate, k: int, axis, step: float):
+    def _beside(
+        self, best: Candidate, k: int, axis: Axis, step: float
+    ) -> tuple[str, Candidate | None, Candidate | None]:
         curves = []
         for sign in (-1.0, 1.0):
             share = best.share.copy()
             share[k] += sign * step / (axis.high - axis.low)
             inside = -1e-9 <= share[k] <= 1.0 + 1e-9
             curves.append(self.look([share])[0] if inside else None)
-        return f"{step:g} {axis.unit}".rstrip(), *curves
+        return f"{step:g} {axis.unit}".rstrip(), curves[0], curves[1]
 
     def _recheck(self, best: Candidate) -> float:
         """The first aim of the best case with cells and step halved."""
@@ -253,7 +270,7 @@ class RunnerSearch:
         return float(self._judged(best.share, outcomes).aims[0])
 
 
-def front_of(known) -> list[Candidate]:
+def front_of(known: Sequence[Candidate]) -> list[Candidate]:
     """The curves that keep the limits and that no other beats in both aims, by the first aim."""
     fitting = [k for k in known if k.fits]
     front = [
@@ -262,22 +279,22 @@ def front_of(known) -> list[Candidate]:
     return sorted(front, key=lambda k: k.aims[0])
 
 
-def _interpolated(shares, values, places) -> np.ndarray:
+def _interpolated(shares: np.ndarray, values: Any, places: np.ndarray) -> np.ndarray:
     """``values`` at ``shares`` read off at ``places``."""
     return RBFInterpolator(shares, np.array(values), kernel="cubic", degree=1)(places)
 
 
-def _as_aim(limit):
+def _as_aim(limit: Limit) -> Aim:
     return Aim.model_construct(of="torque", at=limit.at, start=None, stop=None, speeds=None)
 
 
-def _unit(values):
+def _unit(values: np.ndarray) -> np.ndarray:
     """Values brought into 0 to 1."""
     low, span = np.min(values), np.ptp(values)
     return (values - low) / span if span > 0.0 else np.zeros_like(values)
 
 
-def _plain_step(axis) -> float:
+def _plain_step(axis: Axis) -> float:
     """A step a maker thinks in, about a fiftieth to a twentieth of the span: 1, 2 or 5 times a
     power of ten."""
     if axis.whole:

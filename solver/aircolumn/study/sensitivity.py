@@ -5,15 +5,27 @@ interactions (Sobol 2001, Math. Comput. Simul. 55), from the samples of Saltelli
 Comput. Phys. Commun. 181, through the SALib library, with its bootstrap intervals (95 %).
 """
 
+from __future__ import annotations
+
+from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.util import find_spec
 from math import ceil, log2
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from aircolumn.engine.description.base import required
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.study.aims import value_of
 from aircolumn.study.sweep import computed
+
+if TYPE_CHECKING:
+    from aircolumn.protocols import ProgressCallback
+    from aircolumn.study.executors import Executor
+    from aircolumn.study.models import Aim
+    from aircolumn.study.plan import Plan
+    from aircolumn.study.store import Store
 
 ROUNDING = 1e-3  # the smallest difference of indices that is shown
 SMALL, NARROW = 0.1, 0.1  # an index that hardly counts; half-width of an interval that will do
@@ -24,7 +36,7 @@ class Indices:
     """Indices and the half-widths of their intervals, in order of the names; the aim's mean and
     standard deviation over the spans."""
 
-    names: list[str]
+    names: Sequence[str]
     first: np.ndarray
     first_wide: np.ndarray
     total: np.ndarray
@@ -53,13 +65,13 @@ def count_needed(found: Indices, count: int) -> int:
     return max(2 * count, 2 ** ceil(log2(count * (widest / NARROW) ** 2)))
 
 
-def need_salib():
+def need_salib() -> None:
     """Raise RequestError if the ``sensitivity`` extra is not installed."""
     if find_spec("SALib") is None:
         raise RequestError("a sensitivity study needs SALib: pip install 'aircolumn[sensitivity]'")
 
 
-def sobol_indices(names, values_at, count: int, seed: int) -> Indices:
+def sobol_indices(names: Sequence[str], values_at: Any, count: int, seed: int) -> Indices:
     """Indices of a function of shares 0 to 1. values_at: array (n, k) -> array (n,)."""
     need_salib()
     from SALib.analyze import sobol as analyze
@@ -86,11 +98,13 @@ def sobol_indices(names, values_at, count: int, seed: int) -> Indices:
     )
 
 
-def sensitivity(plan, aim, store, executor, progress=None) -> Indices:
+def sensitivity(
+    plan: Plan, aim: Aim, store: Store, executor: Executor, progress: ProgressCallback | None = None
+) -> Indices:
     """Indices of a checked aim (aims.check_aim). Points come from the store or go there."""
-    asked = plan.study.sensitivity
+    asked = required(plan.study.sensitivity)
 
-    def values_at(shares):
+    def values_at(shares: Any) -> Any:
         table = computed(plan, plan.scaled(shares), store, executor, progress)
         curves = [[o.figure("torque") for o in row] for row in table]
         return [value_of(aim, plan.speeds, np.array(c)) for c in curves]

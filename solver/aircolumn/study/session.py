@@ -1,12 +1,16 @@
 """A study from plan to answer: which question was asked, and its store of points in a folder."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from time import monotonic
+from typing import TYPE_CHECKING
 
 from aircolumn.curves.summary import interest_range
+from aircolumn.engine.description.base import required
 from aircolumn.errors import RequestError
 from aircolumn.study.aims import check_aim
 from aircolumn.study.models import Aim
@@ -15,6 +19,11 @@ from aircolumn.study.sensitivity import Indices, need_salib, sensitivity
 from aircolumn.study.store import Store
 from aircolumn.study.sweep import Sweep, swept
 from aircolumn.study.tolerance import Band, tolerance
+
+if TYPE_CHECKING:
+    from aircolumn.protocols import ProgressCallback
+    from aircolumn.study.executors import Executor
+    from aircolumn.study.plan import Plan
 
 STORE = "points.sqlite"
 
@@ -51,7 +60,9 @@ class StudyAnswer:
     aside: Path | None = None
 
 
-def answer(plan, folder, executor, progress=None) -> StudyAnswer:
+def answer(
+    plan: Plan, folder: Path, executor: Executor, progress: ProgressCallback | None = None
+) -> StudyAnswer:
     """Compute a plan with the store of points in ``folder`` (made if need be). Raises what the
     plan's question raises."""
     _check(plan)
@@ -81,7 +92,7 @@ def answer(plan, folder, executor, progress=None) -> StudyAnswer:
         )
 
 
-def _check(plan):
+def _check(plan: Plan) -> None:
     """What can be wrong with the question, before anything is written. Raises RequestError."""
     if plan.study.search is not None:
         checked_aims(plan)
@@ -90,19 +101,21 @@ def _check(plan):
         _sensitivity_aim(plan)
 
 
-def _search(plan, store, executor, progress) -> Searched:
+def _search(plan: Plan, store: Store, executor: Executor, progress: ProgressCallback | None) -> Searched:
     search = RunnerSearch(plan, store, executor, progress)
     return Searched(search, search.run())
 
 
-def _sensitivity(plan, store, executor, progress) -> Sensitive:
+def _sensitivity(
+    plan: Plan, store: Store, executor: Executor, progress: ProgressCallback | None
+) -> Sensitive:
     aim = _sensitivity_aim(plan)
     return Sensitive(aim, sensitivity(plan, aim, store, executor, progress))
 
 
-def _sensitivity_aim(plan) -> Aim:
+def _sensitivity_aim(plan: Plan) -> Aim:
     interest = interest_range(plan.engine.speeds, plan.speeds)
-    return check_aim(plan.study.sensitivity.aim, plan.speeds, interest)
+    return check_aim(required(plan.study.sensitivity).aim, plan.speeds, interest)
 
 
 _QUESTIONS: dict[str, Callable] = {

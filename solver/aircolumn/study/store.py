@@ -14,9 +14,11 @@ left alone.
 import hashlib
 import os
 import sqlite3
+from collections.abc import Iterator, Sequence
 from contextlib import closing
 from itertools import count
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -47,7 +49,7 @@ class Store:
     """The points of one study folder. asked: keys that were asked for; written: points put there;
     damaged: places that could not be used; aside: where a damaged file was put, or None."""
 
-    def __init__(self, path):
+    def __init__(self, path: Path) -> None:
         self.path = Path(path)
         self.asked: set[str] = set()
         self.damaged = self.written = 0
@@ -61,7 +63,7 @@ class Store:
                 raise RequestError(f"{self.path} cannot be opened: {error}") from None
             self.base = self._begun_anew()
 
-    def _opened(self):
+    def _opened(self) -> Any:
         """The file, checked from end to end, and written to once."""
         base = sqlite3.connect(self.path, timeout=60.0)
         try:
@@ -82,14 +84,14 @@ class Store:
             raise
         return base
 
-    def _is_elsewhere(self, error) -> bool:
+    def _is_elsewhere(self, error: Any) -> bool:
         """Whether the machine, not the file, is at fault."""
         code = _code(error)
         if code == sqlite3.SQLITE_READONLY:  # so says a damaged header too
             return not (os.access(self.path, os.W_OK) and os.access(self.path.parent, os.W_OK))
         return code in _ELSEWHERE and not (code == sqlite3.SQLITE_CANTOPEN and self.path.is_file())
 
-    def _begun_anew(self):
+    def _begun_anew(self) -> Any:
         """A new file with every row of the damaged one that can still be read. Raises
         RequestError if that cannot be moved."""
         rows = {row[0]: row for row in _readable(self.path)}
@@ -107,11 +109,11 @@ class Store:
         self.damaged += 1
         return base
 
-    def close(self):
+    def close(self) -> None:
         """Close the file."""
         self.base.close()
 
-    def put(self, keys, outcomes):
+    def put(self, keys: Sequence[str], outcomes: Sequence[Outcome]) -> None:
         """Write the points of a task, all or none. Raises ComputationError if there is no room."""
         rows = []
         for key, o in zip(keys, outcomes, strict=True):
@@ -130,12 +132,12 @@ class Store:
                 " make room, then run the same command to go on"
             ) from None
 
-    def _write(self, rows):
+    def _write(self, rows: Sequence[tuple[str, bytes | None, str, bytes]]) -> None:
         with self.base:
             self.base.executemany(_INSERT, rows)
         self.written += len(rows)
 
-    def get(self, keys) -> dict[str, Outcome]:
+    def get(self, keys: Sequence[str]) -> dict[str, Outcome]:
         """The outcomes there are of ``keys``; those of damaged rows are not there."""
         self.asked.update(keys)
         found = {}
@@ -169,7 +171,7 @@ class Store:
         return max(self.count() - len(self.asked), 0)
 
 
-def _code(error) -> int:
+def _code(error: Any) -> int:
     """SQLite's primary result code of an error; 0 if it has none."""
     return getattr(error, "sqlite_errorcode", 0) & 0xFF
 
@@ -182,7 +184,7 @@ def _checksum(key: str, figures: bytes | None, reason: str) -> bytes:
     return digest.digest()
 
 
-def _sound(key, figures, reason, checksum) -> bool:
+def _sound(key: str, figures: bytes | None, reason: str, checksum: bytes) -> bool:
     """Whether a row is what was written: kinds, length and checksum."""
     if not (isinstance(key, str) and isinstance(reason, str)):
         return False
@@ -208,7 +210,7 @@ def _is_of_another_kind(path: Path) -> bool:
     return bool(tables) and sound and not like_ours
 
 
-def _readable(path: Path):
+def _readable(path: Path) -> Iterator[Any]:
     """The rows of a damaged file that SQLite still gives, from either end."""
     for order in ("", " DESC"):
         try:

@@ -1,19 +1,33 @@
 """What searches, sensitivity and tolerance studies found, as labelled datasets: varied keys in the
 units they were written in, all else SI. (Sweeps: sweep.py.)"""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from aircolumn.study.aims import SI_UNITS, aim_words
 
+if TYPE_CHECKING:
+    import xarray as xr
 
-def _axes(data, plan, rows):
+    from aircolumn.study.models import Aim
+    from aircolumn.study.plan import Plan
+    from aircolumn.study.search import RunnerSearch, SearchResult
+    from aircolumn.study.sensitivity import Indices
+    from aircolumn.study.tolerance import Band
+
+
+def _axes(data: xr.Dataset, plan: Plan, rows: Sequence[tuple[float, float]]) -> None:
     """The varied keys of every curve as coordinates."""
     for k, axis in enumerate(plan.axes):
         values = [row[k] for row in rows]
         data.coords[axis.name] = ("curve", values, {"units": axis.unit or "1", "long_name": axis.key})
 
 
-def search_dataset(search, found):
+def search_dataset(search: RunnerSearch, found: SearchResult) -> xr.Dataset:
     """Every curve a search computed: the aims, by how much limits are kept, torque over speed."""
     import xarray as xr
 
@@ -38,7 +52,7 @@ def search_dataset(search, found):
     return data
 
 
-def indices_dataset(plan, aim, indices):
+def indices_dataset(plan: Plan, aim: Aim, indices: Indices) -> xr.Dataset:
     """Sobol indices of every varied key."""
     import xarray as xr
 
@@ -60,7 +74,7 @@ def indices_dataset(plan, aim, indices):
     return data
 
 
-def band_dataset(plan, band):
+def band_dataset(plan: Plan, band: Band) -> xr.Dataset:
     """Torque and VE as drawn, their band, and the slopes."""
     import xarray as xr
 

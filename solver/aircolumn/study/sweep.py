@@ -1,8 +1,11 @@
 """Every case of a plan at every speed: from the store, or computed and stored."""
 
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -14,11 +17,17 @@ from aircolumn.study.plan import Case, Plan
 from aircolumn.study.store import Store
 from aircolumn.study.tasks import NAMES, Outcome, Task, solver_version
 
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from aircolumn.protocols import ProgressCallback
+    from aircolumn.study.executors import Executor
+
 NO_ENGINE = "no engine: "
 BLOCK = 500  # cases laid out at a time
 
 
-def tasks_of(case: Case, speeds, warm: bool, refinement: float = 1.0) -> list[Task]:
+def tasks_of(case: Case, speeds: np.ndarray, warm: bool, refinement: float = 1.0) -> list[Task]:
     """A case's tasks: one a speed, or, started warm, one for all from the highest speed down."""
     solver, engine = solver_version(), required(case.engine)
     if warm:
@@ -27,7 +36,9 @@ def tasks_of(case: Case, speeds, warm: bool, refinement: float = 1.0) -> list[Ta
     return [Task(engine, (float(n),), False, solver, refinement) for n in speeds]
 
 
-def compute_missing(tasks, store: Store, executor, progress=None):
+def compute_missing(
+    tasks: Sequence[Task], store: Store, executor: Executor, progress: ProgressCallback | None = None
+) -> None:
     """Compute and store what the store has not.
 
     progress(done, total) is called when a task is on disk.
@@ -48,7 +59,9 @@ def compute_missing(tasks, store: Store, executor, progress=None):
             progress(done, total)
 
 
-def outcomes_of(case: Case, speeds, warm: bool, store: Store, refinement: float = 1.0):
+def outcomes_of(
+    case: Case, speeds: np.ndarray, warm: bool, store: Store, refinement: float = 1.0
+) -> list[Outcome]:
     """Outcomes of a computed case by speed; without an engine, the reason."""
     if case.engine is None:
         return [Outcome(None, NO_ENGINE + case.reason)] * len(speeds)
@@ -60,7 +73,14 @@ def outcomes_of(case: Case, speeds, warm: bool, store: Store, refinement: float 
     return [found[float(n)] for n in speeds]
 
 
-def computed(plan: Plan, rows, store: Store, executor, progress=None, refinement: float = 1.0):
+def computed(
+    plan: Plan,
+    rows: Sequence[tuple[float, ...]],
+    store: Store,
+    executor: Executor,
+    progress: ProgressCallback | None = None,
+    refinement: float = 1.0,
+) -> Iterator[list[Outcome]]:
     """Yield the outcomes of every case by speed, ``rows`` being the values of each (Plan.case);
     what is missing is computed and stored first.
 
@@ -76,11 +96,11 @@ def computed(plan: Plan, rows, store: Store, executor, progress=None, refinement
             yield outcomes_of(case, plan.speeds, warm, store, refinement)
 
 
-def _part_of(progress, start: int, count: int, cases: int, speeds: int):
+def _part_of(progress: ProgressCallback, start: int, count: int, cases: int, speeds: int) -> Callable:
     """Progress of a block of ``count`` cases as that of all; points alike or without an engine
     count as done."""
 
-    def told(done, total):
+    def told(done: int, total: Any) -> None:
         progress((start + count) * speeds - (total - done), cases * speeds)
 
     return told
@@ -94,7 +114,9 @@ class Sweep:
     failures: list[tuple]
 
 
-def sweep(plan: Plan, store, executor=None, progress=None):
+def sweep(
+    plan: Plan, store: Store, executor: Executor | None = None, progress: ProgressCallback | None = None
+) -> tuple[xr.Dataset, list[tuple[Any, float, str]], int]:
     """Compute all cases of a study.
 
     Parameters
@@ -129,7 +151,7 @@ def sweep(plan: Plan, store, executor=None, progress=None):
     return found.data, found.failures, store.written - before
 
 
-def swept(plan: Plan, store: Store, executor, progress=None) -> Sweep:
+def swept(plan: Plan, store: Store, executor: Executor, progress: ProgressCallback | None = None) -> Sweep:
     """As sweep, from an open store."""
     points = np.full((len(plan.rows), len(plan.speeds), len(NAMES)), np.nan)
     failures = []
@@ -143,7 +165,7 @@ def swept(plan: Plan, store: Store, executor, progress=None) -> Sweep:
     return Sweep(sweep_dataset(plan, points), failures)
 
 
-def best_per_speed(data, figure="torque"):
+def best_per_speed(data: xr.Dataset, figure: str = "torque") -> tuple[np.ndarray, np.ndarray]:
     """(values, case numbers) of the best case at each speed; -1 and NaN where all failed."""
     table = data[figure].values.reshape(-1, data.sizes["rpm"])
     sound = np.isfinite(table)
@@ -153,7 +175,7 @@ def best_per_speed(data, figure="torque"):
     return values, np.where(there, best, -1)
 
 
-def sweep_dataset(plan: Plan, points):
+def sweep_dataset(plan: Plan, points: np.ndarray) -> xr.Dataset:
     """Figures (cases x speeds x NAMES) as an xarray Dataset: a grid has a dimension for each varied
     key, a sample or list the dimension ``case``; varied keys keep their unit, figures are SI;
     failed points are NaN."""

@@ -3,33 +3,43 @@
 A lead of less than TIE is none, as everywhere (curves/summary.py).
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from aircolumn.curves.summary import TIE, interest_range, mean_over
 
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from aircolumn.study.axes import Axis
+    from aircolumn.study.plan import Plan
+
 FEW = 3  # words or names that are listed
 
 
-def range_of(plan, rpm) -> tuple[float, float]:
+def range_of(plan: Plan, rpm: np.ndarray) -> tuple[float, float]:
     """The range of speeds that means are taken over: that of interest, or all of it."""
     return interest_range(plan.engine.speeds, rpm) or (float(rpm[0]), float(rpm[-1]))
 
 
-def means_of(plan, data) -> np.ndarray:
+def means_of(plan: Plan, data: xr.Dataset) -> np.ndarray:
     """Mean torque of every case over that range, N m; NaN where points are missing."""
     rpm = data.rpm.values
     table = data.torque.values.reshape(-1, rpm.size)
     return np.array([mean_over(rpm, torque, *range_of(plan, rpm)) for torque in table])
 
 
-def level(values) -> np.ndarray:
+def level(values: np.ndarray) -> np.ndarray:
     """Which of ``values`` (cases, first dimension) are within TIE of the greatest; none of NaN."""
     with np.errstate(invalid="ignore"):
         greatest = np.max(np.where(np.isfinite(values), values, -np.inf), axis=0)
         return values >= greatest - TIE * np.abs(greatest)
 
 
-def level_words(plan, cases) -> str:
+def level_words(plan: Plan, cases: np.ndarray) -> str:
     """The values that the cases with these numbers have, key by key; a case alone as it is."""
     rows = [plan.rows[k] for k in cases]
     if len(rows) == 1:
@@ -43,7 +53,7 @@ def level_words(plan, cases) -> str:
     )
 
 
-def _span(axis, held: set, tried: set) -> str:
+def _span(axis: Axis, held: set, tried: set) -> str:
     if held == tried and len(tried) > 1:
         return f"any {axis.name}"
     if len(held) <= FEW and any(isinstance(v, str) for v in held):
@@ -55,7 +65,7 @@ def _span(axis, held: set, tried: set) -> str:
     return f"{axis.name} {number} {axis.unit}".rstrip()
 
 
-def without_effect(plan, data) -> list[tuple[str, float, float]]:
+def without_effect(plan: Plan, data: xr.Dataset) -> list[tuple[str, float, float]]:
     """(key, effect on mean torque, on torque at any one speed) of the keys that do not matter: all
     else equal, no value has a mean torque that leads another's by TIE. Effects are the largest
     differences along the key, relative. For full grids, and a key alone."""
@@ -70,11 +80,11 @@ def without_effect(plan, data) -> list[tuple[str, float, float]]:
             continue
         effects = [_spread(values, k) for values in (means, torque)]
         if effects[0] < TIE:
-            found.append((axis.name, *effects))
+            found.append((axis.name, effects[0], effects[1]))
     return found
 
 
-def _spread(values, k: int) -> float:
+def _spread(values: np.ndarray, k: int) -> float:
     """The largest relative difference along dimension ``k``; infinite if nothing is known."""
     sound = np.isfinite(values)
     high = np.max(np.where(sound, values, -np.inf), axis=k)
@@ -83,7 +93,7 @@ def _spread(values, k: int) -> float:
     return float(np.max((high[known] - low[known]) / high[known])) if known.any() else np.inf
 
 
-def best_case(plan, data) -> int | None:
+def best_case(plan: Plan, data: xr.Dataset) -> int | None:
     """The case with the most torque on average; without means, at the middle speed; None if that
     is not known."""
     means = means_of(plan, data) if data.sizes["rpm"] > 1 else np.array([np.nan])

@@ -4,13 +4,23 @@ The keys are spread evenly over their tolerances (Latin hypercube); the band hol
 computed, and the slopes are those of a plane through them (least squares).
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.stats import qmc
 
+from aircolumn.engine.description.base import required
 from aircolumn.errors import ComputationError
 from aircolumn.study.sweep import computed
+
+if TYPE_CHECKING:
+    from aircolumn.protocols import ProgressCallback
+    from aircolumn.study.executors import Executor
+    from aircolumn.study.plan import Plan
+    from aircolumn.study.store import Store
 
 
 @dataclass(frozen=True)
@@ -29,9 +39,9 @@ class Band:
     curves: int
 
 
-def tolerance(plan, store, executor, progress=None) -> Band:
+def tolerance(plan: Plan, store: Store, executor: Executor, progress: ProgressCallback | None = None) -> Band:
     """Compute the band. Raises ComputationError if a curve as drawn or spread fails."""
-    asked = plan.study.tolerance
+    asked = required(plan.study.tolerance)
     shares = qmc.LatinHypercube(len(plan.axes), rng=np.random.default_rng(asked.seed)).random(asked.count)
     rows = [tuple(0.0 for _ in plan.axes), *plan.scaled(shares)]
     table = list(computed(plan, rows, store, executor, progress))

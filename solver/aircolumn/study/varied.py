@@ -1,6 +1,6 @@
 """Where the varied keys of a study stand in the engine file, and whether they can be varied."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from aircolumn.engine.description.engine_file import Engine
 
@@ -75,5 +75,5 @@ def overlapping(paths: dict[str, list[str]]) -> list[tuple[str, str]]:
     ]
 
 
-def _inside(outer, inner) -> bool:
+def _inside(outer: Sequence[str], inner: Sequence[str]) -> bool:
     return inner[: len(outer)] == outer

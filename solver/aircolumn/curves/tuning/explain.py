@@ -19,7 +19,11 @@ counted from the plenum's mean pressure, at which the column rests:
   (silenced.py).
 """
 
+from __future__ import annotations
+
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -27,6 +31,11 @@ from aircolumn.curves.humps import humps
 from aircolumn.curves.tuning.silenced import in_parallel, silent_exhaust, silent_mouth, ve_with
 from aircolumn.curves.tuning.trace import trace
 from aircolumn.errors import ComputationError
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from aircolumn.engine.description.engine_file import Engine
 
 CLOSING, OPENING = 60.0, 60.0  # deg
 PROMINENCE = 0.01  # of VE: smaller humps and hollows are not told
@@ -65,7 +74,7 @@ class Extremum:
     ve: float
 
 
-def extrema(rpm, ve) -> list[Extremum]:
+def extrema(rpm: np.ndarray, ve: Any) -> list[Extremum]:
     """Humps and hollows of a curve that stand out by PROMINENCE; end points are neither."""
     rpm, ve = np.asarray(rpm, dtype=float), np.asarray(ve, dtype=float)
     rpm, ve = rpm[np.isfinite(ve)], ve[np.isfinite(ve)]
@@ -74,7 +83,7 @@ def extrema(rpm, ve) -> list[Extremum]:
     return sorted(found, key=lambda e: e.rpm)
 
 
-def cause(cycle) -> Cause:
+def cause(cycle: xr.Dataset) -> Cause:
     """The figures of one trace."""
     angle = cycle.angle.values
     at_valve = cycle.isel(distance=-1)
@@ -111,7 +120,7 @@ def cause(cycle) -> Cause:
     )
 
 
-def _travel(cycle, is_open, rpm) -> float:
+def _travel(cycle: xr.Dataset, is_open: np.ndarray, rpm: float) -> float:
     """Degrees from the valve to the mouth and back."""
     a, u = (cycle[q].values[:, is_open].mean(axis=1) for q in ("a", "u"))
     x = cycle.distance.values
@@ -119,7 +128,7 @@ def _travel(cycle, is_open, rpm) -> float:
     return float(6.0 * rpm * np.sum(0.5 * (slowness[1:] + slowness[:-1]) * np.diff(x)))
 
 
-def _swings(angle, p, is_open, shuts, opens) -> float:
+def _swings(angle: np.ndarray, p: np.ndarray, is_open: np.ndarray, shuts: float, opens: float) -> float:
     """Swings a cycle of the port pressure while the valve is shut; NaN if it hardly swings."""
     turned = (angle - shuts) % 720.0
     order = np.argsort(turned)
@@ -133,7 +142,9 @@ def _swings(angle, p, is_open, shuts, opens) -> float:
     return float(360.0 * (crossings.size - 1) / (crossings[-1] - crossings[0]))
 
 
-def explain(engine, rpm, ve, change=None):
+def explain(
+    engine: Engine, rpm: np.ndarray, ve: Any, change: None = None
+) -> list[tuple[Extremum, Cause, xr.Dataset]]:
     """What made each hump and hollow of a VE curve.
 
     Parameters
@@ -163,7 +174,7 @@ def explain(engine, rpm, ve, change=None):
     return list(zip(found, causes, cycles, strict=True))
 
 
-def _with_worth(engine, c: Cause, cycle) -> Cause:
+def _with_worth(engine: Engine, c: Cause, cycle: xr.Dataset) -> Cause:
     """What the waves of either side are worth; not known where the engine does not run without."""
     silent = {
         "intake": silent_mouth(engine, float(cycle.attrs["reference_pressure_Pa"])),
@@ -178,7 +189,9 @@ def _with_worth(engine, c: Cause, cycle) -> Cause:
     return replace(c, **worth)
 
 
-def beside(told, k: int):
+def beside(
+    told: Sequence[tuple[Extremum, Cause, xr.Dataset]], k: int
+) -> tuple[Extremum | None, Cause | None]:
     """(extremum, cause) of the hump or hollow next to number ``k`` that differs most from it in VE;
     None where it stands alone."""
     own = told[k][0]

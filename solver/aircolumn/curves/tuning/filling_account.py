@@ -12,6 +12,11 @@ Oper. Res. 36; from memory). Half the difference between the two orders (``swing
 entry that it outweighs acts through others, mostly through the tuning, and not by itself.
 """
 
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from aircolumn.curves.points import point_grid
@@ -20,6 +25,13 @@ from aircolumn.curves.to_xarray import add_reasons, labelled_speeds
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.pipes import Taper
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from aircolumn.engine.description.pipes import PipePerCylinder
+    from aircolumn.engine.description.valves import IntakeValve
+    from aircolumn.protocols import ProgressCallback
 
 STUB_CELLS = 4  # the shortest duct the solver takes
 
@@ -30,7 +42,7 @@ def no_pipe_heat(engine: Engine) -> Engine:
     return engine.with_intake(runner=i.runner.each(_adiabatic), port=i.port.each(_adiabatic))
 
 
-def _adiabatic(pipe):
+def _adiabatic(pipe: PipePerCylinder) -> PipePerCylinder:
     return pipe.changed(heat_factor=0.0)
 
 
@@ -50,7 +62,7 @@ def no_backflow(engine: Engine) -> Engine:
     return engine.with_intake(valve=engine.intake.valve.each(_one_way))
 
 
-def _one_way(valve):
+def _one_way(valve: IntakeValve) -> IntakeValve:
     d = valve.discharge
     if d.bench is None:
         d = d.changed(reverse=[0.0] * len(required(d.forward)))
@@ -68,7 +80,7 @@ def no_flow_losses(engine: Engine) -> Engine:
     )
 
 
-def _smooth(pipe):
+def _smooth(pipe: PipePerCylinder) -> PipePerCylinder:
     sections = pipe.sections and [s.changed(bend_angle=0.0) for s in pipe.sections]
     return pipe.changed(friction_factor=0.0, sections=sections)
 
@@ -78,7 +90,7 @@ def no_valve_loss(engine: Engine) -> Engine:
     return engine.with_intake(valve=engine.intake.valve.each(_ideal))
 
 
-def _ideal(valve):
+def _ideal(valve: IntakeValve) -> IntakeValve:
     d = valve.discharge
     no_reverse = (d.reverse or [1.0])[0] == 0.0 or (d.bench and d.bench.reverse_flow is not None)
     ideal = d.changed(
@@ -91,7 +103,7 @@ def _ideal(valve):
     return valve.changed(discharge=ideal)
 
 
-def _stub(pipe, bore, length):
+def _stub(pipe: PipePerCylinder, bore: float, length: float) -> Any:
     return pipe.changed(
         length=length,
         bore=Taper.model_construct(start=bore, end=bore),
@@ -142,7 +154,7 @@ EFFECTS = {
 REST = "residual gas and valve timing"
 
 
-def _removed(engine: Engine, removals) -> list[Engine]:
+def _removed(engine: Engine, removals: Sequence[Callable]) -> list[Engine]:
     """The engine, then without one thing after another."""
     steps = [engine]
     for remove in removals:
@@ -150,7 +162,9 @@ def _removed(engine: Engine, removals) -> list[Engine]:
     return steps
 
 
-def filling_account(engine: Engine, rpm=None, progress=None, workers=None):
+def filling_account(
+    engine: Engine, rpm: Any = None, progress: ProgressCallback | None = None, workers: int | None = None
+) -> xr.Dataset:
     """Why VE is not 1: what each effect gives or takes, over speed.
 
     Parameters

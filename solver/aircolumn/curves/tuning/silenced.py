@@ -5,10 +5,13 @@ what they give at that speed; that includes the air column's momentum, which is 
 a hump and the hollow beside it the change of that is what the side has to do with the two.
 """
 
+from __future__ import annotations
+
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from os import cpu_count
+from typing import TYPE_CHECKING, Any
 
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.initial_guess import EXHAUST_TEMPERATURE
@@ -16,6 +19,9 @@ from aircolumn.engine.model.mixture import ambient_gas, drawn, gas_constant
 from aircolumn.engine.model.operating_point import converged
 from aircolumn.flow.arrays.ends import CALM, RESERVOIR
 from aircolumn.flow.network.items import End
+
+if TYPE_CHECKING:
+    pass
 
 
 def ve_with(engine: Engine, rpm: float, change: Callable) -> float:
@@ -35,7 +41,7 @@ def silent_mouth(engine: Engine, pressure: float | None = None) -> Callable:
     p = air.pressure if pressure is None else pressure
     rho = p / (gas_constant(gas.gas, air.fuel, 0.0) * air.temperature)
 
-    def change(network):
+    def change(network: Any) -> None:
         network.echoes = None
         if network.PLENUM in network.volumes:
             plenum = replace(network.volumes[network.PLENUM], kind=RESERVOIR, pressure=p)
@@ -52,14 +58,14 @@ def silent_exhaust(engine: Engine, pressure: float) -> Callable:
     gas = ambient_gas(engine).gas
     rho = pressure / (gas_constant(gas, 0.0, 1.0) * EXHAUST_TEMPERATURE)
 
-    def change(network):
+    def change(network: Any) -> None:
         for k in network.computed:
             _calm(network, (network.exhaust(k), "right"), pressure, rho)
 
     return change
 
 
-def _calm(network, end, p, rho):
+def _calm(network: Any, end: tuple[str, str], p: Any, rho: float) -> None:
     """Make an end silent, and let those it met go on without it."""
     ring = [name for name, other in network.ends.items() if other.partner == end]
     for name in ring:

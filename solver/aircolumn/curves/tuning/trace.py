@@ -5,7 +5,11 @@ all nodes of the intake and at both ends of the exhaust of cylinder 1, and broug
 angles by straight lines.
 """
 
+from __future__ import annotations
+
+from collections.abc import Callable
 from math import inf, pi
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -17,11 +21,18 @@ from aircolumn.engine.model.valves import TABLE_ANGLES, TABLE_LEAD, forward_area
 from aircolumn.flow.cylinder.crank import volume_and_slope
 from aircolumn.flow.network.record import Record
 
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from aircolumn.engine.model.engine_network import EngineNetwork
+    from aircolumn.engine.model.geometry import Geometry
+    from aircolumn.flow.network.run import Run
+
 STEP = 0.5  # deg
 FIRST = 1  # the cylinder looked at
 
 
-def trace(engine: Engine, rpm: float, change=None):
+def trace(engine: Engine, rpm: float, change: Callable | None = None) -> xr.Dataset:
     """One converged cycle of cylinder 1 in detail.
 
     Parameters
@@ -53,7 +64,7 @@ def trace(engine: Engine, rpm: float, change=None):
     geometry = geometry_of(engine)
     at = np.arange(0.0, 720.0, STEP)
 
-    def even(values):
+    def even(values: Any) -> Any:
         return np.interp(at, record.angle, values, period=720.0)
 
     duct = run.ducts[net.intake(FIRST)]
@@ -121,19 +132,19 @@ SERIES = {
 EVENTS = ("intake_opens", "intake_closes", "exhaust_opens", "exhaust_closes", "intake_shuts")
 
 
-def _name(duct, k) -> str:
+def _name(duct: str, k: int) -> str:
     return f"{duct} node {k}"
 
 
-def _mouth(engine, net) -> str | None:
+def _mouth(engine: Engine, net: EngineNetwork) -> str | None:
     """The piece of a log that ends where the runner joins it."""
     log = engine.intake.log
     return None if log is None else net.log(1 + log.places.index(log.runners_at[FIRST - 1]))
 
 
-def _record(run, rpm, mouth) -> Record:
+def _record(run: Run, rpm: float, mouth: str | None) -> Record:
     """The next cycle, every step: all nodes of the intake, both ends of the exhaust, the log."""
-    probes = {} if mouth is None else {mouth: (mouth, inf)}
+    probes: dict[str, tuple[str, float]] = {} if mouth is None else {mouth: (mouth, inf)}
     intake, exhaust = run.network.intake(FIRST), run.network.exhaust(FIRST)
     for duct in (intake, exhaust):
         positions = run.ducts[duct].node_positions
@@ -144,12 +155,12 @@ def _record(run, rpm, mouth) -> Record:
     return run.march(4.0 * pi / omega, omega=omega, probes=probes, room=4000)
 
 
-def _area(run, duct, k) -> float:
+def _area(run: Run, duct: str, k: int) -> float:
     d = run.ducts[duct]
     return float(d.declared.shape.area(d.node_positions[k]))
 
 
-def _valves(engine, geometry, at) -> dict:
+def _valves(engine: Engine, geometry: Geometry, at: np.ndarray) -> dict:
     """Effective areas over the cycle for flow in the usual direction."""
     areas = {}
     for side, opens, closes in (
@@ -162,7 +173,7 @@ def _valves(engine, geometry, at) -> dict:
     return areas
 
 
-def _volume(run, at):
+def _volume(run: Run, at: np.ndarray) -> np.ndarray:
     c = run.network.cylinders[0]
     crank = (c.throw, c.rod, c.pin_offset, c.area, c.clearance, c.top)
     return np.array([volume_and_slope(*crank, x)[0] for x in at])

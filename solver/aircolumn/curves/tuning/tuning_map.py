@@ -9,23 +9,35 @@
 L: runner, port and end correction; c: sound speed of the ambient air.
 """
 
+from __future__ import annotations
+
+from collections.abc import Sequence
 from math import sqrt
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from aircolumn.curves.points import point_grid
 from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.curves.to_xarray import add_reasons, labelled_speeds
+from aircolumn.engine.description.base import required
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.mixture import ambient_gas
 from aircolumn.engine.model.piping import intake_piping
 from aircolumn.engine.rules_of_thumb import NECK_K, mean_neck, neck_and_volume_speed, quarter_wave_speed
 from aircolumn.errors import RequestError
 
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from aircolumn.engine.description.engine_file import Engine
+    from aircolumn.engine.description.pipes import PipePerCylinder
+    from aircolumn.protocols import ProgressCallback
+
 ORDERS = (2, 3, 4, 5)
 
 
-def with_length(engine, length: float):
+def with_length(engine: Engine, length: float) -> Engine:
     """The engine with a runner of ``length`` metres. Raises RequestError for runners in sections,
     whose length is not one number."""
     runner = engine.intake.runner
@@ -34,19 +46,19 @@ def with_length(engine, length: float):
     return engine.with_intake(runner=runner.each(lambda r: r.changed(length=length, lengths=None)))
 
 
-def _has_sections(pipe) -> bool:
+def _has_sections(pipe: PipePerCylinder) -> bool:
     """Whether that of any cylinder is made of sections."""
     return any(p.sections is not None for p in (pipe, *(pipe.by_cylinder or {}).values()))
 
 
-def with_bore(engine, bore: float):
+def with_bore(engine: Engine, bore: float) -> Engine:
     """The engine with a runner that ends with ``bore`` metres, its taper kept in proportion; the
     port begins as the runner ends. Raises RequestError as with_length."""
     intake = engine.intake
     if _has_sections(intake.runner) or _has_sections(intake.port):
         raise RequestError("a map over bore needs runner and port given by length and bore")
-    old = intake.runner.bore
-    taper = old.changed(start=old.start * bore / old.end, end=bore)
+    old = required(intake.runner.bore)
+    taper = old.changed(start=required(old.start) * bore / old.end, end=bore)
     port = intake.port.each(lambda p: p.changed(bore=p.bore.changed(start=None)))
     runner = intake.runner.each(lambda r: r.changed(bore=taper))
     return engine.with_intake(runner=runner, port=port)
@@ -59,7 +71,14 @@ VARIED = {
 }
 
 
-def tuning_map(engine, values, rpm=None, progress=None, workers=None, vary="length"):
+def tuning_map(
+    engine: Engine,
+    values: Any,
+    rpm: Any = None,
+    progress: ProgressCallback | None = None,
+    workers: int | None = None,
+    vary: str = "length",
+) -> xr.Dataset:
     """VE over runner length or bore and speed, and the rules of thumb.
 
     Parameters
@@ -106,7 +125,7 @@ def tuning_map(engine, values, rpm=None, progress=None, workers=None, vary="leng
     return data
 
 
-def _add_rules(data, vary, engines):
+def _add_rules(data: xr.Dataset, vary: str, engines: Sequence[Engine]) -> None:
     """The rules' speeds for each engine, at the sound speed of the ambient air."""
     engine = engines[0]
     shapes = [intake_piping(e).shape for e in engines]
@@ -126,7 +145,7 @@ def _add_rules(data, vary, engines):
     data.attrs["sound_speed_m_s"] = sound
 
 
-def _peak_speed(speeds, row) -> float:
+def _peak_speed(speeds: np.ndarray, row: np.ndarray) -> float:
     """Speed of the highest value, by the parabola through it and its neighbours."""
     if np.all(np.isnan(row)):
         return float("nan")
@@ -137,7 +156,7 @@ def _peak_speed(speeds, row) -> float:
     return float(speeds[k] - b / (2.0 * a))
 
 
-def rule_errors(data):
+def rule_errors(data: xr.Dataset) -> tuple[int | None, list[tuple[float, ...]]]:
     """How far the rules are from the ridge: (order of the quarter wave that fits best over all, or
     None without a ridge; rows of length or bore m, ridge rpm, K of the neck-and-volume rule that
     would fit, error of the quarter wave of that order)."""

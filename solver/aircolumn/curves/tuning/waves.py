@@ -12,10 +12,12 @@ with a0 = a/X, the sound speed the gas would have at p0. Each wave's pressure is
 changes of entropy and friction between two places make waves exchange strength, as they really do.
 """
 
+from typing import Any
+
 import numpy as np
 
 
-def wave_split(p, u, a, gamma, reference):
+def wave_split(p: Any, u: Any, a: Any, gamma: Any, reference: float) -> tuple[Any, Any]:
     """Split pressure and velocity into the waves that run forward and backward.
 
     Parameters
@@ -45,7 +47,7 @@ def wave_split(p, u, a, gamma, reference):
     return reference * forward ** (1.0 / power), reference * backward ** (1.0 / power)
 
 
-def together(forward, backward, gamma, reference):
+def together(forward: float, backward: float, gamma: float, reference: float) -> float:
     """Pressure, Pa, of the two waves together."""
     power = (gamma - 1.0) / (2.0 * gamma)
     x = (forward / reference) ** power + (backward / reference) ** power - 1.0

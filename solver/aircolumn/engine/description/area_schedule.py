@@ -6,16 +6,23 @@ lines are passed over. In the engine file ``area_schedule: shape.csv`` (relative
 the place of length, bore and sections: between two lines of the table the duct is a straight cone.
 """
 
+from __future__ import annotations
+
 import csv
 import re
+from collections.abc import Sequence
 from itertools import pairwise
 from math import pi, sqrt
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.text_file import AsRead, read_bytes, text_of
 from aircolumn.engine.description.units import to_si, unit_factor
 from aircolumn.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from aircolumn.flow.duct.geometry import Shape
 
 KEY = "area_schedule"
 _HEADING = re.compile(r"\s*(distance|area|bore)\s*\[\s*([^\]]+?)\s*\]\s*$")
@@ -31,7 +38,7 @@ def read_schedule_file(path: Path) -> AsRead:
     return AsRead(path, read_bytes(path, _LARGEST_FILE))
 
 
-def read_area_schedule(path) -> list[tuple[float, float]]:
+def read_area_schedule(path: Path) -> list[tuple[float, float]]:
     """As schedule_in, from the file at ``path``."""
     return schedule_in(read_schedule_file(Path(path)))
 
@@ -56,7 +63,7 @@ def schedule_in(file: AsRead) -> list[tuple[float, float]]:
     return points
 
 
-def as_sections(points) -> list[dict]:
+def as_sections(points: Sequence[tuple[float, float]]) -> list[dict]:
     """A shape (distance, bore) in the words of the engine file: a list of sections."""
     return [
         {"length": f"{x2 - x1!r} m", "bore": {"from": f"{d1!r} m", "to": f"{d2!r} m"}}
@@ -64,7 +71,7 @@ def as_sections(points) -> list[dict]:
     ]
 
 
-def write_area_schedule(path, shape, unit: str = "mm"):
+def write_area_schedule(path: Path, shape: Shape, unit: str = "mm") -> None:
     """Write a duct's shape (duct.geometry.Shape) so that it can be read back, and by CAD; in
     ``unit`` and its square."""
     size, _ = required(unit_factor(unit, "length"))
@@ -87,7 +94,7 @@ def _lines(file: AsRead) -> list[tuple[int, list[str]]]:
     return [(n, next(csv.reader([row]))) for n, row in kept]
 
 
-def _point(path, number, cells, headings):
+def _point(path: Path, number: int, cells: Sequence[str], headings: Sequence[Any]) -> tuple[float, float]:
     if len(cells) != 2:
         raise _wrong(path, number, "", f"{len(cells)} values; {_DUE}")
     values = {}
@@ -103,5 +110,5 @@ def _point(path, number, cells, headings):
     return values["distance"], bore
 
 
-def _wrong(path, line, column, message) -> InputError:
+def _wrong(path: Path, line: Any, column: Any, message: Any) -> InputError:
     return InputError(path, [Problem(line, 1, column, message)])

@@ -1,7 +1,6 @@
 """What all models of the engine file are made of."""
 
-from collections.abc import Callable
-from typing import Self, TypeVar
+from typing import Any, Self, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
@@ -17,7 +16,7 @@ class FileModel(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    def changed(self, **changes):
+    def changed(self, **changes: Any) -> Any:
         """A copy with some keys changed (SI values, not checked again)."""
         return self.model_copy(update=changes)
 
@@ -30,7 +29,7 @@ class PerCylinder(FileModel):
 
     @model_validator(mode="before")
     @classmethod
-    def _once(cls, data):
+    def _once(cls, data: dict[str, Any]) -> dict[str, Any]:
         differing = data.get(BY_CYLINDER) if isinstance(data, dict) else None
         parts = differing.values() if isinstance(differing, dict) else ()
         if any(isinstance(part, dict) and BY_CYLINDER in part for part in parts):
@@ -41,7 +40,7 @@ class PerCylinder(FileModel):
         """The part of cylinder ``number`` (1, 2, ...)."""
         return (self.by_cylinder or {}).get(number, self)
 
-    def each(self, change: Callable[[Self], Self]) -> Self:
+    def each(self, change: Any) -> Self:
         """With ``change`` made to it and to those that differ."""
         changed = change(self)
         if self.by_cylinder is None:
@@ -58,7 +57,7 @@ def required(value: T | None) -> T:
 def plain_number(low: float, high: float) -> Checked:
     """For Annotated[float, ...]: a pure number between low and high."""
 
-    def check(value):
+    def check(value: Any) -> Any:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             raise ValueError(f"a plain number is expected here, from {low:g} to {high:g}")
         if not low <= value <= high:  # false for NaN
@@ -71,7 +70,7 @@ def plain_number(low: float, high: float) -> Checked:
 def whole_number(low: int, high: int) -> Checked:
     """For Annotated[int, ...]: a whole number between low and high."""
 
-    def check(value):
+    def check(value: Any) -> Any:
         if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
             raise ValueError(f"a whole number is expected here, from {low} to {high}, not {value!r}")
         return value

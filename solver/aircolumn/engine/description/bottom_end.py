@@ -1,7 +1,7 @@
 """The bottom end of the engine file: cylinders, rings, friction."""
 
 from itertools import pairwise
-from typing import Annotated
+from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
@@ -31,7 +31,7 @@ class Cylinders(FileModel):
     )
 
     @model_validator(mode="after")
-    def _geometry(self):
+    def _geometry(self) -> Self:
         if self.rod <= 0.5 * self.stroke + abs(self.pin_offset):
             raise ValueError(
                 f"rod {1e3 * self.rod:g} mm is too short for stroke {1e3 * self.stroke:g} mm:"
@@ -41,11 +41,10 @@ class Cylinders(FileModel):
         if order is not None and sorted(order) != list(range(1, self.cylinders + 1)):
             raise ValueError(f"firing_order {order} must name each of the {self.cylinders} cylinders once")
         if self.firing_angles is not None:
-            self._check_angles()
+            self._check_angles(self.firing_angles)
         return self
 
-    def _check_angles(self):
-        a = self.firing_angles
+    def _check_angles(self, a: list[float]) -> None:
         rising = all(y > x for x, y in pairwise(a))
         if len(a) != self.cylinders or a[0] != 0.0 or not rising or a[-1] >= 720.0:
             raise ValueError(

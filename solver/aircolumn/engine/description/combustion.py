@@ -9,7 +9,7 @@ from aircolumn.engine.description.quantities import Speed, WallTemperature
 from aircolumn.engine.description.units import Checked, quantity
 
 
-def _phasing(value):
+def _phasing(value: str) -> float | None:
     """An angle, or None for 'best'."""
     return None if value == "best" else _PHASING.check(value)
 

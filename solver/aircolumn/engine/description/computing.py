@@ -1,6 +1,6 @@
 """What is computed and how: engine speeds, mesh and step."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -29,15 +29,15 @@ class Speeds(FileModel):
     interest_to: Speed | None = Field(None, description="where it ends")
 
     @model_validator(mode="after")
-    def _order(self):
+    def _order(self) -> Self:
         if self.stop < self.start:
             raise ValueError("'to' must not be below 'from'")
         if (self.stop - self.start) / self.step > 1000:
             raise ValueError("more than 1000 speeds: make the step larger")
-        pair = (self.interest_from, self.interest_to)
-        if (pair[0] is None) != (pair[1] is None):
+        low, high = self.interest_from, self.interest_to
+        if (low is None) != (high is None):
             raise ValueError("interest_from and interest_to belong together")
-        if pair[0] is not None and not self.start <= pair[0] < pair[1] <= self.stop:
+        if low is not None and high is not None and not self.start <= low < high <= self.stop:
             raise ValueError("the range of interest must lie within 'from' and 'to'")
         return self
 

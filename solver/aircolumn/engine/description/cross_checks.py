@@ -1,8 +1,13 @@
 """Checks of an engine file that need more than one group of keys."""
 
-from aircolumn.engine.description.base import BY_CYLINDER
+from collections.abc import Callable
+from typing import Any
+
+from aircolumn.engine.description.base import BY_CYLINDER, required
 from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.description.pipes import Runner
 from aircolumn.engine.description.source import Source, problem
+from aircolumn.engine.description.valves import ExhaustValve, IntakeValve, Valve
 from aircolumn.errors import Problem
 from aircolumn.flow.cylinder.valve_lift import seat_margin
 
@@ -16,7 +21,7 @@ def check_together(engine: Engine, runners: dict, source: Source) -> list[Proble
     """Checks that need more than one group of keys."""
     found = []
 
-    def wrong(path, message):
+    def wrong(path: Any, message: Any) -> None:
         found.append(problem(source, path, message))
 
     _check_lengths(engine, runners, wrong)
@@ -36,7 +41,7 @@ def check_together(engine: Engine, runners: dict, source: Source) -> list[Proble
     return found
 
 
-def _check_parts(engine, wrong):
+def _check_parts(engine: Engine, wrong: Callable) -> None:
     """What concerns the parts of one cylinder."""
     _check_valve_fit(engine, wrong)
     for side, (opens, closes) in (
@@ -48,13 +53,13 @@ def _check_parts(engine, wrong):
         wrong(("exhaust", "port"), "the port's bore needs both 'from' and 'to' (or one number)")
 
 
-def _check_each_cylinder(engine, wrong):
+def _check_each_cylinder(engine: Engine, wrong: Callable) -> None:
     """Check the parts of each cylinder that differs, where they do."""
     n = engine.block.cylinders
     for number in sorted({k for part in engine.of_each.values() for k in part.by_cylinder or ()}):
         theirs = {path for path, part in engine.of_each.items() if number in (part.by_cylinder or ())}
 
-        def wrong_there(path, message, theirs=theirs, number=number):
+        def wrong_there(path: tuple, message: Any, theirs: Any = theirs, number: Any = number) -> None:
             if path[:2] in theirs:
                 wrong((*path[:2], BY_CYLINDER, str(number), *path[2:]), message)
 
@@ -65,7 +70,7 @@ def _check_each_cylinder(engine, wrong):
             _check_parts(engine.of_cylinder(number), wrong_there)
 
 
-def _check_lengths(engine, runners, wrong):
+def _check_lengths(engine: Engine, runners: dict[str, Runner], wrong: Callable) -> None:
     """A list by cylinder has an entry for each, wherever it stands."""
     n = engine.block.cylinders
     parts = engine.of_each | {("runners", name): runner for name, runner in runners.items()}
@@ -77,7 +82,7 @@ def _check_lengths(engine, runners, wrong):
                 wrong((*where, "lengths"), f"{count} lengths for {n} cylinders; give one for each")
 
 
-def _check_manifold(engine, runners, wrong):
+def _check_manifold(engine: Engine, runners: dict[str, Runner], wrong: Callable) -> None:
     """What names cylinders must name those the engine has."""
     n = engine.block.cylinders
     if engine.intake.log is not None:
@@ -97,9 +102,9 @@ def _check_manifold(engine, runners, wrong):
             wrong(("exhaust", name), message)
 
 
-def _check_log(engine, runners, wrong):
+def _check_log(engine: Engine, runners: dict[str, Runner], wrong: Callable) -> None:
     """Every cylinder has a place on it, and runners are no wider than it is there."""
-    log, path = engine.intake.log, ("intake", "plenum", "log")
+    log, path = required(engine.intake.log), ("intake", "plenum", "log")
     n = engine.block.cylinders
     if len(log.runners_at) != n:
         message = f"{len(log.runners_at)} places for {n} cylinders; give one for each"
@@ -114,7 +119,7 @@ def _check_log(engine, runners, wrong):
             wrong(where, f"the runner's mouth is wider than the log there ({1e3 * min(bores):g} mm)")
 
 
-def _check_alike(engine, runners, wrong):
+def _check_alike(engine: Engine, runners: dict[str, Runner], wrong: Callable) -> None:
     """One cylinder can stand for all only if they are alike."""
     engines = [engine, *(engine.with_intake(runner=r) for r in runners.values())]
     for key in sorted({e.why_cylinders_differ for e in engines} - {""}):
@@ -125,7 +130,7 @@ def _check_alike(engine, runners, wrong):
         )
 
 
-def _check_valve_fit(engine, wrong):
+def _check_valve_fit(engine: Engine, wrong: Callable) -> None:
     bore = engine.block.bore
     for side, valve in (("intake", engine.intake.valve), ("exhaust", engine.exhaust.valve)):
         path = (side, "valve", "diameter")
@@ -136,7 +141,7 @@ def _check_valve_fit(engine, wrong):
     _check_side_by_side(engine.intake.valve, engine.exhaust.valve, bore, wrong)
 
 
-def _check_side_by_side(intake, exhaust, bore, wrong):
+def _check_side_by_side(intake: IntakeValve, exhaust: ExhaustValve, bore: float, wrong: Callable) -> None:
     """One valve of each kind beside the other, or their discs together, within the bore."""
     path = ("intake", "valve", "diameter")
     across = intake.diameter + exhaust.diameter
@@ -152,7 +157,7 @@ def _check_side_by_side(intake, exhaust, bore, wrong):
         wrong(path, f"{count} valves of these sizes do not fit the cylinder bore together")
 
 
-def _check_events(valve, duration, path, wrong):
+def _check_events(valve: Valve, duration: float, path: tuple[str, str], wrong: Callable) -> None:
     if duration <= 0.0:
         wrong(path, f"the valve closes before it opens: the events leave {duration:g} deg open")
         return

@@ -4,7 +4,7 @@ Angles stay in degrees and speeds in rev/min, as the trade writes them.
 """
 
 from math import pi
-from typing import Literal
+from typing import Any, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -51,7 +51,7 @@ class Engine(FileModel):
     pull: Measured = Field(Measured(), description="how to read measured pulls")
 
     @model_validator(mode="after")
-    def _lobes(self):
+    def _lobes(self) -> Self:
         for valve, name in ((self.intake.valve, "centreline_atdc"), (self.exhaust.valve, "centreline_btdc")):
             placed = valve.duration is None or getattr(valve, name) is not None
             if not placed and self.cam is None:
@@ -122,7 +122,7 @@ class Engine(FileModel):
         several = self.block.cylinders > 1
         return several and not self.computes_every_cylinder and self.intake.plenum is not None
 
-    def with_intake(self, **changes) -> "Engine":
+    def with_intake(self, **changes: Any) -> "Engine":
         """The engine with some keys of its intake changed."""
         return self.changed(intake=self.intake.changed(**changes))
 

@@ -1,6 +1,6 @@
 """The exhaust of the engine file, from the valve to the air."""
 
-from typing import Annotated
+from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
@@ -56,7 +56,7 @@ class Exhaust(FileModel):
         return {name: pipe for name, pipe in pipes.items() if pipe is not None}
 
     @model_validator(mode="after")
-    def _merging(self):
+    def _merging(self) -> Self:
         groups = self.collector and self.collector.groups
         if self.merge is not None and len(groups or []) < 2:
             raise ValueError("a merge needs a collector with two or more groups")

@@ -1,6 +1,6 @@
 """What stands between the open air and the throttle, in the order in which the air meets it."""
 
-from typing import Annotated
+from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
@@ -66,7 +66,7 @@ class Restrictor(FileModel):
         ]
 
     @model_validator(mode="after")
-    def _narrow(self):
+    def _narrow(self) -> Self:
         if self.throat >= self.bore:
             raise ValueError("the throat of a restrictor must be narrower than its bore")
         return self
@@ -81,7 +81,7 @@ class InletElement(FileModel):
     restrictor: Restrictor | None = Field(None, description="nozzle, throat and diffuser")
 
     @model_validator(mode="after")
-    def _one(self):
+    def _one(self) -> Self:
         if sum(v is not None for v in (self.pipe, self.filter, self.airbox, self.restrictor)) != 1:
             raise ValueError("one of pipe, filter, airbox, restrictor is expected at each place")
         return self
@@ -92,7 +92,7 @@ class InletElement(FileModel):
         return self.pipe is not None or self.restrictor is not None
 
 
-def check_order(elements: list[InletElement]):
+def check_order(elements: list[InletElement]) -> None:
     """Raise ValueError for an order that cannot be built."""
     for k, one in enumerate(elements):
         before = elements[k - 1] if k else None

@@ -1,6 +1,6 @@
 """From the air to the cylinder, as the engine file describes it."""
 
-from typing import Annotated
+from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
@@ -44,7 +44,7 @@ class Throttle(FileModel):
     )
 
     @model_validator(mode="after")
-    def _open(self):
+    def _open(self) -> Self:
         if self.shaft >= self.bore:
             raise ValueError("the shaft fills the bore: it must be thinner")
         if self.closed_angle >= self.angle:
@@ -83,7 +83,7 @@ class Intake(FileModel):
         return None if self.plenum is None else self.plenum.log
 
     @model_validator(mode="after")
-    def _space(self):
+    def _space(self) -> Self:
         if (self.throttle is None) != (self.plenum is None):
             missing = "throttle" if self.throttle is None else "plenum"
             raise ValueError(f"{missing} is missing (or leave out both: the runners then draw from open air)")

@@ -1,6 +1,6 @@
 """Keys of the engine file's ``pull`` section: how to read and judge measured pulls."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
@@ -34,7 +34,7 @@ Accuracy = Annotated[float, quantity("share", above="0 %", at_most="20 %")]
 LONGEST_HEADING = 120  # characters
 
 
-def _heading(value):
+def _heading(value: str) -> str:
     if isinstance(value, str) and len(value) > LONGEST_HEADING:
         raise ValueError(f"a heading of {len(value)} characters; at most {LONGEST_HEADING}")
     return value
@@ -55,7 +55,7 @@ class Column(FileModel):
     )
 
 
-def _column(value):
+def _column(value: str | dict[str, Any]) -> dict[str, Any]:
     """``rpm: "Engine speed"`` means the heading alone."""
     return {"name": value} if isinstance(value, str) else value
 
@@ -125,7 +125,7 @@ class Measured(FileModel):
     accuracy: Accuracies = Field(Accuracies(), description="of the test cell's instruments")
 
     @model_validator(mode="after")
-    def _gauge(self):
+    def _gauge(self) -> Self:
         for channel, column in self.columns.items():
             if column.at_lambda_one is not None and channel != "air_fuel_ratio":
                 raise ValueError(f"at_lambda_one goes with air_fuel_ratio, not with {channel}")

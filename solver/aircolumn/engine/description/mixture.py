@@ -1,7 +1,7 @@
 """The fuel of the engine file, how rich the mixture is, and how the fuel arrives."""
 
 from dataclasses import replace
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
@@ -33,7 +33,7 @@ class FuelName(FileModel):
     oxygen: Atoms = Field(0.0, description="atoms in a molecule of an own fuel")
 
     @model_validator(mode="after")
-    def _one_way(self):
+    def _one_way(self) -> Self:
         own = self.carbon is not None or self.hydrogen is not None
         if own == (self.name is not None):
             raise ValueError("give the fuel's name, or carbon and hydrogen (and oxygen)")
@@ -44,7 +44,7 @@ class FuelName(FileModel):
         return self
 
 
-def _fuel(value):
+def _fuel(value: str | dict[str, Any]) -> dict[str, Any]:
     """``fuel: gasoline`` means the named one."""
     return value if isinstance(value, dict) else {"name": value}
 
@@ -91,7 +91,7 @@ class Mixture(FileModel):
     latent_heat: LatentHeat | None = Field(None, description="of evaporation, in place of the fuel's own")
 
     @model_validator(mode="after")
-    def _complete(self):
+    def _complete(self) -> Self:
         if (self.air_fuel_ratio is None) == (self.relative_air_fuel_ratio is None):
             raise ValueError("give either air_fuel_ratio or relative_air_fuel_ratio (lambda)")
         if self.fuel.name is None and None in (self.heating_value, self.latent_heat):
@@ -104,7 +104,7 @@ class Mixture(FileModel):
             raise ValueError("a gas has nothing to evaporate: leave evaporated out")
         return self
 
-    def _check_ratio(self, ratio: float):
+    def _check_ratio(self, ratio: float) -> None:
         """An air-fuel ratio is only rich or lean for its fuel."""
         f = self.burnt
         oxygen = f.carbon + 0.25 * f.hydrogen - 0.5 * f.oxygen  # O2 for each molecule

@@ -1,6 +1,6 @@
 """Pipes of the engine file: runner, port, primary, collector, with their walls and mouths."""
 
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
@@ -20,7 +20,7 @@ class Taper(FileModel):
     end: Bore = Field(alias="to", description="last bore")
 
 
-def _taper(value):
+def _taper(value: str | dict[str, str]) -> dict[str, str]:
     """``bore: 42 mm`` means a straight bore."""
     if isinstance(value, dict):
         return value
@@ -41,7 +41,7 @@ class Section(FileModel):
     bend_radius: Length | None = Field(None, description="of the bend's centre line")
 
     @model_validator(mode="after")
-    def _bend(self):
+    def _bend(self) -> Self:
         if (self.bend_angle > 0.0) != (self.bend_radius is not None):
             raise ValueError("a bend needs both bend_angle and bend_radius (of the centre line)")
         return self
@@ -66,7 +66,7 @@ class Entry(FileModel):
     )
 
     @model_validator(mode="after")
-    def _radius(self):
+    def _radius(self) -> Self:
         if (self.shape == "bellmouth") != (self.radius is not None):
             raise ValueError("radius belongs to shape: bellmouth, and a bellmouth needs it")
         if self.free and self.shape != "bellmouth":
@@ -140,7 +140,7 @@ class Pipe(FileModel):
         return (required(self.bore) if self.sections is None else self.sections[-1].bore).end
 
     @model_validator(mode="after")
-    def _one_way(self):
+    def _one_way(self) -> Self:
         faults = []
         told = [self.wall_temperature, self.surroundings]
         if None not in told:
@@ -173,7 +173,7 @@ class PipePerCylinder(Pipe, PerCylinder):
 
     @model_validator(mode="before")
     @classmethod
-    def _first_length(cls, data):
+    def _first_length(cls, data: dict[str, Any]) -> dict[str, Any]:
         """``lengths`` says all of them: ``length`` may then be left out."""
         lengths = data.get("lengths") if isinstance(data, dict) else None
         if isinstance(lengths, list) and lengths and not {"length", "sections"} & set(data):
@@ -181,7 +181,7 @@ class PipePerCylinder(Pipe, PerCylinder):
         return data
 
     @model_validator(mode="after")
-    def _lengths(self):
+    def _lengths(self) -> Self:
         if self.lengths is not None and self.sections is not None:
             raise ValueError("lengths goes with length and bore, not with sections")
         return self

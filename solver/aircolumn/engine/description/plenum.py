@@ -1,12 +1,12 @@
 """The plenum of the engine file: a volume, or a log that is a duct of its own."""
 
 from itertools import pairwise
-from typing import Annotated
+from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
 from aircolumn.engine.description.base import FileModel, required
-from aircolumn.engine.description.pipes import Pipe
+from aircolumn.engine.description.pipes import Pipe, Taper
 from aircolumn.engine.description.quantities import Length, Volume
 from aircolumn.engine.description.units import quantity
 
@@ -42,13 +42,13 @@ class Log(Pipe):
             begin, before = begin + length, bore.end
         return before
 
-    def _cones(self):
+    def _cones(self) -> list[tuple[float, Taper]]:
         if self.sections is None:
             return [(required(self.length), required(self.bore))]
         return [(s.length, s.bore) for s in self.sections]
 
     @model_validator(mode="after")
-    def _within(self):
+    def _within(self) -> Self:
         if self.first_bore is None:
             raise ValueError("the log's bore needs both 'from' and 'to' (or one number)")
         stops = [0.0, *self.places, self.total_length]
@@ -67,7 +67,7 @@ class Plenum(FileModel):
     log: Log | None = Field(None, description="a plenum with length, in the volume's place")
 
     @model_validator(mode="after")
-    def _one(self):
+    def _one(self) -> Self:
         if (self.volume is None) == (self.log is None):
             raise ValueError("give either the plenum's volume, or a log")
         return self

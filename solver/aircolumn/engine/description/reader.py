@@ -1,8 +1,10 @@
 """An engine file to a checked :class:`Description`: one engine, several candidate runners."""
 
 import difflib
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
@@ -48,7 +50,7 @@ class Description:
         return self.engine.with_intake(runner=self.runners[name])
 
 
-def load(path) -> Description:
+def load(path: Path) -> Description:
     """Read and check an engine file.
 
     Parameters
@@ -75,7 +77,7 @@ def load(path) -> Description:
     return described(read_source(path))
 
 
-def is_study(path) -> bool:
+def is_study(path: Path) -> bool:
     """Whether a file is a study file: it names an engine file. Raises InputError as load."""
     return _names_an_engine(read_source(path))
 
@@ -103,7 +105,7 @@ def described(source: Source) -> Description:
     return Description(source, engine, runners, switchable, units, MOST_EXPANDED - room.left)
 
 
-def _units(name, source, problems) -> str | None:
+def _units(name: str | None, source: Source, problems: list[Problem]) -> str | None:
     """The units in which the file wants its results shown."""
     if name is not None and name not in SETS:
         said = f"'{str(name)[:40]}' is not known here; use {' or '.join(SETS)}"
@@ -111,7 +113,9 @@ def _units(name, source, problems) -> str | None:
     return name
 
 
-def _with_schedules(data, source, problems, path, read):
+def _with_schedules(
+    data: Any, source: Source, problems: list[Problem], path: tuple[int | str, ...], read: dict[str, Any]
+) -> Any:
     """``data`` with every area schedule replaced by the sections its file holds; ``read``: those of
     the files seen before, by name."""
     if isinstance(data, list):
@@ -139,10 +143,10 @@ def _with_schedules(data, source, problems, path, read):
 class _Room:
     """How many more values the parts of all cylinders and candidates may have."""
 
-    def __init__(self, source: Source):
+    def __init__(self, source: Source) -> None:
         self.source, self.left = source, MOST_EXPANDED
 
-    def take(self, count: int):
+    def take(self, count: int) -> None:
         """Raises InputError if there are no more."""
         self.left -= count
         if self.left < 0:
@@ -153,7 +157,13 @@ class _Room:
             raise InputError(self.source.path, [problem(self.source, (), said)])
 
 
-def _candidates(data, candidates, source, problems, room) -> dict[str, Runner]:
+def _candidates(
+    data: dict[str, Any],
+    candidates: dict[str, Any] | None,
+    source: Source,
+    problems: list[Problem],
+    room: _Room,
+) -> dict[str, Runner]:
     """The runners to compare; without any, the intake's own."""
     intake = data.get("intake")
     base = intake.get("runner") if isinstance(intake, dict) else None
@@ -187,7 +197,12 @@ def _candidates(data, candidates, source, problems, room) -> dict[str, Runner]:
     return runners
 
 
-def _switchable(manifolds, candidates, source, problems) -> dict[str, list[str]]:
+def _switchable(
+    manifolds: Sequence[str] | dict[str, Any] | None,
+    candidates: dict[str, Any] | None,
+    source: Source,
+    problems: list[Problem],
+) -> dict[str, list[str]]:
     """Manifolds that change over between candidates, by name."""
     if manifolds is None:
         return {}
@@ -223,7 +238,7 @@ def why_no_name(name: str) -> str:
     )
 
 
-def filled_in(data, room: _Room):
+def filled_in(data: Any, room: _Room) -> Any:
     """``data`` where every part listed under by_cylinder is whole: keys not repeated there are
     those of the part it stands in."""
     room.take(1)
@@ -256,13 +271,15 @@ def changed_runner(base: dict, changes: dict) -> dict:
     return {**merged, **changes}
 
 
-def _without_shape(part):
+def _without_shape(part: Any) -> Any:
     if not isinstance(part, dict):
         return part
     return {key: value for key, value in part.items() if key not in _SHAPE_KEYS}
 
 
-def validated(model, data, source: Source, problems, prefix: tuple):
+def validated(
+    model: Any, data: dict[str, Any], source: Source, problems: list[Problem], prefix: tuple
+) -> Any:
     """``data`` as an instance of ``model``; None if it is wrong, with what is added to problems."""
     try:
         return model.model_validate(data)
@@ -272,7 +289,9 @@ def validated(model, data, source: Source, problems, prefix: tuple):
         return None
 
 
-def _translate(model, item, data, source, prefix) -> Problem:
+def _translate(
+    model: Any, item: Any, data: dict[str, Any], source: Source, prefix: tuple[str, str]
+) -> Problem:
     """A pydantic finding in the words of the file."""
     item["loc"] = tuple(step for step in item["loc"] if step not in (GROUP, LIST))
     path = prefix + _known_path(item["loc"], data)
@@ -310,9 +329,10 @@ def _translate(model, item, data, source, prefix) -> Problem:
     return problem(source, path, f"{item['msg']} (found {str(item['input'])[:60]!r})")
 
 
-def _known_path(loc, data) -> tuple:
+def _known_path(loc: tuple[int | str, ...], data: dict[str, Any]) -> tuple:
     """The part of a pydantic location that is really in the file, and the key after it."""
-    path, here = [], data
+    path: list[int | str] = []
+    here: Any = data
     for step in loc:
         if isinstance(here, dict) and (step in here or step == loc[-1]):
             path.append(step)
@@ -323,7 +343,7 @@ def _known_path(loc, data) -> tuple:
     return tuple(path)
 
 
-def _unknown(model, loc) -> str:
+def _unknown(model: Any, loc: tuple[str, ...]) -> str:
     known = _keys_at(model, loc[:-1])
     if model is Engine and len(loc) == 1:
         known = [*known, "runners", "switchable", "units"]
@@ -333,7 +353,7 @@ def _unknown(model, loc) -> str:
     return f"unknown key; known here: {', '.join(known)}" if known else "unknown key"
 
 
-def _group_at(model, loc):
+def _group_at(model: Any, loc: tuple[str, ...]) -> type | None:
     """The model of the group at a pydantic location; None for a plain value."""
     for step in loc:
         field = _fields(model).get(step)
@@ -344,7 +364,7 @@ def _group_at(model, loc):
     return model
 
 
-def _keys_of(group) -> str:
+def _keys_of(group: type) -> str:
     """Which keys a group needs and may have."""
     fields = _fields(group)
     needed = [name for name, f in fields.items() if f.is_required()]
@@ -353,7 +373,7 @@ def _keys_of(group) -> str:
     return "; ".join([*said, f"it may have {', '.join(more)}"] if more else said)
 
 
-def _keys_at(model, loc) -> list[str]:
+def _keys_at(model: Any, loc: tuple[str, ...]) -> list[str]:
     for step in loc:
         field = _fields(model).get(step)
         if field is None:
@@ -362,11 +382,11 @@ def _keys_at(model, loc) -> list[str]:
     return list(_fields(model))
 
 
-def _fields(model) -> dict:
+def _fields(model: Any) -> dict:
     return {f.alias or name: f for name, f in model.model_fields.items()}
 
 
-def _model_in(annotation):
+def _model_in(annotation: Any) -> type | None:
     """The model class inside an annotation such as ``Annotated[list[Section], ...] | None``."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return annotation

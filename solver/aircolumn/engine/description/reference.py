@@ -32,7 +32,7 @@ def parts() -> dict[type[FileModel], list[str]]:
     return found
 
 
-def _walk(part, place, found):
+def _walk(part: Any, place: Any, found: Any) -> None:
     if part in found and place in found[part]:
         return
     found.setdefault(part, []).append(place)
@@ -43,7 +43,7 @@ def _walk(part, place, found):
             _walk(inner, f"{place}.{field.alias or name}".lstrip("."), found)
 
 
-def models_in(annotation) -> list[type[FileModel]]:
+def models_in(annotation: Any) -> list[type[FileModel]]:
     """The parts an annotation holds."""
     if isinstance(annotation, type) and issubclass(annotation, FileModel):
         return [annotation]
@@ -56,12 +56,12 @@ def own_keys(part: type[FileModel]) -> list[Key]:
     return [_key(part, name, field) for name, field in part.model_fields.items() if name not in inherited]
 
 
-def _key(part, name, field) -> Key:
+def _key(part: Any, name: str, field: Any) -> Key:
     alias = field.alias or name
     return Key(alias, takes(field), default_of(field), field.description, field.is_required())
 
 
-def takes(field) -> str:
+def takes(field: Any) -> str:
     """What may stand behind a key, in words."""
     annotation = field.annotation
     checked = checked_of(field)
@@ -79,27 +79,27 @@ def takes(field) -> str:
     return "list of whole numbers" if int in _flat(annotation) else "text"
 
 
-def _number(schema) -> str:
+def _number(schema: Any) -> str:
     kind = "whole number" if schema["type"] == "integer" else "number"
     return f"{kind} from {schema['minimum']:g} to {schema['maximum']:g}"
 
 
-def _flat(annotation) -> list:
+def _flat(annotation: Any) -> list:
     inner = get_args(annotation)
     return [annotation] if not inner else [x for a in inner for x in _flat(a)]
 
 
-def _is_list(annotation) -> bool:
+def _is_list(annotation: Any) -> bool:
     return get_origin(annotation) is list or any(map(_is_list, get_args(annotation)))
 
 
-def _choices(annotation) -> list[str]:
+def _choices(annotation: Any) -> list[str]:
     if get_origin(annotation) is Literal:
         return [str(v) for v in get_args(annotation)]
     return [c for inner in get_args(annotation) for c in _choices(inner)]
 
 
-def checked_of(field) -> Checked | None:
+def checked_of(field: Any) -> Checked | None:
     """What checks the field's values, however deep it stands in the annotation."""
     for found in field.metadata:
         if isinstance(found, Checked):
@@ -107,7 +107,7 @@ def checked_of(field) -> Checked | None:
     return _checked_in(field.annotation)
 
 
-def _checked_in(annotation) -> Checked | None:
+def _checked_in(annotation: Any) -> Checked | None:
     if get_origin(annotation) is Annotated:
         for found in annotation.__metadata__:
             if isinstance(found, Checked):
@@ -119,7 +119,7 @@ def _checked_in(annotation) -> Checked | None:
     return None
 
 
-def default_of(field) -> str:
+def default_of(field: Any) -> str:
     """A key's default as the file would write it; "" if it has none or leaves it to others."""
     value, checked = field.default, checked_of(field)
     if field.is_required() or value is None or isinstance(value, FileModel) or value in ("", {}):
@@ -167,7 +167,7 @@ def schema() -> dict[str, Any]:
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **_shortened(found)}
 
 
-def _describe(part, group):
+def _describe(part: Any, group: Any) -> None:
     """Meanings, and defaults as the file would write them."""
     for name, field in part.model_fields.items():
         alias = field.alias or name
@@ -179,7 +179,7 @@ def _describe(part, group):
             entry["default"] = default_of(field)
 
 
-def _shortened(node):
+def _shortened(node: Any) -> Any:
     """With the short forms of groups beside the long ones."""
     if isinstance(node, list):
         return [_shortened(v) for v in node]

@@ -1,7 +1,9 @@
 """An engine file written again with some values changed; comments are not kept."""
 
 import copy
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
+from typing import Any
 
 import yaml
 
@@ -12,7 +14,9 @@ from aircolumn.engine.description.reference import checked_of
 from aircolumn.engine.description.units import in_trade_units
 
 
-def changed_values(before: FileModel, after: FileModel, path: tuple = ()):
+def changed_values(
+    before: FileModel, after: FileModel, path: tuple = ()
+) -> Iterator[tuple[tuple[str, ...], float | str]]:
     """(path, value as the file writes it) of every key whose value differs between two checked
     parts of one shape."""
     for name, field in type(before).model_fields.items():
@@ -28,7 +32,7 @@ def changed_values(before: FileModel, after: FileModel, path: tuple = ()):
             yield place, in_trade_units(new, kind) if kind else new
 
 
-def rewritten(description: Description, change, said: str) -> str:
+def rewritten(description: Description, change: Callable, said: str) -> str:
     """The engine file's text after ``change`` (a function of an engine) of its engine and of every
     candidate; ``said``: first line, a comment."""
     data = copy.deepcopy(description.source.data)
@@ -45,7 +49,7 @@ def rewritten(description: Description, change, said: str) -> str:
     return f"# {said}\n{body}"
 
 
-def _has(data, path) -> bool:
+def _has(data: dict[str, Any], path: tuple[str, ...]) -> bool:
     for key in path:
         if not isinstance(data, dict) or key not in data:
             return False
@@ -53,7 +57,7 @@ def _has(data, path) -> bool:
     return True
 
 
-def _put(data: dict, path, value):
+def _put(data: dict, path: tuple[str, ...], value: float | str) -> None:
     """Set a key; among those of single cylinders only where it stands."""
     if BY_CYLINDER in path and not _has(data, path):
         return
@@ -62,7 +66,9 @@ def _put(data: dict, path, value):
     data[path[-1]] = value
 
 
-def _found_from_anywhere(data, folder: Path):
+def _found_from_anywhere(
+    data: Sequence[float | str | dict[str, dict[str, str]]] | dict[str, Any], folder: Path
+) -> None:
     """Files that the engine file names, by their whole path."""
     for value in data.values() if isinstance(data, dict) else data:
         if isinstance(value, (dict, list)):

@@ -7,6 +7,7 @@ an alias (*name) repeats counts each time.
 
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 import yaml
 
@@ -48,7 +49,7 @@ class Source:
         return self.places.get(path, (1, 1))
 
 
-def read_source(path) -> Source:
+def read_source(path: Path) -> Source:
     """Read a YAML file whose top level is a mapping. Raises InputError."""
     path = Path(path)
     source = Source(path, raw=read_bytes(path, LARGEST_FILE))
@@ -82,7 +83,7 @@ def read_source(path) -> Source:
     return source
 
 
-def problem(source: Source, path: tuple, message: str) -> Problem:
+def problem(source: Source, path: Any, message: str) -> Problem:
     """What is wrong at a key of the file."""
     line, column = source.place(path)
     return Problem(line, column, ".".join(map(str, path)), message)
@@ -95,11 +96,11 @@ class _TooMany(Exception):
 class _Loader(yaml.SafeLoader):
     """Counts what it composes, so that a long file is refused soon."""
 
-    def __init__(self, text):
+    def __init__(self, text: str) -> None:
         super().__init__(text)
         self.count = 0
 
-    def compose_node(self, parent, index):
+    def compose_node(self, parent: yaml.Node | None, index: Any) -> yaml.Node | None:
         self.count += 1
         if self.count > MOST_VALUES:
             raise _TooMany
@@ -109,13 +110,15 @@ class _Loader(yaml.SafeLoader):
 class _Reader:
     """Turns composed nodes into data, noting places and problems."""
 
-    def __init__(self, source: Source):
+    def __init__(self, source: Source) -> None:
         self.source = source
         self.problems: list[Problem] = []
         self.scalars = yaml.constructor.SafeConstructor()
         self.count = 0
 
-    def value(self, node, path):
+    def value(
+        self, node: yaml.MappingNode | yaml.ScalarNode | yaml.SequenceNode, path: tuple[int | str, ...]
+    ) -> Any:
         self.count += 1
         if self.count > MOST_VALUES:
             raise _TooMany
@@ -127,7 +130,7 @@ class _Reader:
             return [self.value(item, (*path, i)) for i, item in enumerate(node.value)]
         return self.scalar(node, path)
 
-    def mapping(self, node, path):
+    def mapping(self, node: yaml.MappingNode, path: tuple[int | str, ...]) -> dict[str, Any]:
         data = {}
         for key_node, value_node in node.value:
             key = key_node.value if isinstance(key_node, yaml.ScalarNode) else None
@@ -142,7 +145,7 @@ class _Reader:
                 data[key] = self.value(value_node, (*path, key))
         return data
 
-    def scalar(self, node, path):
+    def scalar(self, node: yaml.ScalarNode, path: tuple[int | str, ...]) -> float | str | None:
         if node.tag in _SEXAGESIMAL and ":" in node.value:
             return node.value  # text, as in YAML 1.2
         try:
@@ -159,6 +162,6 @@ class _Reader:
                 self.wrong(node.start_mark, path, "a text with control characters cannot be used")
         return value
 
-    def wrong(self, mark, path, message):
+    def wrong(self, mark: yaml.Mark, path: tuple[int | str, ...], message: str) -> None:
         key = ".".join(map(str, path))
         self.problems.append(Problem(mark.line + 1, mark.column + 1, key, message))

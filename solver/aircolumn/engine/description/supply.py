@@ -1,7 +1,7 @@
 """Air that is supplied at a pressure of its own instead of drawn from the open air."""
 
 from itertools import pairwise
-from typing import Annotated, NamedTuple
+from typing import Annotated, Any, NamedTuple, Self
 
 import numpy as np
 from pydantic import BeforeValidator, Field, model_validator
@@ -11,12 +11,12 @@ from aircolumn.engine.description.quantities import Speed
 from aircolumn.engine.description.units import quantity
 
 
-def _listed(value):
+def _listed(value: Any) -> Any:
     """One value stands for a list of one."""
     return value if isinstance(value, list) else [value]
 
 
-def _one_or_more(kind):
+def _one_or_more(kind: Any) -> Any:
     return Annotated[list[kind], BeforeValidator(_listed), Field(min_length=1, max_length=50)]
 
 
@@ -44,7 +44,7 @@ class Supply(FileModel):
     )
 
     @model_validator(mode="after")
-    def _table(self):
+    def _table(self) -> Self:
         count = 1 if self.speeds is None else len(self.speeds)
         for name in ("pressure", "temperature"):
             found = len(getattr(self, name))

@@ -59,6 +59,6 @@ def text_of(path: Path, raw: bytes) -> str:
     return text
 
 
-def wrong(path, message, line=1, column=1, key="") -> InputError:
+def wrong(path: Path, message: str, line: int = 1, column: int = 1, key: str = "") -> InputError:
     """An error at a place of a file."""
     return InputError(path, [Problem(line, column, key, message)])

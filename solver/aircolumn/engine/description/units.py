@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 from pydantic_core import core_schema
 from scipy import constants as c
@@ -157,7 +158,7 @@ _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 LONGEST = 60  # characters of a quantity, and of what a message repeats of one
 
 
-def to_si(text, kind: str) -> float:
+def to_si(text: float | str, kind: str) -> float:
     """SI value of ``text``; ValueError says what is wrong and what is allowed."""
     proposed = PROPOSED[kind]
     example = proposed.split(",")[0]
@@ -209,7 +210,7 @@ def kind_with(*names: str) -> str | None:
     return next((k for k in UNITS if all(unit_factor(n, k) for n in names)), None)
 
 
-def _convert(number, name, kind) -> float:
+def _convert(number: float, name: str, kind: str) -> float:
     known = unit_factor(name, kind)
     if known is None:
         raise ValueError(_respelt(number, name, kind) or _not_one(number, name, kind))
@@ -219,20 +220,20 @@ def _convert(number, name, kind) -> float:
     return value
 
 
-def _not_one(number, name, kind) -> str:
+def _not_one(number: float, name: str, kind: str) -> str:
     proposed = PROPOSED[kind]
     if any(unit_factor(name, other) for other in UNITS):
         return f"'{number:g} {name}': '{name}' is not a unit of {kind}; allowed units are {proposed}"
     return f"'{name[:40]}' is not a known unit; use one of {proposed}"
 
 
-def _respelt(number, name, kind) -> str:
+def _respelt(number: float, name: str, kind: str) -> str:
     """What to write in place of a unit that people type; "" if that is not known."""
     spelt = SPELLINGS.get((kind, name.lower().lstrip("°").strip()))
     return f"'{number:g} {name}': write '{number:g} {spelt}'" if spelt else ""
 
 
-def _bounds_text(kind, low, high, low_allowed) -> str:
+def _bounds_text(kind: str, low: str, high: str, low_allowed: bool) -> str:
     parts = []
     if low is not None:
         parts.append(f"{'at least' if low_allowed else 'greater than'} {low}")
@@ -241,16 +242,16 @@ def _bounds_text(kind, low, high, low_allowed) -> str:
     return " and ".join(parts)
 
 
-def quantity(kind, *, above=None, at_least=None, at_most=None) -> "Checked":
+def quantity(kind: str, *, above: Any = None, at_least: Any = None, at_most: Any = None) -> "Checked":
     """For ``Annotated[float, quantity(...)]`` in a model: text with a unit, bounds given as such
     text; the value is SI."""
     low = above if above is not None else at_least
 
     @cache
-    def limits():
+    def limits() -> Any:
         return tuple(None if v is None else to_si(v, kind) for v in (low, at_most))
 
-    def check(text):
+    def check(text: str) -> Any:
         value = to_si(text, kind)
         lower, upper = limits()
         too_low = lower is not None and (value <= lower if above is not None else value < lower)
@@ -280,8 +281,8 @@ class Checked:
     schema: dict
     kind: str = ""
 
-    def __get_pydantic_core_schema__(self, source, handler):
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> Any:
         return core_schema.no_info_before_validator_function(self.check, handler(source))
 
-    def __get_pydantic_json_schema__(self, schema, handler):
+    def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> Any:
         return dict(self.schema)

@@ -1,7 +1,7 @@
 """Valves of the engine file: lift, port flow, timing."""
 
 from itertools import pairwise
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -52,7 +52,7 @@ class Lift(FileModel):
         return self.events_at or 0.0
 
     @model_validator(mode="after")
-    def _one_way(self):
+    def _one_way(self) -> Self:
         table = self.angle is not None or self.lift is not None
         if table + (self.maximum is not None) + (self.cam_lift is not None) != 1:
             raise ValueError("give one of maximum, cam_lift, or a table (angle and lift)")
@@ -62,7 +62,7 @@ class Lift(FileModel):
             self._check_sides()
         return self
 
-    def _check_sides(self):
+    def _check_sides(self) -> None:
         """Which side of the rocker each lift stands on is never left to be guessed."""
         if self.cam_lift is not None and self.events_at is not None:
             raise ValueError(
@@ -83,7 +83,7 @@ class Lift(FileModel):
         if self.events_lift + self.lash >= required(self.highest):
             raise ValueError("the highest lift must be greater than the lift of the events plus lash")
 
-    def _check_table(self):
+    def _check_table(self) -> None:
         if self.events_at is not None or self.events_at_cam is not None:
             raise ValueError("a lift table begins where the valve's events say: it has no events_at")
         if self.angle is None or self.lift is None or len(self.angle) != len(self.lift):
@@ -147,7 +147,7 @@ class Discharge(FileModel):
         return self.bench is not None if self.with_port is None else self.with_port
 
     @model_validator(mode="after")
-    def _lengths(self):
+    def _lengths(self) -> Self:
         table = self.lift_ratio is not None and self.forward is not None
         partly = table or self.lift_ratio or self.forward or self.reverse
         if self.bench is not None and partly:
@@ -191,12 +191,12 @@ class Valve(PerCylinder):
     forward_is_out: ClassVar[bool]  # whether forward flow leaves the cylinder
 
     @model_validator(mode="after")
-    def _size(self):
+    def _size(self) -> Self:
         if self.diameter - 2.0 * self.seat_width <= self.stem:
             raise ValueError("the stem fills the valve throat: diameter - 2 seat_width <= stem")
         return self
 
-    def _check_ways(self, opens: str, closes: str, centreline: str):
+    def _check_ways(self, opens: str, closes: str, centreline: str) -> Self:
         events = [getattr(self, name) is not None for name in (opens, closes)]
         centre = getattr(self, centreline) is not None
         if any(events) and (not all(events) or self.duration is not None or centre):
@@ -224,7 +224,7 @@ class IntakeValve(Valve):
     )
 
     @model_validator(mode="after")
-    def _ways(self):
+    def _ways(self) -> Self:
         return self._check_ways("opens_btdc", "closes_abdc", "centreline_atdc")
 
 
@@ -242,7 +242,7 @@ class ExhaustValve(Valve):
     )
 
     @model_validator(mode="after")
-    def _ways(self):
+    def _ways(self) -> Self:
         return self._check_ways("opens_bbdc", "closes_atdc", "centreline_btdc")
 
 

@@ -2,10 +2,15 @@
 primary - outlet, for one cylinder whose flow the others repeat, or for the whole manifold.
 """
 
+from __future__ import annotations
+
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 from math import pi
+from typing import TYPE_CHECKING, Any
 
+from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model import initial_guess as start
 from aircolumn.engine.model.cylinder import cylinder_of
@@ -19,6 +24,10 @@ from aircolumn.engine.model.valves import valve_areas
 from aircolumn.flow.duct.division import STEEPEST
 from aircolumn.flow.ends.openings import area_of_loss, entry_loss
 from aircolumn.flow.network.items import GasState
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.pipes import Collector
+    from aircolumn.flow.gas.mixture import WorkingGas
 
 EXHAUST_GAS = 288.0  # J/(kg K)
 
@@ -55,7 +64,7 @@ def build(engine: Engine, refinement: float = 1.0, rpm: float | None = None) -> 
     return net
 
 
-def _add_volumes(net, engine, air, suction, refinement):
+def _add_volumes(net: EngineNetwork, engine: Engine, air: Any, suction: float, refinement: float) -> None:
     t = engine.intake.throttle
     outlet = engine.exhaust.outlet.temperature
     net.reservoir(net.AIR, air.pressure, air.temperature, fuel=air.fuel)
@@ -68,14 +77,22 @@ def _add_volumes(net, engine, air, suction, refinement):
         return
     add_duct = partial(_add_duct, net, cell=engine.cells[0], refinement=refinement)
     if engine.intake.log is None:
-        volume = engine.intake.plenum.volume
+        volume = required(required(engine.intake.plenum).volume)
         net.vessel(net.PLENUM, volume, suction, air.temperature, fuel=air.fuel)
     else:
         add_log(net, engine.intake.log, replace(air, pressure=suction), add_duct)
     add_inlet(net, engine, air, start.throttle_area(t), add_duct)
 
 
-def _add_cylinder(net, engine, gas, k, phase, air, refinement):
+def _add_cylinder(
+    net: EngineNetwork,
+    engine: Engine,
+    gas: WorkingGas,
+    k: int,
+    phase: float,
+    air: Any,
+    refinement: float,
+) -> None:
     """Cylinder ``k``, its intake from the plenum and its exhaust, with the valves between; phase:
     its firing top dead centre, degrees; air: what its intake holds."""
     begin = geometry_of(engine).intake_shuts
@@ -102,15 +119,15 @@ def _add_cylinder(net, engine, gas, k, phase, air, refinement):
     net.valve(exhaust, "left", net.chamber(k), into, out_of, offset + phase)
 
 
-def _exhaust_gas(engine) -> GasState:
+def _exhaust_gas(engine: Engine) -> GasState:
     return GasState(start.back_pressure(engine), start.EXHAUST_TEMPERATURE, burned=1.0)
 
 
-def _add_silencer(net, engine):
+def _add_silencer(net: EngineNetwork, engine: Engine) -> None:
     """A vessel and a throat with the silencer's loss. A throat wider than all pistons together,
     several times as wide as the pipes, loses nothing that counts and is not made wider: it would
     only ask for tiny steps."""
-    s = engine.exhaust.silencer
+    s = required(engine.exhaust.silencer)
     pressure = start.back_pressure(engine)
     density = pressure / (EXHAUST_GAS * s.temperature)
     net.vessel(net.SILENCER, s.volume, pressure, s.temperature, burned=1.0)
@@ -119,12 +136,12 @@ def _add_silencer(net, engine):
     net.orifice(net.SILENCER, net.OUTLET, min(area, widest))
 
 
-def _open_to_outlet(net, duct):
+def _open_to_outlet(net: EngineNetwork, duct: str) -> None:
     end = net.SILENCER if net.SILENCER in net.volumes else net.OUTLET
     net.opening(duct, "right", end, loss=entry_loss("plain", 1.0))
 
 
-def _add_collectors(net, engine, collector, refinement):
+def _add_collectors(net: EngineNetwork, engine: Engine, collector: Collector, refinement: float) -> None:
     """The primaries of each group meet in a junction and go on as one pipe; these may meet too."""
     cell, gas, merge = engine.cells[1], _exhaust_gas(engine), engine.exhaust.merge
     groups = collector.groups or [list(range(1, engine.block.cylinders + 1))]
@@ -142,12 +159,14 @@ def _add_collectors(net, engine, collector, refinement):
         _open_to_outlet(net, net.MERGE)
 
 
-def _meet(net, ends, name, angle):
+def _meet(net: EngineNetwork, ends: Sequence[tuple[str, str]], name: str, angle: float) -> None:
     """Let ``ends`` go on as the duct ``name``, into which each turns by ``angle``, degrees."""
     net.junction(*ends, (name, "left"), angles=[180.0 - angle] * len(ends) + [0.0])
 
 
-def _add_duct(net, name, piping: Piping, state: GasState, cell, refinement):
+def _add_duct(
+    net: EngineNetwork, name: str, piping: Piping, state: GasState, cell: float, refinement: float
+) -> None:
     shape = piping.shape
     net.duct(
         name,

@@ -37,7 +37,9 @@ class ApproachState:
     plenum: PlenumBalance
 
     @classmethod
-    def begins(cls, engine: Engine, run: Run, within: float, coarser: "ApproachState | None"):
+    def begins(
+        cls, engine: Engine, run: Run, within: float, coarser: "ApproachState | None"
+    ) -> "ApproachState":
         """On a mesh, from the approach on a coarser one if there was one."""
         convergence, plenum = CycleConvergence(within, run), PlenumBalance(engine, run, within)
         if coarser is not None:
@@ -73,7 +75,7 @@ def repeat(
     return approach, None
 
 
-def _march_cycle(run: Run, omega, courant, rpm) -> PlenumMean:
+def _march_cycle(run: Run, omega: float, courant: float, rpm: float) -> PlenumMean:
     """March one cycle; returns what it drew from."""
     run.chambers.peak_pressure[:] = 0.0
     period = 4.0 * pi / omega

@@ -1,5 +1,6 @@
 """The figures of an operating point, from the cycles that repeat."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import pi
 
@@ -80,16 +81,16 @@ class Repeated:
         """How many cycles."""
         return len(self.snapshots) - 1
 
-    def per_cycle(self, name) -> float:
+    def per_cycle(self, name: str) -> float:
         """What a sum grew by in a cycle, mean of the cylinders computed."""
         before, after = self.snapshots[0], self.snapshots[-1]
         return float(np.mean(getattr(after, name) - getattr(before, name))) / self.period
 
-    def each(self, name) -> np.ndarray:
+    def each(self, name: str) -> np.ndarray:
         """A value at the end of each cycle (cycles, cylinders)."""
         return np.array([getattr(s, name) for s in self.snapshots[1:]])
 
-    def mean(self, name) -> float:
+    def mean(self, name: str) -> float:
         """Mean of the figure over cycles and cylinders."""
         return float(np.mean(self.each(name)))
 
@@ -98,13 +99,13 @@ class Repeated:
         before, after = self.snapshots[0], self.snapshots[-1]
         return float(after.contents[reservoir][0] - before.contents[reservoir][0]) / self.period
 
-    def through(self, ends) -> np.ndarray:
+    def through(self, ends: Sequence[int]) -> np.ndarray:
         """Mass, energy, fuel and burned gas that left through one of ``ends`` in a cycle (mean)."""
         passed = self.snapshots[-1].ends - self.snapshots[0].ends
         return passed[ends].sum(axis=0) / (self.period * len(ends))
 
 
-def account(engine: Engine, run: Run, rpm: float, geometry: Geometry, cycles: Repeated):
+def account(engine: Engine, run: Run, rpm: float, geometry: Geometry, cycles: Repeated) -> OperatingPoint:
     """The OperatingPoint of the cycles that repeat: means per cycle and cylinder computed. Raises
     ComputationError for figures that cannot be shown."""
     air = engine.intake.ambient
@@ -133,7 +134,7 @@ def account(engine: Engine, run: Run, rpm: float, geometry: Geometry, cycles: Re
     return OperatingPoint(rpm, figures, ledger, ve_cylinder)
 
 
-def _work(engine, rpm, geometry, cycles) -> dict:
+def _work(engine: Engine, rpm: float, geometry: Geometry, cycles: Repeated) -> dict:
     """Mean pressures, torque and power; T = BMEP n Vd / (4 pi), P = T omega (four-stroke)."""
     peak_pressure = cycles.mean("peak_pressure")
     imep = cycles.per_cycle("work") / geometry.swept
@@ -155,7 +156,7 @@ def _work(engine, rpm, geometry, cycles) -> dict:
     }
 
 
-def _passed(run, cycles) -> tuple[float, float, float]:
+def _passed(run: Run, cycles: Repeated) -> tuple[float, float, float]:
     """kg a cycle and cylinder: air through the intake valves, air that leaves through the exhaust
     valves, fuel."""
     intake = cycles.through(run.network.intake_valves())
@@ -165,7 +166,7 @@ def _passed(run, cycles) -> tuple[float, float, float]:
     return delivered, escaped, intake[2] + cycles.per_cycle("injected")
 
 
-def _filling(run, geometry, full, ve_cylinder, cycles) -> dict:
+def _filling(run: Run, geometry: Geometry, full: float, ve_cylinder: np.ndarray, cycles: Repeated) -> dict:
     """What is in the cylinder when the intake valve shuts."""
     trapped = cycles.mean("trapped_air")
     return {
@@ -179,7 +180,9 @@ def _filling(run, geometry, full, ve_cylinder, cycles) -> dict:
     }
 
 
-def _checks(engine, run, ledger, delivered, fuel, cycles) -> dict:
+def _checks(
+    engine: Engine, run: Run, ledger: Ledger, delivered: float, fuel: float, cycles: Repeated
+) -> dict:
     """How far the point can be trusted."""
     computed = len(run.network.cylinders)
     breathed = cycles.period * computed * delivered
@@ -202,7 +205,7 @@ def _inlet_mach(run: Run) -> float:
     return max((float(np.max(np.abs(nodes.u[n] / nodes.a[n]))) for n in inlet), default=0.0)
 
 
-def _check_balance(engine, rpm, figures):
+def _check_balance(engine: Engine, rpm: float, figures: dict[str, float]) -> None:
     """Raise ComputationError for figures that cannot be shown."""
     lost = [k for k, v in figures.items() if k != "bsfc" and not np.isfinite(v)]
     if lost:

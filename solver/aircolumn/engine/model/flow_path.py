@@ -3,12 +3,20 @@
 The way is that of the first cylinder; where cylinders differ, that of a stated one.
 """
 
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.piping import pipe_sections
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.inlet import InletElement
+    from aircolumn.engine.description.plenum import Plenum
 
 INTAKE, EXHAUST = "intake", "exhaust"
 
@@ -60,11 +68,15 @@ class Chamber:
     volume: float
 
 
-def flow_path(engine: Engine, cylinder: int = 1) -> list[Bore | Vessel | Gate | Chamber]:
+#: what the air passes
+Part = Bore | Vessel | Gate | Chamber
+
+
+def flow_path(engine: Engine, cylinder: int = 1) -> list[Part]:
     """From the open air to the open air through one cylinder."""
     engine = engine.of_cylinder(cylinder)
     i, block = engine.intake, engine.block
-    path = [*_inlet(i.inlet or ())]
+    path: list[Part] = [*_inlet(i.inlet or ())]
     if i.throttle is not None:
         path += [Gate("throttle", INTAKE, 1, i.throttle.bore), _plenum(required(i.plenum))]
     swept = geometry_of(engine).swept
@@ -78,14 +90,14 @@ def flow_path(engine: Engine, cylinder: int = 1) -> list[Bore | Vessel | Gate | 
     return path
 
 
-def _plenum(plenum):
+def _plenum(plenum: Plenum) -> Part:
     log = plenum.log
     if log is None:
-        return Vessel("plenum", INTAKE, plenum.volume)
+        return Vessel("plenum", INTAKE, required(plenum.volume))
     return Bore("log", INTAKE, _sections(log), tuple(log.runners_at))
 
 
-def _inlet(elements):
+def _inlet(elements: Sequence[InletElement]) -> Iterator[Part]:
     """The things ahead of the throttle."""
     before = None
     for element in elements:
@@ -97,11 +109,12 @@ def _inlet(elements):
             before = element.restrictor.bore
             yield Bore("restrictor", INTAKE, [s for s in element.restrictor.sections if s[0] > 0.0])
         else:
-            yield Bore("inlet pipe", INTAKE, _sections(element.pipe, before))
-            before = element.pipe.last_bore
+            pipe = required(element.pipe)
+            yield Bore("inlet pipe", INTAKE, _sections(pipe, before))
+            before = pipe.last_bore
 
 
-def _exhaust(engine):
+def _exhaust(engine: Engine) -> Iterator[Part]:
     """From the exhaust valve on."""
     x = engine.exhaust
     yield Gate("exhaust valve", EXHAUST, x.valve.count, x.valve.diameter)
@@ -113,5 +126,5 @@ def _exhaust(engine):
         yield Vessel("silencer", EXHAUST, x.silencer.volume)
 
 
-def _sections(pipe, before=None):
+def _sections(pipe: Any, before: float | None = None) -> list[tuple[float, float, float]]:
     return [s[:3] for s in pipe_sections(pipe, before)]

@@ -1,11 +1,18 @@
 """First guesses the march of an engine starts from; forgotten within a few cycles."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.geometry import Geometry
 from aircolumn.engine.model.inlet import smallest_area
 from aircolumn.flow.ends.nozzle import mass_flux
 from aircolumn.flow.ends.throttle import butterfly_area
 from aircolumn.flow.gas.mixture import WorkingGas
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.intake import Throttle
 
 EXHAUST_TEMPERATURE = 900.0  # K
 CHARGE_TEMPERATURE = 350.0  # K
@@ -19,7 +26,7 @@ def back_pressure(engine: Engine) -> float:
     return engine.exhaust.outlet.pressure or engine.intake.ambient.pressure
 
 
-def throttle_area(throttle) -> float:
+def throttle_area(throttle: Throttle) -> float:
     """Effective area, m2."""
     area = butterfly_area(throttle.bore, throttle.shaft, throttle.angle, throttle.closed_angle)
     return throttle.discharge_coefficient * area

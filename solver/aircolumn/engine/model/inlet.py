@@ -24,8 +24,12 @@ The flow chokes at (NACA Report 1135, eq. 99, with isentropic flow to M = 1)
     m = A p0 sqrt(gamma / (R T0)) (2 / (gamma + 1))^((gamma + 1) / (2 (gamma - 1)))
 """
 
+from __future__ import annotations
+
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import atan, inf, pi, radians, sin
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -34,7 +38,11 @@ from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.piping import Piping, Segment, mouth_loss, pipe_shape
 from aircolumn.flow.ends.nozzle import mass_flux
 from aircolumn.flow.ends.openings import area_of_loss
-from aircolumn.flow.network.items import GasState, Wall
+from aircolumn.flow.network.items import Wall
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.inlet import Filter, InletElement, Restrictor
+    from aircolumn.engine.model.engine_network import EngineNetwork
 
 GAMMA, GAS_CONSTANT = 1.4, 287.05  # of air, for losses and choking
 
@@ -70,7 +78,7 @@ def inlet_runs(engine: Engine, throttle: float) -> list[InletRun]:
     return [*found, replace(now, last=in_series(now.last, throttle))]
 
 
-def _begun(stretch: InletRun, element) -> InletRun:
+def _begun(stretch: InletRun, element: InletElement) -> InletRun:
     """With a duct that begins with an element, and the loss of its mouth."""
     piping = Piping()
     if element.pipe is None:  # the nozzle of a restrictor is its own mouth
@@ -90,7 +98,7 @@ def in_series(*areas: float) -> float:
     return sum(a**-2.0 for a in areas) ** -0.5
 
 
-def filter_area(element, density: float) -> float:
+def filter_area(element: Filter, density: float) -> float:
     """Effective area of a filter, m2."""
     return area_of_loss(element.flow, density, element.pressure_drop)
 
@@ -113,7 +121,7 @@ def restrictors(engine: Engine) -> list:
     return [e.restrictor for e in engine.intake.inlet or () if e.restrictor is not None]
 
 
-def loss_behind(restrictor) -> float:
+def loss_behind(restrictor: Restrictor) -> float:
     """K of its diffuser: as stated, or that of a cone."""
     if restrictor.diffuser_loss is not None:
         return restrictor.diffuser_loss
@@ -155,7 +163,7 @@ def pitches(engine: Engine) -> list[float]:
     return [float(sound * q**0.5 / (2.0 * pi)) for q in squares if q > 1e-9 * squares[-1]]
 
 
-def _add(piping: Piping, element):
+def _add(piping: Piping, element: InletElement) -> None:
     """Append a pipe or restrictor."""
     if element.restrictor is None:
         piping.add(element.pipe)
@@ -163,14 +171,14 @@ def _add(piping: Piping, element):
         piping.segments += _segments(element.restrictor)
 
 
-def restrictor_piping(restrictor) -> Piping:
+def restrictor_piping(restrictor: Any) -> Piping:
     """A restrictor alone."""
     piping = Piping()
     piping.segments += _segments(restrictor)
     return piping
 
 
-def _segments(r) -> list[Segment]:
+def _segments(r: Restrictor) -> list[Segment]:
     """Nozzle, throat and diffuser of a restrictor."""
     # int (A_t / A)^2 dx over the length of a cone
     spread = (1.0 - (r.throat / r.bore) ** 3) / (3.0 * (r.bore / r.throat - 1.0))
@@ -182,7 +190,7 @@ def _segments(r) -> list[Segment]:
     ]
 
 
-def add_inlet(net, engine: Engine, air: GasState, throttle: float, add_duct):
+def add_inlet(net: EngineNetwork, engine: Engine, air: Any, throttle: float, add_duct: Callable) -> None:
     """Airboxes and ducts from AIR to PLENUM or the log. add_duct(name, piping, state): declares a
     duct."""
     upstream = net.AIR
@@ -207,7 +215,7 @@ def add_inlet(net, engine: Engine, air: GasState, throttle: float, add_duct):
         upstream = downstream
 
 
-def _end(net, duct, side, volume, area, loss):
+def _end(net: EngineNetwork, duct: str, side: str, volume: Any, area: Any, loss: Any) -> None:
     if area < inf:
         net.restriction(duct, side, volume, area)
     else:

@@ -1,6 +1,7 @@
 """Where mass and energy went in the cycles that are accounted for."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -33,16 +34,16 @@ def ledger_of(run: Run, before: Snapshot, after: Snapshot) -> Ledger:
     """Balance between two snapshots; inflow and sources positive, outflow and storage negative."""
     net = run.network
 
-    def gained(volume, q):
+    def gained(volume: Any, q: Any) -> Any:
         return after.contents[volume][q] - before.contents[volume][q]
 
-    def change(name):
+    def change(name: str) -> Any:
         return float(np.sum(getattr(after, name) - getattr(before, name)))
 
     sources = [v for v in (net.AIR, net.PLENUM) if v in after.reservoirs]
     calm = [k for k, e in enumerate(net.ends.values()) if e.kind == CALM]
 
-    def drawn(q):
+    def drawn(q: Any) -> Any:
         through = (after.ends - before.ends)[calm, q].sum()  # only in what-if networks
         return -float(through) - sum(gained(v, q) for v in sources)
 

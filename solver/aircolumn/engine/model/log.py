@@ -4,7 +4,11 @@ Runners are mouths in its wall (ends/junction.py); what the throttle loses it lo
 beginning, where its jet widens (ends/bore_change.py behind a pipe).
 """
 
+from __future__ import annotations
+
+from collections.abc import Callable
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
@@ -13,8 +17,11 @@ from aircolumn.engine.model.engine_network import EngineNetwork
 from aircolumn.engine.model.piping import Piping, mouth_loss
 from aircolumn.flow.network.items import GasState
 
+if TYPE_CHECKING:
+    from aircolumn.flow.duct.geometry import Shape
 
-def add_log(net: EngineNetwork, log: Log, air: GasState, add_duct):
+
+def add_log(net: EngineNetwork, log: Log, air: GasState, add_duct: Callable) -> None:
     """Its pieces; the last is shut. add_duct(name, piping, state): declares a duct."""
     stops = [0.0, *log.places, log.total_length]
     for number, (start, stop) in enumerate(pairwise(stops), 1):
@@ -22,7 +29,7 @@ def add_log(net: EngineNetwork, log: Log, air: GasState, add_duct):
     net.closed(net.logs[-1], "right")
 
 
-def join_runners(net: EngineNetwork, engine: Engine):
+def join_runners(net: EngineNetwork, engine: Engine) -> None:
     """Let the runners of all cylinders begin in it."""
     log = required(engine.intake.log)
     for number, place in enumerate(log.places, 1):
@@ -40,17 +47,17 @@ def join_runners(net: EngineNetwork, engine: Engine):
 class LogSegment(Piping):
     """The log from ``start`` to ``stop``, m."""
 
-    def __init__(self, log: Log, start: float, stop: float):
+    def __init__(self, log: Log, start: float, stop: float) -> None:
         super().__init__()
         self.add(log)
         self.ends = start, stop
 
     @property
-    def shape(self):
+    def shape(self) -> Shape:
         """Bore against distance from its beginning."""
         return super().shape.between(*self.ends)
 
-    def value_along(self, name: str):
+    def value_along(self, name: str) -> Callable:
         """The wall along the log, from its beginning."""
         of_log = super().value_along(name)
         return lambda x: of_log(x + self.ends[0])

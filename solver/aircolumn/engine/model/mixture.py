@@ -1,5 +1,9 @@
 """The gases an engine breathes: its air, its fuel, what burns of them."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.flow.gas.humid_air import vapour_mole_fraction
@@ -7,6 +11,10 @@ from aircolumn.flow.gas.kernels import cv_coefficients, cv_from, energy, gas_con
 from aircolumn.flow.gas.mixture import WorkingGas, moist_air, stoichiometric_ratio, working_gas
 from aircolumn.flow.gas.species import REFERENCE_TEMPERATURE
 from aircolumn.flow.network.items import GasState, along
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.supply import AirState
+    from aircolumn.flow.gas.mixture import Gas
 
 HALVINGS = 40  # of the vapour that might be
 COLDEST = 100.0  # K, of a mixture that is tried
@@ -36,7 +44,7 @@ def drawn(engine: Engine, gas: WorkingGas) -> GasState:
     if wanted == 0.0:
         return GasState(air.pressure, air.temperature)
 
-    def spare(vapour):
+    def spare(vapour: Any) -> Any:
         """Saturation pressure less that of so much vapour, Pa."""
         state = _cooled(gas, air, vapour)
         moles = state.fuel * gas.gas.Rf / gas_constant(gas.gas, state.fuel, 0.0)
@@ -52,7 +60,7 @@ def drawn(engine: Engine, gas: WorkingGas) -> GasState:
     return _cooled(gas, air, wanted)
 
 
-def _cooled(gas: WorkingGas, air, vapour: float) -> GasState:
+def _cooled(gas: WorkingGas, air: AirState, vapour: float) -> GasState:
     """Air with ``vapour`` (kg per kg of air) that has evaporated in it."""
     share = vapour / (1.0 + vapour)
     g, t = gas.gas, air.temperature
@@ -63,7 +71,7 @@ def _cooled(gas: WorkingGas, air, vapour: float) -> GasState:
     return GasState(air.pressure, float(t), fuel=share)
 
 
-def _heat_capacity(g, share, t) -> float:
+def _heat_capacity(g: Gas, share: float, t: float) -> float:
     """cp of air with vapour, J/(kg K)."""
     return cv_from(cv_coefficients(g, share, 0.0), t) + gas_constant(g, share, 0.0)
 
@@ -91,7 +99,7 @@ def cooling(engine: Engine, gas: WorkingGas) -> float:
     return taken - (1.0 - m.from_charge) * (warm - cold)
 
 
-def _wall(engine) -> float:
+def _wall(engine: Engine) -> float:
     """Temperature of the intake port's wall, K; of what is around it, if the wall follows that."""
     port = engine.intake.port
     if port.wall_temperature is not None:
@@ -100,6 +108,6 @@ def _wall(engine) -> float:
     return REFERENCE_TEMPERATURE if around is None else around.temperature
 
 
-def enthalpy(gas, fuel: float, temperature: float) -> float:
+def enthalpy(gas: Gas, fuel: float, temperature: float) -> float:
     """Enthalpy of air with a mass fraction of fuel vapour, J/kg."""
     return energy(gas, fuel, 0.0, temperature) + gas_constant(gas, fuel, 0.0) * temperature

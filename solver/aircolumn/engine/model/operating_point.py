@@ -11,7 +11,9 @@ cycles where it would need ten from rest. A point depends on nothing but its eng
 Where the echoes of a lone cylinder do not settle (convergence.py), all cylinders are computed.
 """
 
+from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.assembly import build
@@ -60,7 +62,13 @@ def operating_point(engine: Engine, rpm: float, refinement: float = 1.0) -> Oper
     return converged(engine, rpm, refinement)[2]
 
 
-def converged(engine: Engine, rpm: float, refinement: float = 1.0, change=None, start: Run | None = None):
+def converged(
+    engine: Engine,
+    rpm: float,
+    refinement: float = 1.0,
+    change: Callable | None = None,
+    start: Run | None = None,
+) -> tuple[Engine, Run, OperatingPoint]:
     """(engine as it burns at this speed, its run at the end of a periodic cycle, the point).
 
     change: called with the Network before it is marched, for asking what-if; start: a run of the
@@ -82,7 +90,9 @@ def converged(engine: Engine, rpm: float, refinement: float = 1.0, change=None, 
     return engine, run, replace(point, ve_cylinder=point.ve_cylinder.mean(keepdims=True))
 
 
-def _marched(engine: Engine, rpm: float, refinement: float, change, start):
+def _marched(
+    engine: Engine, rpm: float, refinement: float, change: Callable | None, start: Any
+) -> tuple[Engine, Run, OperatingPoint]:
     """As converged, for the model and the burn that ``engine`` states."""
     geometry = geometry_of(engine)
     run, approach = start, None
@@ -96,7 +106,7 @@ def _marched(engine: Engine, rpm: float, refinement: float, change, start):
     return engine, run, march_to_cycle(engine, run, rpm, geometry, approach)
 
 
-def _approach(engine: Engine, run: Run, rpm: float):
+def _approach(engine: Engine, run: Run, rpm: float) -> tuple[Run | None, ApproachState | None]:
     """March a coarse run near to its periodic cycle: (run, its approach), None if it fails (the
     fine one then starts from rest)."""
     within = COARSE_REPEAT * engine.numerics.repeat_within
@@ -107,7 +117,7 @@ def _approach(engine: Engine, run: Run, rpm: float):
     return run, approach
 
 
-def _with_combustion(engine: Engine, **changes) -> Engine:
+def _with_combustion(engine: Engine, **changes: Any) -> Engine:
     return engine.changed(combustion=engine.combustion.changed(**changes))
 
 
@@ -120,13 +130,13 @@ def _at_speed(engine: Engine, rpm: float) -> Engine:
     return _with_combustion(engine, duration_10_90=c.duration_10_90 * scale)
 
 
-def _best_phasing(engine: Engine, rpm: float, refinement: float, change):
+def _best_phasing(engine: Engine, rpm: float, refinement: float, change: Any) -> Any:
     """As converged, burn phased for most torque to half a degree (scipy's bounded search)."""
     from scipy.optimize import minimize_scalar  # slow to load and seldom needed
 
     tried = {}
 
-    def loss(angle):
+    def loss(angle: Any) -> Any:
         phased = _with_combustion(engine, ca50=float(angle))
         found = converged(phased, rpm, refinement, change)
         tried[float(angle)] = found

@@ -1,7 +1,11 @@
 """The pipes of an engine file as ducts: shapes, and wall data by distance."""
 
+from __future__ import annotations
+
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 from functools import reduce
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -10,6 +14,9 @@ from aircolumn.engine.description.engine_file import Engine
 from aircolumn.flow.duct.geometry import Shape, straight
 from aircolumn.flow.ends.openings import end_correction, entry_loss
 from aircolumn.flow.network.items import NO_WALL, Wall
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.pipes import Pipe
 
 
 def bend_loss(angle: float, radius: float, bore: float) -> float:
@@ -39,11 +46,11 @@ def open_air(length: float, bore: float) -> Segment:
 class Piping:
     """Pipes one behind the other as one duct: its shape, and its wall data by distance."""
 
-    def __init__(self):
+    def __init__(self) -> None:
         self.segments: list[Segment] = []
         self.open_air_before = 0.0  # m, of the shape's length
 
-    def add(self, pipe, lossless: bool = False):
+    def add(self, pipe: Any, lossless: bool = False) -> None:
         """Append a pipe of the engine file; an open first bore continues the bore before it.
 
         lossless: its friction and bends are counted elsewhere.
@@ -56,7 +63,7 @@ class Piping:
             wall = Wall(**values, bend=0.0 if lossless else bend / length)
             self.segments.append(Segment(length, start, end, wall))
 
-    def add_mouth(self, pipe):
+    def add_mouth(self, pipe: Any) -> None:
         """Begin with the air that moves in front of a pipe with an entry."""
         entry, bore = pipe.entry, required(pipe.first_bore)
         length = end_correction(entry.shape, bore, entry.free) if entry.end_correction else 0.0
@@ -64,7 +71,7 @@ class Piping:
             self.segments.append(open_air(length, bore))
             self.open_air_before += length
 
-    def add_open_air(self):
+    def add_open_air(self) -> None:
         """Lengthen the end by the air that moves with the column behind a plain mouth."""
         bore = self.segments[-1].end
         self.segments.append(open_air(end_correction("plain", bore), bore))
@@ -79,22 +86,22 @@ class Piping:
         """The wall along it."""
         return Wall(**{field.name: self.value_along(field.name) for field in fields(Wall)})
 
-    def value_along(self, name: str):
+    def value_along(self, name: str) -> Callable:
         """Function of distance (m, array) giving the value ``name`` of the wall there."""
         edges = np.cumsum([s.length for s in self.segments])
         values = np.array([getattr(s.wall, name) for s in self.segments])
 
-        def at(x):
+        def at(x: Any) -> Any:
             return values[np.minimum(np.searchsorted(edges, x), len(edges) - 1)]
 
         return at
 
 
-def pipe_sections(pipe, bore_before: float | None):
+def pipe_sections(pipe: Any, bore_before: float | None) -> list[tuple[float, float, float, float]]:
     """(length, first bore, last bore, bend loss) of each section; an open first bore takes
     ``bore_before``."""
     if pipe.sections is None:
-        start = bore_before if pipe.bore.start is None else pipe.bore.start
+        start = required(bore_before) if pipe.bore.start is None else pipe.bore.start
         return [(pipe.length, start, pipe.bore.end, 0.0)]
     rows, before = [], bore_before
     for s in pipe.sections:
@@ -105,7 +112,7 @@ def pipe_sections(pipe, bore_before: float | None):
     return rows
 
 
-def pipe_shape(pipe) -> Shape:
+def pipe_shape(pipe: Pipe) -> Shape:
     """Shape of one pipe of the engine file, without what stands before and behind it."""
     piping = Piping()
     piping.add(pipe)
@@ -134,7 +141,7 @@ def exhaust_piping(engine: Engine, cylinder: int = 1) -> Piping:
     return piping
 
 
-def gathered_piping(pipe, ends: bool) -> Piping:
+def gathered_piping(pipe: Any, ends: bool) -> Piping:
     """The pipe behind a junction; ends: with a plain mouth, which adds its end correction."""
     piping = Piping()
     piping.add(pipe)
@@ -143,7 +150,7 @@ def gathered_piping(pipe, ends: bool) -> Piping:
     return piping
 
 
-def mouth_loss(runner) -> float:
+def mouth_loss(runner: Any) -> float:
     """Loss coefficient of a runner's mouth."""
     entry = runner.entry
     if entry.loss is not None:

@@ -5,12 +5,19 @@ each cycle they are moved to where what comes in through the throttle balances w
 (a Newton step whose slopes are learnt from the cycles before).
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.flow.arrays.ends import CALM, RESERVOIR, EndLinks
 from aircolumn.flow.ends.nozzle import mass_flux
 from aircolumn.flow.network.run import Run
+
+if TYPE_CHECKING:
+    from aircolumn.engine.model.snapshot import Snapshot
 
 MOST_JUMPS, MOST_JUMP = 40, 0.3  # how often it is moved; by what share of what it holds, at most
 # Times the tolerance: nearer to its balance the plenum gets there by itself. After MANY moves more
@@ -25,7 +32,7 @@ MODES = np.array([[0.0, 1.0], [1.0, -1.0]])
 UNMIX = np.linalg.inv(MODES)
 
 
-def refill(run: Run, before: np.ndarray, after: np.ndarray):
+def refill(run: Run, before: np.ndarray, after: np.ndarray) -> None:
     """Make the plenum hold ``after`` (mass, energy, fuel, burned) in place of ``before``: in a log,
     everywhere in the same proportion.
 
@@ -60,7 +67,7 @@ class PlenumBalance:
     moved to its end (Aitken's extrapolation).
     """
 
-    def __init__(self, engine: Engine, run: Run, within: float):
+    def __init__(self, engine: Engine, run: Run, within: float) -> None:
         self.run, net = run, run.network
         plenum = net.volumes.get(net.PLENUM)
         self.fixed = not net.logs if plenum is None else plenum.kind == RESERVOIR
@@ -76,7 +83,7 @@ class PlenumBalance:
         self.jumps = 0
         self.imbalance = np.zeros(2)  # relative distance of mass and energy from their balance
 
-    def watch(self, before, after, pressure: float):
+    def watch(self, before: Snapshot, after: Snapshot, pressure: float) -> None:
         """Take note of a cycle and its mean plenum pressure (Pa)."""
         if self.fixed:
             return
@@ -88,7 +95,7 @@ class PlenumBalance:
         self.tried.append((held, balance))
         self.imbalance = UNMIX @ (MODES @ balance / self.slope)
 
-    def move(self, after) -> bool:
+    def move(self, after: Snapshot) -> bool:
         """Move the contents, if they are off."""
         if self.fixed or self.jumps == MOST_JUMPS:
             return False
@@ -110,7 +117,7 @@ class PlenumBalance:
         self.jumps += 1
         return True
 
-    def _learn(self, held, balance):
+    def _learn(self, held: np.ndarray, balance: np.ndarray) -> None:
         """Correct the slopes by what the last two cycles did (secant)."""
         if not self.tried:
             return
@@ -121,7 +128,7 @@ class PlenumBalance:
         # Half of it at a time: other cylinders and hot gas in the exhaust answer a cycle late.
         self.slope = np.where(known, 0.5 * (self.slope + slope), self.slope)
 
-    def _off_balance(self, before, after, p) -> np.ndarray:
+    def _off_balance(self, before: Snapshot, after: Snapshot, p: float) -> np.ndarray:
         """Relative changes of mass (m) and energy (e) that balance the cycle (a Newton step).
 
         With what came in and went out in the cycle, and p ~ E: what comes in goes with p by the
@@ -140,7 +147,7 @@ class PlenumBalance:
         e = change[1] / (drawn[1] * x - came[1] * s)
         return np.array([(change[0] + came[0] * s * e) / drawn[0] - (x - 1.0) * e, e])
 
-    def _throttle_exponent(self, p) -> float:
+    def _throttle_exponent(self, p: float) -> float:
         """d ln(flow) / d ln(p) of the throttle, p in the plenum."""
         p0, flux = self.source.pressure, mass_flux
         low = min(p, 0.9999 * p0)
@@ -148,7 +155,7 @@ class PlenumBalance:
         flows = [flux(p0, 1.0, GAMMA, low + d) for d in (-step, step)]
         return float(np.log(flows[1] / flows[0]) * low / (2.0 * step))
 
-    def _last_shares(self):
+    def _last_shares(self) -> np.ndarray:
         """Shares of fuel and burned gas where their changes end; they follow the flow and do not
         drive it, so each forms a series of its own."""
         if len(self.shares) < 3:
@@ -160,7 +167,7 @@ class PlenumBalance:
         ratio = np.where((ratio > 0.4) & (ratio < 0.998), ratio, 0.0)
         return np.clip(last + change * ratio / (1.0 - ratio), 0.0, 1.0)
 
-    def _one_series(self, small) -> np.ndarray:
+    def _one_series(self, small: float) -> np.ndarray:
         """What is still to come of mass and energy, if the mass changes by a steady ratio and by
         ``small`` (kg) or more; else nothing."""
         if len(self.changes) < 3:

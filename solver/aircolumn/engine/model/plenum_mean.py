@@ -62,6 +62,6 @@ def plenum_mean(run: Run, record: Record) -> PlenumMean:
     return PlenumMean(_mean(record.time, np.mean(mouths, axis=0)), mass / volume)
 
 
-def _mean(time, values) -> float:
+def _mean(time: np.ndarray, values: np.ndarray) -> float:
     """Over time, by trapezoids."""
     return float(np.sum(np.diff(time) * 0.5 * (values[1:] + values[:-1])) / (time[-1] - time[0]))

@@ -19,13 +19,20 @@ cycles then swing by parts of a per cent without a period. Late in the march the
 the means of WINDOW cycles repeat within the tolerance; the figures are these means.
 """
 
+from __future__ import annotations
+
+from collections.abc import Sequence
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from aircolumn.engine.model.snapshot import stored
 from aircolumn.flow.arrays.cylinders import Cranks
 from aircolumn.flow.network.run import Run
+
+if TYPE_CHECKING:
+    from aircolumn.engine.model.snapshot import Snapshot
 
 LEAST_CHARGE, LEAST_PRESSURE = 0.2, 1e5  # kg/kg of a full cylinder, Pa
 # What echoes pass amiss shifts the whole charge: stricter by so much.
@@ -48,7 +55,7 @@ CRITERIA = (
 WINDOW, MOST_SWING, AVERAGE_FROM = 16, 0.01, 40
 
 
-def _along(change, before):
+def _along(change: np.ndarray, before: np.ndarray) -> np.ndarray:
     """Ratio of each row to the row before, over all cylinders."""
     return np.sum(change * before, axis=1, keepdims=True) / np.sum(before * before, axis=1, keepdims=True)
 
@@ -57,7 +64,7 @@ class CycleConvergence:
     """Decides whether cycles repeat, one by one or a few together. What it looks at has a row for
     each quantity and a column for each cylinder; each stands for ``copies`` at the plenum."""
 
-    def __init__(self, within: float, run: Run):
+    def __init__(self, within: float, run: Run) -> None:
         self.within = within
         self.copies = 1 + run.blocks.echo_phases.size
         self.mouth = run.blocks.echo_links[0]
@@ -73,16 +80,16 @@ class CycleConvergence:
         self.undisturbed = 0  # cycles since the start or the last move
         self.remaining = dict.fromkeys(CRITERIA, np.inf)
 
-    def goes_on(self, coarser: "CycleConvergence"):
+    def goes_on(self, coarser: CycleConvergence) -> None:
         """From the last cycle of a coarser mesh. Its last cycles count as cycles before: the change
         to the finer mesh is one more change to die away."""
         self.history = coarser.history[-3:]
 
-    def moved(self):
+    def moved(self) -> None:
         """The plenum was moved: the next change is not the cycle's own."""
         self.undisturbed = 0
 
-    def period(self, snapshots, plenum_off) -> int:
+    def period(self, snapshots: Sequence[Snapshot], plenum_off: np.ndarray) -> int:
         """Add the last cycle; the period if the cycles repeat, else 0. plenum_off: how
         far mass and energy of the plenum are from their balance (relative)."""
         before, after = snapshots[-2:]
@@ -103,7 +110,7 @@ class CycleConvergence:
                 return period
         return WINDOW if self._steady_on_average(snapshots) else 0
 
-    def _steady_on_average(self, snapshots) -> bool:
+    def _steady_on_average(self, snapshots: Sequence[Snapshot]) -> bool:
         """Whether the last WINDOW cycles swing by no more than MOST_SWING and have the means of as
         many before them."""
         if self.undisturbed < AVERAGE_FROM or len(snapshots) <= 2 * WINDOW:
@@ -119,14 +126,14 @@ class CycleConvergence:
         small = max(moved.max(), held, echo_error, *np.abs(self.plenum_off))
         return bool(swing.max() <= MOST_SWING and small <= self.within)
 
-    def _scale(self, values):
+    def _scale(self, values: np.ndarray) -> np.ndarray:
         """What changes of ``values`` (rows as in history) are relative to."""
         scale = np.abs(values)
         scale[:2] = np.maximum(scale[:2], self.least)
         scale[2:] = 1.0  # shares of burned gas: absolute
         return scale
 
-    def _settled(self, snapshots, period: int) -> bool:
+    def _settled(self, snapshots: Sequence[Snapshot], period: int) -> bool:
         """Whether each of the last ``period`` cycles repeats the ones that many cycles before."""
         if self.cycles < 3 or (period > 1 and self.undisturbed < PAIRS_FROM + 3 * period):
             return False
@@ -155,14 +162,14 @@ class CycleConvergence:
             self.remaining = remaining
         return bool(all(value <= self.within for value in remaining.values()))
 
-    def _echo_mass_error(self, before, after) -> float:
+    def _echo_mass_error(self, before: Snapshot, after: Snapshot) -> float:
         """What each echo passed less what the computed cylinder did, kg."""
         if self.copies == 1:
             return 0.0
         own = (after.ends - before.ends)[self.mouth, 0]
         return (after.echo[0] - before.echo[0]) / (self.copies - 1) - own
 
-    def _coming(self, series, scale):
+    def _coming(self, series: Sequence[np.ndarray], scale: np.ndarray) -> np.ndarray:
         """What is still to come, from the last three to five values, newest first (relative). The
         ratio is that of all cylinders' changes (projected): one alone may happen to start small."""
         changes = [(a - b) / scale for a, b in pairwise(series)]

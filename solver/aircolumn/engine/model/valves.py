@@ -1,7 +1,9 @@
 """Lift, flow coefficients and effective areas of the engine's valves over crank angle."""
 
+from __future__ import annotations
+
 from functools import lru_cache
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -10,13 +12,16 @@ from aircolumn.flow.cylinder.flow_bench import discharge_coefficients
 from aircolumn.flow.cylinder.valve_area import effective_area, reference_area
 from aircolumn.flow.cylinder.valve_lift import card_lift, table_lift
 
+if TYPE_CHECKING:
+    from aircolumn.engine.description.valves import Valve
+
 TABLE_ANGLES = np.linspace(0.0, 720.0, TABLE_STEPS + 1)
 # Degrees by which valve tables begin before the stated opening: more than half of what the longest
 # timing seat to seat (description/cross_checks.py) can add to the shortest one stated.
 TABLE_LEAD = 220.0
 
 
-def lift_curve(valve, opens: float, closes: float):
+def lift_curve(valve: Valve, opens: float, closes: float) -> np.ndarray:
     """Valve lift, m, over TABLE_ANGLES counted from ``opens`` - TABLE_LEAD degrees."""
     lift = valve.lift
     if lift.highest is None:
@@ -25,20 +30,20 @@ def lift_curve(valve, opens: float, closes: float):
 
 
 @lru_cache(maxsize=64)  # asked for many times for each point
-def _card_lift(duration, highest, events_lift, lash):
+def _card_lift(duration: float, highest: float, events_lift: float, lash: float) -> np.ndarray:
     lift = card_lift(TABLE_ANGLES - TABLE_LEAD, 0.0, duration, highest, events_lift, lash)
     lift.flags.writeable = False
     return lift
 
 
-def discharge_tables(valve) -> tuple:
+def discharge_tables(valve: Valve) -> tuple:
     """Lift over diameter, and Cd on valve.discharge.reference for flow in the normal direction (forward)
     and the other way (reverse), as the file has them (arrays)."""
     ratio, forward, reverse = _discharge_as_given(valve)
     return ratio, valve.discharge.factor * forward, valve.discharge.factor * reverse
 
 
-def _discharge_as_given(valve) -> tuple:
+def _discharge_as_given(valve: Valve) -> tuple:
     d = valve.discharge
     if d.bench is None:
         return tuple(np.array(t) for t in (d.lift_ratio, d.forward, d.reverse or d.forward))
@@ -51,7 +56,7 @@ def _discharge_as_given(valve) -> tuple:
     return np.array(b.lift) / valve.diameter, forward, reverse
 
 
-def _readings(valve):
+def _readings(valve: Any) -> tuple[tuple[list[float], bool], tuple[list[float], bool]]:
     """(flow, whether it is blown out of the cylinder) of the bench, forward and reverse. Without
     readings in reverse the coefficients hold both ways."""
     b = valve.discharge.bench
@@ -60,7 +65,7 @@ def _readings(valve):
     return (b.flow, valve.forward_is_out), (b.reverse_flow, not valve.forward_is_out)
 
 
-def bench_area(valve) -> np.ndarray:
+def bench_area(valve: Any) -> np.ndarray:
     """Reference area, m2, of all valves of the port together at the lifts of the bench."""
     d, lift = valve.discharge, np.array(valve.discharge.bench.lift)
     geometry = (valve.diameter, valve.seat_width, valve.seat_angle, valve.stem)
@@ -76,7 +81,7 @@ class ValveAreas(NamedTuple):
     offset: float
 
 
-def valve_areas(valve, opens: float, closes: float) -> ValveAreas:
+def valve_areas(valve: Valve, opens: float, closes: float) -> ValveAreas:
     """Effective areas of the valves of a port in both directions."""
     lift = lift_curve(valve, opens, closes)
     ratio, forward, reverse = discharge_tables(valve)
@@ -86,19 +91,19 @@ def valve_areas(valve, opens: float, closes: float) -> ValveAreas:
     )
 
 
-def forward_area(valve, opens: float, closes: float) -> np.ndarray:
+def forward_area(valve: Valve, opens: float, closes: float) -> np.ndarray:
     """Effective area in the direction of normal flow, m2, over TABLE_ANGLES."""
     areas = valve_areas(valve, opens, closes)
     return areas.out_of_cylinder if valve.forward_is_out else areas.into_cylinder
 
 
-def _areas(valve, lift, ratio, coefficients) -> np.ndarray:
+def _areas(valve: Valve, lift: np.ndarray, ratio: np.ndarray, coefficients: np.ndarray) -> np.ndarray:
     seat = (valve.diameter, valve.seat_width, valve.seat_angle, valve.stem)
     one = effective_area(lift, ratio, coefficients, valve.discharge.reference, *seat)
     return valve.count * one
 
 
-def open_window(valve, opens: float, closes: float) -> tuple[float, float]:
+def open_window(valve: Valve, opens: float, closes: float) -> tuple[float, float]:
     """First and last table angle, degrees, between which the valve is off its seat."""
     lifted = np.flatnonzero(lift_curve(valve, opens, closes) > 0.0)
     start = opens - TABLE_LEAD

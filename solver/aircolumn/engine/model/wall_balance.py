@@ -9,11 +9,17 @@ Tw is moved after each cycle by a secant step on the residual, cell by cell, unt
 below SETTLED; the wall's own heat capacity plays no part in the periodic state.
 """
 
+from __future__ import annotations
+
 from math import pi
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from aircolumn.flow.network.items import along
+
+if TYPE_CHECKING:
+    from aircolumn.flow.network.run import Run
 
 SETTLED = 0.5  # K
 # dr/dTw = -(1 + h/U), h: mean coefficient on the gas side. The first guess of h is on the safe
@@ -26,7 +32,7 @@ LEAST_MOVE = 1.0  # K
 class WallBalance:
     """The walls of a run that follow a heat balance."""
 
-    def __init__(self, run):
+    def __init__(self, run: Run) -> None:
         self.run = run
         inside = np.zeros(run.mesh.dx.size, dtype=bool)
         self.outside, self.coefficient = np.zeros((2, inside.size))
@@ -37,10 +43,10 @@ class WallBalance:
         self.cells = np.flatnonzero(self.coefficient > 0.0)
         self.heat = run.blocks.duct_heat[self.cells].copy()
         self.slope = -1.0 - FIRST / self.coefficient[self.cells]
-        self.last = None
+        self.last: tuple[np.ndarray, np.ndarray] | None = None
         self.residual = np.zeros(self.cells.size)
 
-    def follow(self, period: float):
+    def follow(self, period: float) -> None:
         """Move the walls after a cycle of ``period`` seconds."""
         if self.cells.size == 0:
             return

@@ -1,6 +1,7 @@
 """The starter file as text: every line that is assumed says so."""
 
 import json
+from typing import Any
 
 from aircolumn.engine.starter import proportions as p
 from aircolumn.engine.starter.proportions import Known, Proportions
@@ -67,7 +68,7 @@ def starter_text(known: Known, found: Proportions, title: str, units: str = "met
     )
 
 
-def _bottom_end(known, found):
+def _bottom_end(known: Any, found: Any) -> Any:
     given = "" if known.bore else _assumed("from the displacement")
     stroke = ""
     if known.bore is None and known.stroke is None:
@@ -88,7 +89,7 @@ def _bottom_end(known, found):
     return rows
 
 
-def _plenum(known, found):
+def _plenum(known: Any, found: Any) -> Any:
     if known.cylinders == 1:
         return ["  # no throttle and no plenum: the runner draws from open air, wide open"]
     return [
@@ -99,7 +100,7 @@ def _plenum(known, found):
     ]
 
 
-def _valve(name, kind, events, keys, known):
+def _valve(name: str, kind: Any, events: Any, keys: Any, known: Any) -> Any:
     count, head = kind
     cam = "" if known.cam else _assumed("at 1 mm of lift; take your cam card's")
     return [
@@ -118,7 +119,7 @@ def _valve(name, kind, events, keys, known):
     ]
 
 
-def _speeds(rpm) -> tuple[int, int, int]:
+def _speeds(rpm: Any) -> tuple[int, int, int]:
     """About twelve round speeds from a quarter of the speed of peak power to a tenth beyond it."""
     step = next(s for s in (50, 100, 250, 500, 1000, 2000) if s >= rpm / 14.0)
     first = max(step, round(0.3 * rpm / step) * step)

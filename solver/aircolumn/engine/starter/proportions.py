@@ -7,6 +7,7 @@ has no source. Sizes so found are a start for measuring, not for making.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import pi, sqrt
+from typing import Any
 
 from aircolumn.engine.rules_of_thumb import neck_and_volume_speed
 
@@ -118,7 +119,7 @@ def cam_for(rpm: float) -> tuple[float, float, float, float]:
     return opens, closes, lets_out, shuts
 
 
-def _runner(rpm, swept, ratio, port, port_length) -> float:
+def _runner(rpm: Any, swept: Any, ratio: Any, port: Any, port_length: Any) -> float:
     """Runner length that puts the neck-and-volume rule's speed where the hump is wanted, m."""
     area = 0.25 * pi * port**2 * MOUTH  # mean of the taper
     one = neck_and_volume_speed(area, 1.0, swept, ratio, SOUND, TUNED_K)

@@ -12,6 +12,7 @@ One loop then serves the whole network, whatever it consists of.
 """
 
 from collections import namedtuple
+from typing import Any
 
 import numpy as np
 
@@ -66,11 +67,11 @@ Middle = namedtuple("Middle", "rho u p a gamma yf yb temperature density inner s
 Fluxes = namedtuple("Fluxes", "mass momentum energy fuel burned pressure")
 
 
-def block(kind, places: int, value: float = 0.0) -> np.ndarray:
+def block(kind: Any, places: int, value: float = 0.0) -> np.ndarray:
     """Array with one row for each field of the namedtuple ``kind``."""
     return np.full((len(kind._fields), places), value)
 
 
-def rows(kind, values: np.ndarray):
+def rows(kind: type, values: np.ndarray) -> Any:
     """The rows of a block under their names (views)."""
     return kind(*values)

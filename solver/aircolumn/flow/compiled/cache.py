@@ -33,13 +33,13 @@ def kept_in() -> str:
 _lasting: list[tempfile.TemporaryDirectory] = []
 
 
-def tidy_up():
+def tidy_up() -> None:
     """Remove a folder that was to last as long as the process."""
     while _lasting:
         _lasting.pop().cleanup()
 
 
-def choose_folder():
+def choose_folder() -> None:
     """Tell Numba where to keep compiled code: in the user's cache, or for want of one in a folder that
     lasts as long as the process. Before the first function is decorated."""
     if "NUMBA_CACHE_DIR" in os.environ:

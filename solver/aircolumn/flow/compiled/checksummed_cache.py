@@ -5,8 +5,10 @@ import hashlib
 import os
 import stat
 import sys
+from collections.abc import Iterator
 from contextlib import contextmanager
 from threading import Lock
+from typing import Any, BinaryIO
 
 from aircolumn.flow.compiled.seam import IndexDataCacheFile
 
@@ -16,7 +18,7 @@ _once = Lock()
 _told: set[str] = set()
 
 
-def tell_once(text: str):
+def tell_once(text: str) -> None:
     """Say something on the terminal, the first time only."""
     with _once:
         if text in _told:
@@ -28,16 +30,16 @@ def tell_once(text: str):
 class _Summing:
     """A file that is written, and the digest of what was."""
 
-    def __init__(self, file):
+    def __init__(self, file: BinaryIO) -> None:
         self.file, self.digest = file, _DIGEST()
 
-    def write(self, data):
+    def write(self, data: bytes) -> int:
         """Write some bytes."""
         self.digest.update(data)
         return self.file.write(data)
 
 
-def sound(path) -> bool:
+def sound(path: str) -> bool:
     """Whether a file ends with the digest of all before it. Raises OSError if it is not there."""
     if not stat.S_ISREG(os.stat(path).st_mode):  # a pipe would be waited for, a device read whole
         return False
@@ -49,32 +51,32 @@ def sound(path) -> bool:
 class SummedFile(IndexDataCacheFile):
     """Numba's files of one function, each with its digest at the end."""
 
-    def load(self, key):
+    def load(self, key: Any) -> Any:
         """The code kept under a key; None, and the terminal is told, if it must be compiled."""
         found = super().load(key)
         if found is None:
             tell_once("compiling the solver (once; it is kept) ...")
         return found
 
-    def save(self, key, data):
+    def save(self, key: Any, data: Any) -> None:
         """Keep code; without room or permission it is used and not kept."""
         try:
             super().save(key, data)
         except OSError as error:
             tell_once(f"compiled code cannot be kept ({error.strerror}): it is lost at the end")
 
-    def _load_index(self):
+    def _load_index(self) -> Any:
         self._checked(self._index_path)
         try:
             return super()._load_index()
         except OSError:  # a folder in its place, or no permission
             return {}
 
-    def _load_data(self, name):
+    def _load_data(self, name: str) -> Any:
         self._checked(self._data_path(name))
         return super()._load_data(name)
 
-    def _checked(self, path):
+    def _checked(self, path: str) -> None:
         """Remove a file that is damaged."""
         try:
             if not sound(path):
@@ -84,14 +86,14 @@ class SummedFile(IndexDataCacheFile):
             pass  # not there, or not ours: as if it were not there
 
     @contextmanager
-    def _open_for_write(self, filepath):
+    def _open_for_write(self, filepath: str) -> Iterator[_Summing]:
         with super()._open_for_write(filepath) as file:
             summing = _Summing(file)
             yield summing
             file.write(summing.digest.digest())
 
 
-def keep_with_sums(dispatcher):
+def keep_with_sums(dispatcher: Any) -> Any:
     """A compiled function whose code on disk has checksums."""
     dispatcher._cache._cache_file.__class__ = SummedFile
     return dispatcher

@@ -3,7 +3,7 @@
 import gc
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from threading import RLock
 
@@ -19,7 +19,7 @@ watchers: list[Callable[[str], None]] = []
 
 
 @contextmanager
-def at_work(functions: int):
+def at_work(functions: int) -> Iterator[None]:
     """While an entry is loaded or compiled; functions: how many it may call.
 
     What a compiler makes lives as long as it works, and the collector goes through all of it again
@@ -41,14 +41,14 @@ def at_work(functions: int):
 class _Watch:
     """Says how far compiling is, and how long it will still take at the pace so far."""
 
-    def __init__(self, functions):
+    def __init__(self, functions: int) -> None:
         self.whole = functions / BEFORE_THE_END
         self.start = time.monotonic()
         self.seen: set[str] = set()
         self.told = False
         self.bar: tqdm | None = None
 
-    def __call__(self, name):
+    def __call__(self, name: str) -> None:
         """A function's turn."""
         if self.bar is None:
             self.bar = tqdm(total=round(self.whole), disable=None, leave=False, bar_format=LINE)
@@ -61,7 +61,7 @@ class _Watch:
             left = (time.monotonic() - self.start) * (1.0 / share - 1.0)
             print(f"... about {left:.0f} s more", file=sys.stderr, flush=True)
 
-    def close(self):
+    def close(self) -> None:
         """Compiling is done: take the line off the terminal."""
         if self.bar is not None:
             self.bar.close()

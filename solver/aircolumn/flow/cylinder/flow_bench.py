@@ -12,6 +12,8 @@ m'(upstream, T, downstream) of ends/nozzle.py (Heywood 1988, appendix C),
 The same states turn Cd back into the reading.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from aircolumn.flow.ends.nozzle import mass_flux
@@ -19,21 +21,37 @@ from aircolumn.flow.ends.nozzle import mass_flux
 GAMMA, GAS_CONSTANT = 1.4, 287.05  # dry air near room temperature
 
 
-def _flux_and_density(depression, pressure, temperature, blown):
+def _flux_and_density(
+    depression: float, pressure: float, temperature: float, blown: bool
+) -> tuple[float, float]:
     rt = GAS_CONSTANT * temperature
     upstream = pressure + depression if blown else pressure
     flux = mass_flux(upstream, upstream / rt, GAMMA, upstream - depression)
     return flux, pressure / rt
 
 
-def discharge_coefficients(flow, area, depression, pressure, temperature, blown) -> np.ndarray:
+def discharge_coefficients(
+    flow: Sequence[float],
+    area: np.ndarray,
+    depression: float,
+    pressure: float,
+    temperature: float,
+    blown: bool,
+) -> np.ndarray:
     """Cd of each reading; flow m3/s, area m2 (arrays), depression and room pressure Pa, K; blown:
     out of the cylinder."""
     flux, rho = _flux_and_density(depression, pressure, temperature, blown)
     return rho * np.asarray(flow, dtype=float) / (np.asarray(area, dtype=float) * flux)
 
 
-def bench_flow(coefficient, area, depression, pressure, temperature, blown) -> np.ndarray:
+def bench_flow(
+    coefficient: np.ndarray,
+    area: np.ndarray,
+    depression: float,
+    pressure: float,
+    temperature: float,
+    blown: bool,
+) -> np.ndarray:
     """Volume flow, m3/s, the bench would read."""
     flux, rho = _flux_and_density(depression, pressure, temperature, blown)
     return np.asarray(coefficient) * np.asarray(area) * flux / rho

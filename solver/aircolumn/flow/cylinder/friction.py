@@ -8,7 +8,14 @@ belong to a single diesel engine, so this project asks for them in the engine fi
 """
 
 
-def fmep(constant, peak_factor, speed_factor, square_factor, peak_pressure, piston_speed):
+def fmep(
+    constant: float,
+    peak_factor: float,
+    speed_factor: float,
+    square_factor: float,
+    peak_pressure: float,
+    piston_speed: float,
+) -> float:
     """Friction mean effective pressure, Pa (peak_pressure in Pa, piston_speed in m/s)."""
     return (
         constant + peak_factor * peak_pressure + speed_factor * piston_speed + square_factor * piston_speed**2

@@ -12,7 +12,9 @@ seat width w, seat angle b, stem Ds, throat Dp = Dv - 2 w, mean seat Dm = Dv - w
 import numpy as np
 
 
-def geometric_area(lift, head: float, seat_width: float, seat_angle: float, stem: float):
+def geometric_area(
+    lift: np.ndarray, head: float, seat_width: float, seat_angle: float, stem: float
+) -> np.ndarray:
     """Minimum flow area, m2, of one valve at ``lift`` (m, array); lengths m, angle degrees."""
     lift = np.asarray(lift, dtype=float)
     b = np.radians(seat_angle)
@@ -24,7 +26,9 @@ def geometric_area(lift, head: float, seat_width: float, seat_angle: float, stem
     return np.minimum(np.where(lift <= first, low, middle), port)
 
 
-def reference_area(kind: str, lift, head, seat_width, seat_angle, stem):
+def reference_area(
+    kind: str, lift: np.ndarray, head: float, seat_width: float, seat_angle: float, stem: float
+) -> np.ndarray:
     """Area a discharge coefficient refers to, m2: curtain pi Dv L, geometric, or seat pi Dv^2/4."""
     lift = np.asarray(lift, dtype=float)
     if kind == "curtain":
@@ -36,7 +40,16 @@ def reference_area(kind: str, lift, head, seat_width, seat_angle, stem):
     raise ValueError(f"unknown reference area {kind!r}")
 
 
-def effective_area(lift, ratio, coefficient, kind, head, seat_width, seat_angle, stem):
+def effective_area(
+    lift: np.ndarray,
+    ratio: np.ndarray,
+    coefficient: np.ndarray,
+    kind: str,
+    head: float,
+    seat_width: float,
+    seat_angle: float,
+    stem: float,
+) -> np.ndarray:
     """Cd times reference area, m2, of one valve; ``ratio``: lift / head of the Cd table.
 
     Beyond the table's ends the nearest coefficient holds.

@@ -7,6 +7,8 @@ velocity and acceleration are zero at both seats and continuous between them; th
 Measured table: monotone cubic interpolation (PCHIP, Fritsch & Carlson 1980).
 """
 
+from typing import Any
+
 import numpy as np
 
 EXPONENT = 2.5
@@ -17,7 +19,9 @@ def seat_margin(events_at: float, maximum: float) -> float:
     return 0.5 * (1.0 - np.sqrt(1.0 - (events_at / maximum) ** (1.0 / EXPONENT)))
 
 
-def card_lift(angle, opens: float, closes: float, maximum: float, events_at: float, lash: float):
+def card_lift(
+    angle: np.ndarray, opens: float, closes: float, maximum: float, events_at: float, lash: float
+) -> np.ndarray:
     """Valve lift, m, at ``angle`` (degrees, array); opens < closes in degrees, lengths in m."""
     margin = seat_margin(events_at, maximum)
     seat_duration = (closes - opens) / (1.0 - 2.0 * margin)
@@ -26,7 +30,7 @@ def card_lift(angle, opens: float, closes: float, maximum: float, events_at: flo
     return np.maximum(maximum * (4.0 * x * (1.0 - x)) ** EXPONENT - lash, 0.0)
 
 
-def table_lift(angle, opens: float, table_angle, table_lift, lash: float):
+def table_lift(angle: Any, opens: float, table_angle: Any, table_lift: Any, lash: float) -> Any:
     """Valve lift, m, from a measured table whose angle 0 stands at ``opens`` degrees."""
     from scipy.interpolate import PchipInterpolator  # slow to load and seldom needed
 

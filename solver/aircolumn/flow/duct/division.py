@@ -26,8 +26,10 @@ What the solver must not miss, whatever the size of its cells:
 The choices of steepness do not look at the cells, so results converge under refinement.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
@@ -99,7 +101,7 @@ class _Stretch:
         return Shape(self.x - self.x[0], self.d)
 
 
-def divide(shape: Shape, cell: float, steepest: float = STEEPEST):
+def divide(shape: Shape, cell: float, steepest: float = STEEPEST) -> tuple[list[Reach], list[Any]]:
     """(reaches, changes between them) of ``shape`` for cells of about ``cell`` metres.
 
     steepest: largest growth of ln F over one cell.
@@ -125,7 +127,7 @@ def narrowing_loss(share: float, angle: float) -> float:
     return 0.5 * (1.0 - share) * np.sqrt(np.sin(np.radians(0.5 * angle)))
 
 
-def _split(shape: Shape):
+def _split(shape: Shape) -> tuple[list[_Stretch], list[Change]]:
     """Stretches and sudden changes of a shape."""
     x, d = shape.distance.copy(), shape.diameter.copy()
     regions = _steep_regions(x, d)
@@ -146,7 +148,7 @@ def _split(shape: Shape):
     return inlet_runs, changes
 
 
-def _stretch(x, d) -> _Stretch:
+def _stretch(x: Sequence[float], d: Sequence[float]) -> _Stretch:
     """Points without repeated distances (a minor step keeps its mean bore)."""
     xs, ds = [x[0]], [d[0]]
     for at, bore in zip(x[1:], d[1:], strict=True):
@@ -158,7 +160,7 @@ def _stretch(x, d) -> _Stretch:
     return _Stretch(np.array(xs), np.array(ds))
 
 
-def _steep_regions(x, d) -> list[tuple[int, int]]:
+def _steep_regions(x: np.ndarray, d: np.ndarray) -> list[tuple[int, int]]:
     """(first, last) point of every run of steep segments that rise, or fall, together."""
     steps = np.diff(d)
     steep = np.abs(steps) > STEEP * np.diff(x) * (1.0 + 1e-9)
@@ -172,7 +174,7 @@ def _steep_regions(x, d) -> list[tuple[int, int]]:
     return [r for r in regions if abs(2.0 * np.log(d[r[1]] / d[r[0]])) > MINOR]
 
 
-def _volume_position(x, d) -> float:
+def _volume_position(x: np.ndarray, d: np.ndarray) -> float:
     """Where an abrupt change from d[0] to d[-1] leaves the volume between as it is."""
     if x[-1] == x[0]:
         return float(x[0])
@@ -181,7 +183,7 @@ def _volume_position(x, d) -> float:
     return float(x[0] + share * (x[-1] - x[0]))
 
 
-def _rounding(x, d, i, j) -> float:
+def _rounding(x: np.ndarray, d: np.ndarray, i: int, j: int) -> float:
     """Radius over narrow bore with which the wall turns from a steep stretch (points ``i`` to
     ``j``) into the narrow bore: the stretch in which its angle falls from SUDDEN to nearly none is
     that of an arc between these angles."""
@@ -196,14 +198,14 @@ def _rounding(x, d, i, j) -> float:
     return float(abs(x[k] - x[end]) / arc / d[k])
 
 
-def _change(at, d1, d2, angle, rounded) -> Change:
+def _change(at: float, d1: float, d2: float, angle: float, rounded: float) -> Change:
     before, after = 0.25 * np.pi * d1 * d1, 0.25 * np.pi * d2 * d2
     throat = min(before, after)
     losses = (rounded * narrowing_loss(throat / area, angle) for area in (before, after))
     return Change(at, before, after, throat, *losses)
 
 
-def _lump(inlet_runs, changes, shortest):
+def _lump(inlet_runs: Sequence[_Stretch], changes: Sequence[Any], shortest: float) -> None:
     """Take short stretches into the changes beside them (in place)."""
     while changes:
         choking_margin = [_spare_length(inlet_runs, changes, k, shortest) for k in range(len(inlet_runs))]
@@ -216,7 +218,7 @@ def _lump(inlet_runs, changes, shortest):
             _lump_between(inlet_runs, changes, k)
 
 
-def _spare_length(inlet_runs, changes, k, shortest) -> float:
+def _spare_length(inlet_runs: Any, changes: Any, k: int, shortest: Any) -> float:
     """By how much stretch ``k`` is longer than one that has to go, m."""
     least = shortest
     if 0 < k < len(inlet_runs) - 1:
@@ -226,7 +228,7 @@ def _spare_length(inlet_runs, changes, k, shortest) -> float:
     return inlet_runs[k].length - least
 
 
-def _lump_at_end(inlet_runs, changes, k, shortest):
+def _lump_at_end(inlet_runs: Any, changes: Any, k: int, shortest: Any) -> None:
     """A short stretch at the duct's end: its neighbour takes its place and its volume; but a narrow
     one, or one behind a throat, stays and is lengthened to ``shortest``, by a volume that its
     neighbour gives."""
@@ -249,7 +251,7 @@ def _lump_at_end(inlet_runs, changes, k, shortest):
     _extend(beside, gone.shape().volume() / area, k == 0)
 
 
-def _lump_between(inlet_runs, changes, k):
+def _lump_between(inlet_runs: Any, changes: Any, k: int) -> None:
     """A short stretch between two changes: one change with a throat, halfway."""
     gone, left, right = inlet_runs.pop(k), inlet_runs[k - 1], inlet_runs[k]
     first, second = changes[k - 1], changes.pop(k)
@@ -269,7 +271,7 @@ def _lump_between(inlet_runs, changes, k):
     _extend(right, more, True)
 
 
-def _extend(stretch, length, at_start):
+def _extend(stretch: Any, length: float, at_start: Any) -> None:
     """Lengthen a stretch with its own bore."""
     if length <= 1e-12:
         return
@@ -300,7 +302,7 @@ def _edges(shape: Shape, cell: float, steepest: float) -> np.ndarray:
     return np.concatenate(edges)
 
 
-def _kinks(x, d, shortest) -> list[int]:
+def _kinks(x: np.ndarray, d: np.ndarray, shortest: float) -> list[int]:
     """Points of the shape that get a node: the first and last, and between two of them the one that
     lies furthest off the cone from one to the other (Douglas & Peucker 1973, on ln F)."""
     chosen, open_ = [0, x.size - 1], [(0, x.size - 1)]

@@ -7,6 +7,7 @@ shape is divided into cells is the business of division.py.
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -19,7 +20,7 @@ class Shape:
     distance: np.ndarray
     diameter: np.ndarray
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         x, d = (np.asarray(v, dtype=float) for v in (self.distance, self.diameter))
         object.__setattr__(self, "distance", x)
         object.__setattr__(self, "diameter", d)
@@ -38,11 +39,11 @@ class Shape:
         """Length along the centre line, m."""
         return float(self.distance[-1])
 
-    def bore(self, x):
+    def bore(self, x: Any) -> Any:
         """Diameter, m, at distance ``x`` (m, scalar or array)."""
         return np.interp(x, self.distance, self.diameter)
 
-    def area(self, x):
+    def area(self, x: Any) -> Any:
         """Flow area, m2, at distance ``x``."""
         return 0.25 * np.pi * self.bore(x) ** 2
 
@@ -55,7 +56,7 @@ class Shape:
         """Enclosed volume, m3 (frustums)."""
         return float(np.sum(self._frustums))
 
-    def volume_to(self, x):
+    def volume_to(self, x: np.ndarray) -> np.ndarray:
         """Volume, m3, from the beginning to distance ``x`` (m, scalar or array); exact."""
         x = np.clip(x, 0.0, self.length)
         k = np.clip(np.searchsorted(self.distance, x, side="right") - 1, 0, self.distance.size - 2)

@@ -15,6 +15,7 @@ part of the outer field (common practice, no source for a flare).
 """
 
 from math import sqrt
+from typing import Any
 
 import numpy as np
 
@@ -25,7 +26,9 @@ PLAIN = (0.0, 0.008, 0.016, 0.024, 0.04, 0.05), (1.0, 0.88, 0.77, 0.68, 0.54, 0.
 FREE = (0.0, 0.01, 0.03, 0.05, 0.08, 0.16, 0.20), (1.0, 0.87, 0.61, 0.40, 0.20, 0.06, 0.03)
 
 
-def entry_loss(shape: str, bore: float, *, radius=0.0, thickness=0.0, free=False) -> float:
+def entry_loss(
+    shape: str, bore: float, *, radius: Any = 0.0, thickness: Any = 0.0, free: Any = False
+) -> float:
     """Loss coefficient of inflow.
 
     Parameters

@@ -11,9 +11,16 @@ element, kmol/m3. Four equations in four pi_i (argon stays what it is), solved b
 states at once: they are the gradient of a convex function, so shortened steps cannot miss.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from aircolumn.flow.gas import species as sp
+
+if TYPE_CHECKING:
+    from aircolumn.flow.gas.species import Species
 
 SPECIES = (sp.CO2, sp.CO, sp.H2O, sp.H2, sp.O2, sp.N2, sp.OH, sp.O, sp.H, sp.NO, sp.CH4)
 #: Atoms of C, H, O, N in each.
@@ -44,7 +51,7 @@ def elements(moles: dict) -> np.ndarray:
     return sum(n * ATOMS[SPECIES.index(s)] for s, n in moles.items() if s is not sp.AR)
 
 
-def concentrations(moles: dict, temperature, density) -> np.ndarray:
+def concentrations(moles: dict, temperature: np.ndarray, density: np.ndarray) -> np.ndarray:
     """Equilibrium of a mixture.
 
     Parameters
@@ -86,10 +93,10 @@ def concentrations(moles: dict, temperature, density) -> np.ndarray:
     raise ValueError("no equilibrium found")
 
 
-def _guess(moles, mass, rho, base) -> np.ndarray:
+def _guess(moles: dict[Species, float], mass: float, rho: np.ndarray, base: np.ndarray) -> np.ndarray:
     """Potentials from the species there is most of."""
 
-    def log_of(species, least=0.0):
+    def log_of(species: Any, least: Any = 0.0) -> Any:
         n = max(moles.get(species, 0.0), least) or TRACE * sum(moles.values())
         return np.log(n / mass * rho) - base[SPECIES.index(species)]
 
@@ -103,7 +110,9 @@ def _guess(moles, mass, rho, base) -> np.ndarray:
     return np.array([log_of(sp.CO2) - 2.0 * oxygen, hydrogen, oxygen, nitrogen])
 
 
-def energy_and_constant(moles: dict, temperature, density):
+def energy_and_constant(
+    moles: dict, temperature: np.ndarray, density: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
     """Internal energy with formation (J/kg) and gas constant (J/(kg K)) in equilibrium; arrays (n,)
     as for :func:`concentrations`."""
     t, rho = np.broadcast_arrays(np.asarray(temperature, float), np.asarray(density, float))

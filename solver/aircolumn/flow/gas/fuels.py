@@ -15,6 +15,7 @@ e10, e85   10 and 85 % of ethanol by volume in gasoline, densities 0.745 and 0.7
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -55,7 +56,7 @@ class Fuel:
         return self.volatility if self.latent_heat > 0.0 else volatility.GASEOUS
 
 
-def gasoline_cp(temperature):
+def gasoline_cp(temperature: np.ndarray) -> np.ndarray:
     """Molar heat capacity of gasoline vapour, J/(kmol K); held constant above 1500 K."""
     t = np.minimum(np.asarray(temperature, dtype=float), 1500.0) / 1000.0
     a1, a2, a3, a4, a5 = -24.078, 256.63, -201.68, 64.75, 0.5808
@@ -70,11 +71,11 @@ class BlendedCp:
     second: Callable
     share: float
 
-    def __call__(self, temperature):
+    def __call__(self, temperature: np.ndarray) -> np.ndarray:
         return (1.0 - self.share) * self.first(temperature) + self.share * self.second(temperature)
 
 
-def like_gasoline(carbon, hydrogen, oxygen, heating_value, latent_heat) -> Fuel:
+def like_gasoline(carbon: Any, hydrogen: Any, oxygen: Any, heating_value: Any, latent_heat: Any) -> Fuel:
     """A fuel of the user's own: it evaporates as gasoline does, and its vapour has gasoline's heat
     capacity per kilogram."""
     like = GASOLINE.volatility
@@ -88,15 +89,15 @@ class ScaledCp:
 
     scale: float
 
-    def __call__(self, temperature):
+    def __call__(self, temperature: Any) -> Any:
         return self.scale * gasoline_cp(temperature)
 
 
 def pure(
     species: sp.Species,
-    carbon,
-    hydrogen,
-    oxygen,
+    carbon: int,
+    hydrogen: int,
+    oxygen: int,
     evaporation: float = 0.0,
     evaporates: Volatility = volatility.GASEOUS,
 ) -> Fuel:
@@ -119,10 +120,10 @@ def blend(first: Fuel, second: Fuel, mass_share: float) -> Fuel:
     moles = np.array([(1.0 - mass_share) / first.molar_mass, mass_share / second.molar_mass])
     part, other = moles / moles.sum()
 
-    def by_mole(name):
+    def by_mole(name: str) -> Any:
         return float(part * getattr(first, name) + other * getattr(second, name))
 
-    def by_mass(name):
+    def by_mass(name: str) -> Any:
         return (1.0 - mass_share) * getattr(first, name) + mass_share * getattr(second, name)
 
     return Fuel(

@@ -4,10 +4,12 @@ Saturation pressure over water (Buck 1996 form of Buck, J. Appl. Meteorol. 20, 1
     p = 611.21 exp((18.678 - t/234.5) t / (257.14 + t)),  t in degC
 """
 
+from typing import Any
+
 from numpy import exp
 
 
-def water_saturation_pressure(temperature):
+def water_saturation_pressure(temperature: Any) -> Any:
     """Saturation pressure of water vapour, Pa, at ``temperature`` (K; a number or an array)."""
     t = temperature - 273.15
     return 611.21 * exp((18.678 - t / 234.5) * t / (257.14 + t))

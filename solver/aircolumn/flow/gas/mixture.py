@@ -6,9 +6,13 @@ tested. Composition is frozen in the ducts; what burned gas in a cylinder holds 
 equilibrium stands in a table (products.py).
 """
 
+from __future__ import annotations
+
 from collections import namedtuple
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -16,6 +20,9 @@ from aircolumn.flow.gas import species as sp
 from aircolumn.flow.gas.fuels import GASOLINE, Fuel
 from aircolumn.flow.gas.kernels import HOTTEST
 from aircolumn.flow.gas.products import products_table
+
+if TYPE_CHECKING:
+    from aircolumn.flow.gas.fuels import BlendedCp
 
 DEGREE = 5
 FIT_RANGE = (220.0, HOTTEST)  # K
@@ -70,7 +77,7 @@ def perfect_gas(gamma: float = 1.4, gas_constant: float = 287.05) -> Gas:
     return Gas(gas_constant, gas_constant, gas_constant, *(row * 3))
 
 
-def fit_cv(molar_cp, molar_mass: float, trusted_to: float = FIT_RANGE[1]) -> np.ndarray:
+def fit_cv(molar_cp: Callable | BlendedCp, molar_mass: float, trusted_to: float = FIT_RANGE[1]) -> np.ndarray:
     """Coefficients (J/(kg K), powers of T/1000) of cv fitted to ``molar_cp(T)`` in J/(kmol K).
 
     Equal relative error over FIT_RANGE, points above ``trusted_to`` (K) weighing a tenth.
@@ -81,14 +88,14 @@ def fit_cv(molar_cp, molar_mass: float, trusted_to: float = FIT_RANGE[1]) -> np.
     return np.polynomial.polynomial.polyfit(t / 1000.0, cv, DEGREE, w=weight)
 
 
-def _blend(moles: dict):
+def _blend(moles: dict) -> tuple[Any, Callable]:
     """Molar mass (kg/kmol) and molar cp function of a mixture given as {species: moles}."""
     total = sum(moles.values())
     mass = sum(n * s.molar_mass for s, n in moles.items()) / total
     return mass, lambda t: sum(n * s.molar_cp(t) for s, n in moles.items()) / total
 
 
-def _energy(row, temperature: float) -> float:
+def _energy(row: np.ndarray, temperature: float) -> float:
     t = temperature / 1000.0
     return temperature * sum(c * t**k / (k + 1) for k, c in enumerate(row))
 
@@ -101,7 +108,7 @@ def moist_air(vapour_mole_fraction: float) -> dict:
     return moles
 
 
-def moist_air_constant(vapour_mole_fraction):
+def moist_air_constant(vapour_mole_fraction: Any) -> Any:
     """Gas constant of moist air, J/(kg K); takes a number or an array."""
     return sp.GAS_CONSTANT / _blend(moist_air(vapour_mole_fraction))[0]
 

@@ -10,6 +10,7 @@ in the tests.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -26,14 +27,14 @@ class Species:
     low: tuple[float, ...]
     high: tuple[float, ...]
 
-    def molar_cp(self, temperature):
+    def molar_cp(self, temperature: np.ndarray) -> np.ndarray:
         """Molar heat capacity, J/(kmol K), at ``temperature`` (K, scalar or array)."""
         t = np.asarray(temperature, dtype=float)
         low = np.polynomial.polynomial.polyval(t, self.low[:5])
         high = np.polynomial.polynomial.polyval(t, self.high[:5])
         return GAS_CONSTANT * np.where(t <= 1000.0, low, high)
 
-    def molar_enthalpy(self, temperature):
+    def molar_enthalpy(self, temperature: Any) -> Any:
         """Molar enthalpy including formation, J/kmol, at ``temperature`` (K, scalar or
         array)."""
         t = np.asarray(temperature, dtype=float)
@@ -42,7 +43,7 @@ class Species:
         )
         return GAS_CONSTANT * np.where(t <= 1000.0, low, high)
 
-    def molar_entropy(self, temperature):
+    def molar_entropy(self, temperature: np.ndarray) -> np.ndarray:
         """Molar entropy at PRESSURE, J/(kmol K), at ``temperature`` (K, scalar or array)."""
         t = np.asarray(temperature, dtype=float)
         low, high = (

@@ -24,6 +24,7 @@ A blend with ethanol takes means by mass; ethanol in gasoline raises the pressur
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 
 @dataclass(frozen=True)
@@ -35,7 +36,7 @@ class Volatility:
     boils_from: float
     boils_to: float
 
-    def pressure(self, temperature, share=0.0):
+    def pressure(self, temperature: Any, share: float = 0.0) -> float:
         """Saturation pressure, Pa, at ``temperature`` (K, number or array) when ``share`` of the
         fuel is vapour."""
         from aircolumn.flow.gas.saturation import saturation_pressure

@@ -1,5 +1,9 @@
 """The state a march starts from: nodes, cells and volumes."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from aircolumn.flow.arrays.ducts import Cells, Middle, Nodes, block, rows
@@ -10,10 +14,16 @@ from aircolumn.flow.gas.mixture import Gas
 from aircolumn.flow.network.items import GasState, Volume, along
 from aircolumn.flow.network.placement import PlacedDuct
 
+if TYPE_CHECKING:
+    from aircolumn.flow.arrays.ducts import Mesh
+    from aircolumn.flow.duct.division import Reach
+
 UNDISTURBED = 101325.0  # Pa, where no duct lies
 
 
-def ducts_filled(gas: Gas, mesh, ducts: dict[str, PlacedDuct], states: dict[str, GasState]):
+def ducts_filled(
+    gas: Gas, mesh: Mesh, ducts: dict[str, PlacedDuct], states: dict[str, GasState]
+) -> tuple[Nodes, Cells]:
     """(nodes, cells) with the gas of ``states`` in them."""
     places = mesh.dx.size
     nodes = rows(Nodes, block(Nodes, places, 1.0))
@@ -30,7 +40,9 @@ def ducts_filled(gas: Gas, mesh, ducts: dict[str, PlacedDuct], states: dict[str,
     return nodes, cells
 
 
-def _fill_reach(gas, mesh, state, first, reach, nodes, cells):
+def _fill_reach(
+    gas: Gas, mesh: Mesh, state: GasState, first: int, reach: Reach, nodes: Nodes, cells: Cells
+) -> None:
     x = reach.start + reach.edges
     places = slice(first, first + reach.cells + 1)
     tiny = 1e-9 * (x[1] - x[0])
@@ -50,7 +62,7 @@ def _fill_reach(gas, mesh, state, first, reach, nodes, cells):
         getattr(cells, name)[c] = mean
 
 
-def _primitive(gas, state: GasState, x):
+def _primitive(gas: Gas, state: GasState, x: np.ndarray) -> tuple[np.ndarray, ...]:
     fuel, burned = along(state.fuel, x), along(state.burned, x)
     pressure = along(state.pressure, x)
     r = gas_constant(gas, fuel, burned)
@@ -58,14 +70,14 @@ def _primitive(gas, state: GasState, x):
     return rho, along(state.velocity, x), pressure, fuel, burned
 
 
-def _conserved(gas, primitive):
+def _conserved(gas: Gas, primitive: tuple[np.ndarray, ...]) -> tuple[np.ndarray, ...]:
     rho, u, p, yf, yb = primitive
     t = p / (rho * gas_constant(gas, yf, yb))
     e = energy(gas, yf, yb, t)
     return rho, rho * u, rho * (e + 0.5 * u * u), rho * yf, rho * yb
 
 
-def middles_guessed(gas: Gas, nodes) -> np.ndarray:
+def middles_guessed(gas: Gas, nodes: Nodes) -> np.ndarray:
     """Scratch of the reconstruction with a temperature for its first guess."""
     scratch = block(Middle, nodes.p.size)
     temperature = nodes.p / (nodes.rho * gas_constant(gas, nodes.yf, nodes.yb))
@@ -75,14 +87,14 @@ def middles_guessed(gas: Gas, nodes) -> np.ndarray:
     return scratch
 
 
-def layers_at_rest(nodes) -> np.ndarray:
+def layers_at_rest(nodes: Nodes) -> np.ndarray:
     """Boundary layers that have got used to the speed there is (duct/layer.py)."""
     layer = np.zeros((1 + MEMORIES, nodes.u.size))
     layer[0, :-1] = 0.5 * (nodes.u[:-1] + nodes.u[1:])
     return layer
 
 
-def volumes_filled(gas: Gas, volumes: dict[str, Volume]):
+def volumes_filled(gas: Gas, volumes: dict[str, Volume]) -> tuple[VolumeStates, np.ndarray]:
     """(states of all volumes, their contents at every stage (5, volumes, 6))."""
     n = len(volumes)
     states = rows(VolumeStates, block(VolumeStates, n))

@@ -6,6 +6,7 @@ None of it changes once it is declared. Where a number may vary along a duct, a 
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from aircolumn.flow.gas.volatility import GASEOUS
 Along = float | Callable
 
 
-def along(value: Along, x) -> np.ndarray:
+def along(value: Along, x: Any) -> np.ndarray:
     """``value`` at the distances ``x`` (m)."""
     result = value(x) if callable(value) else value
     return np.broadcast_to(np.asarray(result, dtype=float), np.shape(x)).copy()

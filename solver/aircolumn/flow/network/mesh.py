@@ -1,6 +1,9 @@
 """Geometry and walls of all ducts, by place (arrays/ducts.py: Mesh)."""
 
+from __future__ import annotations
+
 from dataclasses import fields
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -8,6 +11,9 @@ from aircolumn.flow.arrays.ducts import Mesh, block, rows
 from aircolumn.flow.duct.walls import rough_term
 from aircolumn.flow.network.items import Wall, along
 from aircolumn.flow.network.placement import PlacedDuct
+
+if TYPE_CHECKING:
+    from aircolumn.flow.duct.division import Reach
 
 # Cells over which the area changes by more than this (logarithm) are too coarse for a parabola.
 COARSE_FROM, COARSE_WIDTH = 0.4, 0.4
@@ -43,7 +49,7 @@ def mesh_of(ducts: dict[str, PlacedDuct], places: int) -> Mesh:
     return mesh
 
 
-def _divide(mesh, first, reach):
+def _divide(mesh: Mesh, first: int, reach: Reach) -> None:
     """Lengths, areas and volumes of a reach's cells and their ghosts."""
     n = reach.cells
     c, nodes = slice(first, first + n), slice(first, first + n + 1)
@@ -66,7 +72,7 @@ def _divide(mesh, first, reach):
         mesh.even_r[first + 1 : first + n - 1] = 2.0 * dx[1:-1] / (dx[1:-1] + dx[2:])
 
 
-def _taper(mesh, first, reach):
+def _taper(mesh: Mesh, first: int, reach: Reach) -> None:
     """Slopes of the area in a reach's cells, and which are too coarse for them.
 
     The parabola through left, middle and right area: exact for a cone, and its slopes add up to the
@@ -93,7 +99,7 @@ def _taper(mesh, first, reach):
         taper[c] = np.clip(taper[c], -1.0 / dx, 1.0 / dx)
 
 
-def _line(mesh, wall: Wall, first, reach):
+def _line(mesh: Mesh, wall: Wall, first: int, reach: Reach) -> None:
     """Diameter and wall of a reach's cells (and ghosts, where the march reads them)."""
     n, shape = reach.cells, reach.shape
     c, around = slice(first, first + n), slice(first - 1, first + n + 1)

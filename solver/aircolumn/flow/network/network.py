@@ -15,8 +15,12 @@ A pipe with 10 % too much pressure in it, shut at its right end:
 The engine model (engine/model/assembly.py) builds its network with the same calls.
 """
 
+from __future__ import annotations
+
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from math import radians
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -29,6 +33,9 @@ from aircolumn.flow.gas.mixture import Gas
 from aircolumn.flow.gas.products import NOTHING
 from aircolumn.flow.network.items import NO_WALL, Cylinder, Duct, Echo, End, GasState, Volume, Wall
 from aircolumn.flow.network.run import Run
+
+if TYPE_CHECKING:
+    from aircolumn.flow.duct.geometry import Shape
 
 
 @dataclass
@@ -51,7 +58,16 @@ class Network:
     valves: list[tuple] = field(default_factory=list)
     cylinders: list[Cylinder] = field(default_factory=list)
 
-    def duct(self, name, shape, cells, state: GasState, wall: Wall = NO_WALL, *, steepest=STEEPEST):
+    def duct(
+        self,
+        name: str,
+        shape: Shape,
+        cells: int,
+        state: GasState,
+        wall: Wall = NO_WALL,
+        *,
+        steepest: Any = STEEPEST,
+    ) -> None:
         """Add a duct of about ``cells`` cells; nodes stand where the shape asks for them, and
         sudden changes of bore become steps with their loss (duct/division.py; steepest: there)."""
         if cells < 2:
@@ -61,35 +77,44 @@ class Network:
         reaches, changes = divide(shape, shape.length / cells, steepest)
         self.ducts[name] = Duct(shape, tuple(reaches), tuple(changes), state, wall)
 
-    def _end(self, duct, side, end: End):
+    def _end(self, duct: str, side: str, end: End) -> None:
         if duct not in self.ducts or side not in ("left", "right"):
             raise ValueError(f"no end {side!r} of duct {duct!r}")
         if (duct, side) in self.ends:
             raise ValueError(f"the {side} end of duct {duct!r} is taken")
         self.ends[duct, side] = end
 
-    def closed(self, duct, side):
+    def closed(self, duct: str, side: str) -> None:
         """Rigid wall."""
         self._end(duct, side, End(ea.CLOSED))
 
-    def piston(self, duct, side, speed, frequency):
+    def piston(self, duct: str, side: str, speed: float, frequency: float) -> None:
         """Wall oscillating with velocity speed * sin(2 pi frequency t), m/s in +x; the wall's
         displacement is neglected (small against the wavelength)."""
         self._end(duct, side, End(ea.PISTON, speed=speed, frequency=frequency))
 
-    def calm(self, duct, side, pressure, density):
+    def calm(self, duct: str, side: str, pressure: float, density: float) -> None:
         """Waves leave without reflection; beyond lies gas at rest at the given state."""
         self._end(duct, side, End(ea.CALM, p=pressure, rho=density))
 
-    def opening(self, duct, side, volume, loss=0.0):
+    def opening(self, duct: str, side: str, volume: str, loss: float = 0.0) -> None:
         """Full bore into ``volume``; ``loss``: entry-loss coefficient on the dynamic head."""
         self._end(duct, side, End(ea.OPENING, volume, loss=loss))
 
-    def restriction(self, duct, side, volume, area):
+    def restriction(self, duct: str, side: str, volume: str, area: float) -> None:
         """Throat of effective area ``area`` (m2) between the bore and ``volume``."""
         self._end(duct, side, End(ea.RESTRICTION, volume, throat=area))
 
-    def valve(self, duct, side, volume, into_cylinder, out_of_cylinder, offset=0.0, injector=False):
+    def valve(
+        self,
+        duct: str,
+        side: str,
+        volume: str,
+        into_cylinder: np.ndarray,
+        out_of_cylinder: np.ndarray,
+        offset: float = 0.0,
+        injector: bool = False,
+    ) -> None:
         """Throat whose effective area follows crank angle.
 
         into_cylinder, out_of_cylinder: effective areas, m2, at TABLE_STEPS + 1 equal steps over 720
@@ -103,12 +128,12 @@ class Network:
         self._end(duct, side, end)
         self.valves.append((np.asarray(into_cylinder), np.asarray(out_of_cylinder), offset))
 
-    def join(self, one, other):
+    def join(self, one: Any, other: Any) -> None:
         """Connect two (duct, side) ends of the same bore."""
-        self._end(*one, End(ea.JOIN, partner=other))
-        self._end(*other, End(ea.JOIN, partner=one))
+        self._end(one[0], one[1], End(ea.JOIN, partner=other))
+        self._end(other[0], other[1], End(ea.JOIN, partner=one))
 
-    def step(self, one, other, throat=None, loss=None, inertance=0.0):
+    def step(self, one: Any, other: Any, throat: Any = None, loss: Any = None, inertance: Any = 0.0) -> None:
         """Sudden change of bore between two (duct, side) ends, with its loss (ends/bore_change.py).
 
         throat: area of a narrower place between them, m2; loss: coefficients of narrowing into the
@@ -120,13 +145,13 @@ class Network:
         losses = loss or [narrowing_loss(throat / area, 180.0) for area in areas]
         for end, beyond, own in ((one, other, losses[0]), (other, one, losses[1])):
             step = End(ea.STEP, partner=beyond, throat=throat, loss=own, inertance=inertance)
-            self._end(*end, step)
+            self._end(end[0], end[1], step)
 
-    def _end_area(self, duct, side) -> float:
+    def _end_area(self, duct: str, side: str) -> float:
         reach = self.ducts[duct].reaches[0 if side == "left" else -1]
         return float(reach.shape.area(0.0 if side == "left" else reach.shape.length))
 
-    def junction(self, *meeting, angles=None, mouths=None):
+    def junction(self, *meeting: Any, angles: Any = None, mouths: Any = None) -> None:
         """Let two or more (duct, side) ends of any bores meet; what flows in mixes.
 
         angles: of the legs, degrees from an axis outward, 0 to 180, for the losses of turning and
@@ -144,36 +169,55 @@ class Network:
                 angle=NO_DIRECTION if angle is None else radians(angle),
                 loss=PIPE if mouth is None else mouth,
             )
-            self._end(*meeting[k], end)
+            self._end(meeting[k][0], meeting[k][1], end)
 
-    def reservoir(self, name, pressure, temperature, fuel=0.0, burned=0.0):
+    def reservoir(
+        self, name: str, pressure: float, temperature: float, fuel: float = 0.0, burned: float = 0.0
+    ) -> None:
         """Space whose state never changes."""
         self._volume(name, Volume(ea.RESERVOIR, 1.0, pressure, temperature, fuel, burned))
 
     def vessel(
-        self, name, volume, pressure, temperature, fuel=0.0, burned=0.0, *, conductance=0.0, wall=300.0
-    ):
+        self,
+        name: str,
+        volume: float,
+        pressure: float,
+        temperature: float,
+        fuel: float = 0.0,
+        burned: float = 0.0,
+        *,
+        conductance: Any = 0.0,
+        wall: Any = 300.0,
+    ) -> None:
         """Fixed volume (m3); conductance W/K to a wall at ``wall`` K."""
         vessel = Volume(ea.VESSEL, volume, pressure, temperature, fuel, burned, conductance, wall)
         self._volume(name, vessel)
 
-    def cylinder(self, name, cylinder: Cylinder, pressure, temperature, fuel=0.0, burned=0.0):
+    def cylinder(
+        self,
+        name: str,
+        cylinder: Cylinder,
+        pressure: float,
+        temperature: float,
+        fuel: float = 0.0,
+        burned: float = 0.0,
+    ) -> None:
         """Crank-driven volume."""
         size, number = cylinder.start_volume, len(self.cylinders)
         self.cylinders.append(cylinder)
         volume = Volume(ea.CYLINDER, size, pressure, temperature, fuel, burned, cylinder=number)
         self._volume(name, volume)
 
-    def _volume(self, name, volume: Volume):
+    def _volume(self, name: str, volume: Volume) -> None:
         if name in self.volumes:
             raise ValueError(f"there is a volume {name!r} already")
         self.volumes[name] = volume
 
-    def orifice(self, first, second, area):
+    def orifice(self, first: str, second: str, area: float) -> None:
         """Opening of effective area ``area`` (m2) between two volumes."""
         self.orifices.append((first, second, area))
 
-    def echo(self, duct, side, phases):
+    def echo(self, duct: str, side: str, phases: Sequence[float]) -> None:
         """Let the volume at this end take what passes it again for other cylinders, ``phases``
         degrees after this one (see ends/echo.py); at the duct's right end stands their valve."""
         if self.echoes is not None:

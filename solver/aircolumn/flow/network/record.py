@@ -1,10 +1,16 @@
 """What a march recorded: time and crank angle, probes and volumes."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from aircolumn.flow.network.items import GasState
+
+if TYPE_CHECKING:
+    from aircolumn.flow.network.items import Volume
 
 
 @dataclass(frozen=True)
@@ -40,7 +46,7 @@ class Record:
     volumes: dict[str, VolumeRecord]
 
 
-def labelled(table: np.ndarray, probes: dict[str, float], volumes) -> Record:
+def labelled(table: np.ndarray, probes: dict[str, float], volumes: dict[str, Volume]) -> Record:
     """The rows that the compiled march wrote (march/advance.py: record_step). probes: name to x."""
     columns = list(table.T)
     at, inside, n = {}, {}, 2
@@ -73,7 +79,7 @@ class DuctProfile:
     def state(self) -> GasState:
         """The profile as a state to start from: straight lines between the nodes."""
 
-        def line(values):
+        def line(values: Any) -> Any:
             return lambda x: np.interp(x, self.x, values)
 
         return GasState(line(self.p), line(self.T), line(self.u), line(self.fuel), line(self.burned))

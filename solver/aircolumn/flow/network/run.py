@@ -1,5 +1,9 @@
 """A network being marched: its arrays, and how to look at them."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from aircolumn.errors import MarchError
@@ -15,6 +19,9 @@ from aircolumn.flow.network.mesh import mesh_of
 from aircolumn.flow.network.placement import placed, reach_table
 from aircolumn.flow.network.record import DuctProfile, Record, labelled
 
+if TYPE_CHECKING:
+    from aircolumn.flow.network.network import Network
+
 COURANT = 0.9
 STILL_RELAXED = 0.5  # of the echoes' relaxation (ends/echo.py), where another mesh goes on near the cycle
 
@@ -23,9 +30,9 @@ class Run:
     """A network being marched. Views of the march's arrays: mesh, cells, states (of volumes),
     chambers (of cylinders), nodes; ducts: where each lies in them."""
 
-    def __init__(self, network, angle: float, start: "Run | None" = None):
+    def __init__(self, network: Network, angle: float, start: Run | None = None) -> None:
         """angle: degrees; start: see Network.ready."""
-        self.network = network
+        self.network: Any = network  # a Network, or what is derived from it
         self.ducts, places = placed(network.ducts)
         self.blocks = self._blocks(places, start)
         self.blocks.clock[mb.ANGLE] = angle
@@ -38,7 +45,7 @@ class Run:
         if start is not None:
             self._take_over(start)
 
-    def _blocks(self, places: int, start: "Run | None") -> mb.Blocks:
+    def _blocks(self, places: int, start: Run | None) -> mb.Blocks:
         network, gas = self.network, self.network.gas
         gases = {name: duct.state for name, duct in network.ducts.items()}
         if start is not None:
@@ -76,7 +83,7 @@ class Run:
             clock=np.zeros(10),
         )
 
-    def _take_over(self, other: "Run"):
+    def _take_over(self, other: Run) -> None:
         """Volumes, charges and remembered flow of a run of the same network on another mesh."""
         mine, theirs = self.blocks, other.blocks
         held = np.array([v.kind != ea.RESERVOIR for v in self.network.volumes.values()])
@@ -89,7 +96,16 @@ class Run:
         mine.clock[mb.RELAXATION] = STILL_RELAXED * theirs.clock[mb.RELAXATION]
         mine.clock[mb.STARTED] = mb.TAKEN_OVER
 
-    def march(self, duration, *, omega=0.0, courant=COURANT, probes=None, room=0, max_steps=10**8) -> Record:
+    def march(
+        self,
+        duration: float,
+        *,
+        omega: Any = 0.0,
+        courant: Any = COURANT,
+        probes: Any = None,
+        room: Any = 0,
+        max_steps: Any = 10**8,
+    ) -> Record:
         """March for ``duration`` seconds at ``omega`` rad/s.
 
         probes: {name: (duct, distance m)}, the nearest node is recorded at every step.
@@ -138,7 +154,7 @@ class Run:
                 return f"in duct {name!r}, {1e3 * at:.0f} mm from its beginning"
         return "somewhere"
 
-    def node_near(self, duct, distance) -> int:
+    def node_near(self, duct: str, distance: float) -> int:
         """Place of the node nearest to ``distance`` (m) in ``duct``."""
         d = self.ducts[duct]
         return int(d.nodes[np.argmin(np.abs(d.node_positions - distance))])
@@ -151,7 +167,7 @@ class Run:
                 return float(d.node_positions[found[0]])
         raise ValueError(f"no node at place {place}")
 
-    def volume(self, name) -> int:
+    def volume(self, name: str) -> int:
         """Where a volume stands in ``states`` and ``blocks.volumes``."""
         return tables.volume_index(self.network, name)
 
@@ -170,7 +186,7 @@ class Run:
         """Steps taken so far."""
         return int(self.blocks.clock[mb.STEPS])
 
-    def profile(self, duct) -> DuctProfile:
+    def profile(self, duct: str) -> DuctProfile:
         """Node states along ``duct``."""
         d, now = self.ducts[duct], self.nodes
         n = d.nodes
@@ -187,7 +203,7 @@ class Run:
             now.yb[n].copy(),
         )
 
-    def held(self, duct) -> Cells:
+    def held(self, duct: str) -> Cells:
         """What ``duct`` holds: mass, momentum, energy, fuel, burned (SI, from cell means)."""
         inside = self.ducts[duct].inside
         dx = self.mesh.dx[inside]

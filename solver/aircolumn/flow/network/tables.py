@@ -1,5 +1,9 @@
 """Ends, valves, volumes, cylinders, orifices and echoes of a network as tables for the march."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from aircolumn.flow.arrays import ends as ea
@@ -11,8 +15,12 @@ from aircolumn.flow.ends.junction import opposite, turning
 from aircolumn.flow.network.items import End
 from aircolumn.flow.network.placement import PlacedDuct
 
+if TYPE_CHECKING:
+    from aircolumn.flow.network.items import Cylinder
+    from aircolumn.flow.network.network import Network
 
-def end_tables(network, ducts: dict[str, PlacedDuct]) -> tuple[np.ndarray, np.ndarray]:
+
+def end_tables(network: Network, ducts: dict[str, PlacedDuct]) -> tuple[np.ndarray, np.ndarray]:
     """Links and values of all ends: those declared, then both sides of each sudden change."""
     table = [_declared_end(network, ducts[name], side, end) for (name, side), end in network.ends.items()]
     for duct in ducts.values():
@@ -31,7 +39,7 @@ def turning_table(links: np.ndarray, values: np.ndarray, area: np.ndarray) -> np
     return turning(link.kind, value.loss, value.angle, area[link.node], link.volume)
 
 
-def _declared_end(network, duct: PlacedDuct, side, end: End):
+def _declared_end(network: Network, duct: PlacedDuct, side: str, end: End) -> tuple[EndLinks, list[float]]:
     link = _end_link(duct, -1 if side == "right" else 0, side)._replace(
         kind=end.kind, to_volume=int(end.volume is not None), valve=end.valve
     )
@@ -46,7 +54,7 @@ def _end_values(end: End) -> list[float]:
     return [getattr(end, name) for name in EndValues._fields]
 
 
-def _change_ends(duct: PlacedDuct, k, change, count):
+def _change_ends(duct: PlacedDuct, k: int, change: Any, count: Any) -> Any:
     """Both sides of sudden change ``k`` of a duct; ``count``: ends before them."""
     both = []
     for reach, side, loss, partner in (
@@ -59,7 +67,7 @@ def _change_ends(duct: PlacedDuct, k, change, count):
     return both
 
 
-def _end_link(duct: PlacedDuct, reach, side) -> EndLinks:
+def _end_link(duct: PlacedDuct, reach: int, side: str) -> EndLinks:
     """Where the end of a duct's reach lies."""
     first, cells = duct.firsts[reach], duct.declared.reaches[reach].cells
     at_right = side == "right"
@@ -75,14 +83,14 @@ def _end_link(duct: PlacedDuct, reach, side) -> EndLinks:
     )
 
 
-def volume_index(network, name) -> int:
+def volume_index(network: Network, name: Any) -> int:
     """Where a volume stands in the tables. ValueError if there is none of that name."""
     if name not in network.volumes:
         raise ValueError(f"there is no volume {name!r}")
     return list(network.volumes).index(name)
 
 
-def area_tables(network) -> dict:
+def area_tables(network: Network) -> dict:
     """Blocks of the area tables."""
     tables = network.valves or [(np.zeros(TABLE_STEPS + 1),) * 2 + (0.0,)]
     return {
@@ -92,7 +100,7 @@ def area_tables(network) -> dict:
     }
 
 
-def volume_tables(network) -> dict:
+def volume_tables(network: Network) -> dict:
     """Blocks of the volumes' kinds and walls."""
     table = network.volumes.values()
     return {
@@ -105,7 +113,7 @@ def volume_tables(network) -> dict:
     }
 
 
-def cylinder_tables(network) -> dict:
+def cylinder_tables(network: Network) -> dict:
     """Blocks of cranks, chambers and burn tables."""
     table = network.cylinders
     burn = [c.burn_table for c in table] or [np.zeros(TABLE_STEPS + 1)]
@@ -123,20 +131,20 @@ def cylinder_tables(network) -> dict:
 _START = {**dict.fromkeys(Chambers._fields, 0.0), "burn_stretch": 1.0}
 
 
-def _chamber_value(cylinder, name) -> float:
+def _chamber_value(cylinder: Cylinder, name: str) -> float:
     return getattr(cylinder, name, _START[name])
 
 
-def _injector_ends(network) -> list[float]:
+def _injector_ends(network: Network) -> list[float]:
     """The end on which each cylinder's port fuel is metered (0 where there is none)."""
     found = [0.0] * len(network.cylinders)
     for k, end in enumerate(network.ends.values()):
         if end.injector:
-            found[network.volumes[end.volume].cylinder] = float(k)
+            found[network.volumes[end.volume or ""].cylinder] = float(k)
     return found
 
 
-def echo_tables(network) -> dict:
+def echo_tables(network: Network) -> dict:
     """Blocks of the cylinders that are not computed."""
     echo = network.echoes
     links, length = np.zeros(3, dtype=np.int64), np.zeros(1)
@@ -155,7 +163,7 @@ def echo_tables(network) -> dict:
     }
 
 
-def orifice_tables(network) -> dict:
+def orifice_tables(network: Network) -> dict:
     """Blocks of the orifices between volumes."""
     table = network.orifices
     links = [[volume_index(network, o[i]) for o in table] for i in (0, 1)]

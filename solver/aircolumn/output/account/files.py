@@ -1,10 +1,18 @@
 """The filling account as a CSV file."""
 
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
 from aircolumn.display_units import column_heading, unit
 from aircolumn.output.data_files import digits, write_rows
 
+if TYPE_CHECKING:
+    import xarray as xr
 
-def write_account(data, path):
+
+def write_account(data: xr.Dataset, path: Path) -> None:
     """The filling account as CSV: one row a speed, one column an entry, in points of VE."""
     points = unit("share")
     headings = [f"{entry} [points of VE]" for entry in data.entry.values]

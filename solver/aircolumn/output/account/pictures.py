@@ -1,13 +1,21 @@
 """The filling account against engine speed."""
 
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from aircolumn.display_units import unit
 from aircolumn.output.caution import SHORT
 from aircolumn.output.plots import SPEED, STYLES, figure, heading, save, through_points
 
+if TYPE_CHECKING:
+    import xarray as xr
 
-def plot_account(data, base) -> list:
+
+def plot_account(data: xr.Dataset, base: Path) -> list:
     """VE, and what each effect does to it, against speed, a panel each, as ``base``.png, .svg."""
     rpm, points = data.rpm.values, unit("share")
     rows = (2 + data.sizes["entry"]) // 2

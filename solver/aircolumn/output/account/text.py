@@ -1,14 +1,21 @@
 """The filling account as a table."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from aircolumn.display_units import unit
 from aircolumn.output.tables import fitted
 
+if TYPE_CHECKING:
+    import xarray as xr
+
 SHIFTS = "~"  # marks entries of an account that act through others
 
 
-def account_table(data) -> str:
+def account_table(data: xr.Dataset) -> str:
     """The filling account in points of VE: from 100 by what each effect takes or gives to VE."""
     width = max(len(e) for e in data.entry.values)
     rows = [["full at ambient density".ljust(width), *("100.0 " for _ in data.rpm.values)]]
@@ -33,7 +40,7 @@ def account_table(data) -> str:
     return fitted(heading, rows) + "\n" + note
 
 
-def shifting(data):
+def shifting(data: xr.Dataset) -> np.ndarray:
     """Which entries of an account (entry, rpm) the swing between the orders outweighs by more than
     a point."""
     swing = np.abs(data.swing.values)

@@ -1,11 +1,19 @@
 """What a change did, as a picture."""
 
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
 from aircolumn.display_units import unit
 from aircolumn.output.caution import SHORT
 from aircolumn.output.plots import SPEED, STYLES, figure, heading, label_ends, plain, save
 
+if TYPE_CHECKING:
+    import xarray as xr
 
-def plot_change(data, base) -> list:
+
+def plot_change(data: xr.Dataset, base: Path) -> list:
     """Torque before (dashed) and after (whole line) of each runner, and the changes of torque and
     VE, as ``base``.png and .svg."""
     rpm, torque = data.rpm.values, unit("torque")

@@ -1,11 +1,19 @@
 """What a change did, as text."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from aircolumn.curves.change import FIGURES
 from aircolumn.curves.summary import TIE
 from aircolumn.display_units import unit
 from aircolumn.output.tables import fitted
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 KINDS = dict(zip(FIGURES, ("share", "torque", "power"), strict=True))
 
@@ -19,7 +27,7 @@ MOST_KEYS = 20  # shown on the screen
 SAME = 1e-9  # relative: two results of one computation
 
 
-def change_text(data, keys) -> str:
+def change_text(data: xr.Dataset, keys: Sequence[tuple[str, ...]]) -> str:
     """Which keys changed, and each runner before and after."""
     blocks = [_keys_text(keys)]
     for name in data.runner.values:
@@ -32,7 +40,7 @@ def change_text(data, keys) -> str:
     return "\n\n".join(blocks)
 
 
-def _keys_text(keys) -> str:
+def _keys_text(keys: Sequence[tuple[str, ...]]) -> str:
     if not keys:
         return "No key of the engine file differs."
     lines = [f"  {key}: {a} -> {b}" for key, a, b in keys[:MOST_KEYS]]
@@ -41,7 +49,7 @@ def _keys_text(keys) -> str:
     return "\n".join(["Keys that differ, before -> after:", *lines])
 
 
-def _table(one) -> str:
+def _table(one: xr.Dataset) -> str:
     """Before, after and the difference at every speed."""
     lines = []
     for k, rpm in enumerate(one.rpm.values):
@@ -59,7 +67,7 @@ def _table(one) -> str:
     return fitted(["rpm", *heads], lines, groups=[3] * len(KINDS))
 
 
-def _means(one) -> str:
+def _means(one: xr.Dataset) -> str:
     """Mean torque over the range of interest, or over all speeds."""
     if "mean_torque" not in one:
         return ""

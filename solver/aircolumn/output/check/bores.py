@@ -1,12 +1,18 @@
 """Sudden changes of bore, in words."""
 
+from __future__ import annotations
+
 from math import pi, sqrt
+from typing import TYPE_CHECKING
 
 from aircolumn.display_units import said_bore, unit
 from aircolumn.flow.duct.division import sudden_changes
 
+if TYPE_CHECKING:
+    from aircolumn.flow.duct.geometry import Shape
 
-def change_lines(shape, before: float = 0.0) -> list[str]:
+
+def change_lines(shape: Shape, before: float = 0.0) -> list[str]:
     """The sudden changes of bore in a pipe run and their losses; before: air before it, m."""
     return [
         f"  {unit('length').said(c.position - before)} from its beginning the bore goes from"

@@ -4,6 +4,12 @@ Lengths are to scale; widths too, WIDER times. A volume is drawn as the side of 
 it, a cylinder by its bore and stroke.
 """
 
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 from matplotlib.patches import Polygon, Rectangle
 
@@ -12,6 +18,9 @@ from aircolumn.engine.model.flow_path import INTAKE, Bore, Chamber, Gate, Vessel
 from aircolumn.output.caution import SHORT
 from aircolumn.output.plots import figure, save
 
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
 WIDER = 3.0
 LOOKS = {INTAKE: ("#dbe7ee", "#14213d"), "exhaust": ("#f1ddcc", "#7a3512")}  # face, edge
 VALVES = {"intake valve": "right", "exhaust valve": "left"}  # their names stand apart
@@ -19,7 +28,7 @@ LEVELS = 3  # of names, one below the other
 MOST_BORES = 8  # written one by one
 
 
-def plot_layout(paths, title, base) -> list:
+def plot_layout(paths: dict[str, list[Any]], title: str, base: Path) -> list:
     """The way through each engine of ``paths`` ({name: flow path}), one panel each, as
     ``base``.png and .svg."""
     size = (12.0, 1.0 + 3.2 * len(paths))
@@ -36,7 +45,7 @@ def plot_layout(paths, title, base) -> list:
         return save(fig, base)
 
 
-def layout_svg(paths, folder) -> str:
+def layout_svg(paths: dict[str, list[Any]], folder: Path) -> str:
     """The drawing as an SVG element for a page; ``folder``: for scratch."""
     _, picture = plot_layout(paths, "", folder / "layout")
     text = picture.read_text(encoding="utf-8")
@@ -45,7 +54,7 @@ def layout_svg(paths, folder) -> str:
     return text[text.index("<svg") :]
 
 
-def _draw(panel, path):
+def _draw(panel: Axes, path: Sequence[Any]) -> None:
     """One way, in the unit of lengths, around the axis; names of gates above, all others below."""
     x, half, below = 0.0, max(_height(part) for part in path) / 2.0, 0
     for k, part in enumerate(path):
@@ -74,7 +83,9 @@ def _draw(panel, path):
     panel.axhline(0.0, color="#999999", linewidth=0.5, linestyle=(0, (12, 3, 2, 3)), zorder=0)
 
 
-def _name(panel, part, at, place, side, colour):
+def _name(
+    panel: Axes, part: Any, at: tuple[float, float], place: tuple[float, float], side: str, colour: str
+) -> None:
     """Name and size, with a thin line to the part."""
     line = {"arrowstyle": "-", "color": "#aaaaaa", "linewidth": 0.6}
     across = VALVES.get(part.name, "center")
@@ -83,7 +94,7 @@ def _name(panel, part, at, place, side, colour):
     )
 
 
-def _bore(panel, part, x, face, edge):
+def _bore(panel: Axes, part: Bore, x: float, face: str, edge: str) -> float:
     """A pipe from ``x`` on; where it ends."""
     upper = []
     for length, first, last in part.sections:
@@ -97,7 +108,7 @@ def _bore(panel, part, x, face, edge):
     return x
 
 
-def _branch(panel, number, at, upper, begin, edge):
+def _branch(panel: Axes, number: Any, at: Any, upper: Any, begin: Any, edge: Any) -> None:
     """Where the runner of a cylinder leaves a log."""
     xs, ys = zip(*upper, strict=True)
     wall = float(np.interp(begin + at, xs, ys))
@@ -109,7 +120,7 @@ def _size(metres: float) -> float:
     return float(unit("length").of(metres))
 
 
-def _length(part) -> float:
+def _length(part: Any) -> float:
     """Along the flow."""
     if isinstance(part, Bore):
         return _size(part.length)
@@ -118,7 +129,7 @@ def _length(part) -> float:
     return 0.0 if isinstance(part, Gate) else _size(part.volume ** (1.0 / 3.0))
 
 
-def _height(part) -> float:
+def _height(part: Any) -> float:
     """Across it as drawn."""
     if isinstance(part, Bore):
         widest = max(max(s[1:]) for s in part.sections)
@@ -131,13 +142,13 @@ def _height(part) -> float:
     return WIDER * _size(widest)
 
 
-def _beside(path, k) -> float:
+def _beside(path: Sequence[Any], k: int) -> float:
     """Width of the pipe next to place ``k``, m."""
     pipes = [(abs(j - k), p.sections[0][1]) for j, p in enumerate(path) if isinstance(p, Bore)]
     return min(pipes)[1]
 
 
-def part_label(part) -> str:
+def part_label(part: Any) -> str:
     """Name and size."""
     if isinstance(part, Bore):
         return f"{part.name}\n{unit('length').said(part.length)}\nbore {_bores(part)}"
@@ -154,7 +165,7 @@ def part_label(part) -> str:
     return f"{part.name}\n{many}{said_bore(part.width)}"
 
 
-def _bores(part) -> str:
+def _bores(part: Bore) -> str:
     """Bores along a pipe in words; of many only the smallest and the largest."""
     along = [b for s in part.sections for b in s[1:]]
     texts = [said_bore(b) for k, b in enumerate(along) if k == 0 or b != along[k - 1]]

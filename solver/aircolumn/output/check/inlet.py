@@ -1,8 +1,13 @@
 """The inlet in words: what its elements come to, and where a restrictor chokes."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from aircolumn.display_units import said_bore, unit
+from aircolumn.engine.description.base import required
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.inlet import (
     choked_flow,
@@ -15,8 +20,13 @@ from aircolumn.engine.model.inlet import (
 from aircolumn.engine.model.piping import pipe_shape
 from aircolumn.output.check.bores import change_lines
 
+if TYPE_CHECKING:
+    import xarray as xr
 
-def inlet_lines(engine) -> list[str]:
+    from aircolumn.engine.description.engine_file import Engine
+
+
+def inlet_lines(engine: Engine) -> list[str]:
     """Lines of ``check``: the supply, and one an element."""
     density, air = outside_density(engine), unit("air flow")
     lines = [_supply_line(engine.intake.supply)] if engine.intake.supply is not None else []
@@ -33,7 +43,7 @@ def inlet_lines(engine) -> list[str]:
         elif element.airbox is not None:
             texts = f"airbox, {unit('large volume').said(element.airbox.volume)}"
         else:
-            r = element.restrictor
+            r = required(element.restrictor)
             texts = (
                 f"restrictor, throat {said_bore(r.throat)}: of the throat's dynamic head the"
                 f" nozzle loses {100 * r.nozzle_loss:.0f} % and the diffuser"
@@ -52,7 +62,7 @@ def inlet_lines(engine) -> list[str]:
     return [*lines, *_log_lines(engine)]
 
 
-def _log_lines(engine) -> list[str]:
+def _log_lines(engine: Engine) -> list[str]:
     """The plenum, where it is a log."""
     log = engine.intake.log
     if log is None:
@@ -69,7 +79,7 @@ def _log_lines(engine) -> list[str]:
     return [line, *change_lines(shape)]
 
 
-def _supply_line(supply) -> str:
+def _supply_line(supply: Any) -> str:
     spread = []
     for values, shown in ((supply.pressure, unit("pressure")), (supply.temperature, unit("temperature"))):
         least, most = min(values), max(values)
@@ -78,7 +88,7 @@ def _supply_line(supply) -> str:
     return f"supply: air at {spread[0]} and {spread[1]}"
 
 
-def choke_text(data, engine) -> str:
+def choke_text(data: xr.Dataset, engine: Engine) -> str:
     """Where the restrictor chokes and how much of what it can pass is drawn, a line for each
     runner; "" without one."""
     if not restrictors(engine):

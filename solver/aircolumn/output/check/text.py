@@ -1,6 +1,9 @@
 """The ``check`` command: what follows from an engine file before anything is marched."""
 
+from __future__ import annotations
+
 from math import pi, sqrt
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,6 +21,13 @@ from aircolumn.flow.network.items import along
 from aircolumn.output.check.bores import change_lines
 from aircolumn.output.check.inlet import inlet_lines
 from aircolumn.output.check.valve_timing import timing_doubts, timing_lines
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.bottom_end import Cylinders
+    from aircolumn.engine.description.engine_file import Engine
+    from aircolumn.engine.description.valves import Valve
+    from aircolumn.engine.model.geometry import Geometry
+    from aircolumn.flow.gas.mixture import WorkingGas
 
 
 def check_text(description: Description) -> str:
@@ -73,7 +83,7 @@ def check_text(description: Description) -> str:
 FASTEST = 25.0  # m/s of mean piston speed; racing engines reach 26 (common practice, no source)
 
 
-def doubts(engine) -> list[str]:
+def doubts(engine: Engine) -> list[str]:
     """What can hardly be so, though nothing forbids it."""
     found = []
     e, stop = engine.block, engine.speeds.stop
@@ -97,7 +107,7 @@ def doubts(engine) -> list[str]:
     return found + timing_doubts(engine)
 
 
-def _piston_speed(block, engine) -> float:
+def _piston_speed(block: Cylinders, engine: Engine) -> float:
     """Mean piston speed at the highest speed asked for, m/s."""
     return 2.0 * block.stroke * engine.speeds.stop / 60.0
 
@@ -108,7 +118,7 @@ def _small(area: float) -> str:
     return shown.said(area, shown.decimals + 2)
 
 
-def _differing_lines(engine) -> list[str]:
+def _differing_lines(engine: Engine) -> list[str]:
     """What the file says of single cylinders."""
     lines = []
     for number in range(1, engine.block.cylinders + 1):
@@ -124,12 +134,12 @@ def _differing_lines(engine) -> list[str]:
     return lines
 
 
-def _assumed(value) -> str:
+def _assumed(value: float | None) -> str:
     """Says so where the file does not give a value."""
     return " (assumed)" if value is None else ""
 
 
-def _fuel_lines(engine, gas) -> list[str]:
+def _fuel_lines(engine: Engine, gas: WorkingGas) -> list[str]:
     """The fuel, how it arrives, and what of that is assumed."""
     m, fuel = engine.mixture, gas.fuel
     atoms = f"C{fuel.carbon:.3g} H{fuel.hydrogen:.3g}" + (f" O{fuel.oxygen:.3g}" if fuel.oxygen else "")
@@ -151,7 +161,7 @@ def _fuel_lines(engine, gas) -> list[str]:
     ]
 
 
-def _premixed(engine, gas) -> str:
+def _premixed(engine: Engine, gas: WorkingGas) -> str:
     """How much of the fuel the air can hold as vapour, and how cold that makes it."""
     m = engine.mixture
     inlet = unit("temperature").said(along(drawn(engine, gas).temperature, 0.0))
@@ -166,7 +176,7 @@ def _premixed(engine, gas) -> str:
     return f"premixed, {100 * wanted:.0f} % of it as vapour{stated}, drawn in at {inlet}"
 
 
-def _valve_lines(engine, sizes) -> list[str]:
+def _valve_lines(engine: Engine, sizes: Geometry) -> list[str]:
     lines = []
     sides = (
         (
@@ -204,7 +214,7 @@ def _lift(lift: float) -> str:
     return shown.said(lift, shown.decimals + 2)
 
 
-def _mach_index(engine, mean_area: float) -> str:
+def _mach_index(engine: Engine, mean_area: float) -> str:
     """Inlet Mach index Z = piston area x mean piston speed / (mean effective area x sound speed)
     (Taylor, The Internal Combustion Engine, vol. 1, from memory; validation/case_mach_index.py)."""
     e, stop = engine.block, engine.speeds.stop
@@ -213,12 +223,12 @@ def _mach_index(engine, mean_area: float) -> str:
     return f"Mach index {z:.2f} at {stop:.0f} rpm (above 0.5 the valve throttles)"
 
 
-def _sound(engine) -> float:
+def _sound(engine: Engine) -> float:
     """Speed of sound in the outside air, m/s."""
     return sqrt(1.4 * ambient_gas(engine).gas.Ra * engine.intake.ambient.temperature)
 
 
-def _capped_lines(valve, lift, area, bore) -> list[str]:
+def _capped_lines(valve: Valve, lift: np.ndarray, area: np.ndarray, bore: float) -> list[str]:
     """Says where the valve's effective area is more than the bore behind it has."""
     most = 0.25 * pi * bore**2
     beyond = lift[area > most]
@@ -233,7 +243,7 @@ def _capped_lines(valve, lift, area, bore) -> list[str]:
     ]
 
 
-def _bench_lines(valve) -> list[str]:
+def _bench_lines(valve: Valve) -> list[str]:
     """Bench readings, the coefficients made of them, and the reading these give back."""
     bench = valve.discharge.bench
     if bench is None:
@@ -261,7 +271,7 @@ def _titled(name: str) -> str:
     return name if name == "runner" else f"runner {name}"
 
 
-def _runner_line(name, engine, sizes) -> str:
+def _runner_line(name: str, engine: Engine, sizes: Geometry) -> str:
     shape = intake_piping(engine).shape
     sound = _sound(engine)
     inverse = mean_neck(shape)

@@ -4,6 +4,11 @@ A card states its events at a lift, of the valve or of the lobe. Taken on the wr
 rocker the same numbers make another cam: so both timings are always told, with the side.
 """
 
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from aircolumn.display_units import unit
@@ -12,6 +17,10 @@ from aircolumn.engine.model.valves import TABLE_ANGLES, TABLE_LEAD, lift_curve
 from aircolumn.output.caution import SHORT
 from aircolumn.output.plots import STYLES, figure, save
 
+if TYPE_CHECKING:
+    from aircolumn.engine.description.engine_file import Engine
+    from aircolumn.engine.description.valves import ExhaustValve, IntakeValve, Lift, Valve
+
 LONGEST = 330.0  # deg seat to seat; road and most racing cams stay below (common practice, no source)
 #: Lift at which cards state events, m: at the valve from its seat to 0.050 in or 1 mm, at the lobe
 #: 0.004 in to 0.050 in (common practice, no source). ROUNDED: what rounding may add.
@@ -19,7 +28,12 @@ MOST_STATED, LEAST_AT_CAM, ROUNDED = 1.27e-3, 0.1016e-3, 1.03
 TOP = 360.0  # crank angle of the top dead centre between exhaust and intake stroke
 
 
-def sides(engine, sizes: Geometry):
+def sides(
+    engine: Engine, sizes: Geometry
+) -> tuple[
+    tuple[str, IntakeValve, tuple[float, float], tuple[float, float]],
+    tuple[str, ExhaustValve, tuple[float, float], tuple[float, float]],
+]:
     """(name, valve, (opens, closes) as stated, (lifts, shuts) seat to seat) of both valves."""
     return (
         (
@@ -37,7 +51,7 @@ def sides(engine, sizes: Geometry):
     )
 
 
-def timing_lines(engine, sizes: Geometry) -> list[str]:
+def timing_lines(engine: Engine, sizes: Geometry) -> list[str]:
     """Overlap and both valves' timing, as stated and seat to seat."""
     stated = sizes.exhaust_closes - sizes.intake_opens
     seat = sizes.exhaust_shuts - sizes.intake_lifts
@@ -57,11 +71,11 @@ def timing_lines(engine, sizes: Geometry) -> list[str]:
     return lines
 
 
-def _less_lash(valve) -> str:
+def _less_lash(valve: Valve) -> str:
     return " (lash taken off)" if valve.lift.lash > 0.0 else ""
 
 
-def _events(name, opens, closes) -> str:
+def _events(name: str, opens: float, closes: float) -> str:
     """Opening and closing, counted from the dead centres the trade counts from."""
     closing = closes - TOP - 180.0 if name == "intake" else closes - TOP
     after = "BDC" if name == "intake" else "TDC"
@@ -69,13 +83,13 @@ def _events(name, opens, closes) -> str:
     return f"opens {_before(name, opens)}, shuts {abs(closing):.0f} deg {way} {after}"
 
 
-def _before(name, opens) -> str:
+def _before(name: str, opens: float) -> str:
     ahead = TOP - opens if name == "intake" else TOP - 180.0 - opens
     centre = "TDC" if name == "intake" else "BDC"
     return f"{abs(ahead):.0f} deg {'before' if ahead >= 0.0 else 'after'} {centre}"
 
 
-def stated_lift(lift) -> str:
+def stated_lift(lift: Lift) -> str:
     """At which lift the card's events hold, and on which side of the rocker."""
     size = unit("length")
     decimals = size.decimals + 2
@@ -89,7 +103,7 @@ def stated_lift(lift) -> str:
     return f"at {size.said(lift.events_lift, decimals)} at the valve"
 
 
-def timing_doubts(engine) -> list[str]:
+def timing_doubts(engine: Engine) -> list[str]:
     """Timing that can hardly be meant."""
     found = []
     for name, valve, _, (lifts, shuts) in sides(engine, geometry_of(engine)):
@@ -103,7 +117,7 @@ def timing_doubts(engine) -> list[str]:
     return found
 
 
-def _lift_doubts(name, lift) -> list[str]:
+def _lift_doubts(name: str, lift: Lift) -> list[str]:
     size = unit("length")
     texts = size.said(lift.events_at or lift.events_at_cam or 0.0, size.decimals + 2)
     if lift.events_at_cam is not None:
@@ -124,7 +138,7 @@ def _lift_doubts(name, lift) -> list[str]:
     ]
 
 
-def plot_valve_lift(engine, title, base) -> list:
+def plot_valve_lift(engine: Engine, title: str, base: Path) -> list:
     """Both lift curves over crank angle with the points that the cards state, as ``base``.png and
     .svg."""
     size = unit("length")

@@ -1,10 +1,21 @@
 """Curves as CSV files."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
 from aircolumn.display_units import column_heading, unit, unit_of
 from aircolumn.output.data_files import digits, write_rows
 
+if TYPE_CHECKING:
+    import xarray as xr
 
-def write_csv(data, path):
+    from aircolumn.curves.switchable import Switched
+
+
+def write_csv(data: xr.Dataset, path: Path) -> None:
     """Figures of a Dataset as CSV, one row a point, in the units that are shown."""
     names = [n for n in data.data_vars if set(data[n].dims) <= {"runner", "rpm"} and n != "failure"]
     units = {n: unit_of(n, data[n].attrs["units"]) for n in names}
@@ -22,7 +33,7 @@ def write_csv(data, path):
     write_rows(path, ["runner", "rpm", *frame], [[*p, *values] for p, values in rows])
 
 
-def write_switched(manifolds, path):
+def write_switched(manifolds: Sequence[Switched], path: Path) -> None:
     """What switchable manifolds give as CSV, one row a speed."""
     torque, ve = unit("torque"), unit("share")
     headings = [

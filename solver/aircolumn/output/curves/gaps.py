@@ -1,9 +1,16 @@
 """Points that could not be computed."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from aircolumn.curves.to_xarray import failed_points
 
+if TYPE_CHECKING:
+    import xarray as xr
 
-def gaps_text(data) -> str:
+
+def gaps_text(data: xr.Dataset) -> str:
     """The points that could not be computed, with the reason; "" if there are none."""
     failed = failed_points(data)
     if not failed:

@@ -1,5 +1,9 @@
 """What the page shows of curves."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from aircolumn.curves.summary import TIE, interest_range, runner_mean
@@ -8,8 +12,13 @@ from aircolumn.display_units import unit
 from aircolumn.output.curves.text import leader, not_located, verdict
 from aircolumn.output.page import charts
 
+if TYPE_CHECKING:
+    import xarray as xr
 
-def curve_charts(data, span) -> list[dict]:
+    from aircolumn.engine.description.computing import Speeds
+
+
+def curve_charts(data: xr.Dataset, span: tuple[float, float] | None) -> list[dict]:
     """VE, torque and power of every runner, as they were asked for."""
     ve, density = shown_ve(data)
     (torque, stated), (power, _) = shown_figure(data, "torque"), shown_figure(data, "power")
@@ -33,7 +42,7 @@ def curve_charts(data, span) -> list[dict]:
     ]
 
 
-def recommendation(data, speeds) -> dict:
+def recommendation(data: xr.Dataset, speeds: Speeds) -> dict:
     """{answer, facts}: which runner for the range that matters, and what that rests on."""
     rpm = data.rpm.values
     span = interest_range(speeds, rpm) or (float(rpm[0]), float(rpm[-1]))

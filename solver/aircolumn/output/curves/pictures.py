@@ -1,5 +1,11 @@
 """Curves of runners, and of cylinders, against engine speed."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
 import numpy as np
 from matplotlib.patheffects import withStroke
 
@@ -20,11 +26,19 @@ from aircolumn.output.plots import (
     through_points,
 )
 
+if TYPE_CHECKING:
+    import xarray as xr
+    from matplotlib.axes import Axes
+
+    from aircolumn.curves.switchable import Switched
+    from aircolumn.display_units import Unit
+    from aircolumn.engine.description.computing import Speeds
+
 #: (kind of quantity, decimals of a peak) of VE, torque and power
 PANELS = (("share", 1), ("torque", 0), ("power", 1))
 
 
-def plot_runners(data, speeds, base, manifolds=()) -> list:
+def plot_runners(data: xr.Dataset, speeds: Speeds, base: Path, manifolds: Sequence[Switched] = ()) -> list:
     """VE, torque and power of all runners against speed, as ``base``.png and .svg.
 
     Peaks are ringed, torque crossings marked on the speed axis, the range of interest shaded; at
@@ -62,7 +76,7 @@ def plot_runners(data, speeds, base, manifolds=()) -> list:
         return save(fig, base)
 
 
-def plot_cylinders(data, base) -> list:
+def plot_cylinders(data: xr.Dataset, base: Path) -> list:
     """VE of every cylinder against speed, one panel a runner, as ``base``.png and .svg."""
     runners = list(data.runner.values)
     with figure(len(runners), squeeze=False) as (fig, axes):
@@ -80,7 +94,15 @@ def plot_cylinders(data, base) -> list:
         return save(fig, base)
 
 
-def _curves(panel, data, name, span, shown_in, decimals, means):
+def _curves(
+    panel: Axes,
+    data: xr.Dataset,
+    name: str,
+    span: tuple[float, float] | None,
+    shown_in: Unit,
+    decimals: int,
+    means: bool,
+) -> None:
     """The lines of one figure; shown_in: its unit; decimals: of a peak; means: whether to name
     those over ``span``."""
     rpm, few = data.rpm.values, data.sizes["runner"] <= FEW
@@ -116,7 +138,7 @@ def _curves(panel, data, name, span, shown_in, decimals, means):
     label_ends(panel, labels)
 
 
-def _mark_crossings(panel, speeds):
+def _mark_crossings(panel: Axes, speeds: Sequence[float]) -> None:
     """Dotted lines; a number where there is room for one."""
     last, room = -np.inf, 0.025 * np.diff(panel.get_xlim())[0]
     for at in speeds:
@@ -137,7 +159,7 @@ def _mark_crossings(panel, speeds):
             last = at
 
 
-def _caption(data, span, manifolds) -> str:
+def _caption(data: xr.Dataset, span: tuple[float, float] | None, manifolds: Sequence[Switched]) -> str:
     text = "Markers: computed points. Rings: peak values, labelled at the right.\n"
     if span:
         text += f"Shaded: range of interest, {span[0]:.0f} to {span[1]:.0f} rpm. "

@@ -1,6 +1,8 @@
 """Curves as tables and sentences, in the units of the trade."""
 
-from typing import Any
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -8,6 +10,12 @@ from aircolumn.curves.summary import TIE, all_crossings, high_humps, interest_ra
 from aircolumn.curves.to_xarray import own_curve, shown_figure, shown_ve
 from aircolumn.display_units import counted, unit, unit_of
 from aircolumn.output.tables import fitted, listed
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from aircolumn.curves.switchable import Switched
+    from aircolumn.engine.description.computing import Speeds
 
 FEW = 5  # runners whose crossings are listed pair by pair
 
@@ -33,7 +41,7 @@ COLUMNS = {
 }
 
 
-def curve_table(data) -> str:
+def curve_table(data: xr.Dataset) -> str:
     """All figures of one engine at the speeds asked for."""
     data = requested_speeds_only(data)
     ve, _ = shown_ve(data)
@@ -46,12 +54,12 @@ def curve_table(data) -> str:
     return fitted(["rpm", *(f"{COLUMNS[n]} {u.name}".rstrip() for n, u in units.items())], lines)
 
 
-def requested_speeds_only(data):
+def requested_speeds_only(data: xr.Dataset) -> xr.Dataset:
     """The Dataset without the speeds that were added."""
     return data.isel(rpm=np.flatnonzero(data.asked.values))
 
 
-def added_text(data, speeds) -> str:
+def added_text(data: xr.Dataset, speeds: Speeds) -> str:
     """What was added to the file's speeds, as a line of its own; "" if nothing was."""
     added = int(np.sum(data.asked.values == 0))
     if not added:
@@ -63,7 +71,7 @@ def added_text(data, speeds) -> str:
     return "\n".join(filter(None, (text, not_located(data)))) + "\n"
 
 
-def not_located(data) -> str:
+def not_located(data: xr.Dataset) -> str:
     """Says so where the budget did not do."""
     if not data.attrs["more_wanted"]:
         return ""
@@ -73,7 +81,7 @@ def not_located(data) -> str:
     )
 
 
-def cylinders_table(data) -> str:
+def cylinders_table(data: xr.Dataset) -> str:
     """VE of every cylinder and their spread, for each runner (whole manifold only), at the speeds
     asked for."""
     data = requested_speeds_only(data)
@@ -89,7 +97,7 @@ def cylinders_table(data) -> str:
     return fitted(["runner", "rpm", *headings, "spread %"], lines, keys=2)
 
 
-def compare_table(data) -> str:
+def compare_table(data: xr.Dataset) -> str:
     """VE, torque and power of all runners side by side at the speeds asked for; * marks the best
     where it leads by more than TIE."""
     data = requested_speeds_only(data)
@@ -113,7 +121,7 @@ def compare_table(data) -> str:
     return fitted(headings, lines, groups=[len(runners)] * len(units))
 
 
-def leader(values) -> int:
+def leader(values: np.ndarray) -> int:
     """The place of the highest value, if it leads all others by more than TIE; else -1."""
     known = np.flatnonzero(np.isfinite(values))
     if known.size < 2:
@@ -122,7 +130,7 @@ def leader(values) -> int:
     return int(first) if values[first] > (1.0 + TIE) * values[second] else -1
 
 
-def verdict(data, speeds) -> str:
+def verdict(data: xr.Dataset, speeds: Speeds) -> str:
     """Peaks, who leads where, and means over the range of interest, in sentences."""
     lines = [_peaks(data, str(name)) for name in data.runner.values]
     torque, _ = shown_figure(data, "torque")
@@ -140,7 +148,7 @@ def verdict(data, speeds) -> str:
     return "\n".join([*lines, *([_means(data, torque, span)] if span else [])])
 
 
-def _peaks(data, name: str) -> str:
+def _peaks(data: xr.Dataset, name: str) -> str:
     """The highest computed values of a runner; where the range ends with one, there may be more
     beyond."""
     one, (figure, density) = own_curve(data, name), shown_ve(data)
@@ -165,7 +173,7 @@ def _peaks(data, name: str) -> str:
     return f"{name}: {', '.join(texts)}"
 
 
-def _leaders(data, figure: str) -> str:
+def _leaders(data: xr.Dataset, figure: str) -> str:
     """Which runner leads from speed to speed; leads of less than TIE do not count."""
     leading: list[tuple[float, str]] = []
     for k, rpm in enumerate(data.rpm.values):
@@ -178,7 +186,7 @@ def _leaders(data, figure: str) -> str:
     return "most torque: " + ", ".join(f"{name} from {rpm:.0f} rpm on" for rpm, name in leading)
 
 
-def _means(data, figure: str, span) -> str:
+def _means(data: xr.Dataset, figure: str, span: tuple[float, float]) -> str:
     means = {str(n): runner_mean(data, figure, n, span) for n in data.runner.values}
     known = {n: m for n, m in means.items() if not np.isnan(m)}
     torque = unit("torque")
@@ -192,7 +200,7 @@ def _means(data, figure: str, span) -> str:
     return f"mean torque from {span[0]:.0f} to {span[1]:.0f} rpm, {torque.name}: {listed}{explanations}"
 
 
-def switched_text(manifold) -> str:
+def switched_text(manifold: Switched) -> str:
     """Where a switchable manifold changes over and what it gains, in sentences."""
     m = manifold
     steps = [f"{below} up to {at:.0f} rpm" for at, below, _ in m.changes]
@@ -209,7 +217,7 @@ def switched_text(manifold) -> str:
     return "\n".join(lines)
 
 
-def ledger_table(data) -> str:
+def ledger_table(data: xr.Dataset) -> str:
     """Mass and energy ledger of every point asked for (over the last cycle, or two if they
     alternate)."""
     data = requested_speeds_only(data)

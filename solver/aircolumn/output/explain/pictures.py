@@ -1,5 +1,11 @@
 """Humps and hollows of the VE curves, and the waves that made them."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from aircolumn.display_units import unit
@@ -17,13 +23,19 @@ from aircolumn.output.plots import (
     save,
 )
 
+if TYPE_CHECKING:
+    import xarray as xr
+    from matplotlib.axes import Axes
+
+    from aircolumn.curves.tuning.explain import Cause, Extremum
+
 ARROW = (
     "Waves at the intake valve. Arrow: from the launch of the suction wave to its return as"
     " compression, by the travel time."
 )
 
 
-def plot_explanation(curves: dict, explanations: dict, title: str, base) -> list:
+def plot_explanation(curves: dict, explanations: dict, title: str, base: Path) -> list:
     """VE with humps and hollows marked, then the waves at the valve at each runner's best hump.
 
     curves: {name: (rpm, ve)}; told as for explain_text. Writes ``base``.png and .svg.
@@ -39,7 +51,7 @@ def plot_explanation(curves: dict, explanations: dict, title: str, base) -> list
         return save(fig, base)
 
 
-def plot_events(name: str, items, base) -> list:
+def plot_events(name: str, items: Sequence[tuple[Extremum, Cause, xr.Dataset]], base: Path) -> list:
     """The waves at the valve at every hump and hollow of a runner, as ``base``.png and .svg."""
     with figure(len(items), figsize=(8.5, 1.0 + 2.9 * len(items)), squeeze=False) as (fig, axes):
         for panel, (e, cause, cycle) in zip(axes[:, 0], items, strict=True):
@@ -48,12 +60,16 @@ def plot_events(name: str, items, base) -> list:
         return save(fig, base)
 
 
-def _highest_hump(items):
+def _highest_hump(
+    items: Sequence[tuple[Extremum, Cause, xr.Dataset]],
+) -> tuple[Extremum, Cause, xr.Dataset] | None:
     humps = [item for item in items if item[0].kind == "hump"]
     return max(humps, key=lambda item: item[0].ve) if humps else None
 
 
-def _curves(panel, curves, explanations, title):
+def _curves(
+    panel: Axes, curves: dict[str, tuple[np.ndarray, np.ndarray]], explanations: dict[str, Any], title: str
+) -> None:
     labels = []
     for k, (name, (rpm, ve)) in enumerate(curves.items()):
         style = {**line_style(k), "marker": ""}
@@ -71,7 +87,7 @@ def _curves(panel, curves, explanations, title):
     label_ends(panel, labels)
 
 
-def _waves(panel, name, kind, c, cycle):
+def _waves(panel: Axes, name: str, kind: str, c: Cause, cycle: xr.Dataset) -> None:
     at_valve = cycle.isel(distance=-1)
     reference = cycle.attrs["reference_pressure_Pa"]
     for k, (key, label) in enumerate((("forward", "arriving"), ("backward", "running back"))):

@@ -27,14 +27,14 @@ def explain_text(explanations: dict, curves: dict) -> str:
     return "\n\n".join(blocks)
 
 
-def nothing_found(rpm, ve) -> str:
+def nothing_found(rpm: np.ndarray, ve: np.ndarray) -> str:
     """Why there is nothing to explain."""
     if np.isfinite(ve).sum() < 3:
         return "a hump needs three or more speeds to show"
     return "no hump or hollow stands out in this range"
 
 
-def highest_at_the_end(rpm, ve) -> str:
+def highest_at_the_end(rpm: np.ndarray, ve: np.ndarray) -> str:
     """Says so where VE is highest at an end of the range."""
     known = np.flatnonzero(np.isfinite(ve))
     if known.size < 3:

@@ -1,10 +1,18 @@
 """The tuning map as a CSV file."""
 
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
 from aircolumn.display_units import column_heading, unit
 from aircolumn.output.data_files import digits, write_rows
 
+if TYPE_CHECKING:
+    import xarray as xr
 
-def write_map(data, path):
+
+def write_map(data: xr.Dataset, path: Path) -> None:
     """A tuning map as CSV: one row a length or bore; VE at each speed, then ridge and rules."""
     vary = data.attrs["vary"]
     size, ve = unit("length"), unit("share")

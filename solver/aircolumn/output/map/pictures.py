@@ -1,5 +1,10 @@
 """The tuning map as contours."""
 
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
 import numpy as np
 from matplotlib.patheffects import withStroke
 
@@ -7,8 +12,11 @@ from aircolumn.display_units import unit
 from aircolumn.output.caution import SHORT
 from aircolumn.output.plots import SPEED, contours, figure, heading, save
 
+if TYPE_CHECKING:
+    import xarray as xr
 
-def plot_map(data, base) -> list:
+
+def plot_map(data: xr.Dataset, base: Path) -> list:
     """VE as contours over speed and runner length or bore, with ridge and rules of thumb, as
     ``base``.png and .svg."""
     vary = data.attrs["vary"]

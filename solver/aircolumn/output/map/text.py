@@ -1,10 +1,17 @@
 """The ridge of a tuning map beside rules of thumb, as a table."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from aircolumn.display_units import unit
 from aircolumn.output.tables import fitted
 
+if TYPE_CHECKING:
+    import xarray as xr
 
-def map_table(data) -> str:
+
+def map_table(data: xr.Dataset) -> str:
     """The ridge of a tuning map beside the rules of thumb: K that the neck-and-volume rule would
     need, and how far off the quarter wave of one order is."""
     from aircolumn.curves.tuning.tuning_map import rule_errors

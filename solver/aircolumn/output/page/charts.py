@@ -5,6 +5,9 @@ display_units.py, or is null where the values are shown as they are. A trace has
 how it looks; one with z is a map of coloured contours (z: {title, kind, values}).
 """
 
+from collections.abc import Sequence
+from typing import Any
+
 import numpy as np
 
 from aircolumn.display_units import KINDS, SETS
@@ -26,7 +29,7 @@ def units() -> dict:
     }
 
 
-def known(values) -> list:
+def known(values: Any) -> list:
     """Numbers for JSON: what could not be computed is null."""
     array = np.asarray(values, dtype=float).astype(object)
     array[~np.isfinite(array.astype(float))] = None
@@ -42,12 +45,20 @@ def look(k: int) -> dict:
     }
 
 
-def line(name, x, y, style, mode="lines+markers", **more) -> dict:
+def line(name: str, x: Any, y: Any, style: dict[str, str], mode: str = "lines+markers", **more: Any) -> dict:
     """A trace; more: error (half-widths), fill."""
     return {"name": str(name), "x": known(x), "y": known(y), "mode": mode, **style, **more}
 
 
-def chart(name: str, label: str, y_title: str, kind, traces, x=SPEED, span=None) -> dict:
+def chart(
+    name: str,
+    label: str,
+    y_title: str,
+    kind: str,
+    traces: Sequence[dict[str, Any]],
+    x: dict[str, Any] = SPEED,
+    span: tuple[float, float] | None = None,
+) -> dict:
     """A chart of lines over engine speed, or over another axis ``x``."""
     return {
         "id": name,

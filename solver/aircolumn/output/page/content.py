@@ -1,5 +1,7 @@
 """What every page says."""
 
+from collections.abc import Iterator
+
 from aircolumn.curves.summary import TIE
 from aircolumn.engine.description.base import FileModel
 from aircolumn.engine.description.reference import default_of
@@ -23,7 +25,7 @@ def left_to_defaults(engine: FileModel) -> list[tuple[str, str, str]]:
     return list(_defaults(engine, ""))
 
 
-def _defaults(part: FileModel, place: str):
+def _defaults(part: FileModel, place: str) -> Iterator[tuple[str, str, str]]:
     for name, field in type(part).model_fields.items():
         value = getattr(part, name)
         key = f"{place}.{field.alias or name}".lstrip(".")
@@ -32,4 +34,4 @@ def _defaults(part: FileModel, place: str):
         elif name not in part.model_fields_set:
             default = default_of(field)
             if default:
-                yield key, default, field.description
+                yield key, default, field.description or ""

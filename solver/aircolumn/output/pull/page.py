@@ -1,7 +1,12 @@
 """What the page shows of measured pulls."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
+from aircolumn.engine.description.base import required
 from aircolumn.measured.atmosphere import STANDARDS
 from aircolumn.output.page.charts import chart, line, look
 from aircolumn.output.pull.text import (
@@ -13,8 +18,11 @@ from aircolumn.output.pull.text import (
     who_wins,
 )
 
+if TYPE_CHECKING:
+    from aircolumn.measured.session import Session
 
-def measured(s) -> dict:
+
+def measured(s: Session) -> dict:
     """{question, answer, facts, charts, text} of a dyno.session.Session."""
     names = list(s.overlays)
     texts = in_range(s, *names) if s.verdict is not None else []
@@ -31,7 +39,7 @@ def measured(s) -> dict:
     }
 
 
-def _charts(s) -> list[dict]:
+def _charts(s: Session) -> list[dict]:
     title = STANDARDS[s.standard].title
     made = [
         _overlaid(s, "ve", "volumetric efficiency (at the air drawn)", "share"),
@@ -52,7 +60,7 @@ def _charts(s) -> list[dict]:
     return made
 
 
-def _overlaid(s, what: str, title: str, kind: str) -> dict:
+def _overlaid(s: Session, what: str, title: str, kind: str) -> dict:
     traces = []
     for k, (name, o) in enumerate(s.overlays.items()):
         rpm, values, read = o.curve.rpm, getattr(o, what), ~o.curve.between
@@ -69,8 +77,8 @@ def _overlaid(s, what: str, title: str, kind: str) -> dict:
     return chart(what, f"{title[0].upper()}{title[1:]}, measured and predicted", title, kind, traces)
 
 
-def _difference(s) -> dict:
-    v, (a, b) = s.verdict, list(s.overlays)
+def _difference(s: Session) -> dict:
+    v, (a, b) = required(s.verdict), list(s.overlays)
     more = {} if np.isnan(v.least).any() else {"error": v.least.tolist()}
     return chart(
         "difference",

@@ -1,16 +1,28 @@
 """A measured pull with the prediction laid over it."""
 
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from aircolumn.display_units import unit
+from aircolumn.engine.description.base import required
 from aircolumn.measured.atmosphere import STANDARDS
 from aircolumn.output.caution import SHORT
 from aircolumn.output.plots import SPEED, STYLES, figure, heading, in_legend, name_lines, save
 
-MEASURED = {"linestyle": "", "markersize": 5.5, "capsize": 2.5, "elinewidth": 1.0}
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from aircolumn.measured.overlay import Overlay
+    from aircolumn.measured.session import Session
+
+MEASURED: Any = {"linestyle": "", "markersize": 5.5, "capsize": 2.5, "elinewidth": 1.0}
 
 
-def plot_pull(s, base) -> list:
+def plot_pull(s: Session, base: Path) -> list:
     """VE, torque and what the prediction is off by; below, for two manifolds, their difference.
     Writes ``base``.png and .svg."""
     panels = 4 if s.verdict is not None else 3
@@ -35,7 +47,7 @@ def plot_pull(s, base) -> list:
         return save(fig, base)
 
 
-def _overlay(panel, name, o, k, what, wide):
+def _overlay(panel: Axes, name: str, o: Overlay, k: int, what: str, wide: np.ndarray | None) -> None:
     style, shown = STYLES[k % len(STYLES)], unit("share" if what == "ve" else what)
     read, values = ~o.curve.between, shown.of(getattr(o, what))
     bars = None if wide is None or np.all(np.isnan(wide)) else shown.of(wide)[read]
@@ -66,7 +78,7 @@ def _overlay(panel, name, o, k, what, wide):
     )
 
 
-def _residuals(panel, name, o, calibrated, k):
+def _residuals(panel: Axes, name: str, o: Overlay, calibrated: Overlay | None, k: int) -> None:
     style, read = STYLES[k % len(STYLES)], ~o.curve.between
     rpm = o.curve.rpm[read]
     panel.plot(rpm, 100 * o.torque_off[read], label=in_legend(name), **style)
@@ -79,8 +91,8 @@ def _residuals(panel, name, o, calibrated, k):
         )
 
 
-def _difference(panel, s):
-    v, (a, b) = s.verdict, list(s.overlays)
+def _difference(panel: Axes, s: Session) -> None:
+    v, (a, b) = required(s.verdict), list(s.overlays)
     rpm = v.rpm
     torque = unit("torque")
     bars, texts = None, "measured"
@@ -99,7 +111,7 @@ def _difference(panel, s):
     name_lines(panel)
 
 
-def _caption(s) -> str:
+def _caption(s: Session) -> str:
     repeated = any(o.curve.pulls > 1 for o in s.overlays.values())
     text = "Points: measured" + (", bars: 95 % interval of the mean" if repeated else "")
     if any(o.curve.between.any() for o in s.overlays.values()):

@@ -1,9 +1,16 @@
 """A measured session as text and tables: files, curves, verdict, calibration."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from aircolumn.curves.summary import interest_range, mean_over
 from aircolumn.display_units import column_heading, counted, unit
+from aircolumn.engine.description.base import required
 from aircolumn.engine.description.rewrite import rewritten
 from aircolumn.measured.atmosphere import OBSERVED, STANDARDS
 from aircolumn.measured.calibration import UNKNOWNS, with_values
@@ -14,11 +21,15 @@ from aircolumn.measured.range_figures import runs_of, winners
 from aircolumn.output.data_files import digits, write_netcdf, write_rows
 from aircolumn.output.tables import fitted, grid, listed
 
+if TYPE_CHECKING:
+    from aircolumn.measured.reading import PullFile
+    from aircolumn.measured.session import Session
+
 BETWEEN = "~"  # marks what no reading stands for
 MOST_OMISSIONS = 12  # shown on the screen; all of them are in omitted.csv
 
 
-def session_text(s) -> str:
+def session_text(s: Session) -> str:
     """The whole report of a dyno.session.Session."""
     blocks = [file_text(name, f, s.overlays[name]) for name, f in s.files.items()]
     for name, o in s.overlays.items():
@@ -31,7 +42,7 @@ def session_text(s) -> str:
     return "\n\n".join(b for b in blocks if b)
 
 
-def file_text(name, file, o: Overlay) -> str:
+def file_text(name: str, file: PullFile, o: Overlay) -> str:
     """What was found in a file and what was left out."""
     lines = [f"{name}: {file.path}, torque stated as {_stated(file.stated)}"]
     cells = [
@@ -53,11 +64,11 @@ def file_text(name, file, o: Overlay) -> str:
     return "\n".join(lines)
 
 
-def _stated(name) -> str:
+def _stated(name: str) -> str:
     return name if name == OBSERVED else f"corrected to {STANDARDS[name].title}"
 
 
-def _left(headings, rows) -> str:
+def _left(headings: Sequence[str], rows: Sequence[list[str]]) -> str:
     """Left-aligned text table."""
     table = [headings, *rows]
     widths = [max(len(r[k]) for r in table) for k in range(len(headings))]
@@ -134,7 +145,7 @@ def off_text(o: Overlay) -> str:
     )
 
 
-def ranges_text(s) -> str:
+def ranges_text(s: Session) -> str:
     """Means over the range of interest and work over a sweep, measured and predicted."""
     torque, power, work = unit("torque"), unit("power"), unit("work")
     lines = []
@@ -155,9 +166,9 @@ def ranges_text(s) -> str:
     return f"From {r.start:.0f} to {r.stop:.0f} rpm{rate}\n{fitted(heads, lines)}"
 
 
-def verdict_text(s) -> str:
+def verdict_text(s: Session) -> str:
     """Was it like for like, how large must a difference be, and who wins where."""
-    v, (a, b) = s.verdict, list(s.overlays)
+    v, (a, b) = required(s.verdict), list(s.overlays)
     lines = [f"Like for like? {a} against {b}", check_table(v)]
     lines += verdict_sentences(v)
     predicted, torque = difference(s, "torque_predicted"), unit("torque")
@@ -179,7 +190,7 @@ def verdict_text(s) -> str:
     return "\n".join(lines)
 
 
-def who_wins(v, names) -> list[str]:
+def who_wins(v: Any, names: Sequence[str]) -> list[str]:
     """A line for each run of speeds: who has more torque, or why nobody wins."""
     rows = []
     for start, stop, who in winners(v, names):
@@ -188,9 +199,9 @@ def who_wins(v, names) -> list[str]:
     return rows
 
 
-def in_range(s, a, b) -> list[str]:
+def in_range(s: Session, a: str, b: str) -> list[str]:
     """Who has more mean torque over the range that matters, and whether that means anything."""
-    v = s.verdict
+    v = required(s.verdict)
     span = interest_range(s.description.engine.speeds, v.rpm)
     if span is None or len(v.rpm) < 2:
         return []
@@ -212,7 +223,7 @@ def in_range(s, a, b) -> list[str]:
     return [f"{text}. No clear difference: at least {torque.number(least)} is needed to be sure"]
 
 
-def check_table(v) -> str:
+def check_table(v: Any) -> str:
     """The checked channels: bands, largest difference, and where they were alike."""
     rows = []
     for channel, check in v.checks.items():
@@ -230,14 +241,14 @@ def check_table(v) -> str:
     return _left(["channel", "band", "largest difference", "+-", "verdict"], rows)
 
 
-def _states(rpm, states) -> str:
+def _states(rpm: np.ndarray, states: Sequence[str]) -> str:
     if len(set(states)) == 1:
         return states[0]
     parts = [f"{s} {a:.0f}-{b:.0f}" for a, b, s in runs_of(rpm, states) if s != ALIKE]
     return "; ".join(parts)
 
 
-def verdict_sentences(v) -> list[str]:
+def verdict_sentences(v: Any) -> list[str]:
     """The verdict in words."""
     texts = []
     spans = [f"{a:.0f} to {b:.0f} rpm" for a, b, ok in runs_of(v.rpm, list(v.comparable)) if ok]
@@ -272,15 +283,16 @@ def verdict_sentences(v) -> list[str]:
     return texts
 
 
-def difference(s, name) -> np.ndarray:
+def difference(s: Session, name: str) -> np.ndarray:
     """First manifold less second at the verdict's speeds."""
-    first, second = (np.interp(s.verdict.rpm, o.curve.rpm, getattr(o, name)) for o in s.overlays.values())
+    rpm = required(s.verdict).rpm
+    first, second = (np.interp(rpm, o.curve.rpm, getattr(o, name)) for o in s.overlays.values())
     return first - second
 
 
-def calibration_text(s) -> str:
+def calibration_text(s: Session) -> str:
     """Fitted values, whether they are plausible, and what they do to both manifolds."""
-    c = s.calibration
+    c = required(s.calibration)
     rows = []
     for name, value in c.values.items():
         u = UNKNOWNS[name]
@@ -326,9 +338,9 @@ def calibration_text(s) -> str:
     return "\n".join(lines)
 
 
-def fitted_file(s) -> str:
+def fitted_file(s: Session) -> str:
     """The engine file with the fitted values in it, as text."""
-    values = s.calibration.values
+    values = required(s.calibration).values
     texts = f"{s.description.path.name} with {', '.join(values)} fitted to pulls of"
     return rewritten(
         s.description,
@@ -337,11 +349,11 @@ def fitted_file(s) -> str:
     )
 
 
-def _rms(values) -> float:
+def _rms(values: np.ndarray) -> float:
     return float(np.sqrt(np.nanmean(values**2)))
 
 
-def write_pull_tables(s, folder):
+def write_pull_tables(s: Session, folder: Path) -> None:
     """pull.csv, pull.nc, omitted.csv (rows and cells left out) into ``folder``."""
     write_netcdf(pull_dataset(s), folder / "pull.nc")
     units = [unit(kind) for _, _, kind in COLUMNS]

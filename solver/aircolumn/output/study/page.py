@@ -1,5 +1,10 @@
 """What the page shows of a study."""
 
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from aircolumn.display_units import unit
@@ -10,16 +15,21 @@ from aircolumn.study.aims import KINDS, aim_words
 from aircolumn.study.session import Searched, Sensitive
 from aircolumn.study.sweep import Sweep, best_per_speed
 
+if TYPE_CHECKING:
+    import xarray as xr
 
-def studied(plan, answer) -> dict:
+    from aircolumn.study.axes import Axis
+    from aircolumn.study.plan import Plan
+    from aircolumn.study.session import StudyAnswer
+    from aircolumn.study.tolerance import Band
+
+
+def studied(plan: Plan, answer: StudyAnswer) -> dict:
     """{question, answer, facts, charts, text} of a study.session.StudyAnswer."""
     text = answer_text(plan, answer)
     kind = type(answer.result)
-    question, texts, charts = {
-        Sweep: _sweep,
-        Searched: _search,
-        Sensitive: _sensitivity,
-    }.get(kind, _tolerance)(plan, answer.result)
+    pages: dict[type, Callable] = {Sweep: _sweep, Searched: _search, Sensitive: _sensitivity}
+    question, texts, charts = pages.get(kind, _tolerance)(plan, answer.result)
     return {
         "question": question,
         "answer": texts or text.splitlines()[0],
@@ -29,7 +39,7 @@ def studied(plan, answer) -> dict:
     }
 
 
-def _sweep(plan, result):
+def _sweep(plan: Plan, result: Sweep) -> tuple[str, str, list[dict[str, Any]]]:
     data = result.data
     charts = [_best(data), *_maps(plan, data), _family(plan, data)]
     varied = " and ".join(axis_words(a).partition(",")[0] for a in plan.axes)
@@ -37,7 +47,7 @@ def _sweep(plan, result):
     return f"What does a change of {varied} do?", texts, charts
 
 
-def _best(data) -> dict:
+def _best(data: xr.Dataset) -> dict:
     values, _ = best_per_speed(data)
     return chart(
         "torque",
@@ -48,11 +58,19 @@ def _best(data) -> dict:
     )
 
 
-def _number(axis) -> dict:
+def _number(axis: Axis) -> dict:
     return {"title": axis_words(axis), "kind": None}
 
 
-def _map(name, label, x, y, z_title, kind, trace) -> dict:
+def _map(
+    name: str,
+    label: str,
+    x: dict[str, Any],
+    y: dict[str, Any],
+    z_title: str,
+    kind: str,
+    trace: dict[str, Any],
+) -> dict:
     return {
         "id": name,
         "label": label,
@@ -63,7 +81,7 @@ def _map(name, label, x, y, z_title, kind, trace) -> dict:
     }
 
 
-def _maps(plan, data) -> list[dict]:
+def _maps(plan: Plan, data: xr.Dataset) -> list[dict]:
     """VE over speed and the first key; mean torque over the first two."""
     shape = plan.grid_shape()
     numeric = [a for a in plan.axes if a.values and not isinstance(a.values[0], str)]
@@ -101,7 +119,7 @@ def _maps(plan, data) -> list[dict]:
     return made
 
 
-def _family(plan, data) -> dict:
+def _family(plan: Plan, data: xr.Dataset) -> dict:
     cut, texts = cut_of(plan, data) if plan.grid_shape() else (data, "")
     rows = cut.torque.values.reshape(-1, data.sizes["rpm"])
     names = plan.axes[0].values if plan.grid_shape() else plan.case_names
@@ -123,7 +141,7 @@ def _family(plan, data) -> dict:
     )
 
 
-def _search(plan, result):
+def _search(plan: Plan, result: Searched) -> tuple[str, str, list[dict[str, Any]]]:
     search, found = result.search, result.found
     aim, kind = search.aims[0], KINDS[search.aims[0].of]
     values = np.array([k.aims[0] for k in found.known])
@@ -175,7 +193,7 @@ def _search(plan, result):
     return f"Which values give the best {aim_words(aim)}?", f"Best: {texts}.", charts
 
 
-def _sensitivity(plan, result):
+def _sensitivity(plan: Plan, result: Sensitive) -> tuple[str, str, list[dict[str, Any]]]:
     i, aim = result.indices, aim_words(result.aim)
     names = [axis_words(a).partition(",")[0] for a in plan.axes]
     bars = [
@@ -197,7 +215,7 @@ def _sensitivity(plan, result):
     return f"What decides {aim}?", f"Most: {most} ({share}).", [made]
 
 
-def _tolerance(plan, band):
+def _tolerance(plan: Plan, band: Band) -> tuple[str, str, list[dict[str, Any]]]:
     edges = {"colour": "#8a93a3", "dash": "solid", "mark": "circle"}
     made = chart(
         "torque",

@@ -1,10 +1,17 @@
 """Pictures of studies: contour, family of curves, best at each speed; search, sensitivity, band."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
 import numpy as np
 from matplotlib import colormaps
 
 from aircolumn.curves.summary import TIE, mean_over
 from aircolumn.display_units import unit
+from aircolumn.engine.description.base import required
 from aircolumn.output.caution import SHORT
 from aircolumn.output.plots import (
     SPEED,
@@ -22,10 +29,23 @@ from aircolumn.study.session import Searched, Sensitive
 from aircolumn.study.sweep import Sweep, best_per_speed
 from aircolumn.study.ties import best_case, level, range_of
 
+if TYPE_CHECKING:
+    import xarray as xr
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from aircolumn.study.axes import Axis
+    from aircolumn.study.models import Aim
+    from aircolumn.study.plan import Plan
+    from aircolumn.study.search import RunnerSearch, SearchResult
+    from aircolumn.study.sensitivity import Indices
+    from aircolumn.study.session import StudyAnswer
+    from aircolumn.study.tolerance import Band
+
 MOST_CURVES, MOST_GREY = 9, 500
 
 
-def plot_answer(plan, answer, folder) -> list:
+def plot_answer(plan: Plan, answer: StudyAnswer, folder: Path) -> list:
     """The pictures of a study.session.StudyAnswer into ``folder``."""
     result, base = answer.result, folder / "study"
     if isinstance(result, Sweep):
@@ -37,7 +57,7 @@ def plot_answer(plan, answer, folder) -> list:
     return plot_band(plan, result, base)
 
 
-def plot_sweep(plan, data, folder) -> list:
+def plot_sweep(plan: Plan, data: xr.Dataset, folder: Path) -> list:
     """study-contour (grids with a numeric key), study-family, study-envelope into ``folder``."""
     paths = plot_family(plan, data, folder / "study-family")
     paths += plot_envelope(plan, data, folder / "study-envelope")
@@ -47,24 +67,25 @@ def plot_sweep(plan, data, folder) -> list:
     return paths
 
 
-def axis_words(axis) -> str:
+def axis_words(axis: Axis) -> str:
     """A varied key and its unit in words."""
     steps = axis.key.replace("_", " ").split(".")
     named = " ".join(steps[1:] if steps[0] in ("intake", "exhaust") and len(steps) > 2 else steps)
     return f"{named}, {axis.unit}" if axis.unit else named
 
 
-def slice_of(plan, data, first: int = 1) -> dict[str, int]:
+def slice_of(plan: Plan, data: xr.Dataset, first: int = 1) -> dict[str, int]:
     """Where the axes from number ``first`` on are cut for a picture: as the study says, else at the
     best case."""
     best = best_case(plan, data)
-    middle = tuple(n // 2 for n in plan.grid_shape())
-    at = middle if best is None else np.unravel_index(best, plan.grid_shape())
+    shape = required(plan.grid_shape())
+    middle = tuple(n // 2 for n in shape)
+    at = middle if best is None else tuple(map(int, np.unravel_index(best, shape)))
     cuts = zip(plan.axes[first:], at[first:], strict=True)
-    return {a.name: plan.slice.get(a.name, int(k)) for a, k in cuts}
+    return {a.name: plan.slice.get(a.name, k) for a, k in cuts}
 
 
-def cut_of(plan, data):
+def cut_of(plan: Plan, data: xr.Dataset) -> tuple[xr.Dataset, str]:
     """The data over the first axis and speed, the other axes cut; and that in words."""
     cut = slice_of(plan, data)
     texts = [
@@ -76,7 +97,7 @@ def cut_of(plan, data):
     return data.isel(cut), ", ".join(texts)
 
 
-def mean_torque(plan, data):
+def mean_torque(plan: Plan, data: xr.Dataset) -> tuple[np.ndarray, tuple[float, float]]:
     """Mean torque [N m] over the range of interest, (first key, second key); and that range.
 
     Further keys are cut as in other pictures; without a range of interest, over all speeds.
@@ -94,7 +115,7 @@ def shown_curves(curves: int, most: int = MOST_CURVES) -> np.ndarray:
     return np.unique(np.linspace(0, curves - 1, min(curves, most)).round().astype(int))
 
 
-def plot_contour(plan, data, base) -> list:
+def plot_contour(plan: Plan, data: xr.Dataset, base: Path) -> list:
     """VE over speed and the first key; for two keys also mean torque over both."""
     first = plan.axes[0]
     both = len(plan.axes) > 1 and not isinstance(plan.axes[1].values[0], str)
@@ -136,7 +157,7 @@ def plot_contour(plan, data, base) -> list:
         return save(fig, base)
 
 
-def _mean_torque(fig, panel, plan, data):
+def _mean_torque(fig: Figure, panel: Axes, plan: Plan, data: xr.Dataset) -> None:
     """Mean torque over the range of interest against the first two keys."""
     first, second = plan.axes[:2]
     mean, span = mean_torque(plan, data)
@@ -173,7 +194,7 @@ def _mean_torque(fig, panel, plan, data):
     panel.set_title(f"Mean torque from {span[0]:.0f} to {span[1]:.0f} rpm")
 
 
-def plot_family(plan, data, base) -> list:
+def plot_family(plan: Plan, data: xr.Dataset, base: Path) -> list:
     """Torque and VE over speed, a curve for each value of the first key (or each case)."""
     shape = plan.grid_shape()
     cut, texts = cut_of(plan, data) if shape else (data, "")
@@ -207,14 +228,14 @@ def plot_family(plan, data, base) -> list:
         return save(fig, base)
 
 
-def _case_label(plan, k) -> str:
+def _case_label(plan: Plan, k: int) -> str:
     if plan.grid_shape():
         value = plan.axes[0].values[k]
         return value if isinstance(value, str) else f"{value:.4g}"
     return str(plan.case_names[k])
 
 
-def plot_envelope(plan, data, base) -> list:
+def plot_envelope(plan: Plan, data: xr.Dataset, base: Path) -> list:
     """The most torque any case has at each speed, and the values of the cases level with it."""
     values, best = best_per_speed(data)
     rpm = data.rpm.values
@@ -242,7 +263,9 @@ def plot_envelope(plan, data, base) -> list:
         return save(fig, base)
 
 
-def _level_values(panel, plan, k, rpm, alike, best):
+def _level_values(
+    panel: Axes, plan: Plan, k: int, rpm: np.ndarray, alike: np.ndarray, best: np.ndarray
+) -> None:
     """The values of one key that make the most torque at each speed, and those level with it."""
     held = np.array([row[k] for row in plan.rows], dtype=float)
     there = np.flatnonzero(best >= 0)
@@ -252,7 +275,7 @@ def _level_values(panel, plan, k, rpm, alike, best):
     panel.set_ylabel(axis_words(plan.axes[k]), fontsize=8)
 
 
-def plot_search(search, found, base) -> list:
+def plot_search(search: RunnerSearch, found: SearchResult, base: Path) -> list:
     """Every curve computed against each key, the best ringed; two aims against each other."""
     plan, aims = search.plan, search.aims
     own = unit(KINDS[aims[0].of])
@@ -283,7 +306,7 @@ def plot_search(search, found, base) -> list:
         return save(fig, base)
 
 
-def _front(panel, aims, found):
+def _front(panel: Axes, aims: Sequence[Aim], found: SearchResult) -> None:
     first, second = (unit(KINDS[a.of]) for a in aims)
     every = np.array([k.aims for k in found.known if k.fits])
     front = np.array([k.aims for k in found.front])
@@ -297,7 +320,7 @@ def _front(panel, aims, found):
     name_lines(panel)
 
 
-def plot_indices(plan, aim, indices, base) -> list:
+def plot_indices(plan: Plan, aim: Aim, indices: Indices, base: Path) -> list:
     """Sobol indices as bars with their intervals."""
     at = np.arange(len(indices.names))
     with figure(1, figsize=(8.0, 1.8 + 0.7 * len(at))) as (fig, panel):
@@ -321,7 +344,7 @@ def plot_indices(plan, aim, indices, base) -> list:
         return save(fig, base)
 
 
-def plot_band(plan, band, base) -> list:
+def plot_band(plan: Plan, band: Band, base: Path) -> list:
     """The curve as drawn with its tolerance band, and the band alone."""
     with figure(2, height_ratios=[1.5, 1.0]) as (fig, (top, below)):
         color, torque = STYLES[0]["color"], unit("torque")

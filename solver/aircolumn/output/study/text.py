@@ -1,5 +1,11 @@
 """Studies as text and tables."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from aircolumn.curves.summary import TIE
@@ -14,16 +20,25 @@ from aircolumn.study.study_to_xarray import band_dataset, indices_dataset, searc
 from aircolumn.study.sweep import Sweep, best_per_speed
 from aircolumn.study.tolerance import Band
 
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from aircolumn.study.models import Aim
+    from aircolumn.study.plan import Plan
+    from aircolumn.study.search import Candidate, RunnerSearch, SearchResult
+    from aircolumn.study.sensitivity import Indices
+    from aircolumn.study.session import StudyAnswer
+
 MOST_FAILURES = 8
 
 
-def aim_text(aim, value: float) -> str:
+def aim_text(aim: Aim, value: float) -> str:
     """A value of an aim with its unit."""
     own = unit(KINDS[aim.of])
     return f"{float(own.of(value)):.4g} {own.name}" if own.name else f"{value:.4f}"
 
 
-def counts_text(answer) -> str:
+def counts_text(answer: StudyAnswer) -> str:
     """What was computed now and what was there before."""
     rate = ""
     if answer.fresh and answer.seconds > 0.0:
@@ -46,19 +61,19 @@ def counts_text(answer) -> str:
     return text
 
 
-def answer_text(plan, answer) -> str:
+def answer_text(plan: Plan, answer: StudyAnswer) -> str:
     """The answer; the same however often the study was stopped."""
     return _TEXTS[type(answer.result)](plan, answer.result)
 
 
-def missing_points(answer) -> tuple[int, int]:
+def missing_points(answer: StudyAnswer) -> tuple[int, int]:
     """(how many points of a sweep failed, of how many)."""
     if not isinstance(answer.result, Sweep):
         return 0, 0
     return len(answer.result.failures), answer.result.data.torque.size
 
 
-def write_study_tables(plan, answer, folder, origin):
+def write_study_tables(plan: Plan, answer: StudyAnswer, folder: Path, origin: dict[str, str]) -> None:
     """study.csv and study.nc, and failed.csv if points failed, into ``folder``; origin: attributes
     that say where they come from."""
     result = answer.result
@@ -82,7 +97,9 @@ def write_study_tables(plan, answer, folder, origin):
     )
 
 
-def sweep_text(plan, data, failures) -> str:
+def sweep_text(
+    plan: Plan, data: xr.Dataset, failures: Sequence[tuple[tuple[float, float], float, str]]
+) -> str:
     """The best case at every speed and over the range that matters, and what failed."""
     values, _ = best_per_speed(data)
     torque = unit("torque")
@@ -102,7 +119,7 @@ def sweep_text(plan, data, failures) -> str:
     return "\n\n".join(t for t in texts if t)
 
 
-def best_on_average(plan, data) -> str:
+def best_on_average(plan: Plan, data: xr.Dataset) -> str:
     """The cases with the most torque on average over the range that matters, or over all speeds;
     says so where the best stands at the edge of the range tried."""
     rpm = data.rpm.values
@@ -127,7 +144,7 @@ def best_on_average(plan, data) -> str:
     return texts + (f" ({listed(ends)}: at the edge of the range tried)" if ends else "")
 
 
-def no_effect_text(plan, data) -> str:
+def no_effect_text(plan: Plan, data: xr.Dataset) -> str:
     """Which keys do not matter, and how little they do."""
     if data.sizes["rpm"] < 2:
         return ""
@@ -140,7 +157,7 @@ def no_effect_text(plan, data) -> str:
     )
 
 
-def failures_text(plan, failures) -> str:
+def failures_text(plan: Plan, failures: Sequence[tuple[tuple[float, float], float, str]]) -> str:
     """The points that failed and why."""
     if not failures:
         return ""
@@ -152,7 +169,7 @@ def failures_text(plan, failures) -> str:
     return "\n".join(lines)
 
 
-def search_text(search, found) -> str:
+def search_text(search: RunnerSearch, found: SearchResult) -> str:
     """The winner, what a step away from it costs, the re-check and the front."""
     plan, aims = search.plan, search.aims
     best = found.best.aims[0]
@@ -190,7 +207,7 @@ def search_text(search, found) -> str:
     return "\n".join(lines)
 
 
-def _curves(search, found) -> str:
+def _curves(search: RunnerSearch, found: SearchResult) -> str:
     """How many curves were computed, and what for."""
     asked, all_of_them = search.asked.evaluations, len(found.known)
     if all_of_them <= asked:
@@ -198,7 +215,7 @@ def _curves(search, found) -> str:
     return f"{asked} curves computed (`evaluations`), plus {all_of_them - asked} around the best"
 
 
-def _cost(aim, best: float, curve) -> str:
+def _cost(aim: Aim, best: float, curve: Candidate | None) -> str:
     """What a neighbour of the best loses, in words."""
     if curve is None:
         return "is outside the span"
@@ -209,7 +226,7 @@ def _cost(aim, best: float, curve) -> str:
     return f"costs {float(own.of(cost)):.2g} {own.name}".rstrip() if cost > 0.0 else "costs nothing"
 
 
-def sensitivity_text(aim, indices, count: int) -> str:
+def sensitivity_text(aim: Aim, indices: Indices, count: int) -> str:
     """Indices, the most telling key first; count: of samples."""
     order = np.argsort(-indices.total)
     rows = [
@@ -231,7 +248,7 @@ def sensitivity_text(aim, indices, count: int) -> str:
     return "\n".join(filter(None, (head + table, note, unsettled_text(indices, count))))
 
 
-def unsettled_text(indices, count: int) -> str:
+def unsettled_text(indices: Indices, count: int) -> str:
     """Indices that cannot be as they stand, and the count that would do."""
     doubts = unsettled(indices)
     if not doubts:
@@ -246,7 +263,7 @@ def unsettled_text(indices, count: int) -> str:
     )
 
 
-def tolerance_text(plan, band) -> str:
+def tolerance_text(plan: Plan, band: Band) -> str:
     """The band at every speed and the slopes."""
     torque = unit("torque")
     rows = []
@@ -266,7 +283,7 @@ def tolerance_text(plan, band) -> str:
     return title + fitted(["rpm", f"torque {torque.name}", "least", "most", *heads], rows)
 
 
-def write_sweep(data, path):
+def write_sweep(data: xr.Dataset, path: Path) -> None:
     """Every point of a sweep as CSV: varied keys in their units, figures in those shown."""
     table = data.to_dataframe().reset_index()
     axes = [c for c in data.coords if c not in ("case", "rpm")]
@@ -285,16 +302,18 @@ def write_sweep(data, path):
     write_rows(path, heads, zip(*columns, strict=True))
 
 
-def axis_heading(name: str, written: str) -> str:
+def axis_heading(name: Any, written: str) -> str:
     """The heading of a varied key, in the unit it was written in."""
     return name if written in ("", "1") else f"{name} [{written}]"
 
 
-def _axis_heads(plan) -> list[str]:
+def _axis_heads(plan: Plan) -> list[str]:
     return [axis_heading(a.name, a.unit) for a in plan.axes]
 
 
-def write_failures(plan, failures, path):
+def write_failures(
+    plan: Plan, failures: Sequence[tuple[tuple[float, float], float, str]], path: Path
+) -> None:
     """The points that failed as CSV."""
     write_rows(
         path,
@@ -303,7 +322,7 @@ def write_failures(plan, failures, path):
     )
 
 
-def write_known(search, found, path):
+def write_known(search: RunnerSearch, found: SearchResult, path: Path) -> None:
     """Every curve a search computed as CSV."""
     plan, torque = search.plan, unit("torque")
     units = [unit(KINDS[a.of]) for a in search.aims]
@@ -325,7 +344,7 @@ def write_known(search, found, path):
     write_rows(path, heads, rows)
 
 
-def write_indices(indices, path):
+def write_indices(indices: Indices, path: Path) -> None:
     """Sensitivity indices as CSV."""
     rows = zip(
         indices.names, indices.first, indices.first_wide, indices.total, indices.total_wide, strict=True
@@ -334,7 +353,7 @@ def write_indices(indices, path):
     write_rows(path, heads, rows)
 
 
-def write_band(plan, band, path):
+def write_band(plan: Plan, band: Band, path: Path) -> None:
     """A tolerance band as CSV."""
     torque, ve = unit("torque"), unit("share")
     slopes = [f"torque per {a.name} [{torque.name} per {a.unit or '1'}]" for a in plan.axes]

@@ -1,12 +1,19 @@
 """The cycle whose wave moves on the page."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from aircolumn.output.page.content import EVERY
 from aircolumn.output.trace.pictures import EVENT_NAMES
 
+if TYPE_CHECKING:
+    import xarray as xr
 
-def cycle(name: str, data) -> dict:
+
+def cycle(name: str, data: xr.Dataset) -> dict:
     """A cycle of one runner for the moving wave: pressures in hPa over the plenum's mean, whole
     numbers, as the page should be small."""
     angles = np.arange(0.0, 720.0, EVERY)
@@ -30,6 +37,6 @@ def cycle(name: str, data) -> dict:
     }
 
 
-def _events(data) -> list:
+def _events(data: xr.Dataset) -> list:
     """[short name, crank angle in degrees] of each valve event."""
     return [[short, float(data.attrs[key] % 720.0)] for key, short in EVENT_NAMES.items()]

@@ -1,10 +1,19 @@
 """Pictures of one cycle: by crank angle, as a map of the runner, and pressure against volume."""
 
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from aircolumn.display_units import unit
 from aircolumn.output.caution import SHORT
 from aircolumn.output.plots import STYLES, figure, name_lines, save
+
+if TYPE_CHECKING:
+    import xarray as xr
+    from matplotlib.axes import Axes
 
 EVENT_NAMES = {
     "exhaust_opens": "EVO",
@@ -14,7 +23,7 @@ EVENT_NAMES = {
 }
 
 
-def plot_trace(data, base) -> None:
+def plot_trace(data: xr.Dataset, base: Path) -> None:
     """A cycle by angle, as a map and as pressure against volume: ``base``, ``base``-map and
     ``base``-pv as PNG and SVG."""
     _by_angle(data, base)
@@ -22,12 +31,12 @@ def plot_trace(data, base) -> None:
     _pressure_volume(data, base.with_name(f"{base.name}-pv"))
 
 
-def _title(data) -> str:
+def _title(data: xr.Dataset) -> str:
     which = f"runner {data.attrs['runner']}, cylinder {data.attrs['cylinder']}"
     return f"{data.attrs['title'] or 'Engine'}\n{which}, {data.attrs['rpm']:.0f} rpm"
 
 
-def _mark_events(panel, data, named=False):
+def _mark_events(panel: Axes, data: xr.Dataset, named: bool = False) -> None:
     for name, short in EVENT_NAMES.items():
         at = data.attrs[name] % 720.0
         panel.axvline(at, color="#888888", linewidth=0.9, linestyle=(0, (3, 3)))
@@ -44,7 +53,7 @@ def _mark_events(panel, data, named=False):
             )
 
 
-def _by_angle(data, base):
+def _by_angle(data: xr.Dataset, base: Path) -> None:
     angle, at_valve = data.angle.values, data.isel(distance=-1)
     reference = data.attrs["reference_pressure_Pa"]
     kpa, flow, area = unit("pressure"), unit("air flow"), unit("area")
@@ -91,11 +100,11 @@ def _by_angle(data, base):
         save(fig, base)
 
 
-def _line(k) -> dict:
+def _line(k: int) -> dict:
     return {**STYLES[k], "marker": ""}
 
 
-def _map(data, base):
+def _map(data: xr.Dataset, base: Path) -> None:
     """Pressure and each wave family over crank angle and distance from the valve."""
     reference, kpa, mm = data.attrs["reference_pressure_Pa"], unit("pressure"), unit("length")
     parts = (
@@ -135,7 +144,7 @@ def _map(data, base):
         save(fig, base)
 
 
-def _pressure_volume(data, base):
+def _pressure_volume(data: xr.Dataset, base: Path) -> None:
     """The whole cycle, and gas exchange enlarged."""
     kpa, cc = unit("pressure"), unit("volume")
     volume, p = cc.of(data.volume.values), kpa.of(data.cylinder_p.values)
