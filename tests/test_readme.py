@@ -17,21 +17,23 @@ import aircolumn
 from aircolumn import cli
 
 README = (ROOT / "README.md").read_text()
+GUIDE = {page.stem: page.read_text() for page in sorted((ROOT / "notebooks" / "guide").glob("*.md"))}
 RPM = np.arange(1500.0, 6001.0, 500.0)
 
 
-def blocks(kind):
+def blocks(kind, text=README):
     """The code blocks of one kind."""
-    return re.findall(rf"^```{kind}\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
+    return re.findall(rf"^```{kind}\n(.*?)^```$", text, re.MULTILINE | re.DOTALL)
 
 
-COMMANDS = [
-    c.strip()
-    for block in blocks("sh")
-    for line in block.splitlines()
-    for c in line.split("&&")
-    if c.strip().startswith(".venv/bin/aircolumn")
-]
+def commands_in(text):
+    """The commands of the program among the shell blocks."""
+    lines = (line for block in blocks("sh", text) for line in block.splitlines())
+    parts = (part.strip() for line in lines for part in line.split("&&"))
+    return [part for part in parts if part.startswith(".venv/bin/aircolumn")]
+
+
+COMMANDS = list(dict.fromkeys(c for text in (README, *GUIDE.values()) for c in commands_in(text)))
 
 
 @pytest.fixture
@@ -59,7 +61,8 @@ def test_commands_run(line, at_home, capsys):
     if words[0] == "new":
         assert (at_home / words[1]).read_text().startswith("# A start")
         return
-    folder = at_home / f"{os.path.basename(words[1]).split('.')[0]}-{words[0]}"
+    out = words[words.index("--out") + 1] if "--out" in words else None
+    folder = at_home / (out or f"{os.path.basename(words[1]).split('.')[0]}-{words[0]}")
     written = sorted(p.name for p in folder.iterdir() if not p.name.startswith("points."))
     assert f"written to {folder.name}: {', '.join(written)}" in said
 
@@ -74,7 +77,8 @@ def test_every_option_named_exists():
     for name in cli.COMMANDS:
         (commands,) = (a for a in cli.parser(name)._actions if a.choices)
         known |= {o for a in commands.choices[name]._actions for o in a.option_strings}
-    named = set(re.findall(r"`[^`]*?(--[a-z][a-z-]*)", README))
+    known |= {"--strict", "--config-file", "--keys"}  # of mkdocs
+    named = set(re.findall(r"`[^`]*?(--[a-z][a-z-]*)", "\n".join((README, *GUIDE.values()))))
     assert named <= known | {"--version"}
     assert {"--standard", "--fit", "--workers", "--rpm", "--uncertainty"} <= named
 
@@ -88,7 +92,8 @@ def run(code, scope=None):
 
 
 def test_python_snippets(at_home):
-    compare, study, pipe = blocks("python")
+    compare, study, pipe = blocks("python", GUIDE["python"])
+    assert blocks("python") == [compare]
     said, scope = run(compare)
     engine = aircolumn.load("configs/rescue-four.yaml").with_runner("long")
     lines = [line.split() for line in said.splitlines() if line[:1].isdigit()]
@@ -126,14 +131,16 @@ def test_python_snippets(at_home):
 def test_aims_of_the_readme_are_all_there_are():
     from aircolumn.study.aims import KINDS
 
-    text = README[README.index("Aims:") :].split("\n\n")[0]
+    text = GUIDE["studies"].split("Aims:")[1].split("\n\n")[0]
     assert all(f"`{aim}`" in text for aim in KINDS)
 
 
 def test_the_standards_are_named_as_the_program_does():
     from aircolumn.measured.atmosphere import STANDARDS
 
-    assert "`--standard j1349` (" + ", ".join(list(STANDARDS)[1:]) + ")" in README
+    named = "`--standard j1349` (" + ", ".join(list(STANDARDS)[1:]) + ")"
+    assert named in README
+    assert named in GUIDE["results"]
 
 
 def test_table_of_the_first_command(at_home, capsys):

@@ -1,0 +1,135 @@
+"""The first two recipes of DEVELOPERS.md, followed to the letter in a copy of the project."""
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+
+import pytest
+from tests.conftest import CLASSROOM, ROOT
+
+pytestmark = pytest.mark.slow  # the key reaches the kernels: they are compiled anew
+
+#: file: [(a line there, what is put behind it)]
+WALL_VALUE = {
+    "engine/description/pipes.py": [
+        (
+            '        1.0, description="multiplier of the steady friction law"\n    )\n',
+            "    drag_factor: Annotated[float, plain_number(0.0, 10.0)] = Field(\n"
+            '        1.0, description="multiplier of all drag"\n    )\n',
+        ),
+        ('            "friction": self.friction_factor,\n', '            "drag_factor": self.drag_factor,\n'),
+    ],
+    "flow/network/items.py": [("    friction: Along = 0.0\n", "    drag_factor: Along = 1.0\n")],
+    "flow/arrays/ducts.py": [('    "diameter rough wall ', "drag_factor ")],
+    "flow/duct/reconstruction.py": [
+        ("drag = mesh.friction[j] * rate + 0.5 * mesh.bend[j]\n", "        drag *= mesh.drag_factor[j]\n")
+    ],
+}
+LEFT = shutil.ignore_patterns("__pycache__", "*.egg-info")
+COMMAND = '''"""``greet``: says whose engine it is."""
+
+from argparse import ArgumentParser
+from dataclasses import dataclass
+
+from aircolumn.commands import options
+from aircolumn.commands.results import Answer
+
+
+@dataclass(frozen=True)
+class Request(options.EngineFile):
+    """FILE."""
+
+
+def arguments(parser: ArgumentParser) -> None:
+    """FILE."""
+    options.engine_file(parser)
+
+
+def run(request: Request) -> Answer:
+    """The title of an engine file."""
+    return Answer([f"this is: {request.read().engine.title}"])
+'''
+
+
+@pytest.fixture
+def copy(tmp_path):
+    """The project, to be changed."""
+    for name in ("solver", "tests", "configs"):
+        shutil.copytree(
+            ROOT / name, tmp_path / name, ignore=shutil.ignore_patterns("__pycache__", "*.egg-info")
+        )
+    shutil.copy(ROOT / "pyproject.toml", tmp_path)
+    return tmp_path
+
+
+def python(copy, *words) -> str:
+    """What Python prints in the copy."""
+    environment = {**os.environ, "PYTHONPATH": f"{copy / 'solver'}:{copy}"}
+    done = subprocess.run(
+        [sys.executable, *words], cwd=copy, env=environment, text=True, capture_output=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def test_a_wall_value_that_reaches_the_kernels(copy):
+    for name, changes in WALL_VALUE.items():
+        file = copy / "solver" / "aircolumn" / name
+        text = file.read_text()
+        for line, more in changes:
+            assert text.count(line) == 1, (name, line)
+            text = text.replace(line, line + more)
+        file.write_text(text)
+    (copy / "configs" / "KEYS.md").write_text(python(copy, "-m", "aircolumn", "schema", "--keys"))
+    python(copy, "-m", "tests.frozen_defaults")
+    assert (
+        "| `drag_factor` | number from 0 to 10 | 1 | multiplier of all drag |"
+        in (copy / "configs" / "KEYS.md").read_text()
+    )
+    assert json.loads((copy / "tests" / "defaults.json").read_text())["Runner"]["drag_factor"] == 1.0
+    tests = ("tests/engine/test_keys.py", "tests/engine/test_defaults.py", "tests/test_house.py")
+    python(copy, "-m", "pytest", "-q", "-p", "no:cacheprovider", *tests)
+
+    text = CLASSROOM.read_text()
+    runner = "  runner:\n"
+    assert text.count(runner) == 1
+    (copy / "rough.yaml").write_text(text.replace(runner, runner + "    drag_factor: 8\n"))
+    script = (
+        "import aircolumn, sys; p = aircolumn.operating_point;"
+        " print(*(float(p(aircolumn.load(f).engine, 4000.0).figures['ve']) for f in sys.argv[1:]))"
+    )
+    plain, rough = map(float, python(copy, "-c", script, str(CLASSROOM), "rough.yaml").split())
+    assert plain == pytest.approx(point(4000.0), rel=1e-12)  # 1 changes nothing
+    assert rough < plain - 0.01
+    wrong = copy / "wrong.yaml"
+    wrong.write_text(text.replace(runner, runner + "    drag_factor: 50\n"))
+    done = subprocess.run(
+        [sys.executable, "-m", "aircolumn", "check", str(wrong)],
+        env={**os.environ, "PYTHONPATH": str(copy / "solver")},
+        text=True,
+        capture_output=True,
+        check=False,
+    )
+    assert done.returncode == 2
+    assert "drag_factor" in done.stderr
+
+
+def point(rpm: float) -> float:
+    """VE of the classroom engine by the project as it is."""
+    import aircolumn
+
+    return float(aircolumn.operating_point(aircolumn.load(CLASSROOM).engine, rpm).figures["ve"])
+
+
+def test_a_command(copy):
+    commands = copy / "solver" / "aircolumn" / "commands"
+    (commands / "greet.py").write_text(COMMAND)
+    table = commands / "__init__.py"
+    line = '    "new": "a first engine file from a few basic figures",\n'
+    assert line in table.read_text()
+    table.write_text(table.read_text().replace(line, line + '    "greet": "says whose engine it is",\n'))
+    assert "greet" in python(copy, "-m", "aircolumn", "--help")
+    assert python(copy, "-m", "aircolumn", "greet", str(CLASSROOM)).startswith("this is: ")
+    python(copy, "-m", "pytest", "-q", "-p", "no:cacheprovider", "tests/test_house.py")
