@@ -1,8 +1,5 @@
 """The units in which results are shown: chosen once, then the same on the screen, in pictures and
 in CSV files. NetCDF files and the Python interface are SI always.
-
-Factors are exact by definition: inch, pound and standard gravity (NIST SP 811, from memory), and
-the mechanical horsepower of 550 ft lbf/s.
 """
 
 from dataclasses import dataclass
@@ -10,14 +7,11 @@ from typing import Any
 
 import numpy as np
 
+from aircolumn.constants import BTU, FOOT, HORSEPOWER, INCH, INCH_OF_WATER, POUND, POUND_FORCE, ZERO_CELSIUS
 from aircolumn.errors import RequestError
 
 SETS = ("metric", "us")
 ENVIRONMENT = "AIRCOLUMN_UNITS"
-
-_INCH, _POUND = 0.0254, 0.45359237
-_POUND_FORCE = _POUND * 9.80665
-_HORSEPOWER = 550.0 * 12.0 * _INCH * _POUND_FORCE
 
 
 @dataclass(frozen=True)
@@ -44,23 +38,23 @@ class Unit:
 
 #: kind of quantity: its unit in each of SETS (one for both)
 KINDS = {
-    "torque": (Unit("N m"), Unit("lbf ft", 1.0 / (12.0 * _INCH * _POUND_FORCE))),
-    "power": (Unit("kW", 1e-3), Unit("hp", 1.0 / _HORSEPOWER)),
-    "mean pressure": (Unit("bar", 1e-5, 2), Unit("psi", _INCH**2 / _POUND_FORCE)),
-    "depression": (Unit("kPa", 1e-3, 2), Unit("inH2O", 1.0 / 249.08891)),
-    "volume flow": (Unit("L/s", 1e3, 2), Unit("cfm", 60.0 / (12.0 * _INCH) ** 3)),
-    "pressure": (Unit("kPa", 1e-3), Unit("psi", _INCH**2 / _POUND_FORCE, 2)),
-    "length": (Unit("mm", 1e3, 0), Unit("in", 1.0 / _INCH, 2)),
-    "area": (Unit("mm2", 1e6, 0), Unit("in2", _INCH**-2, 3)),
-    "volume": (Unit("cm3", 1e6), Unit("in3", _INCH**-3, 2)),
-    "large volume": (Unit("L", 1e3, 2), Unit("in3", _INCH**-3, 0)),
-    "temperature": (Unit("degC", 1.0, 1, -273.15), Unit("degF", 1.8, 1, -459.67)),
-    "velocity": (Unit("m/s"), Unit("ft/s", 1.0 / (12.0 * _INCH))),
-    "air flow": (Unit("g/s", 1e3), Unit("lb/min", 60.0 / _POUND, 2)),
-    "fuel per work": (Unit("g/kWh", 3.6e9, 0), Unit("lb/hp h", 3600.0 * _HORSEPOWER / _POUND, 3)),
+    "torque": (Unit("N m"), Unit("lbf ft", 1.0 / (FOOT * POUND_FORCE))),
+    "power": (Unit("kW", 1e-3), Unit("hp", 1.0 / HORSEPOWER)),
+    "mean pressure": (Unit("bar", 1e-5, 2), Unit("psi", INCH**2 / POUND_FORCE)),
+    "depression": (Unit("kPa", 1e-3, 2), Unit("inH2O", 1.0 / INCH_OF_WATER)),
+    "volume flow": (Unit("L/s", 1e3, 2), Unit("cfm", 60.0 / FOOT**3)),
+    "pressure": (Unit("kPa", 1e-3), Unit("psi", INCH**2 / POUND_FORCE, 2)),
+    "length": (Unit("mm", 1e3, 0), Unit("in", 1.0 / INCH, 2)),
+    "area": (Unit("mm2", 1e6, 0), Unit("in2", INCH**-2, 3)),
+    "volume": (Unit("cm3", 1e6), Unit("in3", INCH**-3, 2)),
+    "large volume": (Unit("L", 1e3, 2), Unit("in3", INCH**-3, 0)),
+    "temperature": (Unit("degC", 1.0, 1, -ZERO_CELSIUS), Unit("degF", 1.8, 1, -459.67)),
+    "velocity": (Unit("m/s"), Unit("ft/s", 1.0 / FOOT)),
+    "air flow": (Unit("g/s", 1e3), Unit("lb/min", 60.0 / POUND, 2)),
+    "fuel per work": (Unit("g/kWh", 3.6e9, 0), Unit("lb/hp h", 3600.0 * HORSEPOWER / POUND, 3)),
     "mass": (Unit("mg", 1e6),),
     "energy": (Unit("J"),),
-    "work": (Unit("kJ", 1e-3), Unit("Btu", 1.0 / 1055.05585262)),
+    "work": (Unit("kJ", 1e-3), Unit("Btu", 1.0 / BTU)),
     "temperature difference": (Unit("K"), Unit("degF", 1.8)),
     "share": (Unit("%", 100.0),),
     "angle": (Unit("deg", 1.0, 0),),

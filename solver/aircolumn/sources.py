@@ -1,8 +1,8 @@
 """Which sources decide on what is kept: compiled code, and computed points.
 
-Whole folders: what is added to one counts without anybody thinking of it, and what stands elsewhere
-(a word of a report) makes nothing stale. ``tests/flow/test_compiled.py`` holds that kernels use nothing
-from other folders.
+Whole folders (and the constants): what is added to one counts without anybody thinking of it, and what
+stands elsewhere (a word of a report) makes nothing stale. ``tests/flow/test_compiled.py`` holds that
+kernels use nothing from other folders.
 """
 
 import hashlib
@@ -12,6 +12,7 @@ from pathlib import Path
 PACKAGE = Path(__file__).parent
 #: What compiled code is made of: kernels, the names of rows and the constants they hold.
 KERNELS = (
+    "constants.py",
     "flow/arrays",
     "flow/compiled",
     "flow/cylinder",
@@ -21,14 +22,15 @@ KERNELS = (
     "flow/march",
 )
 #: What computes a point from a checked engine.
-SOLVER = ("engine/description", "engine/model", "flow")
+SOLVER = ("constants.py", "engine/description", "engine/model", "flow")
 
 
 def digest_of(folders: Iterable[str], before: str = "", package: Path = PACKAGE) -> str:
     """Sixteen letters that change with any source in ``folders``, and with ``before``."""
     digest = hashlib.sha256(before.encode())
     for folder in sorted(folders):
-        for source in sorted((package / folder).rglob("*.py")):
+        place = package / folder
+        for source in sorted(place.rglob("*.py")) if place.is_dir() else [place]:
             digest.update(source.relative_to(package).as_posix().encode())
             digest.update(source.read_bytes())
     return digest.hexdigest()[:16]

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from aircolumn.curves.locate import Located, located
 from aircolumn.curves.points import as_grid, compute_points
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 
 def curve(
     engine: Engine | Description,
-    rpm: Any = None,
+    rpm: ArrayLike | None = None,
     progress: ProgressCallback | None = None,
     workers: int | None = None,
 ) -> xr.Dataset:
@@ -70,7 +71,7 @@ def curve(
 
 def compare(
     description: Description,
-    rpm: Any = None,
+    rpm: ArrayLike | None = None,
     progress: ProgressCallback | None = None,
     workers: int | None = None,
     uncertainty: bool = False,

@@ -156,7 +156,7 @@ class _Search:
         return bool(due)
 
     def result(self) -> Located:
-        """All of it."""
+        """The speeds, the points at them, and whether more were wanted."""
         speeds = self.speeds
         own = np.array([np.isin(speeds, list(mine)) for mine in self.own])
         return Located(speeds, self.grid(), own, any(self.cut) or self.crossings_cut)

@@ -58,7 +58,8 @@ def all_points(
     progress: ProgressCallback | None = None,
     workers: int | None = None,
 ) -> dict:
-    """As points, where every one is needed. Raises ComputationError if one is missing."""
+    """Compute points of which every one is needed (see compute_points). Raises ComputationError if one
+    is missing."""
     results, failures = compute_points(jobs, progress, workers)
     for reason in failures.values():
         raise ComputationError(reason)

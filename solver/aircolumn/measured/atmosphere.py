@@ -29,6 +29,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from aircolumn.constants import ATMOSPHERE, INCH_OF_MERCURY, ZERO_CELSIUS
 from aircolumn.errors import RequestError
 from aircolumn.flow.gas.humid_air import water_saturation_pressure
 
@@ -36,8 +37,6 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from aircolumn.engine.description.engine_file import Engine
-
-INCH_OF_MERCURY = 3386.389  # Pa
 
 
 @dataclass(frozen=True)
@@ -90,7 +89,7 @@ def _j1349(dry: Any, _: Any, temperature: Any) -> Any:
 
 
 def _j607(dry: Any, _: Any, temperature: Any) -> Any:
-    fahrenheit = 1.8 * (temperature - 273.15) + 32.0
+    fahrenheit = 1.8 * (temperature - ZERO_CELSIUS) + 32.0
     return 29.92 * INCH_OF_MERCURY / dry * np.sqrt((fahrenheit + 460.0) / 520.0)
 
 
@@ -163,7 +162,7 @@ def warnings(standard: str, air: Atmosphere) -> list[str]:
     pressure = air.dry_pressure if s.dry else air.pressure
     checks = [
         ("dry pressure" if s.dry else "pressure", pressure, s.pressures, 1e-3, 0.0, "kPa"),
-        ("inlet-air temperature", air.temperature, s.temperatures, 1.0, -273.15, "degC"),
+        ("inlet-air temperature", air.temperature, s.temperatures, 1.0, -ZERO_CELSIUS, "degC"),
     ]
     if s.factors:
         checks.append(("factor", factor(standard, air), s.factors, 1.0, 0.0, ""))
@@ -187,4 +186,4 @@ def pressure_at_altitude(altitude: float) -> float:
     ISO 2533: T = 288.15 - 0.0065 H, p = 101325 (T / 288.15)^5.25588, H the geopotential altitude
     (taken equal to the altitude: 0.02 % apart at 1000 m).
     """
-    return 101325.0 * ((288.15 - 0.0065 * altitude) / 288.15) ** 5.25588
+    return ATMOSPHERE * ((288.15 - 0.0065 * altitude) / 288.15) ** 5.25588

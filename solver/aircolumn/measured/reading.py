@@ -87,7 +87,7 @@ class PullFile:
         return self.file.path
 
 
-def read_pulls(path: Path, notes: Measured | None = None) -> PullFile:
+def read_pulls(path: str | Path, notes: Measured | None = None) -> PullFile:
     """Read a logger's data file.
 
     Parameters
@@ -107,7 +107,7 @@ def read_pulls(path: Path, notes: Measured | None = None) -> PullFile:
     InputError
         If the file cannot be used; rows that cannot be are left out and listed.
     """
-    notes = notes or Measured()
+    path, notes = Path(path), notes or Measured()
     mapped = {_key(c.name): channel for channel, c in notes.columns.items()}
     table = read_log_table(path, partial(_recognised, mapped, notes), known_unit)
     _check_mapping(table, notes)

@@ -86,7 +86,7 @@ def _shown(cell: str) -> str:
 
 
 def with_blank_line(text: str) -> str:
-    """With an empty line before it, if there is any."""
+    """A text with an empty line before it; an empty text as it is."""
     return text and "\n" + text
 
 

@@ -48,7 +48,8 @@ class Axis:
         return several and value in (min(self.values), max(self.values))
 
     def nearest(self, value: Any) -> int:
-        """Which of the values is nearest; of words, the same. Raises ValueError."""
+        """Which of the axis' values is nearest to ``value``; a word must be one of them. Raises
+        ValueError."""
         if isinstance(self.values[0], str) or isinstance(value, str):
             return self.values.index(value)
         return min(range(len(self.values)), key=lambda k: abs(self.values[k] - value))

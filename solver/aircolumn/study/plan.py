@@ -381,7 +381,7 @@ def _repeated(items: Sequence[float | tuple[float | str, ...]]) -> list[tuple[in
 
 
 def _same_points(first: Case, second: Case) -> bool:
-    """Whether two cases are engines whose points are the same."""
+    """Whether the points of two cases are the same."""
     if first.engine is None or second.engine is None:
         return False
     return computed_part(first.engine) == computed_part(second.engine)

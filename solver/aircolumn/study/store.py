@@ -49,7 +49,7 @@ class Store:
     """The points of one study folder. asked: keys that were asked for; written: points put there;
     damaged: places that could not be used; aside: where a damaged file was put, or None."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: str | Path) -> None:
         self.path = Path(path)
         self.asked: set[str] = set()
         self.damaged = self.written = 0

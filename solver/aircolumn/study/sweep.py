@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -115,7 +116,10 @@ class Sweep:
 
 
 def sweep(
-    plan: Plan, store: Store, executor: Executor | None = None, progress: ProgressCallback | None = None
+    plan: Plan,
+    store: Store | str | Path,
+    executor: Executor | None = None,
+    progress: ProgressCallback | None = None,
 ) -> tuple[xr.Dataset, list[tuple[Any, float, str]], int]:
     """Compute all cases of a study.
 

@@ -21,7 +21,7 @@ counted from the plenum's mean pressure, at which the column rests:
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -143,7 +143,7 @@ def _swings(angle: np.ndarray, p: np.ndarray, is_open: np.ndarray, shuts: float,
 
 
 def explain(
-    engine: Engine, rpm: np.ndarray, ve: Any, change: None = None
+    engine: Engine, rpm: np.ndarray, ve: np.ndarray, change: Callable | None = None
 ) -> list[tuple[Extremum, Cause, xr.Dataset]]:
     """What made each hump and hollow of a VE curve.
 

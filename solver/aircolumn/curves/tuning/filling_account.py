@@ -18,6 +18,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from aircolumn.curves.points import point_grid
 from aircolumn.curves.speeds import chosen_speeds
@@ -163,7 +164,10 @@ def _removed(engine: Engine, removals: Sequence[Callable]) -> list[Engine]:
 
 
 def filling_account(
-    engine: Engine, rpm: Any = None, progress: ProgressCallback | None = None, workers: int | None = None
+    engine: Engine,
+    rpm: ArrayLike | None = None,
+    progress: ProgressCallback | None = None,
+    workers: int | None = None,
 ) -> xr.Dataset:
     """Why VE is not 1: what each effect gives or takes, over speed.
 

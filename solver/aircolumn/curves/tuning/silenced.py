@@ -66,7 +66,7 @@ def silent_exhaust(engine: Engine, pressure: float) -> Callable:
 
 
 def _calm(network: Any, end: tuple[str, str], p: Any, rho: float) -> None:
-    """Make an end silent, and let those it met go on without it."""
+    """Make an end calm, and let the ends that it met go on without it."""
     ring = [name for name, other in network.ends.items() if other.partner == end]
     for name in ring:
         beyond = network.ends[end].partner

@@ -137,7 +137,7 @@ def _name(duct: str, k: int) -> str:
 
 
 def _mouth(engine: Engine, net: EngineNetwork) -> str | None:
-    """The piece of a log that ends where the runner joins it."""
+    """The segment of a log that ends where the runner joins the log."""
     log = engine.intake.log
     return None if log is None else net.log(1 + log.places.index(log.runners_at[FIRST - 1]))
 

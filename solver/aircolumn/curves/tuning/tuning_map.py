@@ -13,10 +13,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import sqrt
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from aircolumn.constants import AIR_GAMMA
 from aircolumn.curves.points import point_grid
 from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.curves.to_xarray import add_reasons, labelled_speeds
@@ -47,7 +49,7 @@ def with_length(engine: Engine, length: float) -> Engine:
 
 
 def _has_sections(pipe: PipePerCylinder) -> bool:
-    """Whether that of any cylinder is made of sections."""
+    """Whether the pipe of any cylinder is made of sections."""
     return any(p.sections is not None for p in (pipe, *(pipe.by_cylinder or {}).values()))
 
 
@@ -73,8 +75,8 @@ VARIED = {
 
 def tuning_map(
     engine: Engine,
-    values: Any,
-    rpm: Any = None,
+    values: ArrayLike,
+    rpm: ArrayLike | None = None,
     progress: ProgressCallback | None = None,
     workers: int | None = None,
     vary: str = "length",
@@ -131,7 +133,7 @@ def _add_rules(data: xr.Dataset, vary: str, engines: Sequence[Engine]) -> None:
     shapes = [intake_piping(e).shape for e in engines]
     data["acoustic_length"] = (vary, [s.length for s in shapes])
     air = engine.intake.ambient
-    sound = sqrt(1.4 * ambient_gas(engine).gas.Ra * air.temperature)
+    sound = sqrt(AIR_GAMMA * ambient_gas(engine).gas.Ra * air.temperature)
     swept, ratio = geometry_of(engine).swept, engine.block.compression_ratio
     neck = [
         [neck_and_volume_speed(1.0, mean_neck(s), swept, ratio, sound, k) for s in shapes] for k in NECK_K

@@ -4,6 +4,7 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
+from aircolumn.constants import ATMOSPHERE
 from aircolumn.engine.description.base import FileModel, plain_number
 from aircolumn.engine.description.inlet import Inlet, check_order
 from aircolumn.engine.description.pipes import PipePerCylinder, Runner
@@ -18,7 +19,7 @@ class Ambient(FileModel):
     """Air outside."""
 
     pressure: Annotated[float, quantity("pressure", at_least="50 kPa", at_most="120 kPa")] = Field(
-        101325.0, description="barometer, as measured on the day (not reduced to sea level)"
+        ATMOSPHERE, description="barometer, as measured on the day (not reduced to sea level)"
     )
     temperature: Annotated[float, quantity("temperature", at_least="-50 degC", at_most="60 degC")] = Field(
         298.15, description="of the inlet air"

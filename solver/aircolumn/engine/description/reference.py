@@ -51,7 +51,7 @@ def models_in(annotation: Any) -> list[type[FileModel]]:
 
 
 def own_keys(part: type[FileModel]) -> list[Key]:
-    """The keys a part adds to those of what it derives from."""
+    """The keys that a model has and its base does not."""
     inherited = {name for base in part.__mro__[1:] for name in getattr(base, "model_fields", {})}
     return [_key(part, name, field) for name, field in part.model_fields.items() if name not in inherited]
 

@@ -1,8 +1,8 @@
 """Text with a unit ("420 mm") to SI numbers, at the edge of the program.
 
 Which units a kind of quantity may have is a stated list: a revolution is no radian, a share no
-angle, and no text can ask for a computation. Factors are those of scipy.constants (CODATA, NIST
-SP 811); tests hold them against pint, a library of units.
+angle, and no text can ask for a computation. Factors are those of constants.py; tests
+hold them against pint, a library of units.
 """
 
 import math
@@ -13,25 +13,46 @@ from functools import cache
 from typing import Any
 
 from pydantic_core import core_schema
-from scipy import constants as c
 
-_INCH_OF_MERCURY, _INCH_OF_WATER = 3386.389, 249.08891  # Pa, conventional (NIST SP 811: 0, 4 degC)
-_METRIC_HORSEPOWER = 75.0 * c.g  # W, 75 kgf m/s
-_TIMES = {"s": 1.0, "sec": 1.0, "min": c.minute, "h": c.hour, "hr": c.hour}
+from aircolumn.constants import (
+    ATMOSPHERE,
+    BAR,
+    BTU,
+    CALORIE,
+    DEGREE,
+    FAHRENHEIT,
+    FOOT,
+    GRAVITY,
+    HORSEPOWER,
+    HOUR,
+    INCH,
+    INCH_OF_MERCURY,
+    INCH_OF_WATER,
+    METRIC_HORSEPOWER,
+    MILLIMETRE_OF_MERCURY,
+    MINUTE,
+    OUNCE,
+    POUND,
+    POUND_FORCE,
+    PSI,
+    ZERO_CELSIUS,
+)
+
+_TIMES = {"s": 1.0, "sec": 1.0, "min": MINUTE, "h": HOUR, "hr": HOUR}
 _LENGTHS = {
     "m": 1.0,
     "dm": 0.1,
     "cm": 1e-2,
     "mm": 1e-3,
     "um": 1e-6,
-    "in": c.inch,
-    "inch": c.inch,
-    "inches": c.inch,
-    "ft": c.foot,
-    "feet": c.foot,
-    "thou": 1e-3 * c.inch,
+    "in": INCH,
+    "inch": INCH,
+    "inches": INCH,
+    "ft": FOOT,
+    "feet": FOOT,
+    "thou": 1e-3 * INCH,
 }
-_MASSES = {"kg": 1.0, "g": 1e-3, "mg": 1e-6, "lb": c.lb, "lbs": c.lb, "oz": c.oz}
+_MASSES = {"kg": 1.0, "g": 1e-3, "mg": 1e-6, "lb": POUND, "lbs": POUND, "oz": OUNCE}
 _VOLUMES = {
     **{f"{name}3": f**3 for name, f in _LENGTHS.items()},
     "L": 1e-3,
@@ -42,7 +63,7 @@ _VOLUMES = {
     "ml": 1e-6,
     "cc": 1e-6,
     "ccm": 1e-6,
-    **dict.fromkeys(("cu in", "cid", "ci"), c.inch**3),
+    **dict.fromkeys(("cu in", "cid", "ci"), INCH**3),
 }
 _PRESSURES = {
     "Pa": 1.0,
@@ -50,18 +71,18 @@ _PRESSURES = {
     "kPa": 1e3,
     "MPa": 1e6,
     "mbar": 100.0,
-    "bar": c.bar,
-    "psi": c.psi,
-    "atm": c.atm,
-    "mmHg": c.mmHg,
-    "torr": c.torr,
-    "mmH2O": c.g,
-    **dict.fromkeys(("inHg", "in Hg"), _INCH_OF_MERCURY),
-    **dict.fromkeys(("inH2O", "in H2O"), _INCH_OF_WATER),
-    "cmH2O": 10.0 * c.g,
+    "bar": BAR,
+    "psi": PSI,
+    "atm": ATMOSPHERE,
+    "mmHg": MILLIMETRE_OF_MERCURY,
+    "torr": MILLIMETRE_OF_MERCURY,
+    "mmH2O": GRAVITY,
+    **dict.fromkeys(("inHg", "in Hg"), INCH_OF_MERCURY),
+    **dict.fromkeys(("inH2O", "in H2O"), INCH_OF_WATER),
+    "cmH2O": 10.0 * GRAVITY,
 }
-_POWERS = {"W": 1.0, "kW": 1e3, "MW": 1e6, "hp": c.hp, "PS": _METRIC_HORSEPOWER}
-_KELVINS = {"K": 1.0, "degC": 1.0, "degF": c.degree_Fahrenheit}
+_POWERS = {"W": 1.0, "kW": 1e3, "MW": 1e6, "hp": HORSEPOWER, "PS": METRIC_HORSEPOWER}
+_KELVINS = {"K": 1.0, "degC": 1.0, "degF": FAHRENHEIT}
 
 
 def _per(what: dict, times: dict) -> dict:
@@ -71,21 +92,21 @@ def _per(what: dict, times: dict) -> dict:
 #: kind: {unit: factor to SI, or (factor, what is added)}; "^", "**" and "*" are read as in m^2, N*m
 UNITS = {
     "length": _LENGTHS,
-    "area": {f"{name}2": f**2 for name, f in _LENGTHS.items()} | {"sq in": c.inch**2},
+    "area": {f"{name}2": f**2 for name, f in _LENGTHS.items()} | {"sq in": INCH**2},
     "volume": _VOLUMES,
-    "volume flow": _per(_VOLUMES, _TIMES) | {"cfm": c.foot**3 / c.minute},
+    "volume flow": _per(_VOLUMES, _TIMES) | {"cfm": FOOT**3 / MINUTE},
     "pressure": _PRESSURES,
     "temperature": {
         "K": 1.0,
-        "degC": (1.0, c.zero_Celsius),
-        "degF": (c.degree_Fahrenheit, c.zero_Celsius - 32.0 * c.degree_Fahrenheit),
+        "degC": (1.0, ZERO_CELSIUS),
+        "degF": (FAHRENHEIT, ZERO_CELSIUS - 32.0 * FAHRENHEIT),
     },
     "temperature difference": _KELVINS,
-    "angle": {"deg": 1.0, "degree": 1.0, "degrees": 1.0, "rad": 1.0 / c.degree},
+    "angle": {"deg": 1.0, "degree": 1.0, "degrees": 1.0, "rad": 1.0 / DEGREE},
     "speed of rotation": {
         **dict.fromkeys(("rpm", "rev/min", "r/min", "1/min"), 1.0),
         **dict.fromkeys(("Hz", "rev/s", "1/s"), 60.0),
-        "rad/s": 30.0 / c.pi,
+        "rad/s": 30.0 / math.pi,
     },
     "heat-transfer coefficient": {"W/m2/K": 1.0, "W/(m2 K)": 1.0, "W/m2K": 1.0, "kW/m2/K": 1e3},
     "share": {"%": 0.01, "percent": 0.01},
@@ -93,12 +114,12 @@ UNITS = {
         "N m": 1.0,
         "Nm": 1.0,
         "kN m": 1e3,
-        "kgf m": c.g,
-        "kg m": c.g,
-        "lbf ft": c.lbf * c.foot,
-        "ft lbf": c.lbf * c.foot,
-        "lbf in": c.lbf * c.inch,
-        "in lbf": c.lbf * c.inch,
+        "kgf m": GRAVITY,
+        "kg m": GRAVITY,
+        "lbf ft": POUND_FORCE * FOOT,
+        "ft lbf": POUND_FORCE * FOOT,
+        "lbf in": POUND_FORCE * INCH,
+        "in lbf": POUND_FORCE * INCH,
     },
     "power": _POWERS,
     "mass flow": _per(_MASSES, _TIMES),
@@ -109,8 +130,8 @@ UNITS = {
         "MJ/kg": 1e6,
         "J/g": 1e3,
         "kJ/g": 1e6,
-        "Btu/lb": c.Btu / c.lb,
-        "kcal/kg": 1e3 * c.calorie,
+        "Btu/lb": BTU / POUND,
+        "kcal/kg": 1e3 * CALORIE,
     },
     "pressure per speed": {f"{p} s/m": f for p, f in _PRESSURES.items()},
     "pressure per speed squared": {f"{p} s2/m2": f for p, f in _PRESSURES.items()},

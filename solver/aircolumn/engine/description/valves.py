@@ -5,6 +5,7 @@ from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
+from aircolumn.constants import ATMOSPHERE
 from aircolumn.engine.description.base import FileModel, PerCylinder, plain_number, required, whole_number
 from aircolumn.engine.description.quantities import Bore, CrankAngle, Degrees, Flow, Pressure, Small
 from aircolumn.engine.description.units import quantity
@@ -111,7 +112,7 @@ class Bench(FileModel):
     lift: list[Small] = Field(description="of the readings")
     flow: list[Flow] = Field(description="of all valves of one cylinder together, at room state")
     reverse_flow: list[Flow] | None = Field(None, description="the other way")
-    pressure: Pressure = Field(101325.0, description="barometer in the test room")
+    pressure: Pressure = Field(ATMOSPHERE, description="barometer in the test room")
     temperature: Annotated[float, quantity("temperature", at_least="-20 degC", at_most="60 degC")] = Field(
         293.15, description="of the air in the test room"
     )

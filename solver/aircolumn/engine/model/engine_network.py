@@ -19,23 +19,23 @@ class EngineNetwork(Network):
 
     @staticmethod
     def is_inlet(duct: str) -> bool:
-        """Whether a duct is one of those."""
+        """Whether a duct stands between the open air and the plenum."""
         return duct.startswith("inlet ")
 
     @staticmethod
     def airbox(number: int) -> str:
-        """The airbox at the end of that."""
+        """The airbox at the end of inlet duct ``number``."""
         return f"airbox {number}"
 
     @staticmethod
     def log(number: int) -> str:
-        """Piece ``number`` of a plenum that is a log, from its beginning to the first runner, from
+        """Segment ``number`` of a plenum that is a log, from its beginning to the first runner, from
         there to the next, and so on to its end."""
         return f"log {number}"
 
     @property
     def logs(self) -> list[str]:
-        """All its pieces, in order; none where the plenum is a volume."""
+        """All segments of the log, in order; none where the plenum is a volume."""
         return [name for name in self.ducts if name.startswith("log ")]
 
     @staticmethod

@@ -33,7 +33,7 @@ class Bore:
 
     @property
     def length(self) -> float:
-        """All of it, m."""
+        """Length of all cones together, m."""
         return sum(s[0] for s in self.sections)
 
 

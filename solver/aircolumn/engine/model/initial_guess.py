@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from aircolumn.constants import AIR_GAMMA
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.geometry import Geometry
 from aircolumn.engine.model.inlet import smallest_area
@@ -19,6 +20,7 @@ CHARGE_TEMPERATURE = 350.0  # K
 CRANKCASE_TEMPERATURE = 350.0  # K; what comes back from there on the intake stroke is air
 BURNED_SHARE = 0.05
 FILLING = 0.9
+BURNED_GAMMA = 1.35  # of what stays in the clearance volume as it expands
 
 
 def back_pressure(engine: Engine) -> float:
@@ -40,13 +42,12 @@ def suction(engine: Engine, gas: WorkingGas, geometry: Geometry, rpm: float) -> 
     if engine.intake.throttle is None:
         return air.pressure
     area = smallest_area(engine, throttle_area(engine.intake.throttle))
-    flux = mass_flux
     rho, behind = air.pressure / (gas.gas.Ra * air.temperature), back_pressure(engine)
     most = FILLING * geometry.swept * engine.block.cylinders * rpm / 120.0 * rho / air.pressure
-    residual = 1.0 / (1.35 * (engine.block.compression_ratio - 1.0))
+    residual = 1.0 / (BURNED_GAMMA * (engine.block.compression_ratio - 1.0))
     low, high = 0.0, air.pressure
     for _ in range(20):  # the difference falls with p: halving cannot miss
         p = 0.5 * (low + high)
         draws = most * (p - residual * (behind - p))
-        low, high = (p, high) if area * flux(air.pressure, rho, 1.4, p) > draws else (low, p)
+        low, high = (p, high) if area * mass_flux(air.pressure, rho, AIR_GAMMA, p) > draws else (low, p)
     return high

@@ -33,6 +33,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from aircolumn.constants import AIR_GAMMA, AIR_GAS_CONSTANT
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.piping import Piping, Segment, mouth_loss, pipe_shape
@@ -43,8 +44,6 @@ from aircolumn.flow.network.items import Wall
 if TYPE_CHECKING:
     from aircolumn.engine.description.inlet import Filter, InletElement, Restrictor
     from aircolumn.engine.model.engine_network import EngineNetwork
-
-GAMMA, GAS_CONSTANT = 1.4, 287.05  # of air, for losses and choking
 
 
 @dataclass(frozen=True)
@@ -90,7 +89,7 @@ def _begun(stretch: InletRun, element: InletElement) -> InletRun:
 def outside_density(engine: Engine) -> float:
     """Density of the air that comes in, kg/m3."""
     air = engine.intake.source
-    return air.pressure / (GAS_CONSTANT * air.temperature)
+    return air.pressure / (AIR_GAS_CONSTANT * air.temperature)
 
 
 def in_series(*areas: float) -> float:
@@ -112,7 +111,7 @@ def smallest_area(engine: Engine, throttle: float) -> float:
 def choked_flow(engine: Engine) -> float:
     """The mass flow, kg/s, that the narrowest restrictor of the inlet can pass at most; inf without
     one."""
-    most = mass_flux(engine.intake.source.pressure, outside_density(engine), GAMMA, 0.0)
+    most = mass_flux(engine.intake.source.pressure, outside_density(engine), AIR_GAMMA, 0.0)
     return 0.25 * pi * min((r.throat for r in restrictors(engine)), default=inf) ** 2 * most
 
 
@@ -122,7 +121,7 @@ def restrictors(engine: Engine) -> list:
 
 
 def loss_behind(restrictor: Restrictor) -> float:
-    """K of its diffuser: as stated, or that of a cone."""
+    """Loss coefficient of a restrictor's diffuser: as stated, or that of a cone."""
     if restrictor.diffuser_loss is not None:
         return restrictor.diffuser_loss
     return cone_loss(restrictor.throat, restrictor.bore, restrictor.diffuser_length)
@@ -159,7 +158,7 @@ def pitches(engine: Engine) -> list[float]:
             stiff += np.outer(ends, ends) / s.piping.shape.inertance()
     root = volumes**-0.5
     squares = np.linalg.eigvalsh(root[:, None] * stiff * root)
-    sound = (GAMMA * GAS_CONSTANT * engine.intake.source.temperature) ** 0.5
+    sound = (AIR_GAMMA * AIR_GAS_CONSTANT * engine.intake.source.temperature) ** 0.5
     return [float(sound * q**0.5 / (2.0 * pi)) for q in squares if q > 1e-9 * squares[-1]]
 
 

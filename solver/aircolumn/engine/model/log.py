@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 def add_log(net: EngineNetwork, log: Log, air: GasState, add_duct: Callable) -> None:
-    """Its pieces; the last is shut. add_duct(name, piping, state): declares a duct."""
+    """Add the segments of a log; the last is shut. add_duct(name, piping, state): declares a duct."""
     stops = [0.0, *log.places, log.total_length]
     for number, (start, stop) in enumerate(pairwise(stops), 1):
         add_duct(net.log(number), LogSegment(log, start, stop), air)
@@ -30,7 +30,7 @@ def add_log(net: EngineNetwork, log: Log, air: GasState, add_duct: Callable) -> 
 
 
 def join_runners(net: EngineNetwork, engine: Engine) -> None:
-    """Let the runners of all cylinders begin in it."""
+    """Let the runners of all cylinders begin in the log."""
     log = required(engine.intake.log)
     for number, place in enumerate(log.places, 1):
         joining = [k for k in net.computed if log.runners_at[k - 1] == place]

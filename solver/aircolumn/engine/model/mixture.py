@@ -61,7 +61,7 @@ def drawn(engine: Engine, gas: WorkingGas) -> GasState:
 
 
 def _cooled(gas: WorkingGas, air: AirState, vapour: float) -> GasState:
-    """Air with ``vapour`` (kg per kg of air) that has evaporated in it."""
+    """The state of air in which ``vapour`` (kg per kg of air) has evaporated."""
     share = vapour / (1.0 + vapour)
     g, t = gas.gas, air.temperature
     liquid = enthalpy(g, 1.0, REFERENCE_TEMPERATURE) - gas.fuel.latent_heat

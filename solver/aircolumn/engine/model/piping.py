@@ -83,7 +83,7 @@ class Piping:
         return reduce(Shape.then, others, first)
 
     def wall(self) -> Wall:
-        """The wall along it."""
+        """The wall along the duct."""
         return Wall(**{field.name: self.value_along(field.name) for field in fields(Wall)})
 
     def value_along(self, name: str) -> Callable:

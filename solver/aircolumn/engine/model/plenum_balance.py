@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from aircolumn.constants import AIR_GAMMA
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.flow.arrays.ends import CALM, RESERVOIR, EndLinks
 from aircolumn.flow.ends.nozzle import mass_flux
@@ -26,7 +27,6 @@ MOVE_FROM, MANY, THEN_FROM = 0.4, 12, 1.6
 JUMP_FROM = 1e-4  # of the charge: smaller changes form no series
 LEAST_STEP = 0.5  # times the tolerance: smaller changes are noise of the step sequence
 SLOPES = (0.3, 10.0)
-GAMMA = 1.4
 # Pressure (energy) and density at a given pressure, of relative changes of mass and energy; back.
 MODES = np.array([[0.0, 1.0], [1.0, -1.0]])
 UNMIX = np.linalg.inv(MODES)
@@ -75,7 +75,7 @@ class PlenumBalance:
             self.fixed = True
         self.source, self.within = engine.intake.source, within
         self.outlet = engine.exhaust.outlet.pressure or engine.intake.ambient.pressure
-        self.residual = 1.0 / (GAMMA * (engine.block.compression_ratio - 1.0))
+        self.residual = 1.0 / (AIR_GAMMA * (engine.block.compression_ratio - 1.0))
         self.slope = np.ones(2)
         self.tried: list[tuple[np.ndarray, np.ndarray]] = []  # mass and energy, their balance
         self.changes: list[np.ndarray] = []
@@ -149,10 +149,10 @@ class PlenumBalance:
 
     def _throttle_exponent(self, p: float) -> float:
         """d ln(flow) / d ln(p) of the throttle, p in the plenum."""
-        p0, flux = self.source.pressure, mass_flux
+        p0 = self.source.pressure
         low = min(p, 0.9999 * p0)
         step = 1e-3 * (p0 - low)
-        flows = [flux(p0, 1.0, GAMMA, low + d) for d in (-step, step)]
+        flows = [mass_flux(p0, 1.0, AIR_GAMMA, low + d) for d in (-step, step)]
         return float(np.log(flows[1] / flows[0]) * low / (2.0 * step))
 
     def _last_shares(self) -> np.ndarray:

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from aircolumn.engine.model.snapshot import Snapshot
 
 LEAST_CHARGE, LEAST_PRESSURE = 0.2, 1e5  # kg/kg of a full cylinder, Pa
-# What echoes pass amiss shifts the whole charge: stricter by so much.
+# What echoes pass wrongly shifts the whole charge: stricter by so much.
 STRICT = 2.0
 LEAST_TO_COME = 0.5  # of the last change, however fast changes seem to die away
 LEAST_FIRED = 1e-3  # of the charge's fuel: less is none
@@ -146,7 +146,7 @@ class CycleConvergence:
         charge = last[0].sum()
         mass_off, energy_off = np.abs(self.plenum_off)
         echo_error = abs(STRICT * self._echo_mass_error(*over) / (period * charge))
-        # What echoes pass amiss, and the mass the plenum is off its balance, move charge and work
+        # What echoes pass wrongly, and the mass the plenum is off its balance, move charge and work
         # besides what is still to come by itself.
         besides = echo_error + mass_off, echo_error + mass_off, 0.0, 0.0
         coming = np.max(coming, axis=(0, 2)) + besides

@@ -16,17 +16,16 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from aircolumn.constants import AIR_GAMMA, AIR_GAS_CONSTANT
 from aircolumn.flow.ends.nozzle import mass_flux
-
-GAMMA, GAS_CONSTANT = 1.4, 287.05  # dry air near room temperature
 
 
 def _flux_and_density(
     depression: float, pressure: float, temperature: float, blown: bool
 ) -> tuple[float, float]:
-    rt = GAS_CONSTANT * temperature
+    rt = AIR_GAS_CONSTANT * temperature
     upstream = pressure + depression if blown else pressure
-    flux = mass_flux(upstream, upstream / rt, GAMMA, upstream - depression)
+    flux = mass_flux(upstream, upstream / rt, AIR_GAMMA, upstream - depression)
     return flux, pressure / rt
 
 

@@ -7,7 +7,7 @@ What the solver must not miss, whatever the size of its cells:
 - Kinks of the shape and its narrowest places stand at nodes. Kinks that would move ln F by less
   than KINK are smoothed by the cells; those nearer than SHORTEST cells to another node are left
   out, unless they move it by more than STRONG: then the cells there are smaller. They are smaller
-  too where the bore changes fast, above all where it does so to and fro.
+  too where the bore changes fast, above all where it changes back and forth.
 - A change of bore at a wall steeper than a cone of SUDDEN degrees (whole angle) separates, and no
   such flow is one-dimensional: it is a sudden change between two reaches (ends/bore_change.py), put where
   it keeps the volume. It loses Borda-Carnot's head when the flow widens, and when it narrows

@@ -61,7 +61,8 @@ def with_total(rt0, per_cp_r, along):
 
 @inlined
 def narrowing(rt0, per_cp_r, stream, w):
-    """The same at w > U. The quadratic for s = p_j / p of
+    """p_j / p, and its slope over speed, of what goes on into a pipe at w > U. The
+    quadratic for s = p_j / p of
 
         p_j t^(-cp/R) + rho_j (w - U rho_U/rho_j)^2 / 2 = p_U,   t = T/T0 at speed w
 

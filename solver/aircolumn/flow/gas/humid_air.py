@@ -8,10 +8,12 @@ from typing import Any
 
 from numpy import exp
 
+from aircolumn.constants import ZERO_CELSIUS
+
 
 def water_saturation_pressure(temperature: Any) -> Any:
     """Saturation pressure of water vapour, Pa, at ``temperature`` (K; a number or an array)."""
-    t = temperature - 273.15
+    t = temperature - ZERO_CELSIUS
     return 611.21 * exp((18.678 - t / 234.5) * t / (257.14 + t))
 
 

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from aircolumn.constants import AIR_GAMMA, AIR_GAS_CONSTANT
 from aircolumn.flow.gas import species as sp
 from aircolumn.flow.gas.fuels import GASOLINE, Fuel
 from aircolumn.flow.gas.kernels import HOTTEST
@@ -54,7 +55,7 @@ class WorkingGas:
     products: np.ndarray
 
 
-def perfect_gas(gamma: float = 1.4, gas_constant: float = 287.05) -> Gas:
+def perfect_gas(gamma: float = AIR_GAMMA, gas_constant: float = AIR_GAS_CONSTANT) -> Gas:
     """A gas with constant heat capacities, the same for all three compositions (textbook cases).
 
     Parameters

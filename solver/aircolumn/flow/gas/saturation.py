@@ -2,9 +2,8 @@
 
 from numpy import exp
 
+from aircolumn.constants import ATMOSPHERE
 from aircolumn.flow.compiled.decorators import inlined
-
-ATMOSPHERE = 101325.0  # Pa
 
 
 @inlined

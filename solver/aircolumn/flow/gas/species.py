@@ -14,9 +14,11 @@ from typing import Any
 
 import numpy as np
 
+from aircolumn.constants import ATMOSPHERE
+
 GAS_CONSTANT = 8314.462618  # J/(kmol K), CODATA 2018
 REFERENCE_TEMPERATURE = 298.15  # K, where heats of combustion are quoted
-PRESSURE = 101325.0  # Pa, of the entropies
+PRESSURE = ATMOSPHERE  # Pa, of the entropies
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from aircolumn.constants import ATMOSPHERE
 from aircolumn.flow.arrays.ducts import Cells, Middle, Nodes, block, rows
 from aircolumn.flow.arrays.ends import RESERVOIR, VolumeStates
 from aircolumn.flow.duct.layer import MEMORIES
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from aircolumn.flow.arrays.ducts import Mesh
     from aircolumn.flow.duct.division import Reach
 
-UNDISTURBED = 101325.0  # Pa, where no duct lies
+UNDISTURBED = ATMOSPHERE  # Pa, where no duct lies
 
 
 def ducts_filled(

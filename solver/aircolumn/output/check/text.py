@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from aircolumn.constants import AIR_GAMMA
 from aircolumn.display_units import said_bore, unit
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.reader import Description
@@ -84,7 +85,7 @@ FASTEST = 25.0  # m/s of mean piston speed; racing engines reach 26 (common prac
 
 
 def doubts(engine: Engine) -> list[str]:
-    """What can hardly be so, though nothing forbids it."""
+    """Values of an engine that can hardly be so, though nothing forbids them."""
     found = []
     e, stop = engine.block, engine.speeds.stop
     speed, shown = _piston_speed(e, engine), unit("velocity")
@@ -225,7 +226,7 @@ def _mach_index(engine: Engine, mean_area: float) -> str:
 
 def _sound(engine: Engine) -> float:
     """Speed of sound in the outside air, m/s."""
-    return sqrt(1.4 * ambient_gas(engine).gas.Ra * engine.intake.ambient.temperature)
+    return sqrt(AIR_GAMMA * ambient_gas(engine).gas.Ra * engine.intake.ambient.temperature)
 
 
 def _capped_lines(valve: Valve, lift: np.ndarray, area: np.ndarray, bore: float) -> list[str]:

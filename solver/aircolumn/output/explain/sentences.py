@@ -21,7 +21,7 @@ def sentences(kind: str, c: Cause, other: tuple = (None, None)) -> list[str]:
 
 
 def verdict_on(kind: str, c: Cause, other: tuple = (None, None)) -> list[str]:
-    """Where it is and what made it."""
+    """Where a hump or hollow is and what made it."""
     head = f"{kind} at {c.rpm:.0f} rpm, VE {unit('share').said(c.ve)}."
     return [head, *_what_made_it(kind, c, *other)]
 

@@ -111,7 +111,7 @@ def mean_torque(plan: Plan, data: xr.Dataset) -> tuple[np.ndarray, tuple[float, 
 
 
 def shown_curves(curves: int, most: int = MOST_CURVES) -> np.ndarray:
-    """Which of that many curves to draw: ``most`` of them, evenly over all."""
+    """Which of ``curves`` curves to draw: ``most`` of them, evenly over all."""
     return np.unique(np.linspace(0, curves - 1, min(curves, most)).round().astype(int))
 
 
