@@ -26,8 +26,8 @@ vary:
 speeds: {{from: 1500 rpm, to: 6000 rpm, step: 225 rpm}}
 """
 POINT = """import aircolumn
-from aircolumn.engine.operating_point import operating_point
-operating_point(aircolumn.load({engine!r}).engine, 2500.0)
+
+aircolumn.operating_point(aircolumn.load({engine!r}).engine, 2500.0)
 """
 
 

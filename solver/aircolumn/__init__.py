@@ -14,5 +14,5 @@ __version__ = "0.2.0"
 __getattr__, _public, __all__ = lazy_loader.attach_stub(__name__, __file__)
 
 
-def __dir__():
+def __dir__() -> list[str]:
     return [*_public(), "__version__"]

@@ -46,6 +46,7 @@ if TYPE_CHECKING:
     from aircolumn.engine.description.pipes import PipePerCylinder
     from aircolumn.engine.description.valves import IntakeValve
 
+MIXED = 0.3  # of the weakest direction (a unit vector): unknowns with less hardly take part in it
 MODEL = 1e-3  # relative numerical uncertainty of a computed point
 UNREPEATED = 0.005  # relative repeatability taken where pulls were not repeated
 MOST_COLLINEAR = 10.0
@@ -376,7 +377,7 @@ def _check_told_apart(problem: _Problem, start: np.ndarray, names: Sequence[str]
     index = 1.0 / np.sqrt(max(eigenvalues[0], 1e-300))
     advice = "fit fewer unknowns, log air flow, or repeat the pulls"
     if index > MOST_COLLINEAR:
-        mixed = [n for n, s in zip(names, np.abs(vectors[:, 0]), strict=True) if s > 0.3]
+        mixed = [n for n, s in zip(names, np.abs(vectors[:, 0]), strict=True) if s > MIXED]
         raise RequestError(
             f"the data cannot tell {' and '.join(mixed)} apart (collinearity index {index:.1f}, at"
             f" most {MOST_COLLINEAR:.0f}): different values of them give the same curve; {advice}"

@@ -28,6 +28,7 @@ from aircolumn.measured.reading import PullFile
 
 MANY_ROWS = 8  # from which a parabola is fitted
 AT = 0.02  # of the step: so near, a reading is one at the speed
+GAUGE_APART = 0.02  # of the usual ratio: a fuel that differs by more reads wrongly on a usual gauge
 ALTITUDE_GAP = 0.05  # by which a barometer may differ from the standard atmosphere at its altitude
 
 USUAL_GAUGE = 14.7  # what most gauges show at lambda 1; common practice, no source
@@ -134,7 +135,7 @@ def _gauge_undone(readings: dict[str, np.ndarray], engine: Engine, remarks: Any)
         remarks.append(
             f"air-fuel ratio: {shown:g} on the gauge is lambda 1, which is {own:.2f} of this fuel and air"
         )
-    elif abs(own / USUAL_GAUGE - 1.0) > 0.02:
+    elif abs(own / USUAL_GAUGE - 1.0) > GAUGE_APART:
         remarks.append(
             "air-fuel ratio is taken as kilograms of air to one of fuel; if the gauge"
             " shows lambda times a fixed ratio, state that as at_lambda_one in"

@@ -27,6 +27,7 @@ from aircolumn.measured.log_table import LogTable, number, read_log_table, wrong
 
 FULL_LOAD = 0.95  # throttle opening above which a row counts as full load
 FEWEST_ROWS, MOST_PULLS = 3, 200
+RISING = 0.7  # of the steps of a sweep go up: less is a hold or a run down, with noise
 POWER_GAP = 0.02  # by which power may differ from torque x speed before a unit must be wrong
 _ROW_NEEDS = ("pull", "rpm", "torque", "power")  # faults there cost the row, not the cell alone
 #: What the channel is called when a unit has to be asked for.
@@ -394,5 +395,5 @@ def _restarts(rpm: np.ndarray) -> np.ndarray:
     more, and what lies between such falls mostly rises. Unordered rows are one pull."""
     falls = np.flatnonzero(np.diff(rpm) < -0.5 * np.ptp(rpm)) + 1
     pieces = np.split(rpm, falls)
-    rising = all(p.size >= FEWEST_ROWS and np.mean(np.diff(p) >= 0.0) > 0.7 for p in pieces)
+    rising = all(p.size >= FEWEST_ROWS and np.mean(np.diff(p) >= 0.0) > RISING for p in pieces)
     return falls if rising else np.array([], dtype=int)

@@ -41,6 +41,9 @@ if TYPE_CHECKING:
     from aircolumn.study.models import Limit
     from aircolumn.study.tasks import Outcome
 
+NEAR, CLOSE = 0.05, 0.002  # of the span: how near the best candidates are tried, and where trying ends
+AUGMENTED = 0.05  # share of the sum in the weighted aim (augmented Chebyshev; Miettinen 1999, section 3.4)
+PLAIN_STEPS = 40.0  # of a span, before rounding to a plain number: what a builder may miss a size by
 FIRST = 6  # curves of the start for each varied key
 CANDIDATES = 2048  # places looked at on the interpolant each round
 FAR = (1.0, 0.5, 0.95, 0.7)  # weight of height against distance, by turns
@@ -158,7 +161,7 @@ class RunnerSearch:
         if len(sound) < size + 2:
             return places[0]
         best = max(sound, key=lambda k: (k.fits, self._height(k.aims[None], sound, None)[0]))
-        near = best.share + self.rng.normal(0.0, 0.05, (CANDIDATES // 4, size))
+        near = best.share + self.rng.normal(0.0, NEAR, (CANDIDATES // 4, size))
         places = np.vstack([places, np.clip(near, 0.0, 1.0)])
         shares = np.array([k.share for k in sound])
         everything = np.array([k.share for k in self.known.values()])
@@ -188,7 +191,7 @@ class RunnerSearch:
         scaled = (values - low) / np.where(span > 0.0, span, 1.0)
         if weights is None:
             weights = np.full(values.shape[1], 1.0 / values.shape[1])
-        return np.min(scaled * weights, axis=1) + 0.05 * scaled @ weights
+        return np.min(scaled * weights, axis=1) + AUGMENTED * scaled @ weights
 
     def _polish(self, budget: int) -> None:
         """A local search from the best known, within the curves that are left."""
@@ -217,8 +220,8 @@ class RunnerSearch:
             bounds=[(0.0, 1.0)] * len(best.share),
             constraints=limits,
             options={
-                "initial_tr_radius": 0.05,
-                "final_tr_radius": 0.002,
+                "initial_tr_radius": NEAR,
+                "final_tr_radius": CLOSE,
                 "maxfev": max(budget - len(self.known), 1),
             },
         )
@@ -299,6 +302,6 @@ def _plain_step(axis: Axis) -> float:
     power of ten."""
     if axis.whole:
         return 1.0
-    rough = (axis.high - axis.low) / 40.0
+    rough = (axis.high - axis.low) / PLAIN_STEPS
     power = 10.0 ** np.floor(np.log10(rough))
     return float(next(m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power >= rough))

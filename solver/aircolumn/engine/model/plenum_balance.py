@@ -24,6 +24,9 @@ MOST_JUMPS, MOST_JUMP = 40, 0.3  # how often it is moved; by what share of what 
 # Times the tolerance: nearer to its balance the plenum gets there by itself. After MANY moves more
 # of them only keep a plenum swinging.
 MOVE_FROM, MANY, THEN_FROM = 0.4, 12, 1.6
+#: Ratios of successive changes that are taken for a series: below, it is soon over; above, its end is a guess
+#: (of the plenum's mass and energy, which are moved there; of shares, which only drift there).
+SERIES, SERIES_OF_SHARES = (0.4, 0.98), (0.4, 0.998)
 JUMP_FROM = 1e-4  # of the charge: smaller changes form no series
 LEAST_STEP = 0.5  # times the tolerance: smaller changes are noise of the step sequence
 SLOPES = (0.3, 10.0)
@@ -164,7 +167,7 @@ class PlenumBalance:
         change, before = last - second, second - first
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.nan_to_num(change / before, nan=0.0)
-        ratio = np.where((ratio > 0.4) & (ratio < 0.998), ratio, 0.0)
+        ratio = np.where((ratio > SERIES_OF_SHARES[0]) & (ratio < SERIES_OF_SHARES[1]), ratio, 0.0)
         return np.clip(last + change * ratio / (1.0 - ratio), 0.0, 1.0)
 
     def _one_series(self, small: float) -> np.ndarray:
@@ -178,6 +181,6 @@ class PlenumBalance:
         ratios = second / first, third / second
         # The nearer the ratio is to 1, the further the jump: it must be known the better.
         spread = min(0.1 * ratios[1], 0.5 * (1.0 - ratios[1]))
-        if not (0.4 < ratios[1] < 0.98 and abs(ratios[1] - ratios[0]) < spread):
+        if not (SERIES[0] < ratios[1] < SERIES[1] and abs(ratios[1] - ratios[0]) < spread):
             return np.zeros(2)
         return self.changes[-1] * ratios[1] / (1.0 - ratios[1])

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 LEAST_CHARGE, LEAST_PRESSURE = 0.2, 1e5  # kg/kg of a full cylinder, Pa
 # What echoes pass wrongly shifts the whole charge: stricter by so much.
 STRICT = 2.0
+NOISE = 0.02  # of the tolerance: smaller changes are noise of the step sequence
 LEAST_TO_COME = 0.5  # of the last change, however fast changes seem to die away
 LEAST_FIRED = 1e-3  # of the charge's fuel: less is none
 # Repetition over so many cycles is accepted, over more than one only after many cycles.
@@ -182,7 +183,7 @@ class CycleConvergence:
         change = np.abs(change)
         # Changes far below the tolerance are noise: their ratio says nothing.
         still = np.maximum(LEAST_TO_COME, ratio / (1.0 - ratio))
-        return np.where(change < 0.02 * self.within, change, change * still)
+        return np.where(change < NOISE * self.within, change, change * still)
 
     def describe(self) -> str:
         """What still changes, for a message."""

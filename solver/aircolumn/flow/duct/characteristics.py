@@ -21,6 +21,9 @@ from math import sqrt
 from aircolumn.flow.arrays.ducts import VECTOR
 from aircolumn.flow.compiled.decorators import inlined, kernel
 
+#: of the half-time value: most that a quantity is taken to change from half to full time. Flow and sound
+#: change by some per cent a step; where a contact passes, the straight continuation overshoots.
+MOST_TURN = 0.3
 FAST = 0.9  # Mach number above which a node is traced as if supersonic (it may become so)
 
 
@@ -256,9 +259,9 @@ def put(target, j, state, mask):
 
 @inlined
 def extrapolate(half, old):
-    """2 half - old for a positive quantity, the change limited to 30 % of ``half``: where a
+    """2 half - old for a positive quantity, the change limited to MOST_TURN of ``half``: where a
     contact or a flow reversal passes the node the straight continuation would leave all sense."""
-    change = min(max(half - old, -0.3 * half), 0.3 * half)
+    change = min(max(half - old, -MOST_TURN * half), MOST_TURN * half)
     return half + change
 
 

@@ -35,6 +35,7 @@ import numpy as np
 
 from aircolumn.flow.duct.geometry import Shape
 
+NARROWER = 0.99  # of the smaller area beside it: a throat that narrows by less is none
 SUDDEN = 45.0  # deg, whole angle of the cone
 STEEP = 2.0 * np.tan(np.radians(0.5 * SUDDEN))  # change of bore per length
 NEARLY_NONE = 2.0 * np.tan(np.radians(5.0))  # change of bore per length
@@ -234,7 +235,7 @@ def _lump_at_end(inlet_runs: Any, changes: Any, k: int, shortest: Any) -> None:
     neighbour gives."""
     own, other = inlet_runs[k], inlet_runs[1 if k == 0 else -2]
     change = changes[0 if k == 0 else -1]
-    throat = change.throat < 0.99 * min(change.before, change.after)
+    throat = change.throat < NARROWER * min(change.before, change.after)
     if throat or own.d.min() < other.d[0 if k == 0 else -1]:
         more = shortest * (1.0 + 1e-9) - own.length
         volume = other.shape().volume()

@@ -30,6 +30,7 @@ from aircolumn.flow.gas.kernels import cv_coefficients, cv_from, energy_from, ga
 
 NO_NARROWER = 1.0 - 1e-9  # of the bore: not a throat
 LEAST = 0.01  # of the upstream pressure
+MOST_FALL = 0.6  # of the arriving invariant that speed may take: the pressure stays positive
 
 
 @inlined
@@ -142,7 +143,7 @@ def highest_speed(net, end, areas, loss):
     arrivals = arrivals_of(net)
     hi = sqrt(arrivals.a2[end])
     if arrivals.impedance_behind[end] == 0.0:
-        hi = min(hi, 0.6 * arrivals.invariant[end] / arrivals.impedance[end])  # keeps pressure positive
+        hi = min(hi, MOST_FALL * arrivals.invariant[end] / arrivals.impedance[end])
     if areas[1] >= NO_NARROWER * areas[0]:
         return hi
     f_hi = choking_margin(net, end, areas, loss, hi)

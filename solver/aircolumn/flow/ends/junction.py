@@ -45,6 +45,7 @@ from aircolumn.flow.gas.kernels import (
 )
 
 ROUNDS, HALVE_EVERY = 80, 8
+SLOPES = 0.2, 5.0  # times the acoustic slope: what is kept for the next stage; beyond, a leg has just turned
 NEAR = 1e-3  # K
 BALANCED = 2e-13  # of the flow a sound wave of the junction's pressure would bring
 NO_DIRECTION = -1.0  # in place of an angle
@@ -304,7 +305,7 @@ def junction(net, first, target, tolerance_factor):
         if n > 1 and (flow_before - flow) * (p - before) > 0.0:
             slope = (flow_before - flow) / (p - before)
         if n == 2:  # later differences are too small to tell the slope well
-            arrivals.slope_ratio[first] = min(max(slope / acoustic, 0.2), 5.0)
+            arrivals.slope_ratio[first] = min(max(slope / acoustic, SLOPES[0]), SLOPES[1])
         before, flow_before = p, flow
         p += flow / slope
         if not lo < p < hi or n % HALVE_EVERY == 0:

@@ -19,12 +19,13 @@ MOST_SECANTS = 8
 CLOSE = 1e4
 FIRST_SLOPE_RATIO = 2.0
 SLOW = 0.01  # (Mach number 0.22)
+LEAST_DENSITY = 0.05  # of that at the foot: the linear law would go below nought in strong expansions
 
 
 @inlined
 def leaving_density(p, rho_f, p_f, a2):
     """Density of gas that left isentropically from (rho_f, p_f): drho = dp / a^2."""
-    return max(rho_f + (p - p_f) / a2, 0.05 * rho_f)
+    return max(rho_f + (p - p_f) / a2, LEAST_DENSITY * rho_f)
 
 
 @inlined
