@@ -167,17 +167,5 @@ def _meet(net: EngineNetwork, ends: Sequence[tuple[str, str]], name: str, angle:
 def _add_duct(
     net: EngineNetwork, name: str, piping: Piping, state: GasState, cell: float, refinement: float
 ) -> None:
-    shape = piping.shape
-    net.duct(
-        name,
-        shape,
-        cells_for(shape.length, cell / refinement),
-        state,
-        piping.wall(),
-        steepest=STEEPEST / min(refinement, 1.0),  # a coarse start need not resolve steep cones
-    )
-
-
-def cells_for(length: float, target: float) -> int:
-    """Number of cells of about ``target`` metres in ``length`` (at least 4)."""
-    return max(4, round(length / target))
+    steepest = STEEPEST / min(refinement, 1.0)  # a coarse start need not resolve steep cones
+    net.laid_duct(name, piping.layout(cell / refinement, steepest), state)

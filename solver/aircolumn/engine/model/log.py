@@ -18,14 +18,17 @@ from aircolumn.engine.model.piping import Piping, mouth_loss
 from aircolumn.flow.network.items import GasState
 
 if TYPE_CHECKING:
-    from aircolumn.flow.duct.geometry import Shape
+    pass
 
 
 def add_log(net: EngineNetwork, log: Log, air: GasState, add_duct: Callable) -> None:
     """Add the segments of a log; the last is shut. add_duct(name, piping, state): declares a duct."""
     stops = [0.0, *log.places, log.total_length]
     for number, (start, stop) in enumerate(pairwise(stops), 1):
-        add_duct(net.log(number), LogSegment(log, start, stop), air)
+        piping = Piping()
+        piping.add(log)
+        piping.part = start, stop
+        add_duct(net.log(number), piping, air)
     net.closed(net.logs[-1], "right")
 
 
@@ -42,22 +45,3 @@ def join_runners(net: EngineNetwork, engine: Engine) -> None:
             angles=[180.0, 0.0, *(log.runner_angle for _ in joining)],
             mouths=[None, None, *map(mouth_loss, runners)],
         )
-
-
-class LogSegment(Piping):
-    """The log from ``start`` to ``stop``, m."""
-
-    def __init__(self, log: Log, start: float, stop: float) -> None:
-        super().__init__()
-        self.add(log)
-        self.ends = start, stop
-
-    @property
-    def shape(self) -> Shape:
-        """Bore against distance from its beginning."""
-        return super().shape.between(*self.ends)
-
-    def value_along(self, name: str) -> Callable:
-        """The wall along the log, from its beginning."""
-        of_log = super().value_along(name)
-        return lambda x: of_log(x + self.ends[0])

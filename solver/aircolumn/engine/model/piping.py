@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, fields
-from functools import reduce
+from functools import lru_cache, reduce
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,10 +13,13 @@ from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.flow.duct.geometry import Shape, straight
 from aircolumn.flow.ends.openings import end_correction, entry_loss
-from aircolumn.flow.network.items import NO_WALL, Wall
+from aircolumn.flow.network.items import NO_WALL, DuctLayout, Wall
+from aircolumn.flow.network.network import laid_out
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.pipes import Pipe
+
+KEPT = 512  # layouts: what is asked for at every speed of a few engines
 
 
 def bend_loss(angle: float, radius: float, bore: float) -> float:
@@ -49,6 +52,7 @@ class Piping:
     def __init__(self) -> None:
         self.segments: list[Segment] = []
         self.open_air_before = 0.0  # m, of the shape's length
+        self.part: tuple[float, float] | None = None  # from, to (m), of what the segments make
 
     def add(self, pipe: Any, lossless: bool = False) -> None:
         """Append a pipe of the engine file; an open first bore continues the bore before it.
@@ -79,22 +83,47 @@ class Piping:
     @property
     def shape(self) -> Shape:
         """Bore against distance."""
-        first, *others = (straight(s.length, s.start, s.end) for s in self.segments)
-        return reduce(Shape.then, others, first)
+        return _shape(tuple(self.segments), self.part)
 
     def wall(self) -> Wall:
         """The wall along the duct."""
-        return Wall(**{field.name: self.value_along(field.name) for field in fields(Wall)})
+        return _wall(tuple(self.segments), self.part)
 
-    def value_along(self, name: str) -> Callable:
+    def layout(self, cell: float, steepest: float) -> DuctLayout:
+        """The duct divided into cells of about ``cell`` metres (steepest: see duct/division.py); the same
+        object for the same segments, whichever engine speed asks for it."""
+        return _layout(tuple(self.segments), self.part, cell, steepest)
+
+
+@lru_cache(maxsize=KEPT)
+def _shape(segments: tuple[Segment, ...], part: tuple[float, float] | None) -> Shape:
+    first, *others = (straight(s.length, s.start, s.end) for s in segments)
+    whole = reduce(Shape.then, others, first)
+    return whole if part is None else whole.between(*part)
+
+
+def _wall(segments: tuple[Segment, ...], part: tuple[float, float] | None) -> Wall:
+    edges, begin = np.cumsum([s.length for s in segments]), 0.0 if part is None else part[0]
+
+    def along(name: str) -> Callable:
         """Function of distance (m, array) giving the value ``name`` of the wall there."""
-        edges = np.cumsum([s.length for s in self.segments])
-        values = np.array([getattr(s.wall, name) for s in self.segments])
+        values = np.array([getattr(s.wall, name) for s in segments])
+        return lambda x: values[np.minimum(np.searchsorted(edges, x + begin), len(edges) - 1)]
 
-        def at(x: Any) -> Any:
-            return values[np.minimum(np.searchsorted(edges, x), len(edges) - 1)]
+    return Wall(**{field.name: along(field.name) for field in fields(Wall)})
 
-        return at
+
+@lru_cache(maxsize=KEPT)
+def _layout(
+    segments: tuple[Segment, ...], part: tuple[float, float] | None, cell: float, steepest: float
+) -> DuctLayout:
+    shape = _shape(segments, part)
+    return laid_out(shape, cells_for(shape.length, cell), _wall(segments, part), steepest)
+
+
+def cells_for(length: float, target: float) -> int:
+    """Number of cells of about ``target`` metres in ``length`` (at least 4)."""
+    return max(4, round(length / target))
 
 
 def pipe_sections(pipe: Any, bore_before: float | None) -> list[tuple[float, float, float, float]]:

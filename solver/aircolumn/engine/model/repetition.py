@@ -44,8 +44,7 @@ LEAST_FIRED = 1e-3  # of the charge's fuel: less is none
 PERIODS, PAIRS_FROM = (1, 2, 3, 4), 14
 #: What repeats, as messages call it: four that die away from cycle to cycle, and what is looked at as it is.
 SERIES = ("trapped mass", "work", "residual", "burned gas in the plenum")
-CRITERIA = (
-    *SERIES,
+LOOKED_AT = (
     "mass in the plenum",
     "energy in the plenum",
     "stored mass",
@@ -79,7 +78,8 @@ class CycleConvergence:
         self.history: list[np.ndarray] = []
         self.cycles = 0
         self.undisturbed = 0  # cycles since the start or the last move
-        self.remaining = dict.fromkeys(CRITERIA, np.inf)
+        self.snapshots: Sequence[Snapshot] = ()  # of the last cycles looked at
+        self.plenum_off = np.zeros(2)
 
     def goes_on(self, coarser: CycleConvergence) -> None:
         """From the last cycle of a coarser mesh. Its last cycles count as cycles before: the change
@@ -105,7 +105,7 @@ class CycleConvergence:
         mass, _, _, burned = after.plenum
         share = np.full_like(work, burned / mass if mass > 0.0 else 0.0)
         self.history.append(np.array([after.trapped_mass, work, after.residual, share]))
-        self.plenum_off = plenum_off
+        self.plenum_off, self.snapshots = plenum_off, snapshots
         for period in PERIODS:
             if self._settled(snapshots, period):
                 return period
@@ -138,30 +138,33 @@ class CycleConvergence:
         """Whether each of the last ``period`` cycles repeats the ones that many cycles before."""
         if self.cycles < 3 or (period > 1 and self.undisturbed < PAIRS_FROM + 3 * period):
             return False
-        last = self.history[-1]
-        scale = self._scale(last)
-        coming = [self._coming(self.history[-1 - k :: -period][:5], scale) for k in range(period)]
-        over = snapshots[-1 - period], snapshots[-1]
-        gained = stored(*over, "mass")
-        pressures = [s.pressures for s in (snapshots[-1], snapshots[-1 - period])]
-        charge = last[0].sum()
+        looked_at = self._looked_at(snapshots, period)
+        if not all(value <= self.within for value in looked_at.values()):
+            return False
+        return all(value <= self.within for value in self._still_to_come(period, looked_at).values())
+
+    def _looked_at(self, snapshots: Sequence[Snapshot], period: int) -> dict[str, float]:
+        """How far the last ``period`` cycles are from repeating, in what is looked at as it is."""
+        before, after = snapshots[-1 - period], snapshots[-1]
+        charge = self.history[-1][0].sum()
         mass_off, energy_off = np.abs(self.plenum_off)
-        echo_error = abs(STRICT * self._echo_mass_error(*over) / (period * charge))
-        # What echoes pass wrongly, and the mass the plenum is off its balance, move charge and work
-        # besides what is still to come by itself.
-        besides = echo_error + mass_off, echo_error + mass_off, 0.0, 0.0
-        coming = np.max(coming, axis=(0, 2)) + besides
-        looked_at = (
+        errors = (
             mass_off,
             energy_off,
-            abs(gained / (self.copies * charge)),
-            echo_error,
-            np.sqrt(np.mean((pressures[0] / pressures[1] - 1.0) ** 2)),
+            abs(stored(before, after, "mass") / (self.copies * charge)),
+            abs(STRICT * self._echo_mass_error(before, after) / (period * charge)),
+            np.sqrt(np.mean((after.pressures / before.pressures - 1.0) ** 2)),
         )
-        remaining = dict(zip(CRITERIA, (*coming, *looked_at), strict=True))
-        if period == 1:
-            self.remaining = remaining
-        return bool(all(value <= self.within for value in remaining.values()))
+        return dict(zip(LOOKED_AT, map(float, errors), strict=True))
+
+    def _still_to_come(self, period: int, looked_at: dict[str, float]) -> dict[str, float]:
+        """What the series of cycles still have to change. What echoes pass wrongly, and the mass the
+        plenum is off its balance, move charge and work besides."""
+        scale = self._scale(self.history[-1])
+        coming = [self._coming(self.history[-1 - k :: -period][:5], scale) for k in range(period)]
+        besides = looked_at["flow of the other cylinders"] + looked_at["mass in the plenum"]
+        most = np.max(coming, axis=(0, 2)) + np.array([besides, besides, 0.0, 0.0])
+        return dict(zip(SERIES, map(float, most), strict=True))
 
     def _echo_mass_error(self, before: Snapshot, after: Snapshot) -> float:
         """What each echo passed less what the computed cylinder did, kg."""
@@ -187,5 +190,9 @@ class CycleConvergence:
 
     def describe(self) -> str:
         """What still changes, for a message."""
-        name = max(self.remaining, key=lambda n: self.remaining[n])
-        return f"{name} is still off by about {self.remaining[name]:.2g}"
+        if self.cycles < 3:
+            return "too few cycles to tell"
+        looked_at = self._looked_at(self.snapshots, 1)
+        remaining = {**self._still_to_come(1, looked_at), **looked_at}
+        name = max(remaining, key=lambda n: remaining[n])
+        return f"{name} is still off by about {remaining[name]:.2g}"

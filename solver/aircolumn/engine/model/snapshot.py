@@ -83,19 +83,20 @@ def plenum_contents(run: Run) -> np.ndarray:
 def snapshot(run: Run) -> Snapshot:
     """The run as it is now."""
     chambers, blocks, network = run.chambers, run.blocks, run.network
-    ducts = [run.held(d) for d in network.ducts]
+    cells, inside = run.cells, run.cell_places
+    length = run.mesh.dx[inside]
     volumes = list(network.volumes)
     return Snapshot(
-        duct_mass=sum(d.mass for d in ducts),
-        duct_energy=sum(d.energy for d in ducts),
+        duct_mass=float(cells.mass[inside] @ length),
+        duct_energy=float(cells.energy[inside] @ length),
         contents={name: blocks.volumes[0, b, :4].copy() for b, name in enumerate(volumes)},
         plenum=plenum_contents(run),
         reservoirs=frozenset(v for v in volumes if network.volumes[v].kind == RESERVOIR),
         ends=blocks.tally_ends.copy(),
         echo=blocks.tally_echo.copy(),
         vessel_heat=float(blocks.vessel_heat.sum()),
-        duct_heat=sum(float(blocks.duct_heat[d.inside].sum()) for d in run.ducts.values()),
-        pressures=np.concatenate([run.nodes.p[d.nodes] for d in run.ducts.values()]),
+        duct_heat=float(blocks.duct_heat[inside].sum()),
+        pressures=run.nodes.p[run.node_places],
         residual=chambers.trapped_burned / np.maximum(chambers.trapped_mass, 1e-300),
         charge_temperature=chambers.ivc_t.copy(),
         **{name: getattr(chambers, name).copy() for name in _PER_CYLINDER},

@@ -81,8 +81,27 @@ class ValveAreas(NamedTuple):
     offset: float
 
 
+class _Same:
+    """A model that never changes, as a key: the same only if it is the same object."""
+
+    def __init__(self, model: Any) -> None:
+        self.model = model
+
+    def __hash__(self) -> int:
+        return id(self.model)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and self.model is other.model
+
+
 def valve_areas(valve: Valve, opens: float, closes: float) -> ValveAreas:
     """Effective areas of the valves of a port in both directions."""
+    return _valve_areas(_Same(valve), opens, closes)
+
+
+@lru_cache(maxsize=64)  # asked for at every speed
+def _valve_areas(same: _Same, opens: float, closes: float) -> ValveAreas:
+    valve = same.model
     lift = lift_curve(valve, opens, closes)
     ratio, forward, reverse = discharge_tables(valve)
     into, out_of = (reverse, forward) if valve.forward_is_out else (forward, reverse)
@@ -105,6 +124,12 @@ def _areas(valve: Valve, lift: np.ndarray, ratio: np.ndarray, coefficients: np.n
 
 def open_window(valve: Valve, opens: float, closes: float) -> tuple[float, float]:
     """First and last table angle, degrees, between which the valve is off its seat."""
+    return _open_window(_Same(valve), opens, closes)
+
+
+@lru_cache(maxsize=64)
+def _open_window(same: _Same, opens: float, closes: float) -> tuple[float, float]:
+    valve = same.model
     lifted = np.flatnonzero(lift_curve(valve, opens, closes) > 0.0)
     start = opens - TABLE_LEAD
     return start + TABLE_ANGLES[lifted[0] - 1], start + TABLE_ANGLES[lifted[-1] + 1]

@@ -47,9 +47,10 @@ def _fill_reach(
     x = reach.start + reach.edges
     places = slice(first, first + reach.cells + 1)
     tiny = 1e-9 * (x[1] - x[0])
-    left = _primitive(gas, state, x[:-1] + tiny)
-    right = _primitive(gas, state, x[1:] - tiny)
-    middle = _primitive(gas, state, 0.5 * (x[:-1] + x[1:]))
+    n = reach.cells
+    looked_at = np.concatenate((x[:-1] + tiny, 0.5 * (x[:-1] + x[1:]), x[1:] - tiny))
+    primitive = _primitive(gas, state, looked_at)
+    left, _, right = ([q[k : k + n] for q in primitive] for k in (0, n, 2 * n))
     for k, name in enumerate(("rho", "u", "p", "yf", "yb")):
         values = np.empty(x.size)
         values[0], values[-1] = left[k][0], right[k][-1]
@@ -57,9 +58,8 @@ def _fill_reach(
         getattr(nodes, name)[places] = values
     c = slice(first, first + reach.cells)
     a = mesh.area[places]
-    ql, qm, qr = (_conserved(gas, s) for s in (left, middle, right))
-    for k, name in enumerate(Cells._fields):
-        mean = (a[:-1] * ql[k] + 4.0 * mesh.area_mid[c] * qm[k] + a[1:] * qr[k]) / 6.0
+    for name, q in zip(Cells._fields, _conserved(gas, primitive), strict=True):
+        mean = (a[:-1] * q[:n] + 4.0 * mesh.area_mid[c] * q[n : 2 * n] + a[1:] * q[2 * n :]) / 6.0
         getattr(cells, name)[c] = mean
 
 

@@ -56,15 +56,43 @@ class Wall:
 NO_WALL = Wall()  # neither friction nor heat
 
 
-@dataclass(frozen=True)
-class Duct:
-    """A duct and how it is divided (reaches and sudden changes: duct/division.py)."""
+@dataclass(frozen=True, eq=False)
+class DuctLayout:
+    """A duct's shape and wall, and how it is divided (reaches and sudden changes: duct/division.py).
+    Two layouts are the same only if they are one object, so that what is made of it can be kept."""
 
     shape: Shape
     reaches: tuple
     changes: tuple
-    state: GasState
     wall: Wall
+
+
+@dataclass(frozen=True)
+class Duct:
+    """A duct: its layout, and the gas it starts with."""
+
+    layout: DuctLayout
+    state: GasState
+
+    @property
+    def shape(self) -> Shape:
+        """Bore against distance."""
+        return self.layout.shape
+
+    @property
+    def reaches(self) -> tuple:
+        """The parts between sudden changes of bore."""
+        return self.layout.reaches
+
+    @property
+    def changes(self) -> tuple:
+        """The sudden changes of bore."""
+        return self.layout.changes
+
+    @property
+    def wall(self) -> Wall:
+        """The wall along it."""
+        return self.layout.wall
 
 
 @dataclass(frozen=True)

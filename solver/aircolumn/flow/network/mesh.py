@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import fields
-from typing import TYPE_CHECKING
+from functools import lru_cache
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from aircolumn.flow.arrays.ducts import Mesh, block, rows
 from aircolumn.flow.duct.walls import rough_term
-from aircolumn.flow.network.items import Wall, along
+from aircolumn.flow.network.items import DuctLayout, Wall, along
 from aircolumn.flow.network.placement import PlacedDuct
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
 # Cells over which the area changes by more than this (logarithm) are too coarse for a parabola.
 COARSE_FROM, COARSE_WIDTH = 0.4, 0.4
+KEPT = 128  # meshes: those of a few engines
 _ZERO_OUTSIDE = (
     "inside",
     "slope_l",
@@ -32,21 +34,33 @@ _WALL_ROWS = tuple(field.name for field in fields(Wall) if field.name in Mesh._f
 
 
 def mesh_of(ducts: dict[str, PlacedDuct], places: int) -> Mesh:
-    """The mesh of all ducts."""
+    """The mesh of all ducts; what is alike for ducts of the same layouts is computed once."""
+    return rows(Mesh, _mesh(tuple(_Laid(d.declared.layout, d.firsts) for d in ducts.values()), places).copy())
+
+
+class _Laid(NamedTuple):
+    """A layout and where its reaches lie in the arrays."""
+
+    layout: DuctLayout
+    firsts: tuple[int, ...]
+
+
+@lru_cache(maxsize=KEPT)
+def _mesh(ducts: tuple[_Laid, ...], places: int) -> np.ndarray:
     mesh = rows(Mesh, block(Mesh, places, 1.0))
     for name in (*_ZERO_OUTSIDE, *_WALL_ROWS):
         getattr(mesh, name)[:] = 0.0
     mesh.even_l[:] = mesh.even_r[:] = 1.0
-    for duct in ducts.values():
-        for first, reach in duct.pieces:
+    for layout, firsts in ducts:
+        for first, reach in zip(firsts, layout.reaches, strict=True):
             _divide(mesh, first, reach)
             _taper(mesh, first, reach)
-            _line(mesh, duct.declared.wall, first, reach)
+            _line(mesh, layout.wall, first, reach)
     mesh.per_dx[:] = 1.0 / mesh.dx
     mesh.per_volume[:] = 1.0 / mesh.volume
     mesh.per_mid[:] = 0.25 / mesh.area_mid
     mesh.per_diameter[:] = 1.0 / mesh.diameter
-    return mesh
+    return np.array(mesh)
 
 
 def _divide(mesh: Mesh, first: int, reach: Reach) -> None:

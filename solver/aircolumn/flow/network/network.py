@@ -31,11 +31,27 @@ from aircolumn.flow.ends.junction import NO_DIRECTION
 from aircolumn.flow.ends.legs import PIPE
 from aircolumn.flow.gas.mixture import Gas
 from aircolumn.flow.gas.products import NOTHING
-from aircolumn.flow.network.items import NO_WALL, Cylinder, Duct, Echo, End, GasState, Volume, Wall
+from aircolumn.flow.network.items import (
+    NO_WALL,
+    Cylinder,
+    Duct,
+    DuctLayout,
+    Echo,
+    End,
+    GasState,
+    Volume,
+    Wall,
+)
 from aircolumn.flow.network.run import Run
 
 if TYPE_CHECKING:
     from aircolumn.flow.duct.geometry import Shape
+
+
+def laid_out(shape: Shape, cells: int, wall: Wall, steepest: float) -> DuctLayout:
+    """A duct of about ``cells`` cells (see Network.duct)."""
+    reaches, changes = divide(shape, shape.length / cells, steepest)
+    return DuctLayout(shape, tuple(reaches), tuple(changes), wall)
 
 
 @dataclass
@@ -72,10 +88,13 @@ class Network:
         sudden changes of bore become steps with their loss (duct/division.py; steepest: there)."""
         if cells < 2:
             raise ValueError(f"duct {name!r} needs at least 2 cells, not {cells}")
+        self.laid_duct(name, laid_out(shape, cells, wall, steepest), state)
+
+    def laid_duct(self, name: str, layout: DuctLayout, state: GasState) -> None:
+        """Add a duct that is laid out already (laid_out)."""
         if name in self.ducts:
             raise ValueError(f"there is a duct {name!r} already")
-        reaches, changes = divide(shape, shape.length / cells, steepest)
-        self.ducts[name] = Duct(shape, tuple(reaches), tuple(changes), state, wall)
+        self.ducts[name] = Duct(layout, state)
 
     def _end(self, duct: str, side: str, end: End) -> None:
         if duct not in self.ducts or side not in ("left", "right"):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -35,6 +36,7 @@ class Run:
         self.network: Any = network  # a Network, or what is derived from it
         self.ducts, places = placed(network.ducts)
         self.blocks = self._blocks(places, start)
+        self.table = table_of(self.blocks)
         self.blocks.clock[mb.ANGLE] = angle
         self.mesh = rows(Mesh, self.blocks.mesh)
         self.cells = rows(Cells, self.blocks.cells)
@@ -116,11 +118,11 @@ class Run:
         columns = 2 + 6 * len(places) + 3 * len(self.network.volumes)
         room = room or (20000 if probes is not None else 0)
         stop = self.time + duration
-        parts, table = [], table_of(self.blocks)
+        parts = []
         while True:
             written = np.empty((room, columns))
             code, used = advance(
-                address_of(table),
+                address_of(self.table),
                 self.network.conservative,
                 self.walls,
                 omega,
@@ -202,6 +204,16 @@ class Run:
             now.yf[n].copy(),
             now.yb[n].copy(),
         )
+
+    @cached_property
+    def cell_places(self) -> np.ndarray:
+        """Places of the cells of all ducts."""
+        return np.flatnonzero(self.mesh.inside)
+
+    @cached_property
+    def node_places(self) -> np.ndarray:
+        """Places of the nodes of all ducts."""
+        return np.concatenate([duct.nodes for duct in self.ducts.values()])
 
     def held(self, duct: str) -> Cells:
         """What ``duct`` holds: mass, momentum, energy, fuel, burned (SI, from cell means)."""
