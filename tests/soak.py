@@ -23,7 +23,7 @@ from tests.conftest import CLASSROOM, DEMO
 
 from aircolumn.output.replace import SCRATCH, result_folder
 from aircolumn.output.study.text import answer_text, write_study_tables
-from aircolumn.study.executors import Threads
+from aircolumn.study.executors import Cores
 from aircolumn.study.plan import read_study
 from aircolumn.study.session import answer
 
@@ -57,7 +57,7 @@ def computed(folder: Path, seed: int):
     if not path.exists():
         path.write_text(study_text(seed))
     plan = read_study(path)
-    found = answer(plan, out, Threads())
+    found = answer(plan, out, Cores())
     with result_folder(out) as scratch:
         (scratch / "origin.json").write_text(json.dumps({"file": path.name}))
         (scratch / "study.txt").write_text(answer_text(plan, found))

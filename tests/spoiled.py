@@ -36,7 +36,7 @@ from aircolumn.output.pull.text import write_pull_tables as write_pull
 from aircolumn.output.study.pictures import plot_answer
 from aircolumn.output.study.text import answer_text
 from aircolumn.output.study.text import write_study_tables as write_study
-from aircolumn.study.executors import Threads
+from aircolumn.study.executors import Cores
 from aircolumn.study.plan import read_study
 from aircolumn.study.session import answer
 
@@ -354,7 +354,7 @@ class Campaign:
         for one in (plan.study.sensitivity, plan.study.tolerance):
             if one is not None and one.count * 8 * len(plan.speeds) > MOST_POINTS:
                 return "large"
-        found = answer(plan, out, Threads(1))
+        found = answer(plan, out, Cores(1))
         write_study(plan, found, out, {})
         if rng.random() < 0.1:
             plot_answer(plan, found, out)

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import aircolumn
 from aircolumn.engine.model.operating_point import operating_point
-from aircolumn.study.executors import Threads
+from aircolumn.study.executors import Cores
 from aircolumn.study.plan import read_study
 from aircolumn.study.sweep import sweep
 
@@ -85,7 +85,7 @@ def study():
         plan = read_study(path)
         for cores in (1, 2):
             start = time.perf_counter()
-            _, _, count = sweep(plan, Path(folder) / f"{cores}.sqlite", Threads(cores))
+            _, _, count = sweep(plan, Path(folder) / f"{cores}.sqlite", Cores(cores))
             rates[cores] = count / (time.perf_counter() - start)
             print(f"study on {cores} core{'s' if cores > 1 else ''}  {rates[cores]:.1f} points a s")
     print(f"scaling from one core to two  {rates[2] / rates[1]:.2f}")

@@ -27,6 +27,9 @@ def run() -> None:
         sys.modules.update(dict.fromkeys(UNWANTED))  # type: ignore[arg-type]
     try:
         from aircolumn.cli import main
+        from aircolumn.curves.cores import run_as_program
+
+        run_as_program()
 
         code: object = main()
     except SystemExit as stop:  # argparse

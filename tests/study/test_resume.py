@@ -15,7 +15,7 @@ from tests.studies import GRID, plan_of
 
 from aircolumn.cli import main
 from aircolumn.errors import ComputationError
-from aircolumn.study.executors import Threads
+from aircolumn.study.executors import Cores
 from aircolumn.study.store import Store
 from aircolumn.study.sweep import sweep
 from aircolumn.study.tasks import solver_version
@@ -64,7 +64,7 @@ def test_every_announced_point_is_on_disk(tmp_path, store):
     def check(done, _):
         assert other.execute("SELECT count(*) FROM points").fetchone()[0] >= done
 
-    sweep(plan, store, Threads(), check)
+    sweep(plan, store, Cores(), check)
     other.close()
 
 
@@ -92,7 +92,7 @@ def test_cluster_gives_the_same_results_even_if_a_worker_dies(tmp_path):
     from aircolumn.study.executors import Cluster
 
     here = Store(tmp_path / "here.sqlite")
-    due, _, _ = sweep(plan, here, Threads())
+    due, _, _ = sweep(plan, here, Cores())
     with distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster:
         executor = Cluster(cluster.scheduler_address)
         there = Store(tmp_path / "there.sqlite")
@@ -173,6 +173,6 @@ def test_a_cluster_that_is_gone_is_told(gone, tmp_path, monkeypatch):
         for process in (worker, scheduler):
             process.kill()
             process.wait()
-    _, _, fresh = sweep(plan, store, Threads())
+    _, _, fresh = sweep(plan, store, Cores())
     assert fresh <= 42
     store.close()

@@ -8,7 +8,7 @@ from tests.studies import plan_of
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.study import search as searching
 from aircolumn.study.aims import check_aim, value_of
-from aircolumn.study.executors import Threads
+from aircolumn.study.executors import Cores
 from aircolumn.study.models import Aim
 from aircolumn.study.search import Candidate, RunnerSearch, front_of
 from aircolumn.study.sweep import sweep
@@ -157,7 +157,7 @@ def test_trade_off_front(tmp_path, monkeypatch):
 def test_real_search_against_a_dense_sweep(tmp_path, store):
     """29 x 16 runners of the demo engine; the best of the grid to what a point repeats within."""
     grid = SEARCH.replace("to: 900 mm", "to: 900 mm, steps: 29").replace("to: 48 mm", "to: 48 mm, steps: 16")
-    data, failures, _ = sweep(plan_of(tmp_path, grid), store, Threads())
+    data, failures, _ = sweep(plan_of(tmp_path, grid), store, Cores())
     assert not failures
     aim = check_aim(Aim(), data.rpm.values, (2500.0, 4000.0))
     curves = data.torque.values.reshape(-1, data.sizes["rpm"])
@@ -165,7 +165,7 @@ def test_real_search_against_a_dense_sweep(tmp_path, store):
     found = []
     for seed in range(4):
         plan = plan_of(tmp_path, f"{SEARCH}search: {{evaluations: 32, seed: {seed}}}\n")
-        result = RunnerSearch(plan, store, Threads()).run()
+        result = RunnerSearch(plan, store, Cores()).run()
         assert len(result.known) <= len(curves) // 10
         found.append(result.best.aims[0])
     print(f"best of the grid {best:.3f} N m, searches {np.round(found, 3)}")

@@ -9,7 +9,7 @@ import aircolumn
 from aircolumn.cli import main
 from aircolumn.errors import ComputationError, InputError, RequestError
 from aircolumn.output.study.text import unsettled_text
-from aircolumn.study.executors import Threads
+from aircolumn.study.executors import Cores
 from aircolumn.study.sensitivity import Indices, sobol_indices
 from aircolumn.study.tolerance import tolerance
 
@@ -77,7 +77,7 @@ def test_tolerance_band_and_slopes(tmp_path, store):
     plan = plan_of(tmp_path, text)
     shifted = plan.case((0.4,)).engine.intake.runner.bore
     assert (shifted.start, shifted.end) == pytest.approx((0.0464, 0.0424))
-    band = tolerance(plan, store, Threads())
+    band = tolerance(plan, store, Cores())
     assert np.all(band.torque_low <= band.torque)
     assert np.all(band.torque <= band.torque_high)
     wide, narrow = (aircolumn.curve(plan.case((d,)).engine, plan.speeds).torque.values for d in (0.4, -0.4))

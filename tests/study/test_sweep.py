@@ -7,7 +7,7 @@ from tests.studies import GRID, ONE, cases_of, plan_of
 import aircolumn
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.study import tasks as work
-from aircolumn.study.executors import Threads
+from aircolumn.study.executors import Cores
 from aircolumn.study.sweep import sweep
 from aircolumn.study.tasks import NAMES, Outcome, Task, compute
 
@@ -49,7 +49,7 @@ def test_store_gives_back_what_it_was_given(store):
 def test_sweep_is_labelled_and_is_what_curve_computes(tmp_path, store):
     plan = plan_of(tmp_path)
     seen = []
-    data, failures, fresh = sweep(plan, store, Threads(), lambda *n: seen.append(n))
+    data, failures, fresh = sweep(plan, store, Cores(), lambda *n: seen.append(n))
     assert not failures
     assert fresh == 24
     assert seen[-1] == (24, 24)
@@ -59,7 +59,7 @@ def test_sweep_is_labelled_and_is_what_curve_computes(tmp_path, store):
     assert list(data.length.values) == [250.0, 300.0, 350.0, 400.0]
     alone = aircolumn.curve(cases_of(plan)[5].engine, plan.speeds)
     assert np.array_equal(data.torque.values[2, 1], alone.torque.values)
-    _, _, again = sweep(plan, store, Threads())
+    _, _, again = sweep(plan, store, Cores())
     assert again == 0
 
 
@@ -73,7 +73,7 @@ def test_failed_points_are_recorded_and_stop_nothing(tmp_path, store, monkeypatc
 
     monkeypatch.setattr(work, "converged", fails)
     text = ONE + "vary: {intake.valve.closes_abdc: [44 deg, 48 deg]}\n"
-    data, failures, _ = sweep(plan_of(tmp_path, text), store, Threads())
+    data, failures, _ = sweep(plan_of(tmp_path, text), store, Cores())
     assert [(v, rpm) for v, rpm, _ in failures] == [((44.0,), 5000.0), ((48.0,), 5000.0)]
     assert "stopped being finite" in failures[0][2]
     assert np.isnan(data.ve.sel(rpm=5000.0)).all()
@@ -82,7 +82,7 @@ def test_failed_points_are_recorded_and_stop_nothing(tmp_path, store, monkeypatc
 
 def test_cases_no_engine_can_have_are_failures_not_errors(tmp_path, store):
     text = ONE + "vary: {intake.valve.diameter: [33 mm, 80 mm]}\n"
-    _, failures, fresh = sweep(plan_of(tmp_path, text), store, Threads())
+    _, failures, fresh = sweep(plan_of(tmp_path, text), store, Cores())
     assert fresh == 2
     assert {v for v, _, _ in failures} == {(80.0,)}
     assert "do not fit the cylinder bore" in failures[0][2]
@@ -90,8 +90,8 @@ def test_cases_no_engine_can_have_are_failures_not_errors(tmp_path, store):
 
 def test_warm_start_changes_the_way_and_not_the_answer(tmp_path, store):
     text = GRID.replace("[4000 rpm, 5000 rpm, 6000 rpm]", "{from: 3000 rpm, to: 4000 rpm, step: 250 rpm}")
-    cold, _, _ = sweep(plan_of(tmp_path, text), store, Threads())
-    warm, _, fresh = sweep(plan_of(tmp_path, text + "warm_start: true\n"), store, Threads())
+    cold, _, _ = sweep(plan_of(tmp_path, text), store, Cores())
+    warm, _, fresh = sweep(plan_of(tmp_path, text + "warm_start: true\n"), store, Cores())
     assert fresh == cold.ve.size
     within = 2.0 * plan_of(tmp_path).engine.numerics.repeat_within
     for name in ("ve", "torque"):

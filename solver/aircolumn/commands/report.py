@@ -161,13 +161,13 @@ def _of_study(request: Request) -> Answer:
     """A study's answer, from the points in the folder of ``study`` (made if need be)."""
     from aircolumn.output.study.page import studied
     from aircolumn.output.study.text import missing_points
-    from aircolumn.study.executors import Threads
+    from aircolumn.study.executors import Cores
     from aircolumn.study.plan import read_study
     from aircolumn.study.session import answer
 
     plan = read_study(request.file)
     request.choose_units(plan.description)
     with Progress(None) as progress:
-        found = answer(plan, folder_of(request.file, "study"), Threads(None), progress)
+        found = answer(plan, folder_of(request.file, "study"), Cores(None), progress)
     write = _page_writer(request, plan.engine, plan.files, lambda _: studied(plan, found))
     return Answer([request.what_to_do], write, plan.files, *missing_points(found))

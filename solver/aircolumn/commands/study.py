@@ -9,7 +9,7 @@ from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.errors import RequestError
 from aircolumn.output.study.text import answer_text, counts_text, missing_points, write_study_tables
-from aircolumn.study.executors import Cluster, Threads
+from aircolumn.study.executors import Cluster, Cores
 from aircolumn.study.plan import read_study
 from aircolumn.study.session import answer
 
@@ -42,7 +42,7 @@ def run(request: Request) -> Answer:
         raise RequestError("--workers must be from 1 to 1024")
     if request.workers is not None and request.scheduler is not None:
         raise RequestError("--workers is for this machine; a scheduler has its own")
-    executor = Cluster(request.scheduler) if request.scheduler else Threads(request.workers)
+    executor = Cluster(request.scheduler) if request.scheduler else Cores(request.workers)
     try:
         with Progress(None) as progress:
             found = answer(plan, request.out, executor, progress)

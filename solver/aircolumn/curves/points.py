@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, wait
 from dataclasses import dataclass
-from os import cpu_count
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from aircolumn.curves import cores
 from aircolumn.engine.model.figures import OperatingPoint
 from aircolumn.engine.model.operating_point import operating_point
 from aircolumn.errors import ComputationError
@@ -26,14 +26,14 @@ def compute_points(
 ) -> tuple[dict[int | tuple[int | str, float], OperatingPoint], dict[int | tuple[int, float], str]]:
     """Operating points of ``jobs``, a list of (key, engine, rpm, refinement).
 
-    Returns ({key: point}, {key: reason}): what was computed, and why the rest could not be. The
-    compiled march releases the lock, so threads use all cores. ``progress(done, total)`` is called
+    Returns ({key: point}, {key: reason}): what was computed, and why the rest could not be. They
+    are computed on all cores (cores.py). ``progress(done, total)`` is called
     after each point. Raises ComputationError if no point at all could be computed.
     """
     results, failures = {}, {}
     # Slow speeds take longest: start them first.
     ordered = sorted(jobs, key=lambda job: job[2])
-    with ThreadPoolExecutor(workers or cpu_count() or 1) as pool:
+    with cores.pool(workers, len(ordered)) as pool:
         pending = {pool.submit(operating_point, *job[1:]): job[0] for job in ordered}
         try:
             while pending:

@@ -2,20 +2,22 @@
 finish; what a task computes does not depend on where."""
 
 from collections.abc import Iterable, Iterator
-from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, wait
 from contextlib import suppress
 from itertools import islice
 from os import cpu_count
 from queue import Empty, SimpleQueue
 from typing import Any, Protocol
 
+from aircolumn.curves import cores
 from aircolumn.errors import ComputationError, RequestError
-from aircolumn.study.tasks import Outcome, Task, compute
+from aircolumn.study.tasks import Outcome, Task, compute, compute_all
 
 LOOK = 5.0  # s, between looks at a cluster
 WORKERLESS = 30.0  # s, for which it may have no worker
 GO_ON = "finished points are kept: run the same command to go on"
-AHEAD = 4  # tasks handed out for each worker before the first is back
+BUNDLE = 4  # tasks that are handed out together
+AHEAD = 4  # bundles handed out for each worker before the first is back
 
 
 class Executor(Protocol):
@@ -28,26 +30,31 @@ class Executor(Protocol):
         """Give back what was taken."""
 
 
-class Threads:
-    """All cores of this machine: the compiled march lets go of the interpreter's lock."""
+class Cores:
+    """All cores of this machine (curves/cores.py)."""
 
     def __init__(self, workers: int | None = None) -> None:
         self.workers = workers or cpu_count() or 1
 
     def run(self, tasks: Iterable[Task]) -> Iterator[tuple[int, list[Outcome]]]:
         """Yield (number, outcomes) of every task as it finishes."""
-        numbered = iter(enumerate(tasks))
-        with ThreadPoolExecutor(self.workers) as pool:
-            pending: dict[Any, int] = {}
+        known = list(tasks)
+        # To other processes tasks of one engine travel together: it is sent, and laid out, once.
+        size = BUNDLE if cores.uses_processes(self.workers, len(known)) else 1
+        bundles = iter([range(k, min(k + size, len(known))) for k in range(0, len(known), size)])
+        with cores.pool(self.workers, len(known)) as pool:
+            pending: dict[Any, range] = {}
             try:
                 while True:
-                    for k, task in islice(numbered, AHEAD * self.workers - len(pending)):
-                        pending[pool.submit(compute, task)] = k
+                    for bundle in islice(bundles, AHEAD * self.workers - len(pending)):
+                        pending[pool.submit(compute_all, [known[k] for k in bundle])] = bundle
                     if not pending:
                         return
                     done, _ = wait(pending, return_when=FIRST_COMPLETED)
                     for future in done:
-                        yield pending.pop(future), future.result()
+                        yield from zip(pending.pop(future), future.result(), strict=True)
+            except BrokenExecutor:
+                raise ComputationError(f"a process that computes points has ended; {GO_ON}") from None
             finally:
                 pool.shutdown(wait=True, cancel_futures=True)
 

@@ -13,7 +13,7 @@ import numpy as np
 from aircolumn.curves.to_xarray import labelled_speeds
 from aircolumn.engine.description.base import required
 from aircolumn.engine.model.figures import FIGURES
-from aircolumn.study.executors import Threads
+from aircolumn.study.executors import Cores
 from aircolumn.study.plan import Case, Plan
 from aircolumn.study.store import Store
 from aircolumn.study.tasks import NAMES, Outcome, Task, solver_version
@@ -151,7 +151,7 @@ def sweep(
         with closing(Store(store)) as opened:
             return sweep(plan, opened, executor, progress)
     before = store.written
-    found = swept(plan, store, executor or Threads(), progress)
+    found = swept(plan, store, executor or Cores(), progress)
     return found.data, found.failures, store.written - before
 
 

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -83,3 +84,8 @@ def compute(task: Task) -> list[Outcome]:
         except Exception as error:  # a failed point must not stop the study
             outcomes.append(Outcome(None, f"{type(error).__name__}: {error}"))
     return outcomes
+
+
+def compute_all(tasks: Sequence[Task]) -> list[list[Outcome]]:
+    """The outcomes of several tasks."""
+    return [compute(task) for task in tasks]
