@@ -26,7 +26,7 @@ class Request(options.EngineFile):
 def arguments(parser: ArgumentParser) -> None:
     """FILE, where to compute."""
     options.engine_file(parser, "study file (YAML)")
-    parser.add_argument("--workers", type=int, metavar="N", help="threads (default: all cores)")
+    parser.add_argument("--workers", type=int, metavar="N", help="cores to use (default: all)")
     parser.add_argument(
         "--scheduler", metavar="ADDRESS", help="Dask scheduler to compute on: tcp://host:8786"
     )

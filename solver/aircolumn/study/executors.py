@@ -1,4 +1,4 @@
-"""Where tasks run: threads here, or a Dask cluster. Both yield (task number, outcomes) as they
+"""Where tasks run: the cores here, or a Dask cluster. Both yield (task number, outcomes) as they
 finish; what a task computes does not depend on where."""
 
 from collections.abc import Iterable, Iterator
