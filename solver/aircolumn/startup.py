@@ -7,6 +7,8 @@ import signal
 import sys
 from io import TextIOWrapper
 
+from aircolumn import process
+
 #: what xarray loads, if installed, for nothing
 UNWANTED = ("dask", "distributed", "pint", "cupy", "sparse")
 # The points share the cores among themselves; linear algebra that starts threads of its own, which
@@ -17,6 +19,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 def run() -> None:
     """The process: ``cli.main``, with little garbage collection and without the interpreter's tidying up
     of compiled code at the end, a fifth of the time of a curve. All files are closed by then."""
+    process.as_program = True
     gc.set_threshold(100_000)
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # ends as Ctrl-C does
     for stream in (sys.stdout, sys.stderr):  # a terminal that lacks a letter shows its code
@@ -27,9 +30,6 @@ def run() -> None:
         sys.modules.update(dict.fromkeys(UNWANTED))  # type: ignore[arg-type]
     try:
         from aircolumn.cli import main
-        from aircolumn.curves.cores import run_as_program
-
-        run_as_program()
 
         code: object = main()
     except SystemExit as stop:  # argparse

@@ -12,6 +12,7 @@ import pytest
 from tests.conftest import CLASSROOM
 
 import aircolumn
+from aircolumn import process
 from aircolumn.curves import cores
 from aircolumn.engine.model.operating_point import operating_point
 
@@ -34,7 +35,7 @@ def test_a_script_keeps_threads():
 
 
 def test_when_the_program_uses_processes(monkeypatch):
-    monkeypatch.setattr(cores, "_as_program", True)
+    monkeypatch.setattr(process, "as_program", True)
     linux = sys.platform == "linux"
     assert cores.uses_processes(16, 1000) is linux
     assert not cores.uses_processes(2, 1000)

@@ -14,16 +14,10 @@ import threading
 import time
 from concurrent.futures import Executor, ThreadPoolExecutor
 
+from aircolumn import process
+
 MANY_CORES, MANY_JOBS = 5, 200
 LOOK = 1.0  # s, between looks at whether the program still runs
-
-_as_program = False
-
-
-def run_as_program() -> None:
-    """Allow processes: whoever imports the main module of this process starts nothing by it."""
-    global _as_program
-    _as_program = True
 
 
 def pool(workers: int | None, jobs: int) -> Executor:
@@ -34,7 +28,7 @@ def pool(workers: int | None, jobs: int) -> Executor:
 
 def uses_processes(count: int, jobs: int) -> bool:
     """Whether so many workers, for so many jobs, are processes."""
-    return _as_program and count >= MANY_CORES and jobs >= MANY_JOBS and sys.platform == "linux"
+    return process.as_program and count >= MANY_CORES and jobs >= MANY_JOBS and sys.platform == "linux"
 
 
 def processes(count: int) -> Executor:

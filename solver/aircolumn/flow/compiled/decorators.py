@@ -68,7 +68,7 @@ class EntryPoint:
 
     def make(self):
         """Load the compiled function, or compile it."""
-        with at_work(Inner.declared):
+        with at_work(Inner.declared), seam.no_blas_looked_for():
             self.compiled.compile(self.arguments)
 
     def __call__(self, *args):

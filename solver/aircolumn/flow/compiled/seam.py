@@ -9,6 +9,8 @@ march at all (plain.py).
 import sys
 from contextlib import contextmanager
 
+from aircolumn import process
+
 TESTED = "0.62 to 0.68"
 missing: list[str] = []
 
@@ -19,6 +21,22 @@ def _tried(what: str):
         yield
     except (ImportError, AttributeError):
         missing.append(what)
+
+
+@contextmanager
+def no_blas_looked_for():
+    """While Numba makes itself ready: it loads scipy.linalg, a sixth of a second, only to see whether
+    there is a BLAS, which no kernel needs. Left out in the program's own process; elsewhere somebody
+    may want to compile linear algebra."""
+    ready = "scipy.linalg" in sys.modules or "numba.np.arraymath" in sys.modules
+    if ready or not process.as_program:
+        yield
+        return
+    sys.modules["scipy.linalg"] = None  # type: ignore[assignment]  # its import fails: Numba goes on
+    try:
+        yield
+    finally:
+        del sys.modules["scipy.linalg"]
 
 
 with _tried("NOALIAS"):
