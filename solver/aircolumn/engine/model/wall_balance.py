@@ -16,8 +16,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.flow.network.items import along
-
 if TYPE_CHECKING:
     from aircolumn.flow.network.run import Run
 
@@ -38,8 +36,8 @@ class WallBalance:
         self.outside, self.coefficient = np.zeros((2, inside.size))
         for duct in run.ducts.values():
             wall = duct.declared.wall
-            self.coefficient[duct.inside] = along(wall.coefficient, duct.middles)
-            self.outside[duct.inside] = along(wall.outside, duct.middles)
+            self.coefficient[duct.inside] = duct.cell_means(wall.coefficient)
+            self.outside[duct.inside] = duct.cell_means(wall.outside)
         self.cells = np.flatnonzero(self.coefficient > 0.0)
         self.heat = run.blocks.duct_heat[self.cells].copy()
         self.slope = -1.0 - FIRST / self.coefficient[self.cells]

@@ -17,10 +17,23 @@ from aircolumn.flow.gas.volatility import GASEOUS
 Along = float | Callable
 
 
+SAMPLES = 64  # of a value along a duct, in each cell
+
+
 def along(value: Along, x: Any) -> np.ndarray:
     """``value`` at the distances ``x`` (m)."""
     result = value(x) if callable(value) else value
     return np.broadcast_to(np.asarray(result, dtype=float), np.shape(x)).copy()
+
+
+def mean_along(value: Along, edges: np.ndarray) -> np.ndarray:
+    """Mean of ``value`` between each two of the ``edges`` (m): a wall that changes inside a cell counts by
+    its share of it, so that results do not jump as cells move over the change."""
+    if not callable(value):
+        return along(value, edges[1:])
+    shares = (np.arange(SAMPLES) + 0.5) / SAMPLES
+    x = edges[:-1, None] + np.diff(edges)[:, None] * shares
+    return along(value, x.ravel()).reshape(x.shape).mean(axis=1)
 
 
 @dataclass(frozen=True)

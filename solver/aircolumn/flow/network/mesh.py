@@ -10,7 +10,7 @@ import numpy as np
 
 from aircolumn.flow.arrays.ducts import Mesh, block, rows
 from aircolumn.flow.duct.walls import rough_term
-from aircolumn.flow.network.items import DuctLayout, Wall, along
+from aircolumn.flow.network.items import DuctLayout, Wall, mean_along
 from aircolumn.flow.network.placement import PlacedDuct
 
 if TYPE_CHECKING:
@@ -118,12 +118,12 @@ def _line(mesh: Mesh, wall: Wall, first: int, reach: Reach) -> None:
     n, shape = reach.cells, reach.shape
     c, around = slice(first, first + n), slice(first - 1, first + n + 1)
     middle = 0.5 * (reach.edges[:-1] + reach.edges[1:])
-    x = reach.start + middle
+    edges = reach.start + reach.edges
     mesh.diameter[around] = shape.bore(0.0)
     mesh.diameter[c] = shape.bore(middle)
-    relative = along(wall.roughness, x) / shape.bore(middle)
+    relative = mean_along(wall.roughness, edges) / shape.bore(middle)
     mesh.rough[around] = rough_term(relative[0])
     mesh.rough[c] = rough_term(relative)
-    mesh.wall[c] = along(wall.temperature, x)
+    mesh.wall[c] = mean_along(wall.temperature, edges)
     for name in _WALL_ROWS:
-        getattr(mesh, name)[c] = along(getattr(wall, name), x)
+        getattr(mesh, name)[c] = mean_along(getattr(wall, name), edges)
