@@ -105,8 +105,8 @@ CASES = {
 
 
 def checks():
-    """Plateaus and shock speed within 0.5 %, no overshoot above 2 % (1.6 % at the end of the fan of the strong tube,
-    where its limited parabola still remembers the diaphragm)."""
+    """Plateaus and shock speed within 0.5 %, no overshoot above 2 % (1.6 % at the end of the fan of the
+    strong tube, where its limited parabola still remembers the diaphragm)."""
     rows = []
     for name, (tube, time) in CASES.items():
         state = exact(*tube)

@@ -6,7 +6,9 @@ area; thin wall, no conduction along it, so thick castings are better given a te
     Q/(A tau) + U (Tw - Ts) = 0,    Q: heat from the wall to the gas in a cycle of length tau
 
 Tw is moved after each cycle by a secant step on the residual, cell by cell, until the residual is
-below SETTLED; the wall's own heat capacity plays no part in the periodic state.
+below SETTLED; the wall's own heat capacity plays no part in the periodic state. Where a cell's wall
+has surroundings along a share of it and a given temperature along the rest, the gas meets the mean
+of both, and Q/A counts as the same for both.
 """
 
 from __future__ import annotations
@@ -16,7 +18,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from aircolumn.flow.network.items import along
+
 if TYPE_CHECKING:
+    from aircolumn.flow.network.placement import PlacedDuct
     from aircolumn.flow.network.run import Run
 
 SETTLED = 0.5  # K
@@ -27,20 +32,35 @@ FIRST, MOST = 300.0, 1000.0  # W/(m2 K)
 LEAST_MOVE = 1.0  # K
 
 
+def _followed(duct: PlacedDuct) -> np.ndarray:
+    """Rows: cells whose wall follows, the share of it that does, its coefficient and the temperature
+    around it there, and what the rest adds to the cell's wall temperature."""
+    wall = duct.declared.wall
+    coefficient = duct.cell_means(wall.coefficient)
+    if not np.any(coefficient):
+        return np.zeros((5, 0))
+
+    def cooled(x: np.ndarray) -> np.ndarray:
+        return np.asarray(along(wall.coefficient, x) > 0.0, dtype=float)
+
+    share = duct.cell_means(cooled)
+    outside = duct.cell_means(lambda x: cooled(x) * along(wall.outside, x))
+    held = duct.cell_means(lambda x: (1.0 - cooled(x)) * along(wall.temperature, x))
+    found = share > 0.0
+    cells, share, coefficient = duct.inside[found], share[found], coefficient[found]
+    return np.array([cells, share, coefficient / share, outside[found] / share, held[found]])
+
+
 class WallBalance:
     """The walls of a run that follow a heat balance."""
 
     def __init__(self, run: Run) -> None:
         self.run = run
-        inside = np.zeros(run.mesh.dx.size, dtype=bool)
-        self.outside, self.coefficient = np.zeros((2, inside.size))
-        for duct in run.ducts.values():
-            wall = duct.declared.wall
-            self.coefficient[duct.inside] = duct.cell_means(wall.coefficient)
-            self.outside[duct.inside] = duct.cell_means(wall.outside)
-        self.cells = np.flatnonzero(self.coefficient > 0.0)
+        followed = [_followed(duct) for duct in run.ducts.values()]
+        self.cells, self.share, self.coefficient, self.outside, self.held = np.concatenate(followed, axis=1)
+        self.cells = self.cells.astype(int)
         self.heat = run.blocks.duct_heat[self.cells].copy()
-        self.slope = -1.0 - FIRST / self.coefficient[self.cells]
+        self.slope = -1.0 - FIRST / self.coefficient
         self.last: tuple[np.ndarray, np.ndarray] | None = None
         self.residual = np.zeros(self.cells.size)
 
@@ -52,17 +72,17 @@ class WallBalance:
         gained, self.heat = heat - self.heat, heat.copy()
         mesh, c = self.run.mesh, self.cells
         area = pi * mesh.diameter[c] * mesh.dx[c]
-        wall = mesh.wall[c]
-        self.residual = self.outside[c] - gained / (area * period * self.coefficient[c]) - wall
+        wall = (mesh.wall[c] - self.held) / self.share
+        self.residual = self.outside - gained / (area * period * self.coefficient) - wall
         if self.last is not None:
             moved = wall - self.last[0]
             with np.errstate(divide="ignore", invalid="ignore"):
                 slope = (self.residual - self.last[1]) / moved
             known = np.abs(moved) > LEAST_MOVE
-            slope = 0.5 * (self.slope + np.clip(slope, -1.0 - MOST / self.coefficient[c], -1.0))
+            slope = 0.5 * (self.slope + np.clip(slope, -1.0 - MOST / self.coefficient, -1.0))
             self.slope[known] = slope[known]
         self.last = wall.copy(), self.residual.copy()
-        mesh.wall[c] = wall - self.residual / self.slope
+        mesh.wall[c] = self.held + self.share * (wall - self.residual / self.slope)
 
     @property
     def settled(self) -> bool:
