@@ -51,6 +51,18 @@ def test_cold_starts_that_broke_down(seed):
     check_points({seed: point})
 
 
+@pytest.mark.parametrize(("seed", "piston_speed", "coarser"), [(49, 18.0, 4.0), (57, 23.0, 8.0)])
+def test_cold_starts_that_broke_down_on_coarse_cells(seed, piston_speed, coarser):
+    """A port of a single cell: where fresh gas came in, the line of limited slope went beyond the node
+    at the other end, and the burned share that left there grew from step to step."""
+    engine = plausible(seed)[0]
+    intake, exhaust = engine.cells
+    cells = {"intake_cell": coarser * intake, "exhaust_cell": coarser * exhaust}
+    engine = engine.changed(model="manifold", numerics=engine.numerics.changed(**cells))
+    rpm = piston_speed * 30.0 / engine.block.stroke
+    check_points({seed: operating_point(engine, rpm)})
+
+
 def test_a_volume_that_is_no_number_stops_the_march_at_once(demo):
     """It made its valve a wall, and 174 more cycles were marched before a message that misled."""
     engine = demo.with_runner("middle")

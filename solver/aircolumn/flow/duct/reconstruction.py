@@ -82,14 +82,16 @@ def extend(values, first, count):
 @kernel
 def mark_steep(mesh, nodes, middles, last):
     """Fill ``middles.steep``: from cell to cell, and within the cell between its nodes and its mean
-    (hot gas at an end node next to cold gas in the cell shows only there)."""
+    (hot or burned gas at an end node next to other gas in the cell shows only there)."""
     for j in range(1, last):
         rho, inner = middles.density[j], middles.inner[j]
         wl, wr = mesh.even_l[j], mesh.even_r[j]
         d = bending(middles.density[j - 1], rho, middles.density[j + 1], wl, wr)
         within = 2.0 * second_difference(nodes.rho[j], rho, nodes.rho[j + 1])
         e = bending(middles.inner[j - 1], inner, middles.inner[j + 1], wl, wr)
-        y = 0.25 * bending(middles.share[j - 1], middles.share[j], middles.share[j + 1], wl, wr)
+        share = middles.share[j]
+        mixed = 2.0 * second_difference(nodes.yb[j], share, nodes.yb[j + 1])
+        y = 0.25 * max(bending(middles.share[j - 1], share, middles.share[j + 1], wl, wr), mixed)
         relative = 0.25 * max(max(d, within) * inner, e * rho) / (rho * inner)  # one division
         worst = max(relative, y)
         steepness = smoothstep((worst - RAMP_FROM) / RAMP_WIDTH)
@@ -142,9 +144,10 @@ def middle_states(gas, mesh, cells, nodes, middles, last):
 
 @inlined
 def fill_ghost(middle, node, l, r):
-    """Ghosts of one variable: the end node is the mean of ghost and neighbour."""
-    middle[l - 1] = 2.0 * node[l] - middle[l]
-    middle[r + 1] = 2.0 * node[r + 1] - middle[r]
+    """Ghosts of one variable: the end node itself. Its mirror image would let the line, of twice the
+    smaller difference, go beyond the node, and what goes out there grow from step to step."""
+    middle[l - 1] = node[l]
+    middle[r + 1] = node[r + 1]
 
 
 @kernel
