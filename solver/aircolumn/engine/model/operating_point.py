@@ -6,7 +6,8 @@ a result.
 Most of the way is marched on a coarse mesh (nested iteration: Hackbusch, Multi-Grid Methods and
 Applications, ch. 5): a third of the cells takes a sixth of the work a cycle, its cycle differs
 from the fine one by less than a per cent, and the fine mesh, started from it, needs three or four
-cycles where it would need ten from rest. A point depends on nothing but its engine and speed.
+cycles where it would need ten from rest. Where ducts have so few cells that a coarse mesh would
+save little, there is none. A point depends on nothing but its engine and speed.
 
 Where the echoes of a lone cylinder do not settle (convergence.py), all cylinders are computed.
 """
@@ -15,6 +16,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
+from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.assembly import build
 from aircolumn.engine.model.convergence import ApproachState, repeat
@@ -26,6 +28,7 @@ from aircolumn.flow.network.run import Run
 # The way to the periodic cycle is marched on a mesh this much coarser, to a tolerance this much
 # wider, for at most so many cycles; the fine mesh starts from there.
 COARSE, COARSE_REPEAT, COARSE_CYCLES = 0.35, 6.0, 24
+WORTH = 0.45  # of the fine mesh's cells: a coarse mesh of more saves nothing
 PHASING = (-5.0, 35.0)  # deg, where the best burn phasing is searched for
 MOST_ECHOED = 60  # cycles of a lone cylinder, before all are computed
 
@@ -94,16 +97,19 @@ def _marched(
     engine: Engine, rpm: float, refinement: float, change: Callable | None, start: Any
 ) -> tuple[Engine, Run, OperatingPoint]:
     """As converged, for the model and the burn that ``engine`` states."""
-    geometry = geometry_of(engine)
+    geometry, meshes = geometry_of(engine), [build(engine, refinement, rpm)]
+    if start is None:
+        coarse = build(engine, COARSE * refinement, rpm)
+        if coarse.cell_count < WORTH * meshes[0].cell_count:
+            meshes.insert(0, coarse)
     run, approach = start, None
-    for mesh in (COARSE, 1.0) if start is None else (1.0,):
-        network = build(engine, mesh * refinement, rpm)
+    for network in meshes:
         if change is not None:
             change(network)
         run = network.ready(geometry.intake_shuts, run)
-        if mesh < 1.0:
+        if network is not meshes[-1]:
             run, approach = _approach(engine, run, rpm)
-    return engine, run, march_to_cycle(engine, run, rpm, geometry, approach)
+    return engine, required(run), march_to_cycle(engine, required(run), rpm, geometry, approach)
 
 
 def _approach(engine: Engine, run: Run, rpm: float) -> tuple[Run | None, ApproachState | None]:
