@@ -34,7 +34,7 @@ def test_what_the_gas_gives_the_outside_takes(tmp_path):
     omega = 4000.0 * pi / 30.0
     run.march(4.0 * pi / omega, omega=omega)
     duct = run.ducts["exhaust 1"]
-    mean = duct.cell_means(duct.declared.wall.coefficient)
+    mean = duct.declared.layout.cell_means(duct.declared.wall.coefficient)
     c = duct.inside[mean == 40.0]  # cells with surroundings all along them
     given = (before - run.blocks.duct_heat)[c] * omega / (4.0 * pi)  # W from the gas
     area = pi * run.mesh.diameter[c] * run.mesh.dx[c]

@@ -20,8 +20,10 @@ from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.assembly import build
 from aircolumn.engine.model.convergence import ApproachState, repeat
+from aircolumn.engine.model.engine_network import EngineNetwork
 from aircolumn.engine.model.figures import OperatingPoint, account
 from aircolumn.engine.model.geometry import Geometry, geometry_of
+from aircolumn.engine.model.piping import LEAST_CELLS
 from aircolumn.errors import ComputationError
 from aircolumn.flow.network.run import Run
 
@@ -98,10 +100,8 @@ def _marched(
 ) -> tuple[Engine, Run, OperatingPoint]:
     """As converged, for the model and the burn that ``engine`` states."""
     geometry, meshes = geometry_of(engine), [build(engine, refinement, rpm)]
-    if start is None:
-        coarse = build(engine, COARSE * refinement, rpm)
-        if coarse.cell_count < WORTH * meshes[0].cell_count:
-            meshes.insert(0, coarse)
+    if start is None and _worth_starting_coarse(meshes[0]):
+        meshes.insert(0, build(engine, COARSE * refinement, rpm))
     run, approach = start, None
     for network in meshes:
         if change is not None:
@@ -110,6 +110,12 @@ def _marched(
         if network is not meshes[-1]:
             run, approach = _approach(engine, run, rpm)
     return engine, required(run), march_to_cycle(engine, required(run), rpm, geometry, approach)
+
+
+def _worth_starting_coarse(network: EngineNetwork) -> bool:
+    """Whether a coarse mesh has so many fewer cells that the way on it is shorter."""
+    cells = [sum(reach.cells for reach in duct.reaches) for duct in network.ducts.values()]
+    return sum(max(COARSE * n, LEAST_CELLS) for n in cells) < WORTH * sum(cells)
 
 
 def _approach(engine: Engine, run: Run, rpm: float) -> tuple[Run | None, ApproachState | None]:

@@ -19,6 +19,7 @@ from aircolumn.flow.network.network import laid_out
 if TYPE_CHECKING:
     from aircolumn.engine.description.pipes import Pipe
 
+LEAST_CELLS = 4  # of a duct
 KEPT = 512  # layouts: what is asked for at every speed of a few engines
 
 
@@ -122,8 +123,8 @@ def _layout(
 
 
 def cells_for(length: float, target: float) -> int:
-    """Number of cells of about ``target`` metres in ``length`` (at least 4)."""
-    return max(4, round(length / target))
+    """Number of cells of about ``target`` metres in ``length``, LEAST_CELLS at least."""
+    return max(LEAST_CELLS, round(length / target))
 
 
 def pipe_sections(pipe: Any, bore_before: float | None) -> list[tuple[float, float, float, float]]:

@@ -13,18 +13,19 @@ of both, and Q/A counts as the same for both.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import pi
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.flow.network.items import along
+from aircolumn.flow.network.items import DuctLayout, along
 
 if TYPE_CHECKING:
-    from aircolumn.flow.network.placement import PlacedDuct
     from aircolumn.flow.network.run import Run
 
 SETTLED = 0.5  # K
+KEPT = 512  # ducts that were looked at
 # dr/dTw = -(1 + h/U), h: mean coefficient on the gas side. The first guess of h is on the safe
 # side (moves that fall short). Slopes found are averaged with those before, as the gas too is still
 # changing; small moves say nothing.
@@ -32,23 +33,22 @@ FIRST, MOST = 300.0, 1000.0  # W/(m2 K)
 LEAST_MOVE = 1.0  # K
 
 
-def _followed(duct: PlacedDuct) -> np.ndarray:
-    """Rows: cells whose wall follows, the share of it that does, its coefficient and the temperature
-    around it there, and what the rest adds to the cell's wall temperature."""
-    wall = duct.declared.wall
-    coefficient = duct.cell_means(wall.coefficient)
-    if not np.any(coefficient):
-        return np.zeros((5, 0))
+@lru_cache(maxsize=KEPT)
+def _followed(layout: DuctLayout) -> np.ndarray:
+    """Rows: cells of a duct whose wall follows (counted from its first), the share of it that does, its
+    coefficient and the temperature around it there, and what the rest adds to the cell's wall
+    temperature."""
+    wall = layout.wall
+    coefficient = layout.cell_means(wall.coefficient)
 
     def cooled(x: np.ndarray) -> np.ndarray:
         return np.asarray(along(wall.coefficient, x) > 0.0, dtype=float)
 
-    share = duct.cell_means(cooled)
-    outside = duct.cell_means(lambda x: cooled(x) * along(wall.outside, x))
-    held = duct.cell_means(lambda x: (1.0 - cooled(x)) * along(wall.temperature, x))
-    found = share > 0.0
-    cells, share, coefficient = duct.inside[found], share[found], coefficient[found]
-    return np.array([cells, share, coefficient / share, outside[found] / share, held[found]])
+    share = layout.cell_means(cooled)
+    outside = layout.cell_means(lambda x: cooled(x) * along(wall.outside, x))
+    held = layout.cell_means(lambda x: (1.0 - cooled(x)) * along(wall.temperature, x))
+    c = np.flatnonzero(share)
+    return np.array([c, share[c], coefficient[c] / share[c], outside[c] / share[c], held[c]])
 
 
 class WallBalance:
@@ -56,9 +56,11 @@ class WallBalance:
 
     def __init__(self, run: Run) -> None:
         self.run = run
-        followed = [_followed(duct) for duct in run.ducts.values()]
-        self.cells, self.share, self.coefficient, self.outside, self.held = np.concatenate(followed, axis=1)
-        self.cells = self.cells.astype(int)
+        ducts = [(duct.inside, _followed(duct.declared.layout)) for duct in run.ducts.values()]
+        self.cells = np.concatenate([inside[rows[0].astype(int)] for inside, rows in ducts])
+        self.share, self.coefficient, self.outside, self.held = np.concatenate(
+            [rows[1:] for _, rows in ducts], axis=1
+        )
         self.heat = run.blocks.duct_heat[self.cells].copy()
         self.slope = -1.0 - FIRST / self.coefficient
         self.last: tuple[np.ndarray, np.ndarray] | None = None

@@ -79,6 +79,10 @@ class DuctLayout:
     changes: tuple
     wall: Wall
 
+    def cell_means(self, value: Along) -> np.ndarray:
+        """Mean of a value along the duct in each of its cells."""
+        return np.concatenate([mean_along(value, r.start + r.edges) for r in self.reaches])
+
 
 @dataclass(frozen=True)
 class Duct:

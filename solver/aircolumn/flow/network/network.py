@@ -243,11 +243,6 @@ class Network:
             raise ValueError("only one end can be echoed")
         self.echoes = Echo((duct, side), tuple(phases))
 
-    @property
-    def cell_count(self) -> int:
-        """Number of cells of all ducts."""
-        return sum(reach.cells for duct in self.ducts.values() for reach in duct.reaches)
-
     def ready(self, angle: float = 0.0, start: Run | None = None) -> Run:
         """Arrays for the march, starting at crank angle ``angle`` (degrees).
 

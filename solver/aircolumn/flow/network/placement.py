@@ -6,7 +6,7 @@ from functools import cached_property
 import numpy as np
 
 from aircolumn.flow.arrays.ducts import VECTOR
-from aircolumn.flow.network.items import Along, Duct, mean_along
+from aircolumn.flow.network.items import Duct
 
 
 @dataclass(frozen=True)
@@ -45,10 +45,6 @@ class PlacedDuct:
     def middles(self) -> np.ndarray:
         """Distances of the cells' middles from the left end, m."""
         return np.concatenate([r.start + 0.5 * (r.edges[1:] + r.edges[:-1]) for _, r in self.pieces])
-
-    def cell_means(self, value: Along) -> np.ndarray:
-        """Mean of a value along the duct in each of its cells."""
-        return np.concatenate([mean_along(value, r.start + r.edges) for _, r in self.pieces])
 
     @cached_property
     def node_areas(self) -> np.ndarray:
