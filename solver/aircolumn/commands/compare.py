@@ -13,7 +13,7 @@ from aircolumn.commands.results import Answer
 from aircolumn.curves.curve import compare
 from aircolumn.curves.switchable import all_switched
 from aircolumn.output.check.inlet import choke_text
-from aircolumn.output.curves.text import added_text, compare_table, ledger_table, switched_text, verdict
+from aircolumn.output.curves.text import compare_table, computed_text, ledger_table, switched_text, verdict
 from aircolumn.output.tables import with_blank_line
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ def run(request: Request) -> Answer:
     texts = [
         factor,
         compare_table(data),
-        added_text(data, engine.speeds) + "\n" + verdict(data, engine.speeds),
+        computed_text(data, engine.speeds) + "\n" + verdict(data, engine.speeds),
         with_blank_line(choke_text(data, engine)),
         *map(switched_text, manifolds),
         _uncertainty(data) if request.uncertainty else "",

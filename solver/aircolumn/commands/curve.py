@@ -9,7 +9,7 @@ from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer
 from aircolumn.curves.curve import curve
 from aircolumn.output.check.inlet import choke_text
-from aircolumn.output.curves.text import added_text, curve_table, ledger_table
+from aircolumn.output.curves.text import computed_text, curve_table, ledger_table
 from aircolumn.output.tables import with_blank_line
 
 
@@ -40,7 +40,7 @@ def run(request: Request) -> Answer:
     texts = [
         request.line(name),
         request.correct(data, engine),
-        curve_table(data) + added_text(data, engine.speeds),
+        curve_table(data) + computed_text(data, engine.speeds),
         with_blank_line(choke_text(data, engine)),
         with_blank_line(ledger_table(data)) if request.verbose else "",
     ]

@@ -57,5 +57,5 @@ def run(request: Request) -> Answer:
             if items:
                 plot_events(name, items, folder / f"explain-{name}-events")
 
-    texts = [text, with_blank_line(not_located(data)), *gaps]
+    texts = [text, *(with_blank_line(t) for t in (not_located(data), data.attrs["cells"])), *gaps]
     return Answer(texts, write, description.source.files, len(failed), data.ve.size)

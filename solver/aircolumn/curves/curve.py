@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike
 
+from aircolumn.curves.accuracy import with_chosen_cells
 from aircolumn.curves.locate import Located, located
 from aircolumn.curves.points import as_grid, compute_points
 from aircolumn.curves.speeds import chosen_speeds, even_speeds
@@ -65,8 +66,9 @@ def curve(
     if isinstance(engine, Description):
         engine = engine.engine
     asked = chosen_speeds(engine, rpm)
-    found = located([engine], *_adding(engine, rpm), progress, workers)
-    return _labelled(found, asked, ["runner"], engine).squeeze("runner", drop=True)
+    engines, cells = with_chosen_cells([engine], asked, workers)
+    found = located(engines, *_adding(engine, rpm), progress, workers)
+    return _labelled(found, asked, ["runner"], engine, cells).squeeze("runner", drop=True)
 
 
 def compare(
@@ -100,11 +102,12 @@ def compare(
     """
     engine = description.engine
     asked = chosen_speeds(engine, rpm)
-    engines = {name: description.with_runner(name) for name in description.runners}
-    found = located(list(engines.values()), *_adding(engine, rpm), progress, workers)
-    data = _labelled(found, asked, list(engines), engine)
+    names = list(description.runners)
+    engines, cells = with_chosen_cells([description.with_runner(n) for n in names], asked, workers)
+    found = located(engines, *_adding(engine, rpm), progress, workers)
+    data = _labelled(found, asked, names, engine, cells)
     if uncertainty:
-        stated = _uncertainty(engines, found, engine.numerics.repeat_within, progress, workers)
+        stated = _uncertainty(dict(zip(names, engines, strict=True)), found, progress, workers)
         data["ve_uncertainty"] = (("runner", "rpm"), stated)
         data["ve_uncertainty"].attrs = {
             "units": "1",
@@ -122,7 +125,9 @@ def _adding(engine: Engine, rpm: Any) -> tuple[np.ndarray, float, int]:
     return even_speeds(engine), s.locate_within, s.most_added
 
 
-def _labelled(found: Located, asked: np.ndarray, names: Sequence[str], engine: Engine) -> xr.Dataset:
+def _labelled(
+    found: Located, asked: np.ndarray, names: Sequence[str], engine: Engine, cells: str
+) -> xr.Dataset:
     data = curve_dataset(found.grid, names, found.speeds, engine)
     data.coords["asked"] = ("rpm", np.isin(found.speeds, asked).astype(np.int8))
     data["asked"].attrs = {"units": "1", "long_name": "1: asked for, 0: added between"}
@@ -131,14 +136,13 @@ def _labelled(found: Located, asked: np.ndarray, names: Sequence[str], engine: E
         "units": "1",
         "long_name": "1: a point of this runner's own curve, 0: added for another's",
     }
-    data.attrs["more_wanted"] = int(found.cut_short)
+    data.attrs |= {"more_wanted": int(found.cut_short), "cells": cells}
     return data
 
 
 def _uncertainty(
     engines: dict[str, Engine],
     found: Located,
-    repeat_within: float,
     progress: ProgressCallback | None,
     workers: int | None,
 ) -> np.ndarray:
@@ -158,4 +162,4 @@ def _uncertainty(
         told = None if progress is None else (lambda n, _, b=before, t=total: progress(b + n, t))
         ve[level] = as_grid(cells, *compute_points(jobs, told, workers)).figure("ve")
     coarse, middle, fine = (ve[level] for level in LEVELS)
-    return grid_convergence(coarse, middle, fine, repeat_within)
+    return grid_convergence(coarse, middle, fine, next(iter(engines.values())).numerics.repeat_within)

@@ -23,7 +23,7 @@ def compute_points(
     jobs: Any,
     progress: ProgressCallback | None = None,
     workers: int | None = None,
-) -> tuple[dict[int | tuple[int | str, float], OperatingPoint], dict[int | tuple[int, float], str]]:
+) -> tuple[dict[Any, OperatingPoint], dict[Any, str]]:
     """Operating points of ``jobs``, a list of (key, engine, rpm, refinement).
 
     Returns ({key: point}, {key: reason}): what was computed, and why the rest could not be. They

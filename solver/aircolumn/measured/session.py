@@ -7,6 +7,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from aircolumn.curves.accuracy import with_chosen_cells
 from aircolumn.curves.summary import interest_range
 from aircolumn.engine.description.reader import Description
 from aircolumn.errors import RequestError
@@ -26,13 +29,15 @@ if TYPE_CHECKING:
 @dataclass
 class Session:
     """Results by runner name, in the order asked for: files, overlays, range figures (measured,
-    predicted), the verdict on two manifolds, and calibration with the overlays it makes."""
+    predicted), what was found about the cells, the verdict on two manifolds, and calibration with the
+    overlays it makes."""
 
     description: Description
     standard: str
     files: dict[str, PullFile]
     overlays: dict[str, Overlay]
     ranges: dict[str, tuple[RangeFigures, RangeFigures] | None]
+    cells: str = ""
     verdict: LikeForLike | None = None
     calibration: Calibration | None = None
     calibrated: dict[str, Overlay] = field(default_factory=dict)
@@ -81,6 +86,9 @@ def measure(
     engines = {name: description.with_runner(name) for name in data}
     curves = {n: measured_curve(f, engines[n], n, standard) for n, f in files.items()}
     _check_in_common(curves)
+    speeds = np.concatenate([c.rpm for c in curves.values()])
+    alike, cells = with_chosen_cells(list(engines.values()), speeds)
+    engines = dict(zip(engines, alike, strict=True))
     tell = _Tally(progress)
     calibration = None
     if fit:
@@ -88,7 +96,7 @@ def measure(
         calibration = calibrate(engines[first], curves[first].read_off(), fit, tell)
     overlays = {n: overlay(engines[n], c, predict(engines[n], c, tell.part())) for n, c in curves.items()}
     ranges = {n: _ranges(description, o) for n, o in overlays.items()}
-    session = Session(description, standard, files, overlays, ranges, calibration=calibration)
+    session = Session(description, standard, files, overlays, ranges, cells, calibration=calibration)
     if len(curves) == 2:
         one, other = curves.values()
         session.verdict = like_for_like(one, other, notes.bands)

@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from aircolumn.constants import AIR_GAMMA
+from aircolumn.curves.accuracy import with_chosen_cells
 from aircolumn.curves.points import point_grid
 from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.curves.to_xarray import add_reasons, labelled_speeds
@@ -113,7 +114,7 @@ def tuning_map(
     if values.size < 2 or not np.all((values >= least) & (values <= most)):
         raise RequestError(f"give two or more runner {vary}s from {allowed}")
     speeds = chosen_speeds(engine, rpm)
-    engines = [build(engine, float(x)) for x in values]
+    engines, cells = with_chosen_cells([build(engine, float(x)) for x in values], speeds, workers)
     grid = point_grid(engines, speeds, progress, workers)
     data = xr.Dataset(coords={vary: values, "rpm": speeds, "k": list(NECK_K), "order": list(ORDERS)})
     data[vary].attrs = {"units": "m", "long_name": f"runner {vary}"}
@@ -123,7 +124,7 @@ def tuning_map(
     add_reasons(data, (vary, "rpm"), grid.reasons)
     data["ridge"] = (vary, [_peak_speed(speeds, row) for row in ve])
     _add_rules(data, vary, engines)
-    data.attrs |= {"vary": vary, "title": engine.title}
+    data.attrs |= {"vary": vary, "title": engine.title, "cells": cells}
     return data
 
 

@@ -8,6 +8,9 @@ from aircolumn.engine.description.base import FileModel, plain_number, whole_num
 from aircolumn.engine.description.quantities import Speed
 from aircolumn.engine.description.units import quantity
 
+#: Tolerance over accuracy: at 5 times it, what cycles have still to change is a fifth of the accuracy in VE.
+REPEATS = 5.0
+
 
 class Speeds(FileModel):
     """Engine speeds to compute, and the range that matters to the user.
@@ -43,9 +46,17 @@ class Speeds(FileModel):
 
 
 class Numerics(FileModel):
-    """Mesh and step. The defaults are what the results are checked at; cells left out go with the
-    size of the cylinder (see Engine.cells)."""
+    """Mesh and step. Cells left out go with the size of the cylinder (see Engine.cells); where many points
+    are computed, they are as long as ``accuracy`` allows (curves/accuracy.py)."""
 
+    accuracy: Annotated[float, quantity("share", at_least="0.01 %", at_most="2 %")] = Field(
+        0.001,
+        description="of VE and torque: how far they may be from what ever finer cells would give; curves, "
+        "maps and studies choose their cells by it",
+    )
+    cell_scale: Annotated[float, plain_number(0.1, 8.0)] | None = Field(
+        None, description="length of all cells over the usual length; left out: by accuracy"
+    )
     intake_cell: Annotated[float, quantity("length", at_least="1 mm", at_most="100 mm")] | None = Field(
         None, description="length; left out: by the size of the cylinder"
     )
@@ -57,8 +68,22 @@ class Numerics(FileModel):
         "conservative", description="conservative, or the classical mesh method, which is not"
     )
     repeat_within: Annotated[float, plain_number(1e-6, 0.01)] = Field(
-        0.0005, description="tolerance by which cycles must repeat"
+        0.0005,
+        description="tolerance by which cycles must repeat; left out, it goes with the accuracy where that "
+        "chooses the cells",
     )
     most_cycles: Annotated[int, whole_number(3, 500)] = Field(
         150, description="after which a point counts as not computed"
     )
+
+    @property
+    def states_cells(self) -> bool:
+        """Whether the file says how long cells are, or asks for the mesh method, whose error is another."""
+        return bool(self.cell_scale or self.intake_cell or self.exhaust_cell) or self.method == "mesh"
+
+    def with_cells(self, scale: float, accuracy: float) -> Self:
+        """Cells of ``scale`` times the usual length, and the tolerance that goes with an accuracy, unless
+        one is stated."""
+        if "repeat_within" in self.model_fields_set:
+            return self.changed(cell_scale=scale)
+        return self.changed(cell_scale=scale, repeat_within=REPEATS * accuracy)

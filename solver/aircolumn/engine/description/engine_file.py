@@ -60,11 +60,12 @@ class Engine(FileModel):
 
     @property
     def cells(self) -> tuple[float, float]:
-        """Target lengths of cells in intake and exhaust, m: those of ``numerics``, or CELLS for a
-        cylinder of CELLS_FOR and more, in proportion to its size (cube root) for a smaller one."""
+        """Target lengths of cells in intake and exhaust, m: those of ``numerics``, or its ``cell_scale``
+        times the usual length: CELLS for a cylinder of CELLS_FOR and more, in proportion to its size
+        (cube root) for a smaller one."""
         e, n = self.block, self.numerics
         swept = 0.25 * pi * e.bore**2 * e.stroke
-        scale = min(1.0, (swept / CELLS_FOR) ** (1.0 / 3.0))
+        scale = (n.cell_scale or 1.0) * min(1.0, (swept / CELLS_FOR) ** (1.0 / 3.0))
         intake, exhaust = (scale * c for c in CELLS)
         return n.intake_cell or intake, n.exhaust_cell or exhaust
 

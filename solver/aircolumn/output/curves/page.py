@@ -64,5 +64,5 @@ def recommendation(data: xr.Dataset, speeds: Speeds) -> dict:
             f"No runner leads {where}: the best are within {100 * TIE:g} % of each other,"
             " which is treated as a tie."
         )
-    facts = [*verdict(data, speeds).splitlines(), not_located(data)]
+    facts = [*verdict(data, speeds).splitlines(), not_located(data), data.attrs["cells"]]
     return {"answer": answer, "facts": [fact for fact in facts if fact]}

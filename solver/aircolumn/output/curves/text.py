@@ -59,16 +59,17 @@ def requested_speeds_only(data: xr.Dataset) -> xr.Dataset:
     return data.isel(rpm=np.flatnonzero(data.asked.values))
 
 
-def added_text(data: xr.Dataset, speeds: Speeds) -> str:
-    """What was added to the file's speeds, as a line of its own; "" if nothing was."""
-    added = int(np.sum(data.asked.values == 0))
-    if not added:
-        return ""
-    text = (
-        f"\nThe curves have {counted(added, 'speed')} more, in the files: even ones, and those that"
-        f" locate humps, hollows and crossings within {speeds.locate_within:g} rpm."
-    )
-    return "\n".join(filter(None, (text, not_located(data)))) + "\n"
+def computed_text(data: xr.Dataset, speeds: Speeds) -> str:
+    """What was added to the file's speeds, and how long cells are, as lines of their own; "" if there is
+    nothing to say."""
+    added, lines = int(np.sum(data.asked.values == 0)), []
+    if added:
+        lines.append(
+            f"The curves have {counted(added, 'speed')} more, in the files: even ones, and those that"
+            f" locate humps, hollows and crossings within {speeds.locate_within:g} rpm."
+        )
+    lines = [line for line in (*lines, not_located(data), data.attrs["cells"]) if line]
+    return "\n".join(["", *lines, ""]) if lines else ""
 
 
 def not_located(data: xr.Dataset) -> str:

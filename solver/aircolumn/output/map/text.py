@@ -32,4 +32,4 @@ def map_table(data: xr.Dataset) -> str:
         "neck and volume: K",
         f"{wave}, off %",
     ]
-    return fitted(headings, lines)
+    return "\n\n".join(filter(None, (fitted(headings, lines), data.attrs["cells"])))

@@ -39,6 +39,7 @@ def session_text(s: Session) -> str:
         blocks.append(verdict_text(s))
     if s.calibration is not None:
         blocks.append(calibration_text(s))
+    blocks.append(s.cells)
     return "\n\n".join(b for b in blocks if b)
 
 
