@@ -148,7 +148,8 @@ def test_curve_of_a_description_uses_the_intake_runner(demo, compared):
     """intake.runner of the demo is the middle candidate."""
     data = curve(demo, [3000.0])
     middle = compared.sel(runner="middle", rpm=3000.0)
-    assert float(data.ve[0]) == float(middle.ve)
+    # One point has cells of the usual length, a whole comparison those of the accuracy asked for.
+    assert float(data.ve[0]) == pytest.approx(float(middle.ve), rel=demo.engine.numerics.accuracy)
     assert data.ve.attrs["units"] == "1"
     assert data.rpm.attrs["units"] == "rev/min"
 

@@ -66,8 +66,9 @@ def curve(
     if isinstance(engine, Description):
         engine = engine.engine
     asked = chosen_speeds(engine, rpm)
-    engines, cells = with_chosen_cells([engine], asked, workers)
-    found = located(engines, *_adding(engine, rpm), progress, workers)
+    first, within, most = _adding(engine, rpm)
+    engines, cells = with_chosen_cells([engine], first, workers)
+    found = located(engines, first, within, most, progress, workers)
     return _labelled(found, asked, ["runner"], engine, cells).squeeze("runner", drop=True)
 
 
@@ -103,8 +104,9 @@ def compare(
     engine = description.engine
     asked = chosen_speeds(engine, rpm)
     names = list(description.runners)
-    engines, cells = with_chosen_cells([description.with_runner(n) for n in names], asked, workers)
-    found = located(engines, *_adding(engine, rpm), progress, workers)
+    first, within, most = _adding(engine, rpm)
+    engines, cells = with_chosen_cells([description.with_runner(n) for n in names], first, workers)
+    found = located(engines, first, within, most, progress, workers)
     data = _labelled(found, asked, names, engine, cells)
     if uncertainty:
         stated = _uncertainty(dict(zip(names, engines, strict=True)), found, progress, workers)

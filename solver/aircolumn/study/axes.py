@@ -1,13 +1,22 @@
 """A varied key of a study: its values, and how they are put into the engine file's data."""
 
+from __future__ import annotations
+
 import copy
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from scipy.stats import qmc
 
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.units import kind_with, split_quantity, unit_factor
 from aircolumn.engine.model.figures import FIGURES
+
+if TYPE_CHECKING:
+    from aircolumn.study.models import Sample
 
 #: names that variables of a study's Dataset have already
 TAKEN = {"rpm", "case", "curve", "key", "name", *FIGURES}
@@ -42,6 +51,12 @@ class Axis:
             return round(float(value))
         return f"{float(value)!r} {self.unit}" if self.unit else float(value)
 
+    @property
+    def ends(self) -> tuple:
+        """Its first and last value."""
+        values = self.values or (self.low, self.high)
+        return values[0], values[-1]
+
     def is_edge(self, value: float) -> bool:
         """Whether a value is the smallest or largest of three or more."""
         several = len(self.values) > 2 and not isinstance(value, str)
@@ -69,6 +84,30 @@ def short_names(keys: Sequence[str]) -> list[str]:
         word if last.count(word) == 1 and word not in TAKEN else key.replace(".", "_")
         for key, word in zip(keys, last, strict=True)
     ]
+
+
+def numbers_in_one_unit(values: Sequence[float | str]) -> tuple[str, list[float]]:
+    """(unit, numbers) of values that are all plain, or all text in one unit. Raises ValueError."""
+    if all(isinstance(v, (int, float)) for v in values):
+        unit, numbers = "", [float(v) for v in values]
+    else:
+        pairs = [split_quantity(str(v)) for v in values]
+        units = {unit for _, unit in pairs}
+        if len(units) > 1:
+            raise ValueError(f"write all values in one unit, not {', '.join(sorted(units))}")
+        unit, numbers = units.pop(), [number for number, _ in pairs]
+    if not np.all(np.isfinite(numbers)):
+        raise ValueError("finite numbers are expected here")
+    return unit, numbers
+
+
+def sampled(sample: Sample, size: int) -> np.ndarray:
+    """Shares 0 to 1 (cases, axes) of a space-filling sample over so many axes."""
+    kinds = {"sobol": qmc.Sobol, "halton": qmc.Halton, "latin-hypercube": qmc.LatinHypercube}
+    source = kinds[sample.method](size, rng=np.random.default_rng(sample.seed))
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", UserWarning)  # counts that are no power of two
+        return source.random(sample.count)
 
 
 def with_key(data: Any, steps: tuple[str, ...], axis: Axis, value: float | str) -> Any:

@@ -151,8 +151,9 @@ StudySpeeds = Annotated[
 class StudyFile(FileModel):
     """The whole study file: an engine file, what is varied of it, and what is asked.
 
-    slice: of a grid, the values of further keys at which pictures over the first key are drawn
-    (left out, those of the best case).
+    screening: the accuracy of VE and torque at which all cases of a sweep or a search are computed; the
+    best are computed again at that of the engine file (numerics.accuracy). slice: of a grid, the values
+    of further keys at which pictures over the first key are drawn (left out, those of the best case).
     """
 
     engine: str
@@ -162,6 +163,7 @@ class StudyFile(FileModel):
     cases: list[dict[str, Plain]] | None = None
     sample: Sample | None = None
     warm_start: bool = False
+    screening: Annotated[float, quantity("share", at_least="0.01 %", at_most="2 %")] = 0.005
     slice: dict[str, Plain] = Field({})
     search: Search | None = None
     sensitivity: Sensitivity | None = None

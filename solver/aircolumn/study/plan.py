@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Iterator, Sequence
+from copy import copy
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy.stats import qmc
 
+from aircolumn.curves.accuracy import ChosenCells
 from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.computing import Speeds
@@ -22,13 +22,13 @@ from aircolumn.engine.description.source import Source, read_source
 from aircolumn.engine.description.text_file import AsRead
 from aircolumn.engine.description.units import split_quantity
 from aircolumn.errors import InputError, Problem
-from aircolumn.study.axes import Axis, short_names, with_key
+from aircolumn.study.axes import Axis, numbers_in_one_unit, sampled, short_names, with_key
 from aircolumn.study.limits import cases_of, too_many_cases, too_many_keys
 from aircolumn.study.models import StudyFile
 from aircolumn.study.varied import computed_part, overlapping, path_of, runner_asked, why_not
 
 if TYPE_CHECKING:
-    from aircolumn.study.models import Sample
+    pass
 
 NAME = "name"  # of a listed case; no key of the engine file stands so high up
 GROUPS_OF_CANDIDATES = ("runners", "switchable")
@@ -45,7 +45,10 @@ class Case:
 
 class Plan:
     """A checked study. ``study``: its file's keys; ``runner``: the candidate it is about, or None;
-    ``axes``; ``speeds`` (rev/min). Raises InputError with all that is wrong with it."""
+    ``axes``; ``speeds`` (rev/min); ``cells`` that its cases are to have, or None. Raises InputError
+    with all that is wrong with it."""
+
+    cells: ChosenCells | None = None
 
     def __init__(self, source: Source, study: StudyFile) -> None:
         self._problems: list[Problem] = []
@@ -76,6 +79,23 @@ class Plan:
         """The values of every case of a grid, sample or list, in order."""
         return self._table()
 
+    def on(self, cells: ChosenCells | None) -> Plan:
+        """The same plan, its cases on these cells."""
+        plan = copy(self)
+        plan.cells = cells
+        return plan
+
+    @property
+    def count(self) -> int:
+        """How many cases there are, or may be (a search's curves, those of a sample of indices)."""
+        return cases_of(self.study, self.axes)[1]
+
+    def extremes(self) -> list[Case]:
+        """The cases of the first and of the last values."""
+        if self.study.cases is not None:
+            return [self.case(self.rows[k]) for k in (0, -1)]
+        return [self.case([a.ends[k] for a in self.axes]) for k in (0, -1)]
+
     def case(self, values: Sequence[float | str], axes: Sequence[Axis] | None = None) -> Case:
         """The engine with one value for each axis (of ``axes`` only, if given)."""
         data = self.base
@@ -87,7 +107,8 @@ class Plan:
             except (LookupError, TypeError):
                 return Case(tuple(values), None, f"{axis.key} is not in the engine file")
         try:
-            return Case(tuple(values), self._described(data))
+            engine = self._described(data)
+            return Case(tuple(values), engine if self.cells is None else self.cells.apply(engine))
         except InputError as error:
             # Lines of the engine file say nothing about a value that came from the study.
             reason = "; ".join(f"{p.key}: {p.message}" for p in error.problems)
@@ -255,36 +276,17 @@ class Plan:
 
     def _numbers(self, values: Sequence[float | str], path: tuple[int | str, ...]) -> tuple[str, list[float]]:
         """(unit, numbers) of values that are all plain, or all text in one unit."""
-        unit, numbers = self._split(values, path)
-        if not np.all(np.isfinite(numbers)):
-            raise self.wrong(path, "finite numbers are expected here")
-        return unit, numbers
-
-    def _split(self, values: Sequence[float | str], path: tuple[int | str, ...]) -> tuple[str, list[float]]:
-        if all(isinstance(v, (int, float)) for v in values):
-            return "", [float(v) for v in values]
         try:
-            pairs = [split_quantity(str(v)) for v in values]
+            return numbers_in_one_unit(values)
         except ValueError as error:
             raise self.wrong(path, str(error)) from None
-        units = {unit for _, unit in pairs}
-        if len(units) > 1:
-            raise self.wrong(path, f"write all values in one unit, not {', '.join(sorted(units))}")
-        return units.pop(), [number for number, _ in pairs]
 
     def _table(self) -> list[tuple]:
         if self.study.cases is not None:
             return list(zip(*(a.values for a in self.axes), strict=True))
         if self.study.sample is not None:
-            return self._sampled(self.study.sample)
+            return self.scaled(sampled(self.study.sample, len(self.axes)))
         return list(product(*(a.values for a in self.axes)))
-
-    def _sampled(self, sample: Sample) -> list[tuple[float, float]]:
-        kinds = {"sobol": qmc.Sobol, "halton": qmc.Halton, "latin-hypercube": qmc.LatinHypercube}
-        engine = kinds[sample.method](len(self.axes), rng=np.random.default_rng(sample.seed))
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", UserWarning)  # counts that are no power of two
-            return self.scaled(engine.random(sample.count))
 
     def scaled(self, shares: Any) -> list[tuple]:
         """Values of the axes from shares 0 to 1, one row a case."""
@@ -349,7 +351,7 @@ class Plan:
         """A key or value no engine can have is an error now, not a failed point later."""
         middle = [a.values[len(a.values) // 2] if a.values else a.scaled(0.5) for a in self.axes]
         for k, axis in enumerate(self.axes):
-            ends = [(axis.values or (axis.low, axis.high))[i] for i in (0, -1)]
+            ends = axis.ends
             alone = [self.case([v], [axis]) for v in ends]
             # Some keys only fit together, such as the bores of a runner and its port.
             together = [self.case([*middle[:k], v, *middle[k + 1 :]]) for v in ends]

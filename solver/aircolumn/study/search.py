@@ -11,6 +11,10 @@ constraints on the interpolant and in the local search. With two aims each round
 (ParEGO, Knowles 2006, IEEE Trans. Evol. Comput. 10) and what no other curve beats in both is the
 front.
 
+All but the local search goes on on the long cells of the study's ``screening`` accuracy (cells.py); the
+best curves are then computed again on those of the engine file's, and the local search begins at the
+best of these.
+
 Every curve comes from the store or goes there: a search that was stopped goes on where it was.
 """
 
@@ -29,10 +33,11 @@ from aircolumn.curves.summary import interest_range
 from aircolumn.engine.description.base import required
 from aircolumn.errors import ComputationError
 from aircolumn.study.aims import check_aim, value_of
+from aircolumn.study.cells import StudyCells
 from aircolumn.study.models import Aim
 from aircolumn.study.plan import Plan
+from aircolumn.study.points import computed
 from aircolumn.study.store import Store
-from aircolumn.study.sweep import computed
 
 if TYPE_CHECKING:
     from aircolumn.protocols import ProgressCallback
@@ -45,6 +50,7 @@ NEAR, CLOSE = 0.05, 0.002  # of the span: how near the best candidates are tried
 AUGMENTED = 0.05  # share of the sum in the weighted aim (augmented Chebyshev; Miettinen 1999, section 3.4)
 PLAIN_STEPS = 40.0  # of a span, before rounding to a plain number: what a builder may miss a size by
 FIRST = 6  # curves of the start for each varied key
+AGAIN = 6  # of the best curves are computed again on shorter cells, and the front
 CANDIDATES = 2048  # places looked at on the interpolant each round
 FAR = (1.0, 0.5, 0.95, 0.7)  # weight of height against distance, by turns
 POLISH = 0.25  # share of the curves kept for the local search
@@ -74,7 +80,8 @@ class Candidate:
 class SearchResult:
     """The best case and what is known about it.
 
-    values: of the axes; best: its curve; known: all curves; front: those no other beats in both
+    values: of the axes; best: its curve; known: all curves, the best on shorter cells; again: how many
+    that were; front: those no other beats in both
     aims; neighbours: {axis name: (step as written, curve a step below, a step above; None past the
     end of the span)}; recheck: the aim on half-size cells.
     """
@@ -85,6 +92,7 @@ class SearchResult:
     front: list[Candidate]
     neighbours: dict
     recheck: float
+    again: int = 0
 
 
 def checked_aims(plan: Plan) -> list[Aim]:
@@ -102,13 +110,21 @@ class RunnerSearch:
     """A plan's search, with its store and executor. progress(curves, budget)."""
 
     def __init__(
-        self, plan: Plan, store: Store, executor: Executor, progress: ProgressCallback | None = None
+        self,
+        plan: Plan,
+        store: Store,
+        executor: Executor,
+        progress: ProgressCallback | None = None,
+        cells: StudyCells | None = None,
     ) -> None:
-        self.plan, self.store, self.executor = plan, store, executor
+        self.cells = cells or StudyCells()
+        self.plan, self.store, self.executor = plan.on(self.cells.screening), store, executor
         self.asked = required(plan.study.search)
         self.progress = progress or (lambda done, total: None)
         self.aims = checked_aims(plan)
         self.known: dict[tuple, Candidate] = {}
+        self.screened: dict[tuple, Candidate] = {}  # known on long cells only
+        self.again = 0
         self.rng = np.random.default_rng(self.asked.seed)
 
     def run(self) -> SearchResult:
@@ -122,9 +138,28 @@ class RunnerSearch:
         while len(self.known) < budget - local:
             self.look([self._proposed(turn)])
             turn += 1
+        if self.cells.screens:
+            self._again()
         if local and any(k.fits for k in self.known.values()):
             self._polish(budget)
         return self._found()
+
+    def _again(self) -> None:
+        """The best on the cells of the final accuracy, on which the search goes on."""
+        fitting = sorted((k for k in self.known.values() if k.fits), key=lambda k: -k.aims[0])
+        best = {tuple(k.share): k for k in fitting[:AGAIN]}
+        if len(self.aims) > 1:
+            best |= {tuple(k.share): k for k in front_of(list(self.known.values()))}
+        self.screened, self.known = self.known, {}
+        self.plan, self.again = self.plan.on(self.cells.final), len(best)
+        if best:
+            self.look(list(best))
+        self.screened = {at: k for at, k in self.screened.items() if at not in self.known}
+
+    @property
+    def curves(self) -> int:
+        """How many different ones are known."""
+        return len({*self.known, *self.screened})
 
     def look(self, shares: Any) -> list[Candidate]:
         """Curves at these shares, computed together; looking again costs nothing."""
@@ -132,7 +167,7 @@ class RunnerSearch:
         table = computed(self.plan, self.plan.scaled(rows), self.store, self.executor)
         found = [self._judged(row, out) for row, out in zip(rows, table, strict=True)]
         self.known.update({tuple(row): k for row, k in zip(rows, found, strict=True)})
-        self.progress(len(self.known), self.asked.evaluations)
+        self.progress(self.curves, self.asked.evaluations)
         return found
 
     def _whole(self, rows: np.ndarray) -> np.ndarray:
@@ -222,7 +257,7 @@ class RunnerSearch:
             options={
                 "initial_tr_radius": NEAR,
                 "final_tr_radius": CLOSE,
-                "maxfev": max(budget - len(self.known), 1),
+                "maxfev": max(budget - self.curves, 1),
             },
         )
 
@@ -244,10 +279,10 @@ class RunnerSearch:
                 scale *= 0.5
         best = self._best()
         neighbours = self._around(best, 1.0)
-        known = list(self.known.values())
-        front = front_of(known) if len(self.aims) > 1 else []
+        front = front_of(list(self.known.values())) if len(self.aims) > 1 else []
+        known = [*self.known.values(), *(k for at, k in self.screened.items() if at not in self.known)]
         values = self.plan.scaled([best.share])[0]
-        return SearchResult(values, best, known, front, neighbours, self._recheck(best))
+        return SearchResult(values, best, known, front, neighbours, self._recheck(best), self.again)
 
     def _around(self, best: Candidate, scale: float) -> dict:
         """{axis name: (a plain step times scale as written, the curves one such step below and

@@ -18,7 +18,7 @@ import numpy as np
 from aircolumn.engine.description.base import required
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.study.aims import value_of
-from aircolumn.study.sweep import computed
+from aircolumn.study.points import computed
 
 if TYPE_CHECKING:
     from aircolumn.protocols import ProgressCallback

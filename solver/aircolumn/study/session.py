@@ -13,6 +13,7 @@ from aircolumn.curves.summary import interest_range
 from aircolumn.engine.description.base import required
 from aircolumn.errors import RequestError
 from aircolumn.study.aims import check_aim
+from aircolumn.study.cells import StudyCells, cells_of
 from aircolumn.study.models import Aim
 from aircolumn.study.search import RunnerSearch, SearchResult, checked_aims
 from aircolumn.study.sensitivity import Indices, need_salib, sensitivity
@@ -46,11 +47,12 @@ class Sensitive:
 
 @dataclass(frozen=True)
 class StudyAnswer:
-    """The answer to a study's question; points computed now, taken from the store, and there for
-    another engine file, study or solver version; seconds it took; path of the store; places there
+    """The answer to a study's question; its cells; points computed now, taken from the store, and there
+    for another engine file, study or solver version; seconds it took; path of the store; places there
     that were damaged; where a damaged store was put."""
 
     result: Sweep | Searched | Sensitive | Band
+    cells: StudyCells
     fresh: int
     before: int
     others: int
@@ -72,16 +74,18 @@ def answer(
     except OSError as error:
         raise RequestError(f"--out {folder} cannot be a folder: {error.strerror}") from None
     with closing(Store(folder / STORE)) as store:
-        start = monotonic()
         ask: Callable = swept
         for name, question in _QUESTIONS.items():
             if getattr(plan.study, name) is not None:
                 ask = question
-        result = ask(plan, store, executor, progress)
-        fresh, seconds = store.written, monotonic() - start
-        taken = len(store.asked) - fresh
+        cells = cells_of(plan, store, executor)
+        tried, looked_up, start = store.written, len(store.asked), monotonic()
+        result = ask(plan, cells, store, executor, progress)
+        fresh, seconds = store.written - tried, monotonic() - start
+        taken = len(store.asked) - looked_up - fresh
         return StudyAnswer(
             result,
+            cells,
             fresh,
             taken,
             store.others(),
@@ -101,16 +105,24 @@ def _check(plan: Plan) -> None:
         _sensitivity_aim(plan)
 
 
-def _search(plan: Plan, store: Store, executor: Executor, progress: ProgressCallback | None) -> Searched:
-    search = RunnerSearch(plan, store, executor, progress)
+def _search(
+    plan: Plan, cells: StudyCells, store: Store, executor: Executor, progress: ProgressCallback | None
+) -> Searched:
+    search = RunnerSearch(plan, store, executor, progress, cells)
     return Searched(search, search.run())
 
 
 def _sensitivity(
-    plan: Plan, store: Store, executor: Executor, progress: ProgressCallback | None
+    plan: Plan, cells: StudyCells, store: Store, executor: Executor, progress: ProgressCallback | None
 ) -> Sensitive:
     aim = _sensitivity_aim(plan)
-    return Sensitive(aim, sensitivity(plan, aim, store, executor, progress))
+    return Sensitive(aim, sensitivity(plan.on(cells.final), aim, store, executor, progress))
+
+
+def _tolerance(
+    plan: Plan, cells: StudyCells, store: Store, executor: Executor, progress: ProgressCallback | None
+) -> Band:
+    return tolerance(plan.on(cells.final), store, executor, progress)
 
 
 def _sensitivity_aim(plan: Plan) -> Aim:
@@ -121,5 +133,5 @@ def _sensitivity_aim(plan: Plan) -> Aim:
 _QUESTIONS: dict[str, Callable] = {
     "search": _search,
     "sensitivity": _sensitivity,
-    "tolerance": tolerance,
+    "tolerance": _tolerance,
 }

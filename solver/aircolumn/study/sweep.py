@@ -1,8 +1,8 @@
-"""Every case of a plan at every speed: from the store, or computed and stored."""
+"""Every case of a plan at every speed."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,108 +11,32 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from aircolumn.curves.to_xarray import labelled_speeds
-from aircolumn.engine.description.base import required
 from aircolumn.engine.model.figures import FIGURES
+from aircolumn.study import ties
+from aircolumn.study.cells import cells_of
 from aircolumn.study.executors import Cores
-from aircolumn.study.plan import Case, Plan
+from aircolumn.study.plan import Plan
+from aircolumn.study.points import computed
 from aircolumn.study.store import Store
-from aircolumn.study.tasks import NAMES, Outcome, Task, solver_version
+from aircolumn.study.tasks import NAMES, solver_version
 
 if TYPE_CHECKING:
     import xarray as xr
 
+    from aircolumn.curves.accuracy import ChosenCells
     from aircolumn.protocols import ProgressCallback
+    from aircolumn.study.cells import StudyCells
     from aircolumn.study.executors import Executor
-
-NO_ENGINE = "no engine: "
-BLOCK = 500  # cases laid out at a time
-
-
-def tasks_of(case: Case, speeds: np.ndarray, warm: bool, refinement: float = 1.0) -> list[Task]:
-    """A case's tasks: one a speed, or, started warm, one for all from the highest speed down."""
-    solver, engine = solver_version(), required(case.engine)
-    if warm:
-        # Fast cycles first: they are cheap, and the slower ones then start near their own.
-        return [Task(engine, tuple(map(float, speeds[::-1])), True, solver, refinement)]
-    return [Task(engine, (float(n),), False, solver, refinement) for n in speeds]
-
-
-def compute_missing(
-    tasks: Sequence[Task], store: Store, executor: Executor, progress: ProgressCallback | None = None
-) -> None:
-    """Compute and store what the store has not.
-
-    progress(done, total) is called when a task is on disk.
-    """
-    unlike = {tuple(task.keys()): task for task in tasks}  # engines alike are computed once
-    keys = list(unlike)
-    missing = [(t, k) for k, t in unlike.items() if len(store.get(k)) < len(k)]
-    total = sum(map(len, keys))
-    done = total - sum(len(k) for _, k in missing)
-    if progress:
-        progress(done, total)
-    # Slow speeds take longest: started first, they do not keep one core busy at the end.
-    missing.sort(key=lambda pair: min(pair[0].speeds))
-    for number, outcomes in executor.run([t for t, _ in missing]):
-        store.put(missing[number][1], outcomes)
-        done += len(outcomes)
-        if progress:
-            progress(done, total)
-
-
-def outcomes_of(
-    case: Case, speeds: np.ndarray, warm: bool, store: Store, refinement: float = 1.0
-) -> list[Outcome]:
-    """Outcomes of a computed case by speed; without an engine, the reason."""
-    if case.engine is None:
-        return [Outcome(None, NO_ENGINE + case.reason)] * len(speeds)
-    found: dict[float, Outcome] = {}
-    for task in tasks_of(case, speeds, warm, refinement):
-        keys = task.keys()
-        stored = store.get(keys)
-        found.update((n, stored[k]) for n, k in zip(task.speeds, keys, strict=True))
-    return [found[float(n)] for n in speeds]
-
-
-def computed(
-    plan: Plan,
-    rows: Sequence[tuple[float, ...]],
-    store: Store,
-    executor: Executor,
-    progress: ProgressCallback | None = None,
-    refinement: float = 1.0,
-) -> Iterator[list[Outcome]]:
-    """Yield the outcomes of every case by speed, ``rows`` being the values of each (Plan.case);
-    what is missing is computed and stored first.
-
-    Cases are laid out BLOCK at a time: a study may have more of them than fit into memory.
-    """
-    warm = plan.study.warm_start and refinement == 1.0
-    for start in range(0, len(rows), BLOCK):
-        cases = [plan.case(values) for values in rows[start : start + BLOCK]]
-        tasks = [t for c in cases if c.engine for t in tasks_of(c, plan.speeds, warm, refinement)]
-        told = progress and _part_of(progress, start, len(cases), len(rows), len(plan.speeds))
-        compute_missing(tasks, store, executor, told)
-        for case in cases:
-            yield outcomes_of(case, plan.speeds, warm, store, refinement)
-
-
-def _part_of(progress: ProgressCallback, start: int, count: int, cases: int, speeds: int) -> Callable:
-    """Progress of a block of ``count`` cases as that of all; points alike or without an engine
-    count as done."""
-
-    def told(done: int, total: Any) -> None:
-        progress((start + count) * speeds - (total - done), cases * speeds)
-
-    return told
 
 
 @dataclass(frozen=True)
 class Sweep:
-    """All points of a plan as a Dataset, and what failed: (values, rpm, reason)."""
+    """All points of a plan as a Dataset, and what failed: (values, rpm, reason); again: numbers of the
+    cases that were computed again on shorter cells, being the best."""
 
     data: Any
     failures: list[tuple]
+    again: list[int]
 
 
 def sweep(
@@ -150,23 +74,54 @@ def sweep(
     if not isinstance(store, Store):
         with closing(Store(store)) as opened:
             return sweep(plan, opened, executor, progress)
-    before = store.written
-    found = swept(plan, store, executor or Cores(), progress)
+    executor = executor or Cores()
+    cells, before = cells_of(plan, store, executor), store.written
+    found = swept(plan, cells, store, executor, progress)
     return found.data, found.failures, store.written - before
 
 
-def swept(plan: Plan, store: Store, executor: Executor, progress: ProgressCallback | None = None) -> Sweep:
-    """As sweep, from an open store."""
+def swept(
+    plan: Plan,
+    cells: StudyCells,
+    store: Store,
+    executor: Executor,
+    progress: ProgressCallback | None = None,
+) -> Sweep:
+    """As sweep, from an open store; the cases that are best at a speed, or on average, again on the cells
+    of the final accuracy."""
     points = np.full((len(plan.rows), len(plan.speeds), len(NAMES)), np.nan)
-    failures = []
-    found = computed(plan, plan.rows, store, executor, progress)
-    for values, row, outcomes in zip(plan.rows, points, found, strict=True):
-        for rpm, point, outcome in zip(plan.speeds, row, outcomes, strict=True):
-            if outcome.figures is None:
-                failures.append((values, float(rpm), outcome.reason))
-            else:
-                point[:] = outcome.figures
-    return Sweep(sweep_dataset(plan, points), failures)
+    failures: dict[tuple[int, int], str] = {}
+
+    def fill(numbers: Sequence[int], on: ChosenCells | None) -> None:
+        rows = [plan.rows[k] for k in numbers]
+        found = computed(plan.on(on), rows, store, executor, progress)
+        for k, outcomes in zip(numbers, found, strict=True):
+            for n, outcome in enumerate(outcomes):
+                failures.pop((k, n), None)
+                points[k, n] = np.nan if outcome.figures is None else outcome.figures
+                if outcome.figures is None:
+                    failures[k, n] = outcome.reason
+
+    fill(range(len(plan.rows)), cells.screening)
+    again = best_cases(plan, points) if cells.screens else []
+    fill(again, cells.final)
+    told = [(plan.rows[k], float(plan.speeds[n]), why) for (k, n), why in sorted(failures.items())]
+    data = sweep_dataset(plan, points)
+    if cells.screening is not None and cells.final is not None:
+        accuracy = np.full(len(points), cells.screening.accuracy)
+        accuracy[again if cells.screens else slice(None)] = cells.final.accuracy
+        about = {"units": "1", "long_name": "accuracy asked for of VE and torque"}
+        data["accuracy"] = (data.torque.dims[:-1], accuracy.reshape(data.torque.shape[:-1]), about)
+    return Sweep(data, told, again)
+
+
+def best_cases(plan: Plan, points: np.ndarray) -> list[int]:
+    """Numbers of the cases with the most torque at a speed, or on average; none of points that failed."""
+    data = sweep_dataset(plan, points)
+    best = set(best_per_speed(data)[1].tolist()) - {-1}
+    if len(plan.speeds) > 1 and np.isfinite(means := ties.means_of(plan, data)).any():
+        best.add(int(np.nanargmax(means)))
+    return sorted(best)
 
 
 def best_per_speed(data: xr.Dataset, figure: str = "torque") -> tuple[np.ndarray, np.ndarray]:

@@ -14,7 +14,7 @@ from scipy.stats import qmc
 
 from aircolumn.engine.description.base import required
 from aircolumn.errors import ComputationError
-from aircolumn.study.sweep import computed
+from aircolumn.study.points import computed
 
 if TYPE_CHECKING:
     from aircolumn.protocols import ProgressCallback

@@ -20,7 +20,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from aircolumn.curves.accuracy import with_chosen_cells
 from aircolumn.curves.points import point_grid
 from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.curves.to_xarray import add_reasons, labelled_speeds
@@ -195,8 +194,7 @@ def filling_account(
     removals = list(EFFECTS.values())
     there, back = _removed(engine, removals), _removed(engine, removals[::-1])
     # The engine as it is and the one without any of them are in both.
-    engines, cells = with_chosen_cells([*there, *back[1:-1]], speeds, workers)
-    grid = point_grid(engines, speeds, progress, workers)
+    grid = point_grid([*there, *back[1:-1]], speeds, progress, workers)
     ve = grid.figure("ve")
     down, up = ve[: len(there)], np.vstack([ve[:1], ve[len(there) :], ve[len(there) - 1]])
     orders = np.array([down[:-1] - down[1:], (up[:-1] - up[1:])[::-1]])
@@ -218,9 +216,5 @@ def filling_account(
     first = [next(filter(None, column), "") for column in grid.reasons.T]
     reasons = np.array(first, dtype=object)
     add_reasons(data, "rpm", reasons, "why the account is not complete")
-    data.attrs = {
-        "title": engine.title,
-        "cells": cells,
-        "method": " ".join(__doc__.split("Method: ")[1].split()),
-    }
+    data.attrs = {"title": engine.title, "method": " ".join(__doc__.split("Method: ")[1].split())}
     return data

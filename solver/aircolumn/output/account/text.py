@@ -37,7 +37,7 @@ def account_table(data: xr.Dataset) -> str:
             f"\n{SHIFTS}: the two orders differ by more than the entry itself. It acts through"
             " the others, mostly by a shift of the tuning."
         )
-    return "\n".join(filter(None, (fitted(heading, rows), note, data.attrs["cells"])))
+    return fitted(heading, rows) + "\n" + note
 
 
 def shifting(data: xr.Dataset) -> np.ndarray:

@@ -14,6 +14,7 @@ from aircolumn.output.data_files import write_netcdf, write_rows
 from aircolumn.output.tables import fitted, listed
 from aircolumn.study import ties
 from aircolumn.study.aims import KINDS, aim_words
+from aircolumn.study.cells import cells_text
 from aircolumn.study.sensitivity import NARROW, count_needed, unsettled
 from aircolumn.study.session import Searched, Sensitive
 from aircolumn.study.study_to_xarray import band_dataset, indices_dataset, search_dataset
@@ -63,7 +64,13 @@ def counts_text(answer: StudyAnswer) -> str:
 
 def answer_text(plan: Plan, answer: StudyAnswer) -> str:
     """The answer; the same however often the study was stopped."""
-    return _TEXTS[type(answer.result)](plan, answer.result)
+    text, result = _TEXTS[type(answer.result)](plan, answer.result), answer.result
+    if isinstance(result, (Sweep, Searched)):
+        again = len(result.again) if isinstance(result, Sweep) else result.found.again
+        cells = cells_text(answer.cells, again)
+    else:
+        cells = "" if answer.cells.final is None else str(answer.cells.final)
+    return "\n\n".join(filter(None, (text.rstrip("\n"), cells)))
 
 
 def missing_points(answer: StudyAnswer) -> tuple[int, int]:

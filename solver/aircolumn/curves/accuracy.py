@@ -1,0 +1,146 @@
+"""Cells as long as the accuracy asked for allows, found on the engine itself.
+
+The error of VE and torque falls with the length of the cells h about as h itself (measured on random
+engines from 8 times the usual length down to half of it: engine/model/NOTES.md): what limits it are
+contacts of hot and fresh gas and the ends, not the smooth waves. With f(h) = f(0) + c h, what halving
+the cells changes is half of the error there was:
+
+    |f(h) - f(0)| = 2 |f(h) - f(h/2)|                     (Richardson, Phil. Trans. A 210, 1911)
+
+The engine is computed at three of the speeds asked for on two meshes or three, each of cells half as long
+as the one before, and the longest cells are taken whose error, the largest of VE and torque at these
+speeds, is within the accuracy; lengths between the meshes by the law. All points of a run, and all its
+candidates, have the same cells: what is compared has the same error.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from aircolumn.curves.points import compute_points
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.engine_file import Engine
+    from aircolumn.engine.model.figures import OperatingPoint
+
+FIGURES = ("ve", "torque")
+#: Over the usual length: the cells whose error is found, and those there are to choose from.
+TRIED, LENGTHS = (8.0, 4.0, 2.0), (8.0, 6.0, 4.0, 3.0, 2.0, 1.5, 1.0, 0.75, 0.5)
+TRIAL_REPEATS = 2e-4  # tolerance of cycles: what they have still to change must not hide what cells do
+PLACES = (0.0, 2.0 / 3.0, 1.0)  # in the range of speeds, where it is tried
+WORTH = 12  # points: for fewer, trying costs more than it saves
+
+#: VE and torque (points, 2) on cells so many times as long as usual; NaN where there is no point.
+Trial = Callable[[Sequence[float]], dict[float, np.ndarray]]
+
+
+@dataclass(frozen=True)
+class ChosenCells:
+    """Cells of ``scale`` times the usual length, the error (relative) that is expected of them, the
+    accuracy asked for, and the speeds (rev/min) that tell."""
+
+    scale: float
+    error: float
+    accuracy: float
+    speeds: tuple[float, ...]
+
+    @property
+    def kept(self) -> bool:
+        """Whether the accuracy is expected to be kept."""
+        return self.error <= self.accuracy
+
+    def apply(self, engine: Engine) -> Engine:
+        """The engine with these cells."""
+        numerics = engine.numerics
+        if numerics.states_cells:
+            return engine
+        return engine.changed(numerics=numerics.with_cells(self.scale, self.accuracy))
+
+    def __str__(self) -> str:
+        length = "of the usual length" if self.scale == 1.0 else f"{self.scale:g} times as long as usual"
+        at = ", ".join(f"{n:.0f}" for n in self.speeds)
+        if not np.isfinite(self.error):
+            return f"Cells {length}; their error could not be told at {at} rpm."
+        verdict = "" if self.kept else f", more than the {percent(self.accuracy)} asked for"
+        return (
+            f"Cells {length}: VE and torque within {percent(self.error)} of what ever finer cells would"
+            f" give{verdict} (tried at {at} rpm)."
+        )
+
+
+def percent(share: float) -> str:
+    """A share as text, two digits."""
+    return f"{100.0 * share:.2g} %"
+
+
+def with_chosen_cells(
+    engines: Sequence[Engine], speeds: Any, workers: int | None = None
+) -> tuple[list[Engine], str]:
+    """(the engines, with cells for all of them chosen on the first and the last, what was found). As they
+    are, and "", where the file states its cells or trying would cost more than it saves."""
+    engines = list(engines)
+    if engines[0].numerics.states_cells or len(engines) * len(speeds) < WORTH:
+        return engines, ""
+    cells = cells_within(engines[:1] + engines[1:][-1:], speeds, workers)
+    return [cells.apply(e) for e in engines], str(cells)
+
+
+def cells_within(engines: Sequence[Engine], speeds: ArrayLike, workers: int | None = None) -> ChosenCells:
+    """Cells for engines at ``speeds`` (rev/min), the accuracy being that of the first. Raises
+    ComputationError if no point could be computed."""
+    at = places_in(speeds)
+    places = [(k, n) for k in range(len(engines)) for n in at]
+
+    def trial(scales: Sequence[float]) -> dict[float, np.ndarray]:
+        jobs = [((s, k, n), with_scale(engines[k], s), n, 1.0) for s in scales for k, n in places]
+        found, _ = compute_points(jobs, None, workers)
+        return {s: np.array([figures_of(found.get((s, k, n))) for k, n in places]) for s in scales}
+
+    return longest_cells(trial, engines[0].numerics.accuracy, at)
+
+
+def places_in(speeds: ArrayLike) -> tuple[float, ...]:
+    """The speeds at which cells are tried."""
+    low, high = float(np.min(speeds)), float(np.max(speeds))
+    return tuple(dict.fromkeys(low + place * (high - low) for place in PLACES))
+
+
+def with_scale(engine: Engine, scale: float) -> Engine:
+    """The engine as it is tried on one mesh."""
+    numerics = engine.numerics
+    repeat_within = min(TRIAL_REPEATS, numerics.repeat_within)
+    return engine.changed(numerics=numerics.changed(cell_scale=scale, repeat_within=repeat_within))
+
+
+def figures_of(point: OperatingPoint | None) -> list[Any]:
+    """VE and torque of a point; NaN without one."""
+    return [np.nan if point is None else point.figures[name] for name in FIGURES]
+
+
+def longest_cells(trial: Trial, accuracy: float, speeds: tuple[float, ...]) -> ChosenCells:
+    """The longest cells whose error is within ``accuracy``; the shortest there are if none's is."""
+    values = trial(TRIED[1:])
+
+    def error(scale: float) -> float:
+        wanted = [s for s in (scale, 0.5 * scale) if s not in values]
+        values.update(trial(wanted) if wanted else {})
+        change = np.abs(values[scale] / values[0.5 * scale] - 1.0)
+        return 2.0 * float(np.nanmax(change)) if np.isfinite(change).any() else float("inf")
+
+    coarsest, middle, finest = TRIED
+    known, left = middle, error(middle)
+    if left <= accuracy and (coarser := error(coarsest)) <= accuracy:
+        known, left = coarsest, coarser
+    elif left > accuracy:
+        known, left = finest, error(finest)
+    if not np.isfinite(left):
+        return ChosenCells(1.0, left, accuracy, speeds)
+    most = min([s for s in TRIED if s > known], default=np.inf)  # these are too long
+    lengths = [s for s in LENGTHS if s < most]
+    scale = next((s for s in lengths if left * s / known <= accuracy), lengths[-1])
+    return ChosenCells(scale, left * scale / known, accuracy, speeds)

@@ -1,0 +1,91 @@
+"""The cells of a study: long ones to look through all cases with, and those that the accuracy of the
+engine file asks for, with which the best are computed again.
+
+They are found as those of a curve are (curves/accuracy.py), on the first and the last values of the
+varied keys; what is tried goes into the store like every point.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from aircolumn.curves.accuracy import FIGURES, ChosenCells, longest_cells, percent, places_in, with_scale
+from aircolumn.study.points import compute_missing
+from aircolumn.study.tasks import Task, solver_version
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.engine_file import Engine
+    from aircolumn.study.executors import Executor
+    from aircolumn.study.plan import Plan
+    from aircolumn.study.store import Store
+
+
+WORTH = 100  # points: for fewer, trying costs more than it saves
+
+
+@dataclass(frozen=True)
+class StudyCells:
+    """The cells of all cases and those of the best; None where the engine file states them, or the study
+    is too small to choose any."""
+
+    screening: ChosenCells | None = None
+    final: ChosenCells | None = None
+
+    @property
+    def screens(self) -> bool:
+        """Whether the best are to be computed again."""
+        both = self.screening is not None and self.final is not None
+        return both and self.screening.scale > self.final.scale  # type: ignore[union-attr]
+
+
+def cells_of(plan: Plan, store: Store, executor: Executor) -> StudyCells:
+    """The cells of a study. Raises ComputationError if no point that is tried can be computed."""
+    varied = any(axis.path[0] == "numerics" for axis in plan.axes)
+    if varied or plan.engine.numerics.states_cells or plan.count * len(plan.speeds) < WORTH:
+        return StudyCells()
+    at, known = places_in(plan.speeds), dict[float, np.ndarray]()
+    engines = [case.engine for case in plan.extremes() if case.engine] or [plan.engine]
+    find = partial(_tried, engines, at, store, executor, known)
+    asked = plan.engine.numerics.accuracy
+    final = longest_cells(find, asked, at)
+    screening = longest_cells(find, plan.study.screening, at) if plan.study.screening > asked else final
+    return StudyCells(screening, final)
+
+
+def _tried(
+    engines: Sequence[Engine],
+    at: Sequence[float],
+    store: Store,
+    executor: Executor,
+    known: dict[float, np.ndarray],
+    scales: Sequence[float],
+) -> dict[float, np.ndarray]:
+    """VE and torque of the engines at these speeds, for each scale."""
+    tasks = {
+        s: [Task(with_scale(e, s), (n,), False, solver_version()) for e in engines for n in at]
+        for s in scales
+        if s not in known
+    }
+    compute_missing([t for row in tasks.values() for t in row], store, executor)
+    for scale, row in tasks.items():
+        outcomes = [store.get(t.keys())[t.keys()[0]] for t in row]
+        known[scale] = np.array([[o.figure(name) for name in FIGURES] for o in outcomes])
+    return {s: known[s] for s in scales}
+
+
+def cells_text(cells: StudyCells, again: int) -> str:
+    """How the cells were chosen, and how many of the best were computed ``again``."""
+    if cells.final is None or cells.screening is None:
+        return ""
+    if not cells.screens:
+        return str(cells.final)
+    best = f"the best {again} again" if again > 1 else "the best again"
+    return (
+        f"All cases within {percent(cells.screening.accuracy)} (`screening`), {best} within"
+        f" {percent(cells.final.accuracy)}.\n{cells.screening}\nThe best: {cells.final}"
+    )
