@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 FIGURES = ("ve", "torque")
 #: Over the usual length: the cells whose error is found, and those there are to choose from.
 TRIED, LENGTHS = (8.0, 4.0, 2.0), (8.0, 6.0, 4.0, 3.0, 2.0, 1.5, 1.0, 0.75, 0.5)
-TRIAL_REPEATS = 2e-4  # tolerance of cycles: what they have still to change must not hide what cells do
 PLACES = (0.0, 2.0 / 3.0, 1.0)  # in the range of speeds, where it is tried
 WORTH = 12  # points: for fewer, trying costs more than it saves
 
@@ -112,9 +111,7 @@ def places_in(speeds: ArrayLike) -> tuple[float, ...]:
 
 def with_scale(engine: Engine, scale: float) -> Engine:
     """The engine as it is tried on one mesh."""
-    numerics = engine.numerics
-    repeat_within = min(TRIAL_REPEATS, numerics.repeat_within)
-    return engine.changed(numerics=numerics.changed(cell_scale=scale, repeat_within=repeat_within))
+    return engine.changed(numerics=engine.numerics.changed(cell_scale=scale))
 
 
 def figures_of(point: OperatingPoint | None) -> list[Any]:
