@@ -38,7 +38,10 @@ def test_the_longest_cells_within_the_accuracy_are_chosen(error, accuracy):
     assert found.error == pytest.approx(error * due, rel=0.05)
     assert found.kept == (error * 0.5 <= accuracy)
     assert len(asked) == len(set(asked)) == 3
-    assert ("asked for" in str(found)) != found.kept
+    assert ("asked for" in str(found)) != (found.kept or found.scale > LENGTHS[-1])
+    unstated = longest_cells(trial, accuracy, AT, stated=False)
+    assert unstated.scale == max(due, 1.0)
+    assert ("if the file states numerics.accuracy" in str(unstated)) == (due < 1.0)
 
 
 def test_a_coarse_mesh_that_fails_or_is_too_far_off_is_not_chosen():

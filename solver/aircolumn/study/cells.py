@@ -52,8 +52,11 @@ def cells_of(plan: Plan, store: Store, executor: Executor) -> StudyCells:
     engines = [case.engine for case in plan.extremes() if case.engine] or [plan.engine]
     find = partial(_tried, engines, at, store, executor, known)
     asked = plan.engine.numerics.accuracy
-    final = longest_cells(find, asked, at)
-    screening = longest_cells(find, plan.study.screening, at) if plan.study.screening > asked else final
+    stated = plan.engine.numerics.states_accuracy
+    final = longest_cells(find, asked, at, stated)
+    screening = final
+    if plan.study.screening > asked:
+        screening = longest_cells(find, plan.study.screening, at, stated)
     return StudyCells(screening, final)
 
 

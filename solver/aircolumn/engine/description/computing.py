@@ -53,7 +53,7 @@ class Numerics(FileModel):
     accuracy: Annotated[float, quantity("share", at_least="0.01 %", at_most="2 %")] = Field(
         0.001,
         description="of VE and torque: how far they may be from what ever finer cells would give; curves, "
-        "maps and studies choose their cells by it",
+        "maps and studies choose their cells by it, shorter than usual only if it is stated",
     )
     cell_scale: Annotated[float, plain_number(0.1, 8.0)] | None = Field(
         None, description="length of all cells over the usual length; left out: by accuracy"
@@ -81,6 +81,11 @@ class Numerics(FileModel):
     def states_cells(self) -> bool:
         """Whether the file says how long cells are, or asks for the mesh method, whose error is another."""
         return bool(self.cell_scale or self.intake_cell or self.exhaust_cell) or self.method == "mesh"
+
+    @property
+    def states_accuracy(self) -> bool:
+        """Whether the file says how accurate results are to be."""
+        return "accuracy" in self.model_fields_set
 
     def with_cells(self, scale: float, accuracy: float) -> Self:
         """Cells of ``scale`` times the usual length, and the tolerance that goes with an accuracy, unless

@@ -26,9 +26,11 @@ from aircolumn.flow.compiled.decorators import inlined, routine
 from aircolumn.flow.ends.fast import at_speed
 from aircolumn.flow.ends.junction import cooled
 from aircolumn.flow.ends.mouth_and_throat import leaving_density, next_guess, stagnation
-from aircolumn.flow.gas.kernels import cv_coefficients, cv_from, energy_from, gamma, gas_constant
+from aircolumn.flow.gas.kernels import cv_coefficients, cv_from, energy_from, enthalpy_step, gamma, gas_constant
 
 NO_NARROWER = 1.0 - 1e-9  # of the bore: not a throat
+BALANCED_WITHIN = 1e-11  # of the arriving invariant
+CALM_SHARE = 0.4  # of the speed of sound in the narrowest bore: far from choking
 LEAST = 0.01  # of the upstream pressure
 MOST_FALL = 0.6  # of the arriving invariant that speed may take: the pressure stays positive
 
@@ -172,12 +174,40 @@ def residual(net, end, partner, areas, loss, inertia, flow_before, v):
 
 
 @routine
+def balance_nearby(net, end, partner, areas, loss, inertia, flow_before, guess, tolerance_factor):
+    """As ``balance``, if secants from the guess find it, and well below the speed of sound in the narrowest
+    bore, so that it cannot choke; else 0. The first slope is that of sound waves."""
+    arrivals = arrivals_of(net)
+    most = CALM_SHARE * sqrt(arrivals.a2[end]) * areas[1] / areas[0]
+    if arrivals.impedance_behind[end] < 0.0 or not 0.0 < guess < most:
+        return 0.0
+    z1, z2 = arrivals.impedance[end], arrivals.impedance[partner]
+    slope = z1 + (z2 / areas[2] + inertia * arrivals.rho[end]) * areas[0]
+    x, before, f_before = guess, 0.0, 0.0
+    for n in range(8):
+        f = residual(net, end, partner, areas, loss, inertia, flow_before, x)
+        if abs(f) <= BALANCED_WITHIN * tolerance_factor * arrivals.invariant[end]:
+            return x
+        if n > 0 and (f_before - f) * (x - before) > 0.0:
+            slope = (f_before - f) / (x - before)
+        before, f_before = x, f
+        x += f / slope
+        if not 0.0 < x < most:
+            return 0.0
+    return 0.0
+
+
+@routine
 def balance(net, end, partner, areas, loss, inertia, flow_before, guess, tolerance_factor):
     """Upstream speed at which driving pressure and losses balance.
 
     inertia: inertance of the throat over the time passed, 1/(m s); flow_before: kg/s at its start.
-    False position from the guess (the stage before is close), which cannot miss.
+    By secants from the guess (the stage before is close); where these fail, or the flow is fast, by false
+    position between rest and the highest speed, which cannot miss.
     """
+    v = balance_nearby(net, end, partner, areas, loss, inertia, flow_before, guess, tolerance_factor)
+    if v > 0.0:
+        return v
     hi = highest_speed(net, end, areas, loss)
     lo = 0.0
     f_hi = residual(net, end, partner, areas, loss, inertia, flow_before, hi)
@@ -190,7 +220,10 @@ def balance(net, end, partner, areas, loss, inertia, flow_before, guess, toleran
     side = 0
     for _ in range(60):
         fx = residual(net, end, partner, areas, loss, inertia, flow_before, x)
-        if abs(fx) <= 1e-11 * tolerance_factor * arrivals_of(net).invariant[end] or hi - lo <= 1e-14 * hi:
+        if (
+            abs(fx) <= BALANCED_WITHIN * tolerance_factor * arrivals_of(net).invariant[end]
+            or hi - lo <= 1e-14 * hi
+        ):
             break
         lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, fx, side)
     return x
@@ -225,9 +258,10 @@ def sudden_step(net, first, earlier, target, tau, tolerance_factor):
     flux = rho1 * v * areas[0] / areas[2]
     w = speed_beyond(arrivals.invariant[partner], arrivals.impedance[partner], flux, r, g1, p1, rho1, v)
     p2, t2, rho2 = arrivals.invariant[partner], t1, rho1
-    for _ in range(30):  # Newton on w = flux / rho(w)
+    for _ in range(30):  # Newton on w = flux / rho(w), and on the temperature, which is close
         p2 = arrivals.invariant[partner] + arrivals.impedance[partner] * w
-        t2 = cooled(gas, yf, yb, h0, w, t2)
+        h = h0 - 0.5 * w * w
+        t2 = enthalpy_step(c, r, h, enthalpy_step(c, r, h, t2))
         rho2 = p2 / (r * t2)
         step = flux / rho2 - w
         if abs(step) <= 1e-14 * (abs(w) + 1.0):
