@@ -1,8 +1,8 @@
 """Points a second by the number of workers: ``python -m validation.benchmark_scaling [WORKERS ...]``.
 
 The demo engine (invented) at 8 runner lengths and 48 speeds, by threads and by processes
-(aircolumn/curves/cores.py), at usual cells and at cells twice and four times as long. Compare within the
-table: machines differ.
+(aircolumn/curves/cores.py), at usual cells and at those that are chosen for an accuracy of 0.1 % and 0.5 %
+(curves/accuracy.py). Compare within the table: machines differ.
 """
 
 import os
@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 
 import aircolumn
+from aircolumn.curves.accuracy import cells_within, percent
 from aircolumn.curves.cores import processes
 from aircolumn.curves.tuning.tuning_map import with_length
 from aircolumn.study.tasks import Task, compute_all, solver_version
@@ -22,14 +23,17 @@ DEMO = Path(__file__).parent.parent / "configs" / "rescue-four.yaml"
 BUNDLE = 4
 
 
-def tasks(coarser: float) -> list[Task]:
-    """The points, with cells ``coarser`` times as long."""
+def tasks(accuracy: float | None) -> tuple[str, list[Task]]:
+    """(what cells they have, the points) for an accuracy, or at usual cells."""
     engine = aircolumn.load(DEMO).engine
-    intake, exhaust = engine.cells
-    numerics = engine.numerics.changed(intake_cell=coarser * intake, exhaust_cell=coarser * exhaust)
-    engines = [with_length(engine.changed(numerics=numerics), x) for x in np.linspace(0.25, 0.75, 8)]
     speeds = np.linspace(1500.0, 6000.0, 48)
-    return [Task(e, (float(n),), False, solver_version()) for e in engines for n in speeds]
+    engines = [with_length(engine, x) for x in np.linspace(0.25, 0.75, 8)]
+    cells = "usual"
+    if accuracy is not None:
+        chosen = cells_within([engine.changed(numerics=engine.numerics.changed(accuracy=accuracy))], speeds)
+        engines = [chosen.apply(e) for e in engines]
+        cells = f"x {chosen.scale:g}, within {percent(accuracy)}"
+    return cells, [Task(e, (float(n),), False, solver_version()) for e in engines for n in speeds]
 
 
 def rate(pool, points: list[Task], warm: int) -> float:
@@ -45,14 +49,14 @@ def rate(pool, points: list[Task], warm: int) -> float:
 def main(counts: list[int]):
     """Print the table."""
     print("| cells | workers | threads, points/s | processes, points/s |\n|---|---|---|---|")
-    for coarser in (1.0, 2.0, 4.0):
-        points = tasks(coarser)
+    for accuracy in (None, 0.001, 0.005):
+        cells, points = tasks(accuracy)
         for count in counts:
             with ThreadPoolExecutor(count) as pool:
                 threads = rate(pool, points, count)
             with processes(count) as pool:
                 apart = rate(pool, points, count)
-            print(f"| x {coarser:g} | {count} | {threads:.1f} | {apart:.1f} |", flush=True)
+            print(f"| {cells} | {count} | {threads:.1f} | {apart:.1f} |", flush=True)
 
 
 if __name__ == "__main__":

@@ -1,8 +1,9 @@
 """The cells of a study: long ones to look through all cases with, and those that the accuracy of the
 engine file asks for, with which the best are computed again.
 
-They are found as those of a curve are (curves/accuracy.py), on the first and the last values of the
-varied keys; what is tried goes into the store like every point.
+They are found as those of a curve are (curves/accuracy.py): the final ones on the first and the last values
+of the varied keys, those to screen with on the engine as its file has it, as a few cases may be further
+off where only the best are kept. What is tried goes into the store like every point.
 """
 
 from __future__ import annotations
@@ -48,16 +49,14 @@ def cells_of(plan: Plan, store: Store, executor: Executor) -> StudyCells:
     varied = any(axis.path[0] == "numerics" for axis in plan.axes)
     if varied or plan.engine.numerics.states_cells or plan.count * len(plan.speeds) < WORTH:
         return StudyCells()
-    at, known = places_in(plan.speeds), dict[float, np.ndarray]()
+    at, numerics = places_in(plan.speeds), plan.engine.numerics
     engines = [case.engine for case in plan.extremes() if case.engine] or [plan.engine]
-    find = partial(_tried, engines, at, store, executor, known)
-    asked = plan.engine.numerics.accuracy
-    stated = plan.engine.numerics.states_accuracy
-    final = longest_cells(find, asked, at, stated)
-    screening = final
-    if plan.study.screening > asked:
-        screening = longest_cells(find, plan.study.screening, at, stated)
-    return StudyCells(screening, final)
+    trial = partial(_tried, engines, at, store, executor)
+    final = longest_cells(trial, numerics.accuracy, at, numerics.states_accuracy)
+    if plan.study.screening <= numerics.accuracy:
+        return StudyCells(final, final)
+    trial = partial(_tried, [plan.engine], at, store, executor)
+    return StudyCells(longest_cells(trial, plan.study.screening, at, numerics.states_accuracy), final)
 
 
 def _tried(
@@ -65,20 +64,19 @@ def _tried(
     at: Sequence[float],
     store: Store,
     executor: Executor,
-    known: dict[float, np.ndarray],
     scales: Sequence[float],
 ) -> dict[float, np.ndarray]:
     """VE and torque of the engines at these speeds, for each scale."""
     tasks = {
         s: [Task(with_scale(e, s), (n,), False, solver_version()) for e in engines for n in at]
         for s in scales
-        if s not in known
     }
     compute_missing([t for row in tasks.values() for t in row], store, executor)
+    found = {}
     for scale, row in tasks.items():
         outcomes = [store.get(t.keys())[t.keys()[0]] for t in row]
-        known[scale] = np.array([[o.figure(name) for name in FIGURES] for o in outcomes])
-    return {s: known[s] for s in scales}
+        found[scale] = np.array([[o.figure(name) for name in FIGURES] for o in outcomes])
+    return found
 
 
 def cells_text(cells: StudyCells, again: int) -> str:

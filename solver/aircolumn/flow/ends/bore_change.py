@@ -26,7 +26,14 @@ from aircolumn.flow.compiled.decorators import inlined, routine
 from aircolumn.flow.ends.fast import at_speed
 from aircolumn.flow.ends.junction import cooled
 from aircolumn.flow.ends.mouth_and_throat import leaving_density, next_guess, stagnation
-from aircolumn.flow.gas.kernels import cv_coefficients, cv_from, energy_from, enthalpy_step, gamma, gas_constant
+from aircolumn.flow.gas.kernels import (
+    cv_coefficients,
+    cv_from,
+    energy_from,
+    enthalpy_step,
+    gamma,
+    gas_constant,
+)
 
 NO_NARROWER = 1.0 - 1e-9  # of the bore: not a throat
 BALANCED_WITHIN = 1e-11  # of the arriving invariant
