@@ -5,8 +5,10 @@ import pytest
 from tests.studies import GRID, ONE, cases_of, plan_of
 
 import aircolumn
+from aircolumn.engine.model.operating_point import operating_point
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.study import tasks as work
+from aircolumn.study.cells import StudyCells, cells_of
 from aircolumn.study.executors import Cores
 from aircolumn.study.sweep import sweep
 from aircolumn.study.tasks import NAMES, Outcome, Task, compute
@@ -102,3 +104,38 @@ def test_warm_start_changes_the_way_and_not_the_answer(tmp_path, store):
 def test_the_store_survives_a_killed_process(store):
     """Write-ahead logging (sqlite.org/wal.html): what is committed is there after a kill."""
     assert store.base.execute("PRAGMA journal_mode").fetchone()[0] == "wal"
+
+
+def test_a_sweep_screens_and_computes_the_best_again(tmp_path, store):
+    """All cases on the cells of `screening`, the best at a speed or on average on those of the engine file;
+    a stopped sweep goes on with the same cells."""
+    text = GRID.replace("steps: 4", "steps: 17").replace("[44 deg, 48 deg]", "[42 deg, 45 deg, 48 deg]")
+    plan = plan_of(tmp_path, text)
+    assert plan.count * len(plan.speeds) == 153
+    cells = cells_of(plan, store, Cores())
+    assert cells.screens
+    data, failures, fresh = sweep(plan, store)
+    assert not failures
+    again = np.flatnonzero(data.accuracy.values == cells.final.accuracy)
+    assert fresh == 153 + 3 * again.size
+    assert 1 <= again.size <= 4
+    assert np.all(data.accuracy.values[data.accuracy.values != cells.final.accuracy] == 0.005)
+    best = np.unravel_index(np.argmax(data.torque.values[..., 1]), data.torque.shape[:2])
+    assert data.accuracy.values[best] == cells.final.accuracy
+    rows = {True: cells.final, False: cells.screening}
+    for k in (0, int(again[0])):
+        engine = rows[k in again].apply(plan.case(plan.rows[k]).engine)
+        figures = operating_point(engine, 5000.0).figures
+        assert data.torque.values.reshape(-1, 3)[k, 1] == figures["torque"]
+    assert sweep(plan, store)[2] == 0
+    stated = plan_of(tmp_path, text.replace("speeds:", "screening: 0.1 %\nspeeds:"))
+    same = cells_of(stated, store, Cores())
+    assert not same.screens
+    assert same.final == same.screening == cells.final
+
+
+def test_a_study_of_the_cells_themselves_or_a_small_one_chooses_none(tmp_path, store):
+    assert cells_of(plan_of(tmp_path), store, Cores()) == StudyCells()
+    text = f"{ONE}vary: {{numerics.cell_scale: {{from: 1, to: 4, steps: 60}}}}\n"
+    assert cells_of(plan_of(tmp_path, text), store, Cores()) == StudyCells()
+    assert store.written == 0
