@@ -79,14 +79,14 @@ def _tried(
     return found
 
 
-def cells_text(cells: StudyCells, again: int) -> str:
-    """How the cells were chosen, and how many of the best were computed ``again``."""
+def cells_text(cells: StudyCells, again: str) -> str:
+    """How the cells were chosen, and what of the best was computed again: "12 points"."""
     if cells.final is None or cells.screening is None:
         return ""
     if not cells.screens:
         return str(cells.final)
-    best = f"the best {again} again" if again > 1 else "the best again"
     return (
-        f"All cases within {percent(cells.screening.accuracy)} (`screening`), {best} within"
-        f" {percent(cells.final.accuracy)}.\n{cells.screening}\nThe best: {cells.final}"
+        f"All cases were computed at an accuracy of {percent(cells.screening.accuracy)} (`screening`), and"
+        f" the best ({again}) again at {percent(cells.final.accuracy)}.\nAll cases: {cells.screening}\n"
+        f"The best: {cells.final}"
     )

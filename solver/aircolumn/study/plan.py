@@ -79,10 +79,10 @@ class Plan:
         """The values of every case of a grid, sample or list, in order."""
         return self._table()
 
-    def on(self, cells: ChosenCells | None) -> Plan:
-        """The same plan, its cases on these cells."""
+    def on(self, cells: ChosenCells | None, speeds: np.ndarray | None = None) -> Plan:
+        """The same plan, its cases on these cells (at other speeds)."""
         plan = copy(self)
-        plan.cells = cells
+        plan.cells, plan.speeds = cells, self.speeds if speeds is None else speeds
         return plan
 
     @property

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,12 +18,11 @@ from aircolumn.study.executors import Cores
 from aircolumn.study.plan import Plan
 from aircolumn.study.points import computed
 from aircolumn.study.store import Store
-from aircolumn.study.tasks import NAMES, solver_version
+from aircolumn.study.tasks import NAMES, Outcome, solver_version
 
 if TYPE_CHECKING:
     import xarray as xr
 
-    from aircolumn.curves.accuracy import ChosenCells
     from aircolumn.protocols import ProgressCallback
     from aircolumn.study.cells import StudyCells
     from aircolumn.study.executors import Executor
@@ -31,12 +30,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Sweep:
-    """All points of a plan as a Dataset, and what failed: (values, rpm, reason); again: numbers of the
-    cases that were computed again on shorter cells, being the best."""
+    """All points of a plan as a Dataset, and what failed: (values, rpm, reason); again: how many
+    points were computed again on shorter cells, being the best."""
 
     data: Any
     failures: list[tuple]
-    again: list[int]
+    again: int
 
 
 def sweep(
@@ -87,41 +86,48 @@ def swept(
     executor: Executor,
     progress: ProgressCallback | None = None,
 ) -> Sweep:
-    """As sweep, from an open store; the cases that are best at a speed, or on average, again on the cells
-    of the final accuracy."""
+    """As sweep, from an open store; the points that are best at their speed, and the case that is best on
+    average, again on the cells of the final accuracy."""
     points = np.full((len(plan.rows), len(plan.speeds), len(NAMES)), np.nan)
-    failures: dict[tuple[int, int], str] = {}
+    reasons: dict[tuple[int, int], str] = {}
 
-    def fill(numbers: Sequence[int], on: ChosenCells | None) -> None:
-        rows = [plan.rows[k] for k in numbers]
-        found = computed(plan.on(on), rows, store, executor, progress)
-        for k, outcomes in zip(numbers, found, strict=True):
-            for n, outcome in enumerate(outcomes):
-                failures.pop((k, n), None)
-                points[k, n] = np.nan if outcome.figures is None else outcome.figures
-                if outcome.figures is None:
-                    failures[k, n] = outcome.reason
+    def fill(case: int, places: Iterable[int], outcomes: Sequence[Outcome]) -> None:
+        for n, outcome in zip(places, outcomes, strict=True):
+            reasons.pop((case, n), None)
+            points[case, n] = np.nan if outcome.figures is None else outcome.figures
+            if outcome.figures is None:
+                reasons[case, n] = outcome.reason
 
-    fill(range(len(plan.rows)), cells.screening)
-    again = best_cases(plan, points) if cells.screens else []
-    fill(again, cells.final)
-    told = [(plan.rows[k], float(plan.speeds[n]), why) for (k, n), why in sorted(failures.items())]
+    found = computed(plan.on(cells.screening), plan.rows, store, executor, progress)
+    for k, outcomes in enumerate(found):
+        fill(k, range(len(plan.speeds)), outcomes)
+    again = np.zeros(points.shape[:2], dtype=bool)
+    while cells.screens and (wanted := best_points(plan, points) & ~again).any():
+        for k, row in enumerate(wanted):
+            if row.any():
+                at, values = np.flatnonzero(row), [plan.rows[k]]
+                (outcomes,) = computed(plan.on(cells.final, plan.speeds[at]), values, store, executor)
+                fill(k, map(int, at), outcomes)
+        again |= wanted
+    told = [(plan.rows[k], float(plan.speeds[n]), why) for (k, n), why in sorted(reasons.items())]
     data = sweep_dataset(plan, points)
     if cells.screening is not None and cells.final is not None:
-        accuracy = np.full(len(points), cells.screening.accuracy)
-        accuracy[again if cells.screens else slice(None)] = cells.final.accuracy
+        fine = again if cells.screens else np.ones_like(again)
+        accuracy = np.where(fine, cells.final.accuracy, cells.screening.accuracy)
         about = {"units": "1", "long_name": "accuracy asked for of VE and torque"}
-        data["accuracy"] = (data.torque.dims[:-1], accuracy.reshape(data.torque.shape[:-1]), about)
-    return Sweep(data, told, again)
+        data["accuracy"] = (data.torque.dims, accuracy.reshape(data.torque.shape), about)
+    return Sweep(data, told, int(again.sum()))
 
 
-def best_cases(plan: Plan, points: np.ndarray) -> list[int]:
-    """Numbers of the cases with the most torque at a speed, or on average; none of points that failed."""
-    data = sweep_dataset(plan, points)
-    best = set(best_per_speed(data)[1].tolist()) - {-1}
+def best_points(plan: Plan, points: np.ndarray) -> np.ndarray:
+    """Which points (cases, speeds) have the most torque at their speed, or belong to the case that has the
+    most on average; none of those that failed."""
+    data, best = sweep_dataset(plan, points), np.zeros(points.shape[:2], dtype=bool)
+    for n, case in enumerate(best_per_speed(data)[1]):
+        best[case, n] = case >= 0
     if len(plan.speeds) > 1 and np.isfinite(means := ties.means_of(plan, data)).any():
-        best.add(int(np.nanargmax(means)))
-    return sorted(best)
+        best[int(np.nanargmax(means))] = True
+    return best
 
 
 def best_per_speed(data: xr.Dataset, figure: str = "torque") -> tuple[np.ndarray, np.ndarray]:

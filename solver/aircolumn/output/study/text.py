@@ -66,8 +66,9 @@ def answer_text(plan: Plan, answer: StudyAnswer) -> str:
     """The answer; the same however often the study was stopped."""
     text, result = _TEXTS[type(answer.result)](plan, answer.result), answer.result
     if isinstance(result, (Sweep, Searched)):
-        again = len(result.again) if isinstance(result, Sweep) else result.found.again
-        cells = cells_text(answer.cells, again)
+        sweep = isinstance(result, Sweep)
+        again = result.again if isinstance(result, Sweep) else result.found.again
+        cells = cells_text(answer.cells, counted(again, "point" if sweep else "curve"))
     else:
         cells = "" if answer.cells.final is None else str(answer.cells.final)
     return "\n\n".join(filter(None, (text.rstrip("\n"), cells)))
