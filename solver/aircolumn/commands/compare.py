@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from aircolumn.commands import options
-from aircolumn.commands.curve_files import curves_answer
+from aircolumn.commands.curve_files import curves_answer, load_pictures
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer
 from aircolumn.curves.curve import compare
+from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.curves.switchable import all_switched
 from aircolumn.output.check.inlet import choke_text
 from aircolumn.output.curves.text import compare_table, computed_text, ledger_table, switched_text, verdict
@@ -48,6 +49,7 @@ def run(request: Request) -> Answer:
     engine = description.engine
     request.check_standard(engine)
     speeds = request.asked(engine)
+    load_pictures(len(description.runners) * len(chosen_speeds(engine, speeds)))
     with Progress(None) as progress:
         data = compare(description, speeds, progress, uncertainty=request.uncertainty)
     factor = request.correct(data, engine)

@@ -11,13 +11,18 @@ from typing import Any, Protocol
 
 from aircolumn.curves import cores
 from aircolumn.errors import ComputationError, RequestError
-from aircolumn.study.tasks import Outcome, Task, compute, compute_all
+from aircolumn.study.tasks import Outcome, Task, compute_all
 
 LOOK = 5.0  # s, between looks at a cluster
 WORKERLESS = 30.0  # s, for which it may have no worker
 GO_ON = "finished points are kept: run the same command to go on"
 BUNDLE = 4  # tasks that are handed out together
 AHEAD = 4  # bundles handed out for each worker before the first is back
+
+
+def _bundles(count: int, size: int) -> list[range]:
+    """Numbers of ``count`` tasks, ``size`` of them together."""
+    return [range(k, min(k + size, count)) for k in range(0, count, size)]
 
 
 class Executor(Protocol):
@@ -41,7 +46,7 @@ class Cores:
         known = list(tasks)
         # To other processes tasks of one engine travel together: it is sent, and laid out, once.
         size = BUNDLE if cores.uses_processes(self.workers, len(known)) else 1
-        bundles = iter([range(k, min(k + size, len(known))) for k in range(0, len(known), size)])
+        bundles = iter(_bundles(len(known), size))
         with cores.pool(self.workers, len(known)) as pool:
             pending: dict[Any, range] = {}
             try:
@@ -81,15 +86,17 @@ class Cluster:
     def run(self, tasks: Iterable[Task]) -> Iterator[tuple[int, list[Outcome]]]:
         """Yield (number, outcomes) of every task as it finishes."""
         finished: SimpleQueue = SimpleQueue()
+        known = list(tasks)
         futures = {
-            self.client.submit(compute, task, pure=False, retries=5): k for k, task in enumerate(tasks)
+            self.client.submit(compute_all, [known[k] for k in bundle], pure=False, retries=5): bundle
+            for bundle in _bundles(len(known), BUNDLE)
         }
         try:
             for future in futures:
                 future.add_done_callback(finished.put)
             while futures:
                 future = self._next(finished)
-                yield futures.pop(future), future.result()
+                yield from zip(futures.pop(future), future.result(), strict=True)
         finally:
             with suppress(Exception):  # of a scheduler that is gone
                 self.client.cancel(list(futures))
