@@ -77,7 +77,7 @@ def test_every_option_named_exists():
     for name in cli.COMMANDS:
         (commands,) = (a for a in cli.parser(name)._actions if a.choices)
         known |= {o for a in commands.choices[name]._actions for o in a.option_strings}
-    known |= {"--strict", "--config-file", "--keys"}  # of mkdocs
+    known |= {"--strict", "--config-file", "--keys", "--nworkers", "--nthreads"}  # of mkdocs and dask
     named = set(re.findall(r"`[^`]*?(--[a-z][a-z-]*)", "\n".join((README, *GUIDE.values()))))
     assert named <= known | {"--version"}
     assert {"--standard", "--fit", "--workers", "--rpm", "--uncertainty"} <= named

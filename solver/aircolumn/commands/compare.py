@@ -10,10 +10,12 @@ from aircolumn.commands import options
 from aircolumn.commands.curve_files import curves_answer, load_pictures
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer
+from aircolumn.curves.against import gains
 from aircolumn.curves.curve import compare
 from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.curves.switchable import all_switched
 from aircolumn.output.check.inlet import choke_text
+from aircolumn.output.curves.against import gains_text
 from aircolumn.output.curves.text import compare_table, computed_text, ledger_table, switched_text, verdict
 from aircolumn.output.tables import with_blank_line
 
@@ -23,15 +25,21 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Request(options.Corrected, options.AskedSpeeds, options.EngineFile):
-    """FILE, uncertainty, speeds, standard."""
+    """FILE, against, uncertainty, speeds, standard."""
 
+    against: str | None
     uncertainty: bool
     verbose: bool
 
 
 def arguments(parser: ArgumentParser) -> None:
-    """FILE, uncertainty, speeds, standard."""
+    """FILE, against, uncertainty, speeds, standard."""
     options.engine_file(parser)
+    parser.add_argument(
+        "--against",
+        metavar="RUNNER",
+        help="also show what every other runner gains and loses against this one",
+    )
     parser.add_argument(
         "--uncertainty",
         action="store_true",
@@ -49,21 +57,25 @@ def run(request: Request) -> Answer:
     engine = description.engine
     request.check_standard(engine)
     speeds = request.asked(engine)
+    if request.against is not None:
+        options.check_candidate(description, request.against, request.file)
     load_pictures(len(description.runners) * len(chosen_speeds(engine, speeds)))
     with Progress(None) as progress:
         data = compare(description, speeds, progress, uncertainty=request.uncertainty)
     factor = request.correct(data, engine)
     manifolds = all_switched(description, data)
+    found = [] if request.against is None else gains(data, request.against, engine.speeds)
     texts = [
         factor,
         compare_table(data),
         computed_text(data, engine.speeds) + "\n" + verdict(data, engine.speeds),
+        gains_text(data, found) if found else "",
         with_blank_line(choke_text(data, engine)),
         *map(switched_text, manifolds),
         _uncertainty(data) if request.uncertainty else "",
         with_blank_line(ledger_table(data)) if request.verbose else "",
     ]
-    return curves_answer(texts, data, description, "compare", manifolds)
+    return curves_answer(texts, data, description, "compare", manifolds, found)
 
 
 def _uncertainty(data: xr.Dataset) -> str:

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 
 from aircolumn.commands.datasets import netcdf, with_gaps
 from aircolumn.commands.results import Answer, Origin
+from aircolumn.curves.against import Gain
 from aircolumn.curves.switchable import Switched
 from aircolumn.engine.description.reader import Description
+from aircolumn.output.curves.against import plot_gains, write_gains
 from aircolumn.output.curves.files import write_csv, write_switched
 from aircolumn.output.curves.text import cylinders_table
 from aircolumn.process import load_meanwhile
@@ -34,9 +36,10 @@ def curves_answer(
     description: Description,
     stem: str,
     manifolds: Sequence[Switched] = (),
+    against: Sequence[Gain] = (),
 ) -> Answer:
     """Table, NetCDF and pictures of a Dataset of curves, and VE of each cylinder; manifolds: what
-    switchable ones make of them."""
+    switchable ones make of them; against: the gains over one runner."""
     several = data.sizes["cylinder"] > 1
     of_each = "\nVE of each cylinder, %\n" + cylinders_table(data) if several else ""
 
@@ -48,6 +51,10 @@ def curves_answer(
         plot_runners(data, description.engine.speeds, folder / stem, manifolds)
         if manifolds:
             write_switched(manifolds, folder / f"{stem}-switchable.csv")
+        if against:
+            name = f"{stem}-against-{against[0].base}"
+            write_gains(against, folder / f"{name}.csv")
+            plot_gains(data, against, description.engine.speeds, folder / name)
         if several:
             plot_cylinders(data, folder / f"{stem}-cylinders")
 
