@@ -5,6 +5,7 @@ from xml.etree import ElementTree
 
 import pytest
 from validation import __main__ as command
+from validation import mutations
 from validation.check import Check
 from validation.results import Result, as_json, as_junit, closing_line, failed, line
 
@@ -70,3 +71,10 @@ def test_one_case_by_name(tmp_path, monkeypatch, capsys):
     with pytest.raises(SystemExit, match="2"):
         command.main()
     assert "no case 'no-such-case'; there are: acoustics," in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("file", "text", "changed"), [*mutations.MUTATIONS, mutations.LAYOUT])
+def test_faults_that_are_planted_can_be(file, text, changed):
+    source = (mutations.ROOT / mutations.FLOW / file).read_text()
+    assert source.count(text) == 1
+    assert text != changed

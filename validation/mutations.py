@@ -13,7 +13,8 @@ import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-#: (file, text, changed text): one character each.
+FLOW = Path("solver", "aircolumn", "flow")
+#: (file of FLOW, text that stands there once, changed text): one character each.
 MUTATIONS = (
     ("duct/characteristics.py", "p + sign * u * (z - sign", "p - sign * u * (z - sign"),
     ("duct/conservation.py", "0.5 * uh * uh", "0.6 * uh * uh"),
@@ -58,10 +59,8 @@ def goes_red(file, text, changed, warm=False) -> bool:
         }
         if warm:
             _validated(copy, environment, ["closed_end"])
-        target = copy / "solver" / "aircolumn" / file
+        target = copy / FLOW / file
         source = target.read_text()
-        if source.count(text) != 1:
-            raise SystemExit(f"{file} no longer holds {text!r} just once: update the mutation")
         target.write_text(source.replace(text, changed))
         return _validated(copy, environment) == 1
 
