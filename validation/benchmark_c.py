@@ -66,7 +66,7 @@ def c_library(folder):
 def run_c(library, gas, b, count, dt):
     """``count`` steps in C on the blocks ``b``."""
     constants = np.array(gas, dtype=float)  # Ra Rf Rb, then 3 x 6 coefficients
-    arrays = (b.mesh, b.nodes, b.cells, b.mid, b.prof, b.flux, b.feet, b.duct_heat)
+    arrays = (b.mesh, b.nodes, b.cells, b.middles, b.profile, b.flux, b.feet, b.duct_heat)
     pointers = [a.ctypes.data_as(ctypes.c_void_p) for a in (constants, *arrays)]
     places = ctypes.c_long(b.mesh.shape[1])
     library.steps(*pointers, places, ctypes.c_long(count), ctypes.c_double(dt))

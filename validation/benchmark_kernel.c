@@ -133,8 +133,9 @@ void steps(const Gas *g, double *mesh, double *nodes, double *cells, double *mid
             double d = bending(m[DENSITY][j - 1], rho, m[DENSITY][j + 1], mb[EVEN_L][j], mb[EVEN_R][j]);
             double within = 2.0 * second(o[RHO][j], rho, o[RHO][j + 1]);
             double e = bending(m[INNER][j - 1], inner, m[INNER][j + 1], mb[EVEN_L][j], mb[EVEN_R][j]);
-            double y = 0.25 * bending(m[SHARE][j - 1], m[SHARE][j], m[SHARE][j + 1],
-                                      mb[EVEN_L][j], mb[EVEN_R][j]);
+            double mixed = 2.0 * second(o[YB][j], m[SHARE][j], o[YB][j + 1]);
+            double y = 0.25 * most(bending(m[SHARE][j - 1], m[SHARE][j], m[SHARE][j + 1],
+                                           mb[EVEN_L][j], mb[EVEN_R][j]), mixed);
             double worst = most(0.25 * most(most(d, within) * inner, e * rho) / (rho * inner), y);
             double ramp = least(most((worst - 0.003) / 0.010, 0.0), 1.0);
             m[M_BEND][j] = most(mb[INSIDE][j] * ramp * ramp * (3.0 - 2.0 * ramp), mb[COARSE][j]);
