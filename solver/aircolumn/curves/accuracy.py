@@ -71,7 +71,7 @@ class ChosenCells:
         if not np.isfinite(self.error):
             return f"Cells {length}; their error could not be told at {at} rpm."
         text = (
-            f"Cells {length}: VE and torque within {percent(self.error)} of what ever finer cells would"
+            f"Cells {length}: VE and torque within {percent(self.error)} of what much finer cells would"
             f" give (tried at {at} rpm)"
         )
         if self.kept:

@@ -52,7 +52,7 @@ class Numerics(FileModel):
 
     accuracy: Annotated[float, quantity("share", at_least="0.01 %", at_most="2 %")] = Field(
         0.001,
-        description="of VE and torque: how far they may be from what ever finer cells would give; curves, "
+        description="of VE and torque: how far they may be from what much finer cells would give; curves, "
         "maps and studies choose their cells by it, shorter than usual only if it is stated",
     )
     cell_scale: Annotated[float, plain_number(0.1, 8.0)] | None = Field(
