@@ -106,7 +106,7 @@ DEFAULTS = {
         "courant": 0.9,
         "method": "conservative",
         "repeat_within": 5e-4,
-        "most_cycles": 150,
+        "most_cycles": 300,
     },
     "pull": {
         "columns": {},

@@ -74,7 +74,7 @@ class Numerics(FileModel):
         "chooses the cells",
     )
     most_cycles: Annotated[int, whole_number(3, 500)] = Field(
-        150, description="after which a point counts as not computed"
+        300, description="after which a point counts as not computed"
     )
 
     @property
