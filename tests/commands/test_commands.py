@@ -159,19 +159,3 @@ def test_a_command_leaves_the_process_as_it_was(tmp_path):
         " assert plt.get_backend() == backend"
     )
     subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)
-
-
-def test_what_is_loaded_meanwhile_is_there_and_what_cannot_be_is_told_later():
-    script = (
-        "import sys, time\n"
-        "from aircolumn.process import load_meanwhile\n"
-        "load_meanwhile('wave')\n"
-        "load_meanwhile('no_such_module')\n"
-        "for _ in range(500):\n"
-        "    if 'wave' in sys.modules:\n"
-        "        break\n"
-        "    time.sleep(0.01)\n"
-        "print('wave' in sys.modules)\n"
-    )
-    ran = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
-    assert (ran.stdout, ran.stderr) == ("True\n", "")

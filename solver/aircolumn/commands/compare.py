@@ -7,12 +7,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from aircolumn.commands import options
-from aircolumn.commands.curve_files import curves_answer, load_pictures
+from aircolumn.commands.curve_files import curves_answer
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer
 from aircolumn.curves.against import gains
 from aircolumn.curves.curve import compare
-from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.curves.switchable import all_switched
 from aircolumn.output.check.inlet import choke_text
 from aircolumn.output.curves.against import gains_text
@@ -59,7 +58,6 @@ def run(request: Request) -> Answer:
     speeds = request.asked(engine)
     if request.against is not None:
         options.check_candidate(description, request.against, request.file)
-    load_pictures(len(description.runners) * len(chosen_speeds(engine, speeds)))
     with Progress(None) as progress:
         data = compare(description, speeds, progress, uncertainty=request.uncertainty)
     factor = request.correct(data, engine)

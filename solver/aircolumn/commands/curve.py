@@ -4,11 +4,10 @@ from argparse import ArgumentParser
 from dataclasses import dataclass
 
 from aircolumn.commands import options
-from aircolumn.commands.curve_files import curves_answer, load_pictures
+from aircolumn.commands.curve_files import curves_answer
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer
 from aircolumn.curves.curve import curve
-from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.output.check.inlet import choke_text
 from aircolumn.output.curves.text import computed_text, curve_table, ledger_table
 from aircolumn.output.tables import with_blank_line
@@ -36,7 +35,6 @@ def run(request: Request) -> Answer:
     description, engine, name = request.chosen()
     request.check_standard(engine)
     speeds = request.asked(engine)
-    load_pictures(len(chosen_speeds(engine, speeds)))
     with Progress(None) as progress:
         data = curve(engine, speeds, progress)
     texts = [

@@ -14,20 +14,9 @@ from aircolumn.engine.description.reader import Description
 from aircolumn.output.curves.against import plot_gains, write_gains
 from aircolumn.output.curves.files import write_csv, write_switched
 from aircolumn.output.curves.text import cylinders_table
-from aircolumn.process import load_meanwhile
 
 if TYPE_CHECKING:
     import xarray as xr
-
-
-PICTURES = "aircolumn.output.curves.pictures"
-MANY = 12  # points: for fewer, loading would only delay the first output
-
-
-def load_pictures(points: int) -> None:
-    """Load what draws them while so many points are computed."""
-    if points >= MANY:
-        load_meanwhile(PICTURES)
 
 
 def curves_answer(
