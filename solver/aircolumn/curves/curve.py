@@ -65,11 +65,8 @@ def curve(
     """
     if isinstance(engine, Description):
         engine = engine.engine
-    asked = chosen_speeds(engine, rpm)
-    first, within, most = _adding(engine, rpm)
-    engines, cells = with_chosen_cells([engine], first, workers)
-    found = located(engines, first, within, most, progress, workers)
-    return _labelled(found, asked, ["runner"], engine, cells).squeeze("runner", drop=True)
+    data, *_ = _computed({"runner": engine}, engine, rpm, progress, workers)
+    return data.squeeze("runner", drop=True)
 
 
 def compare(
@@ -102,20 +99,33 @@ def compare(
         As for ``curve``.
     """
     engine = description.engine
-    asked = chosen_speeds(engine, rpm)
-    names = list(description.runners)
-    first, within, most = _adding(engine, rpm)
-    engines, cells = with_chosen_cells([description.with_runner(n) for n in names], first, workers)
-    found = located(engines, first, within, most, progress, workers)
-    data = _labelled(found, asked, names, engine, cells)
+    runners = {name: description.with_runner(name) for name in description.runners}
+    data, engines, found = _computed(runners, engine, rpm, progress, workers)
     if uncertainty:
-        stated = _uncertainty(dict(zip(names, engines, strict=True)), found, progress, workers)
+        stated = _uncertainty(engines, found, progress, workers)
         data["ve_uncertainty"] = (("runner", "rpm"), stated)
         data["ve_uncertainty"].attrs = {
             "units": "1",
             "long_name": "numerical uncertainty of VE, relative (grid convergence index)",
         }
     return data
+
+
+def _computed(
+    runners: dict[str, Engine],
+    engine: Engine,
+    rpm: ArrayLike | None,
+    progress: ProgressCallback | None,
+    workers: int | None,
+) -> tuple[xr.Dataset, dict[str, Engine], Located]:
+    """Curves of the engines with each runner, labelled; these engines on the cells chosen; their points.
+    engine: that of the file, which says at what speeds."""
+    asked = chosen_speeds(engine, rpm)
+    first, within, most = _adding(engine, rpm)
+    engines, cells = with_chosen_cells(list(runners.values()), first, workers)
+    found = located(engines, first, within, most, progress, workers)
+    data = _labelled(found, asked, list(runners), engine, cells)
+    return data, dict(zip(runners, engines, strict=True)), found
 
 
 def _adding(engine: Engine, rpm: Any) -> tuple[np.ndarray, float, int]:

@@ -74,8 +74,9 @@ def _tried(
     compute_missing([t for row in tasks.values() for t in row], store, executor)
     found = {}
     for scale, row in tasks.items():
-        outcomes = [store.get(t.keys())[t.keys()[0]] for t in row]
-        found[scale] = np.array([[o.figure(name) for name in FIGURES] for o in outcomes])
+        keys = [task.keys()[0] for task in row]
+        stored = store.get(keys)
+        found[scale] = np.array([[stored[k].figure(name) for name in FIGURES] for k in keys])
     return found
 
 

@@ -123,7 +123,7 @@ class RunnerSearch:
         self.progress = progress or (lambda done, total: None)
         self.aims = checked_aims(plan)
         self.known: dict[tuple, Candidate] = {}
-        self.screened: dict[tuple, Candidate] = {}  # known on long cells only
+        self.screened: dict[tuple, Candidate] = {}  # on long cells, the best too
         self.again = 0
         self.rng = np.random.default_rng(self.asked.seed)
 
@@ -154,7 +154,6 @@ class RunnerSearch:
         self.plan, self.again = self.plan.on(self.cells.final), len(best)
         if best:
             self.look(list(best))
-        self.screened = {at: k for at, k in self.screened.items() if at not in self.known}
 
     @property
     def curves(self) -> int:

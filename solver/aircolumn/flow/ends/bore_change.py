@@ -30,7 +30,6 @@ from aircolumn.flow.gas.kernels import (
     cv_coefficients,
     cv_from,
     energy_from,
-    enthalpy_step,
     gamma,
     gas_constant,
 )
@@ -265,10 +264,9 @@ def sudden_step(net, first, earlier, target, tau, tolerance_factor):
     flux = rho1 * v * areas[0] / areas[2]
     w = speed_beyond(arrivals.invariant[partner], arrivals.impedance[partner], flux, r, g1, p1, rho1, v)
     p2, t2, rho2 = arrivals.invariant[partner], t1, rho1
-    for _ in range(30):  # Newton on w = flux / rho(w), and on the temperature, which is close
+    for _ in range(30):  # Newton on w = flux / rho(w)
         p2 = arrivals.invariant[partner] + arrivals.impedance[partner] * w
-        h = h0 - 0.5 * w * w
-        t2 = enthalpy_step(c, r, h, enthalpy_step(c, r, h, t2))
+        t2 = cooled(gas, yf, yb, h0, w, t2)
         rho2 = p2 / (r * t2)
         step = flux / rho2 - w
         if abs(step) <= 1e-14 * (abs(w) + 1.0):
