@@ -10,8 +10,8 @@ interval, e.g. Montgomery, Design and Analysis of Experiments, ch. 2). Against t
                                1987, J. Pharmacokinet. Biopharm. 15)
     unproven  between the two: more repeats are due
 
-Without repeats u is not known, d is taken as read, and the verdict says so. Torque differences are
-judged by the same interval, widened by the drift over the session.
+Without repeats u is not known, d is taken as read, and the verdict says so. Differences of torque are
+judged for the whole range together (family_wise.py), and must also exceed the drift over the session.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.stats import t as student
 
+from aircolumn.measured.family_wise import least_shown
 from aircolumn.measured.measured_curve import MeasuredCurve, mean_of_pulls
 
 if TYPE_CHECKING:
@@ -58,7 +59,8 @@ class LikeForLike:
     """The verdict on two manifolds a and b.
 
     rpm: common speeds. comparable: where no channel is shown to differ. torque: difference a - b
-    of corrected torque, N m; least: how large it must be to mean anything (NaN without repeats);
+    of corrected torque, N m; least: how large it must be at any speed to mean anything, all speeds being
+    judged together (NaN without repeats);
     repeatability: relative standard deviation of torque between pulls, with its degrees of freedom;
     drift: relative change of torque per pull, 0 unless shown.
     """
@@ -95,8 +97,8 @@ def like_for_like(a: MeasuredCurve, b: MeasuredCurve, bands: Bands) -> LikeForLi
     mean_a, mean_b = mean_of_pulls(torque_a), mean_of_pulls(torque_b)
     # Between the middles of the two sets of pulls, run one after the other.
     drifted = abs(drift) * 0.5 * (a.pulls + b.pulls)
-    share = half_width(spread, freedom, a.pulls, b.pulls) + drifted
     level = 0.5 * (mean_a + mean_b)
+    share = least_shown(torque_a / level, torque_b / level, CONFIDENCE) + drifted
     return LikeForLike(rpm, checks, ~differs, mean_a - mean_b, share * level, spread, freedom, drift)
 
 
