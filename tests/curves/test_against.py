@@ -9,6 +9,7 @@ from tests.printed import command, lines_of, right_aligned, rows_of
 
 import aircolumn
 from aircolumn.curves.against import gains, ranges_of
+from aircolumn.curves.interest import Range
 from aircolumn.engine.description.computing import Speeds
 from aircolumn.errors import RequestError
 
@@ -16,10 +17,14 @@ from aircolumn.errors import RequestError
 def test_ranges_are_the_one_that_matters_and_what_lies_beside_it():
     rpm = np.array([1500.0, 3000.0, 6000.0])
     inside = Speeds(interest_from="2500 rpm", interest_to="4000 rpm")
-    assert ranges_of(inside, rpm) == [(2500.0, 4000.0), (1500.0, 2500.0), (4000.0, 6000.0)]
+    assert ranges_of(inside, rpm) == [
+        Range.between(2500.0, 4000.0),
+        Range.between(1500.0, 2500.0),
+        Range.between(4000.0, 6000.0),
+    ]
     to_the_top = Speeds(interest_from="2500 rpm", interest_to="6000 rpm")
-    assert ranges_of(to_the_top, rpm) == [(2500.0, 6000.0), (1500.0, 2500.0)]
-    assert ranges_of(Speeds(), rpm) == [(1500.0, 6000.0)]
+    assert ranges_of(to_the_top, rpm) == [Range.between(2500.0, 6000.0), Range.between(1500.0, 2500.0)]
+    assert ranges_of(Speeds(), rpm) == [Range.between(1500.0, 6000.0)]
     assert ranges_of(Speeds(), rpm[:1]) == []
 
 
@@ -98,4 +103,4 @@ def test_a_gap_is_a_gap_and_not_nothing(demo):
         data = aircolumn.compare(demo, [2000.0, 3000.0, 4000.0])
     short, _ = gains(data, "long", demo.engine.speeds)
     assert np.isnan(short.torque[1])
-    assert np.isnan(short.means[2500.0, 4000.0][0])
+    assert np.isnan(short.means[Range.between(2500.0, 4000.0)][0])

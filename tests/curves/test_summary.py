@@ -9,9 +9,10 @@ from hypothesis import strategies as st
 from scipy.signal import find_peaks
 
 from aircolumn.curves.humps import humps
+from aircolumn.curves.interest import Range
 from aircolumn.curves.points import as_grid
 from aircolumn.curves.speeds import check_speeds, speeds_of
-from aircolumn.curves.summary import crossings, mean_over, peak
+from aircolumn.curves.summary import crossings, peak
 from aircolumn.engine.description.units import split_quantity, to_si
 from aircolumn.errors import RequestError
 
@@ -48,15 +49,15 @@ def test_columns_of_water_and_mercury(text, pascal):
 
 @given(st.lists(st.floats(-10, 10), min_size=4, max_size=4), st.floats(-5, 5))
 def test_mean_of_a_shifted_curve_shifts(values, shift):
-    plain = mean_over(RPM, values, 1500, 3700)
-    moved = mean_over(RPM, np.array(values) + shift, 1500, 3700)
+    plain = Range.between(1500, 3700).mean(RPM, values)
+    moved = Range.between(1500, 3700).mean(RPM, np.array(values) + shift)
     assert moved == pytest.approx(plain + shift, abs=1e-9)
 
 
 def test_mean_of_a_line_and_range_check():
-    assert mean_over(RPM, RPM, 1500, 3500) == pytest.approx(2500)
+    assert Range.between(1500, 3500).mean(RPM, RPM) == pytest.approx(2500)
     with pytest.raises(ValueError, match="does not lie"):
-        mean_over(RPM, RPM, 500, 3500)
+        Range.between(500, 3500).mean(RPM, RPM)
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ from tests.printed import command, lines_of, rows_of
 
 import aircolumn
 from aircolumn.cli import main
+from aircolumn.curves.interest import Range
 from aircolumn.curves.switchable import all_switched, switched
 from aircolumn.output.curves.text import switched_text
 
@@ -28,12 +29,14 @@ def test_two_lines_that_cross():
     """100 to 150 and 150 to 100 N m: they meet at 3500 rpm and 125 N m; the mean is that of the two
     upper halves, 137.5, 12.5 more than of either."""
     rising = 90.0 + 10.0 * RPM / 1000.0
-    m = switched("two", curves(long=rising[::-1], short=rising), ["short", "long"], (2000.0, 3000.0))
+    m = switched(
+        "two", curves(long=rising[::-1], short=rising), ["short", "long"], Range.between(2000.0, 3000.0)
+    )
     assert m.runner == ["long"] * 3 + ["short"] * 3
     assert list(m.torque) == [150, 140, 130, 130, 140, 150]
     assert m.ve == pytest.approx(m.torque / 100.0)
     assert m.changes == [(3500.0, "long", "short")]
-    whole, part = m.means[1000.0, 6000.0], m.means[2000.0, 3000.0]
+    whole, part = m.means[Range.between(1000.0, 6000.0)], m.means[Range.between(2000.0, 3000.0)]
     assert whole[0] == pytest.approx(137.5)
     assert whole[1] == pytest.approx({"short": 125.0, "long": 125.0})
     assert (part[0], part[1]["short"]) == pytest.approx((135.0, 115.0))
@@ -93,7 +96,7 @@ def test_the_demo_changes_over(ran):
     description = aircolumn.load(DEMO)
     assert description.switchable == {"two-way": ["long", "short"]}
     data = xr.load_dataset(ran.out / "compare.nc")
-    m = switched("two-way", data, ["long", "short"], (2500.0, 4000.0))
+    m = switched("two-way", data, ["long", "short"], Range.between(2500.0, 4000.0))
     assert [c[1:] for c in m.changes] == [("long", "short")]
     assert switched_text(m) in ran.said
     best = data.torque.sel(runner=["long", "short"]).max("runner")

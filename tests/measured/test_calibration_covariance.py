@@ -194,7 +194,7 @@ def test_judgement_of_a_fitted_value(value, wide, said):
     """Bounds 0.7 to 1.3, plausible 0.9 to 1.1."""
     from aircolumn.measured.calibration import Calibration
 
-    found = Calibration({"discharge": value}, {"discharge": wide}, 1.0, 1, None)
+    found = Calibration({"discharge": value}, {"discharge": wide}, {}, np.eye(1), 1.0, 1, None)
     assert found.judgement("discharge") == said
 
 

@@ -11,8 +11,7 @@ NOISE = {
     "alike at all speeds": lambda z, n: np.repeat(z((n, 1)), S, axis=1),
     "independent": lambda z, n: z((n, S)),
     "half and half": lambda z, n: 0.7 * z((n, 1)) + 0.7 * z((n, S)),
-    "from one speed to the next": lambda z, n: 0.5 * (z((n, S + 3))[:, :, None].repeat(4, 2)[:, :S].sum(2) / 2)
-    + np.sqrt(0.75) * np.cumsum(z((n, S)), axis=1) / np.sqrt(np.arange(1, S + 1)),
+    "from one speed to the next": lambda z, n: np.cumsum(z((n, S)), axis=1) / np.sqrt(np.arange(1, S + 1)),
     "a slope": lambda z, n: z((n, 1)) * np.linspace(-1.7, 1.7, S),
     "six times larger at one end": lambda z, n: z((n, S)) * np.linspace(3.0, 0.5, S),
 }

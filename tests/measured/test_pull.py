@@ -11,6 +11,7 @@ from validation.synthetic_pull import Cell, TrueCurve, write_pulls
 
 import aircolumn
 from aircolumn.cli import main
+from aircolumn.curves.interest import Range
 from aircolumn.errors import RequestError
 from aircolumn.measured.atmosphere import Atmosphere, factor
 from aircolumn.measured.like_for_like import DIFFERS, NOT_LOGGED, like_for_like, shown_drift
@@ -210,7 +211,7 @@ def test_ve_by_hand_from_air_from_fuel_and_from_torque(demo, tmp_path):
 def test_range_figures_by_hand():
     """Constant torque: power rises with speed; the work of a sweep is T x angle turned."""
     rpm = np.arange(2000.0, 4001.0, 250.0)
-    r = range_figures(rpm, np.full(rpm.size, 200.0), 2000.0, 4000.0, 100.0)
+    r = range_figures(rpm, np.full(rpm.size, 200.0), Range.between(2000.0, 4000.0), 100.0)
     assert r.torque == pytest.approx(200.0)
     assert r.power == pytest.approx(200.0 * 3000.0 * np.pi / 30.0)
     turned = 3000.0 / 60.0 * 20.0 * 2.0 * np.pi  # 20 s at 3000 rpm on average

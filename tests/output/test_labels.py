@@ -45,7 +45,7 @@ LABELS = {
             ("", SPEED, "brake power, kW\n(observed)", ""),
         ],
         "Markers: computed points. Rings: peak values, labelled at the right.\nShaded:"
-        " range of interest, 2500 to 4000 rpm. Dotted: speeds at which torque curves cross."
+        " range of interest, from 2500 to 4000 rpm. Dotted: speeds at which torque curves cross."
         " Wide pale bands: two-way.\n"
         f"{CAUTION}",
     ),

@@ -7,8 +7,10 @@ import pytest
 from scipy.stats import t as student
 from tests import made_up
 from tests.conftest import DEMO
-from tests.made_up_pulls import AFR, SPARK, SPEEDS, near, section, write
+from tests.made_up_pulls import AFR, GAINS, SPARK, SPEEDS, near, section, write
 from tests.printed import command, digits, left_aligned, right_aligned, significant
+
+from aircolumn.measured.family_wise import least_shown
 
 
 def mean_over(values, start=2500.0, stop=4000.0):
@@ -55,7 +57,9 @@ def test_difference_of_torque(pulled, pull_due):
     _, rows = right_aligned(text, "rpm")
     a, b = pull_due["long"], pull_due["short"]
     level = 0.5 * (a["corrected"] + b["corrected"])
-    share = student.ppf(0.975, 4) * 0.002 * (2.0 / 3.0) ** 0.5 + 3 * 0.002
+    pulls = [np.outer(GAINS, x["corrected"]) / level for x in (a, b)]
+    share = least_shown(*pulls, 0.95) + 3 * 0.002
+    assert share - 3 * 0.002 > student.ppf(0.975, 4) * 0.002 * (2.0 / 3.0) ** 0.5  # all speeds together
     columns = list(zip(*rows, strict=True))
     for cells, values in zip(
         columns,
@@ -103,10 +107,12 @@ def test_who_wins_where_nothing_else_changed(demo, pull_files, tmp_path, monkeyp
     lines = text.splitlines()
     at = next(k for k, line in enumerate(lines) if line.startswith("  2000"))
     assert lines[at : at + len(expected)] == expected
+    together = "  All speeds are judged together: the chance of any wrong winner here is 5 %."
+    assert lines[at + len(expected)] == together
     gain, most = mean_over(measured), mean_over(least)
     told = re.fullmatch(
         r"Mean torque from 2500 to 4000 rpm: long made (\S+) N m more than short\. That is a"
         r" clear win for long \(at least (\S+) is needed\)",
-        " ".join(" ".join(lines[at + len(expected) :]).split("Cells")[0].split()),
+        " ".join(" ".join(lines[at + len(expected) + 1 :]).split("Cells")[0].split()),
     )
     near(told.groups(), [-gain, most], 0.06)

@@ -8,6 +8,7 @@ COMMANDS = {
     "check": "read and check an engine file, print derived figures",
     "curve": "VE, torque and power of one engine over speed",
     "compare": "all runners of the file side by side",
+    "bands": "how sure the comparison is: bands, what a runner costs elsewhere, what to measure next",
     "change": "two results or engine files side by side, before and after",
     "account": "why VE is not 1: what each effect takes or gives",
     "map": "VE over speed and runner length or bore, beside rules of thumb",

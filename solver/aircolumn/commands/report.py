@@ -13,7 +13,8 @@ from aircolumn.commands.datasets import netcdf, with_gaps
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.curves.curve import compare
-from aircolumn.curves.summary import interest_range, peak
+from aircolumn.curves.interest import interest
+from aircolumn.curves.summary import peak
 from aircolumn.curves.to_xarray import own_curve
 from aircolumn.curves.tuning.explain import explain
 from aircolumn.curves.tuning.trace import trace
@@ -97,7 +98,7 @@ def _of_runners(request: Request) -> Answer:
         from aircolumn.output.trace.page import cycle
 
         paths = {name: flow_path(description.with_runner(name)) for name in description.runners}
-        span = interest_range(engine.speeds, data.rpm.values)
+        span = interest(engine.speeds, data.rpm.values)
         return {
             "question": f"Which runner, for the range that matters? {len(paths)} candidates.",
             **recommendation(data, engine.speeds),

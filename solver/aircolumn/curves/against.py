@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.curves.summary import interest_range, runner_mean
+from aircolumn.curves.interest import Range, all_speeds, interest
+from aircolumn.curves.summary import runner_mean
 from aircolumn.curves.to_xarray import shown_figure
 from aircolumn.errors import RequestError
 
@@ -25,13 +26,13 @@ if TYPE_CHECKING:
 @dataclass(frozen=True)
 class Gain:
     """Torque of ``runner`` less that of ``base``: N m at the speeds ``rpm`` (rev/min; NaN where one could
-    not be computed); means over ranges {(from, to): (N m, relative)}."""
+    not be computed); means over ranges {range: (N m, relative)}."""
 
     runner: str
     base: str
     rpm: np.ndarray
     torque: np.ndarray
-    means: dict[tuple[float, float], tuple[float, float]]
+    means: dict[Range, tuple[float, float]]
 
 
 def gains(data: xr.Dataset, base: str, speeds: Speeds) -> list[Gain]:
@@ -45,13 +46,14 @@ def gains(data: xr.Dataset, base: str, speeds: Speeds) -> list[Gain]:
     return [_gain(data, name, base, speeds) for name in names if name != base]
 
 
-def ranges_of(speeds: Speeds, rpm: np.ndarray) -> list[tuple[float, float]]:
+def ranges_of(speeds: Speeds, rpm: np.ndarray) -> list[Range]:
     """The range that matters first, then what lies below and above it; all speeds without one."""
     low, high = float(rpm[0]), float(rpm[-1])
-    span = interest_range(speeds, rpm)
+    span = interest(speeds, rpm)
     if span is None:
-        return [(low, high)] if low < high else []
-    return [span, *((a, b) for a, b in ((low, span[0]), (span[1], high)) if a < b)]
+        return [all_speeds(rpm)] if low < high else []
+    beside = ((low, span.start), (span.stop, high))
+    return [span, *(Range.between(a, b) for a, b in beside if a < b)]
 
 
 def _gain(data: xr.Dataset, name: str, base: str, speeds: Speeds) -> Gain:

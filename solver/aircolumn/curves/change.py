@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from aircolumn.curves.summary import interest_range, runner_mean
+from aircolumn.curves.interest import all_speeds, interest
+from aircolumn.curves.summary import runner_mean
 from aircolumn.curves.to_xarray import labelled_speeds
 from aircolumn.errors import RequestError
 
@@ -66,12 +67,13 @@ def change(
         ]
         data[name] = (("side", "runner", "rpm"), np.array(values), dict(sides[0][name].attrs))
     if rpm.size > 1:
-        span = (speeds and interest_range(speeds, rpm)) or (float(rpm[0]), float(rpm[-1]))
+        span = (speeds and interest(speeds, rpm)) or all_speeds(rpm)
         means = [
             [runner_mean(d, "torque", n, span) for n in own]
             for d, own in zip(sides, zip(*pairs, strict=True), strict=True)
         ]
-        about = {"units": "N m", "long_name": "mean torque over the range", "range": list(span)}
+        about: dict = {"units": "N m", "long_name": "mean torque over the range"}
+        about |= {"range": [span.start, span.stop], "over": span.words}
         data["mean_torque"] = (("side", "runner"), means, about)
     data.attrs = {"title": after.attrs.get("title", "")}
     return data

@@ -13,7 +13,7 @@ from aircolumn.curves.to_xarray import own_curve
 if TYPE_CHECKING:
     import xarray as xr
 
-    from aircolumn.engine.description.computing import Speeds
+    from aircolumn.curves.interest import Range
 
 
 @dataclass(frozen=True)
@@ -47,10 +47,10 @@ def high_humps(rpm: np.ndarray, values: np.ndarray) -> list[Peak]:
     return [top, *others]
 
 
-def runner_mean(data: xr.Dataset, figure: str, runner: str, span: tuple[float, float]) -> float:
-    """Mean of a runner's own curve over ``span`` rev/min."""
+def runner_mean(data: xr.Dataset, figure: str, runner: str, span: Range) -> float:
+    """Mean of a runner's own curve over a range."""
     one = own_curve(data, runner)
-    return mean_over(one.rpm.values, one[figure].values, *span)
+    return span.mean(one.rpm.values, one[figure].values)
 
 
 TIE = 0.005  # relative lead below which two curves count as level
@@ -81,30 +81,6 @@ def last_meeting(rpm: np.ndarray, gap: np.ndarray) -> float:
     began, last passes zero."""
     k = np.flatnonzero(gap[:-1] * gap[-1] <= 0.0)[-1]
     return float(rpm[k] + (rpm[k + 1] - rpm[k]) * gap[k] / (gap[k] - gap[k + 1]))
-
-
-def mean_over(rpm: np.ndarray, values: Any, start: float, stop: float) -> float:
-    """Mean of a curve from ``start`` to ``stop`` rev/min (straight lines between points).
-
-    NaN if a point within the range could not be computed. Raises ValueError if the range does not
-    lie within the computed speeds.
-    """
-    rpm, values = np.asarray(rpm, dtype=float), np.asarray(values, dtype=float)
-    if not rpm[0] <= start <= stop <= rpm[-1]:
-        raise ValueError("the range does not lie within the computed speeds")
-    if start == stop:
-        return float(np.interp(start, rpm, values))
-    inner = rpm[(rpm > start) & (rpm < stop)]
-    x = np.concatenate([[start], inner, [stop]])
-    return float(np.trapezoid(np.interp(x, rpm, values), x) / (stop - start))
-
-
-def interest_range(speeds: Speeds, rpm: np.ndarray) -> tuple[float, float] | None:
-    """The part of the file's range of interest that was computed, or None."""
-    if speeds.interest_from is None:
-        return None
-    start, stop = max(speeds.interest_from, rpm[0]), min(speeds.interest_to, rpm[-1])
-    return (start, stop) if start < stop else None
 
 
 def all_crossings(data: xr.Dataset, figure: str) -> list[tuple[str, str, float]]:

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.curves.summary import TIE, interest_range, last_meeting, mean_over
+from aircolumn.curves.interest import Range, all_speeds, interest
+from aircolumn.curves.summary import TIE, last_meeting
 from aircolumn.curves.to_xarray import shown_figure, shown_ve
 
 if TYPE_CHECKING:
@@ -34,13 +35,13 @@ class Switched:
     torque: np.ndarray
     ve: np.ndarray
     changes: list[tuple[float, str, str]]
-    means: dict[tuple[float, float], tuple[float, dict[str, float]]]
+    means: dict[Range, tuple[float, dict[str, float]]]
 
 
 def all_switched(description: Description, data: xr.Dataset) -> list[Switched]:
     """The switchable manifolds of an engine file, from the curves of its runners; without those of
     which fewer than two speeds could be computed."""
-    span = interest_range(description.engine.speeds, data.rpm.values)
+    span = interest(description.engine.speeds, data.rpm.values)
     torque = data.torque
     return [
         switched(name, data, runners, span)
@@ -49,9 +50,7 @@ def all_switched(description: Description, data: xr.Dataset) -> list[Switched]:
     ]
 
 
-def switched(
-    name: str, data: xr.Dataset, runners: Sequence[str], span: tuple[float, float] | None = None
-) -> Switched:
+def switched(name: str, data: xr.Dataset, runners: Sequence[str], span: Range | None = None) -> Switched:
     """The manifold ``name`` of some runners of a Dataset of curves; span: a range for means beside
     that of all speeds. Speeds where one of them could not be computed are left out, and
     means are then not known."""
@@ -69,11 +68,11 @@ def switched(
     order = np.argsort(x)
     x, y = x[order], np.concatenate([best, heights])[order]
     means = {
-        (low, high): (
-            mean_over(x, y, low, high),
-            {r: mean_over(rpm, t, low, high) for r, t in zip(runners, torque, strict=True)},
+        one: (
+            one.mean(x, y),
+            {r: one.mean(rpm, t) for r, t in zip(runners, torque, strict=True)},
         )
-        for low, high in ([span] if span else []) + [(float(rpm[0]), float(rpm[-1]))]
+        for one in ([span] if span else []) + [all_speeds(rpm)]
         if known.all()
     }
     named = [(c, runners[i], runners[j]) for c, i, j in changes]

@@ -154,11 +154,14 @@ UNKNOWNS = {
 
 @dataclass(frozen=True)
 class Calibration:
-    """Fitted values (SI) by name, half-widths of their joint 95 % intervals, chi^2 per degree of
-    freedom, evaluations of the whole curve, and the engine with the values in it."""
+    """Fitted values (SI) by name, half-widths of their joint 95 % intervals and of each alone, the
+    correlation between them, chi^2 per degree of freedom, evaluations of the whole curve, and the engine
+    with the values in it."""
 
     values: dict[str, float]
     half_widths: dict[str, float]
+    alone: dict[str, float]
+    correlation: np.ndarray
     misfit: float
     evaluations: int
     engine: Engine
@@ -342,11 +345,14 @@ def calibrate(
     jacobian = problem.jacobian(fit.x)
     freedom = count - len(names)
     misfit = 2.0 * fit.cost / freedom
-    wide = _half_widths(jacobian, max(1.0, misfit), freedom)
+    covariance = np.linalg.inv(jacobian.T @ jacobian) * max(1.0, misfit)
+    deviations = np.sqrt(np.diag(covariance))
     values = dict(zip(names, map(float, fit.x), strict=True))
     return Calibration(
         values,
-        dict(zip(names, wide, strict=True)),
+        dict(zip(names, _half_widths(deviations, freedom, len(names)), strict=True)),
+        dict(zip(names, _half_widths(deviations, freedom, 1), strict=True)),
+        covariance / np.outer(deviations, deviations),
         misfit,
         len(predictor.kept),
         with_values(engine, values),
@@ -359,10 +365,10 @@ def _about(kind: str, value: float) -> str:
     return f"{float(shown.of(value)):.2g} {shown.name}".rstrip()
 
 
-def _half_widths(jacobian: np.ndarray, enlarged: float, freedom: int) -> list[float]:
-    covariance = np.linalg.inv(jacobian.T @ jacobian) * enlarged
-    level = 1.0 - (1.0 - CONFIDENCE) / (2.0 * jacobian.shape[1])
-    return [float(v) for v in student.ppf(level, freedom) * np.sqrt(np.diag(covariance))]
+def _half_widths(deviations: np.ndarray, freedom: int, together: int) -> list[float]:
+    """Of intervals that so many hold together."""
+    level = 1.0 - (1.0 - CONFIDENCE) / (2.0 * together)
+    return [float(v) for v in student.ppf(level, freedom) * deviations]
 
 
 def _check_told_apart(problem: _Problem, start: np.ndarray, names: Sequence[str]) -> None:
@@ -382,7 +388,8 @@ def _check_told_apart(problem: _Problem, start: np.ndarray, names: Sequence[str]
             f"the data cannot tell {' and '.join(mixed)} apart (collinearity index {index:.1f}, at"
             f" most {MOST_COLLINEAR:.0f}): different values of them give the same curve; {advice}"
         )
-    wide = _half_widths(jacobian, 1.0, len(jacobian) - len(names))
+    deviations = np.sqrt(np.diag(np.linalg.inv(information)))
+    wide = _half_widths(deviations, len(jacobian) - len(names), len(names))
     rooms = [0.5 * (u.plausible[1] - u.plausible[0]) for u in problem.unknowns]
     said = [
         f"{name} better than +-{_about(u.kind, w)} (plausible: +-{_about(u.kind, room)})"

@@ -6,7 +6,7 @@ goes with that of the next (step-down maximum, Westfall & Young 1993, Resampling
 by rotation, Langsrud 2005, Stat. Comput. 15: Rotation tests; both from memory).
 
     W     (f + 1, s): first row d / sqrt(1/nA + 1/nB), d the difference of the means at each speed; below,
-          the pulls within their manifolds in orthonormal coordinates (f = nA + nB - 2 of them)
+          the pulls within their manifolds, over its mean, in orthonormal coordinates (f = nA + nB - 2)
 
 If nothing differs, the rows of W are f + 1 draws of the same normal noise, so any rotation of them is as
 likely as what was seen: the first row becomes q W, q evenly spread over the unit sphere, and the others
@@ -26,7 +26,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.linalg import helmert
 
-DRAWS, SEED = 20_000, 1
+DRAWS, SEED = 100_000, 1
 TINY = 1e-300  # keeps a quotient finite
 
 
@@ -71,12 +71,14 @@ def _rows(a: np.ndarray, b: np.ndarray) -> np.ndarray:
     the noise is taken as much larger as it lacks degrees of freedom."""
     there = [np.isfinite(x).sum(axis=0) for x in (a, b)]
     with np.errstate(invalid="ignore", divide="ignore"):
-        means = [np.where(n > 0, np.nansum(x, axis=0) / n, np.nan) for x, n in zip((a, b), there, strict=True)]
+        means = [
+            np.where(n > 0, np.nansum(x, axis=0) / n, np.nan) for x, n in zip((a, b), there, strict=True)
+        ]
         contrast = (means[0] - means[1]) / np.sqrt(1.0 / there[0] + 1.0 / there[1])
         full, had = len(a) + len(b) - 2, there[0] + there[1] - 2
         lacking = np.sqrt(full / np.where(had > 0, had, np.nan))
     within = [
-        helmert(len(x)) @ np.where(np.isfinite(x), x - m, 0.0)
+        helmert(len(x)) @ np.where(np.isfinite(x), x / m - 1.0, 0.0)
         for x, m in zip((a, b), means, strict=True)
         if len(x) > 1
     ]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from aircolumn.curves.summary import mean_over
+from aircolumn.curves.interest import Range
 
 if TYPE_CHECKING:
     pass
@@ -20,26 +20,22 @@ class RangeFigures:
     """Over one range of speeds: mean torque (N m), mean power (W), both over engine speed, and the
     work of a sweep through it at ``sweep_rate`` rev/min/s (J; NaN where no rate is known)."""
 
-    start: float
-    stop: float
+    span: Range
     torque: float
     power: float
     work: float
     sweep_rate: float
 
 
-def range_figures(
-    rpm: np.ndarray, torque: np.ndarray, start: float, stop: float, sweep_rate: float
-) -> RangeFigures:
-    """Figures of a torque curve from ``start`` to ``stop`` rev/min.
+def range_figures(rpm: np.ndarray, torque: np.ndarray, span: Range, sweep_rate: float) -> RangeFigures:
+    """Figures of a torque curve over a range.
 
-    Work of a sweep: integral of P dt = integral of P d(rpm) / sweep_rate.
+    Work of a sweep through all of it: integral of P dt = integral of P d(rpm) / sweep_rate.
     """
     power = torque * rpm * pi / 30.0
-    mean_power = mean_over(rpm, power, start, stop)
-    work = mean_power * (stop - start) / sweep_rate if sweep_rate > 0.0 else float("nan")
-    mean_torque = mean_over(rpm, torque, start, stop)
-    return RangeFigures(start, stop, mean_torque, mean_power, work, sweep_rate)
+    swept = Range.between(span.start, span.stop).mean(rpm, power) * (span.stop - span.start)
+    work = swept / sweep_rate if sweep_rate > 0.0 else float("nan")
+    return RangeFigures(span, span.mean(rpm, torque), span.mean(rpm, power), work, sweep_rate)
 
 
 def runs_of(rpm: np.ndarray, labels: Sequence[bool | str]) -> list[tuple]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.curves.accuracy import with_chosen_cells
-from aircolumn.curves.summary import interest_range
+from aircolumn.curves.interest import all_speeds, interest
 from aircolumn.engine.description.reader import Description
 from aircolumn.errors import RequestError
 from aircolumn.measured.atmosphere import check_draws_itself, check_standard
@@ -128,11 +128,11 @@ def _check_in_common(curves: dict[str, MeasuredCurve]) -> None:
 def _ranges(description: Description, o: Overlay) -> tuple[RangeFigures, RangeFigures] | None:
     """Measured and predicted figures over the range of interest, or over all speeds measured."""
     rpm = o.curve.rpm
-    start, stop = interest_range(description.engine.speeds, rpm) or (rpm[0], rpm[-1])
+    span = interest(description.engine.speeds, rpm) or all_speeds(rpm)
     if len(rpm) < 2:
         return None
     rate = float(o.curve.readings["sweep_rate"].mean())
-    read, predicted = (range_figures(rpm, t, start, stop, rate) for t in (o.torque, o.torque_predicted))
+    read, predicted = (range_figures(rpm, t, span, rate) for t in (o.torque, o.torque_predicted))
     return read, predicted
 
 

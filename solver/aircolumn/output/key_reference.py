@@ -15,7 +15,13 @@ Beside the keys below, the file may have `runners` (candidates by name; each giv
 `intake.runner` that differ), `switchable` (manifolds that change over between candidates:
 `name: [runner, runner]`) and `units` (of results on the screen, in pictures and CSV files: `metric`
 for N m, kW, bar and mm, `us` for lbf ft, hp, psi and in). Any pipe may have
-`area_schedule: FILE.csv` (distance and area) in place of length and bore.
+`area_schedule: FILE.csv` (distance and area) in place of length and bore. `fitted` is what
+`aircolumn pull --fit` found.
+
+Any quantity, and any number that need not be whole, may say how sure it is:
+`{value: 44 deg, plus_minus: 2 deg}`. Plus_minus is the half-width of the interval that holds the true
+value in 95 of 100 cases, in a unit of the same kind or in per cent of the value; `aircolumn bands` says
+what that does to the curves. `exhaust: {collector: null}` says that there is surely none.
 """
 
 

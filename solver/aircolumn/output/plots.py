@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from itertools import pairwise
 from pathlib import Path
 from textwrap import fill
 from typing import TYPE_CHECKING, Any
@@ -16,6 +17,8 @@ from matplotlib.patheffects import withStroke
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+    from aircolumn.curves.interest import Range
 
 # From dark to light, so that grey print keeps an order; checked for the common colour blindnesses
 # by their differing lightness.
@@ -39,6 +42,7 @@ LEADER: Any = {
 }
 
 
+SHADE, SHADES = "#f0ead6", 20  # of the range that matters; steps of a weight that changes
 STEPS = 12  # drawn between two points
 
 
@@ -183,6 +187,19 @@ def heading(title: str, otherwise: str) -> str:
     return plain(fill(title or otherwise, 70))
 
 
+def shade(panel: Axes, span: Range | None) -> None:
+    """The range that matters, behind all else; speeds that matter less are paler."""
+    for a, wa, b, wb in span.pieces if span is not None else ():
+        most = max(max(p[1], p[3]) for p in span.pieces)  # type: ignore[union-attr]
+        if wa == wb:
+            panel.axvspan(a, b, color=SHADE, alpha=wa / most, zorder=0, linewidth=0)
+            continue
+        edges = np.linspace(a, b, SHADES + 1)
+        for x, y in pairwise(edges):
+            weight = float(np.interp(0.5 * (x + y), [a, b], [wa, wb]))
+            panel.axvspan(x, y, color=SHADE, alpha=weight / most, zorder=0, linewidth=0)
+
+
 def through_points(panel: Axes, rpm: np.ndarray, values: np.ndarray, **style: Any) -> list[Any]:
     """A smooth curve (PCHIP) through computed points, which carry the markers; it breaks where a
     point is missing."""
@@ -197,6 +214,12 @@ def through_points(panel: Axes, rpm: np.ndarray, values: np.ndarray, **style: An
         x += [*fine, np.nan]
         y += [*(_smooth(own, height, fine) if own.size > 1 else height), np.nan]
     return panel.plot(x, y, markevery=at, **style)
+
+
+def smooth_band(panel: Axes, rpm: np.ndarray, low: np.ndarray, high: np.ndarray, **style: Any) -> None:
+    """The area between two smooth curves through points, none of which is missing."""
+    fine = np.linspace(rpm[0], rpm[-1], STEPS * (rpm.size - 1) + 1)
+    panel.fill_between(fine, _smooth(rpm, low, fine), _smooth(rpm, high, fine), linewidth=0, **style)
 
 
 def _smooth(x: np.ndarray, y: np.ndarray, at: np.ndarray) -> np.ndarray:

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from aircolumn.curves.summary import mean_over
+from aircolumn.curves.interest import Range
 from aircolumn.engine.description.base import required
 from aircolumn.errors import RequestError
 from aircolumn.study.models import Aim
@@ -19,16 +19,21 @@ KINDS = {
 SI_UNITS = {aim: {"torque": "N m", "power": "W", "number": "1"}[kind] for aim, kind in KINDS.items()}
 
 
-def check_aim(aim: Aim, speeds: np.ndarray, interest: tuple[float, float] | None) -> Aim:
+def check_aim(aim: Aim, speeds: np.ndarray, interest: Range | None) -> Aim:
     """The aim with its range filled in. Raises RequestError where the speeds do not cover it.
 
-    interest: the engine file's range of interest (start, stop) or None.
+    interest: the engine file's range that matters, or None.
     """
     if aim.of in ("mean_torque", "mean_power", "flatness") and aim.start is None:
         if aim.speeds is not None:
             start, stop = aim.speeds[0], aim.speeds[-1]
+        elif interest is not None:
+            start, stop = interest.start, interest.stop
+            if aim.of != "flatness" and (not interest.alike or len(interest.spans) > 1):
+                at, weights = interest.as_lines()
+                aim = aim.changed(speeds=at, weights=weights)
         else:
-            start, stop = interest or (speeds[0], speeds[-1])
+            start, stop = speeds[0], speeds[-1]
         aim = aim.changed(start=start, stop=stop)
     if aim.of in ("mean_torque", "mean_power") and len(speeds) < 2:
         raise RequestError(f"a mean needs two or more speeds, the study has {len(speeds)}")
@@ -62,12 +67,9 @@ def value_of(aim: Aim, rpm: np.ndarray, torque: np.ndarray) -> float:
         )
         return float(inside.min() / inside.max())
     if aim.speeds is None:
-        return mean_over(rpm, values, start, stop)
-    # Fine enough for the product of two lines to be integrated by trapezia.
-    x = np.union1d(rpm, np.linspace(start, stop, 2001))
-    x = x[(x >= start) & (x <= stop)]
-    weight = np.interp(x, aim.speeds, required(aim.weights))
-    return float(np.trapezoid(weight * np.interp(x, rpm, values), x) / np.trapezoid(weight, x))
+        return Range.between(start, stop).mean(rpm, values)
+    weighted = required(Range.lines(aim.speeds, required(aim.weights)).within(start, stop))
+    return weighted.mean(rpm, values)
 
 
 def aim_words(aim: Aim) -> str:

@@ -51,15 +51,15 @@ def cells_of(plan: Plan, store: Store, executor: Executor) -> StudyCells:
         return StudyCells()
     at, numerics = places_in(plan.speeds), plan.engine.numerics
     engines = [case.engine for case in plan.extremes() if case.engine] or [plan.engine]
-    trial = partial(_tried, engines, at, store, executor)
+    trial = partial(tried, engines, at, store, executor)
     final = longest_cells(trial, numerics.accuracy, at, numerics.states_accuracy)
     if plan.study.screening <= numerics.accuracy:
         return StudyCells(final, final)
-    trial = partial(_tried, [plan.engine], at, store, executor)
+    trial = partial(tried, [plan.engine], at, store, executor)
     return StudyCells(longest_cells(trial, plan.study.screening, at, numerics.states_accuracy), final)
 
 
-def _tried(
+def tried(
     engines: Sequence[Engine],
     at: Sequence[float],
     store: Store,

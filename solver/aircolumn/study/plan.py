@@ -17,10 +17,11 @@ from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.computing import Speeds
 from aircolumn.engine.description.engine_file import Engine
-from aircolumn.engine.description.reader import changed_runner, described, validated, why_no_name
+from aircolumn.engine.description.reader import changed_runner, described, why_no_name
 from aircolumn.engine.description.source import Source, read_source
 from aircolumn.engine.description.text_file import AsRead
 from aircolumn.engine.description.units import split_quantity
+from aircolumn.engine.description.validated import validated
 from aircolumn.errors import InputError, Problem
 from aircolumn.study.axes import Axis, numbers_in_one_unit, sampled, short_names, with_key
 from aircolumn.study.limits import cases_of, too_many_cases, too_many_keys
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     pass
 
 NAME = "name"  # of a listed case; no key of the engine file stands so high up
-GROUPS_OF_CANDIDATES = ("runners", "switchable")
+GROUPS_OF_CANDIDATES = ("runners", "switchable", "fitted")
 
 
 @dataclass(frozen=True)

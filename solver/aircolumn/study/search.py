@@ -29,7 +29,7 @@ from scipy.interpolate import RBFInterpolator
 from scipy.optimize import NonlinearConstraint, minimize
 from scipy.stats import qmc
 
-from aircolumn.curves.summary import interest_range
+from aircolumn.curves.interest import interest
 from aircolumn.engine.description.base import required
 from aircolumn.errors import ComputationError
 from aircolumn.study.aims import check_aim, value_of
@@ -99,11 +99,11 @@ def checked_aims(plan: Plan) -> list[Aim]:
     """The aims of a plan's search, their ranges filled in. Raises RequestError where the plan's
     speeds do not cover an aim or a limit."""
     asked = required(plan.study.search)
-    interest = interest_range(plan.engine.speeds, plan.speeds)
+    span = interest(plan.engine.speeds, plan.speeds)
     for limit in asked.limits:
-        check_aim(_as_aim(limit), plan.speeds, interest)
+        check_aim(_as_aim(limit), plan.speeds, span)
     aims = [a for a in (asked.aim, asked.second_aim) if a is not None]
-    return [check_aim(a, plan.speeds, interest) for a in aims]
+    return [check_aim(a, plan.speeds, span) for a in aims]
 
 
 class RunnerSearch:

@@ -9,7 +9,7 @@ from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING
 
-from aircolumn.curves.summary import interest_range
+from aircolumn.curves.interest import interest
 from aircolumn.engine.description.base import required
 from aircolumn.errors import RequestError
 from aircolumn.study.aims import check_aim
@@ -126,8 +126,8 @@ def _tolerance(
 
 
 def _sensitivity_aim(plan: Plan) -> Aim:
-    interest = interest_range(plan.engine.speeds, plan.speeds)
-    return check_aim(required(plan.study.sensitivity).aim, plan.speeds, interest)
+    span = interest(plan.engine.speeds, plan.speeds)
+    return check_aim(required(plan.study.sensitivity).aim, plan.speeds, span)
 
 
 _QUESTIONS: dict[str, Callable] = {

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.curves.summary import TIE, interest_range, mean_over
+from aircolumn.curves.interest import Range, all_speeds, interest
+from aircolumn.curves.summary import TIE
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -20,16 +21,17 @@ if TYPE_CHECKING:
 FEW = 3  # words or names that are listed
 
 
-def range_of(plan: Plan, rpm: np.ndarray) -> tuple[float, float]:
+def range_of(plan: Plan, rpm: np.ndarray) -> Range:
     """The range of speeds that means are taken over: that of interest, or all of it."""
-    return interest_range(plan.engine.speeds, rpm) or (float(rpm[0]), float(rpm[-1]))
+    return interest(plan.engine.speeds, rpm) or all_speeds(rpm)
 
 
 def means_of(plan: Plan, data: xr.Dataset) -> np.ndarray:
     """Mean torque of every case over that range, N m; NaN where points are missing."""
     rpm = data.rpm.values
     table = data.torque.values.reshape(-1, rpm.size)
-    return np.array([mean_over(rpm, torque, *range_of(plan, rpm)) for torque in table])
+    span = range_of(plan, rpm)
+    return np.array([span.mean(rpm, torque) for torque in table])
 
 
 def level(values: np.ndarray) -> np.ndarray:

@@ -64,7 +64,7 @@ def plain_number(low: float, high: float) -> Checked:
             raise ValueError(f"{value} is out of range: must be from {low:g} to {high:g}")
         return float(value)
 
-    return Checked(check, {"type": "number", "minimum": low, "maximum": high})
+    return Checked(check, {"type": "number", "minimum": low, "maximum": high}, limits=lambda: (low, high))
 
 
 def whole_number(low: int, high: int) -> Checked:

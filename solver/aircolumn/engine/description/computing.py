@@ -7,6 +7,7 @@ from pydantic import Field, model_validator
 from aircolumn.engine.description.base import FileModel, plain_number, whole_number
 from aircolumn.engine.description.quantities import Speed
 from aircolumn.engine.description.units import quantity
+from aircolumn.engine.description.use import Use
 
 #: Tolerance over accuracy: at 5e-4 VE is within 0.02 % of the cycle that repeats exactly, at 2.5e-3 within
 #: 0.05 %.
@@ -31,6 +32,7 @@ class Speeds(FileModel):
     most_added: Annotated[int, whole_number(0, 500)] = Field(40, description="how many speeds may be added")
     interest_from: Speed | None = Field(None, description="where the range that matters begins")
     interest_to: Speed | None = Field(None, description="where it ends")
+    use: Use | None = Field(None, description="how much each speed matters, in place of those two")
 
     @model_validator(mode="after")
     def _order(self) -> Self:
@@ -41,6 +43,8 @@ class Speeds(FileModel):
         low, high = self.interest_from, self.interest_to
         if (low is None) != (high is None):
             raise ValueError("interest_from and interest_to belong together")
+        if self.use is not None and low is not None:
+            raise ValueError("give either use, or interest_from and interest_to")
         if low is not None and high is not None and not self.start <= low < high <= self.stop:
             raise ValueError("the range of interest must lie within 'from' and 'to'")
         return self

@@ -1,20 +1,22 @@
 """An engine file to a checked :class:`Description`: one engine, several candidate runners."""
 
-import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from pydantic import BaseModel, ValidationError
-
 from aircolumn.display_units import SETS
 from aircolumn.engine.description.area_schedule import KEY, as_sections, read_schedule_file, schedule_in
-from aircolumn.engine.description.base import BY_CYLINDER, GROUP, LIST
+from aircolumn.engine.description.base import BY_CYLINDER
 from aircolumn.engine.description.cross_checks import check_together
+from aircolumn.engine.description.drive_log import LARGEST_LOG, ranges_in
 from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.description.fitted import FITTED, Fitted
 from aircolumn.engine.description.pipes import Runner
+from aircolumn.engine.description.places import si_value, singles, value_at
 from aircolumn.engine.description.source import Source, problem, read_source
+from aircolumn.engine.description.text_file import AsRead, read_bytes
+from aircolumn.engine.description.validated import validated
 from aircolumn.errors import InputError, Problem
 
 #: Of an engine file, and of all its parts as each cylinder of each candidate has them.
@@ -27,7 +29,8 @@ _SHAPE_KEYS = ("length", "bore", "sections")
 class Description:
     """A checked engine file: the engine (SI), its candidate runners by name, which of them are
     also looked at as one switchable manifold, and in which units results are shown (one of
-    shown.SETS; None: not said). size: values of the file, all its parts written out."""
+    shown.SETS; None: not said). size: values of the file, all its parts written out. fitted: what a fit
+    found, or None."""
 
     source: Source
     engine: Engine
@@ -35,6 +38,7 @@ class Description:
     switchable: dict[str, list[str]] = field(default_factory=dict)
     units: str | None = None
     size: int = 0
+    fitted: Fitted | None = None
 
     @property
     def path(self) -> Path:
@@ -95,14 +99,17 @@ def described(source: Source) -> Description:
     data, room = _with_schedules(source.data, source, problems, (), {}), _Room(source)
     candidates, manifolds = data.pop("runners", None), data.pop("switchable", None)
     units = _units(data.pop("units", None), source, problems)
+    fitted = _fitted(data.pop(FITTED, None), source, problems)
+    data = _with_drive_log(data, source)
     engine = validated(Engine, filled_in(data, room), source, problems, ())
     runners = _candidates(data, candidates, source, problems, room)
     switchable = _switchable(manifolds, candidates, source, problems)
+    problems += _wrong_spreads(source)
     if engine is not None and not problems:
         problems += check_together(engine, runners, source)
     if problems:
         raise InputError(source.path, problems)
-    return Description(source, engine, runners, switchable, units, MOST_EXPANDED - room.left)
+    return Description(source, engine, runners, switchable, units, MOST_EXPANDED - room.left, fitted)
 
 
 def _units(name: str | None, source: Source, problems: list[Problem]) -> str | None:
@@ -111,6 +118,31 @@ def _units(name: str | None, source: Source, problems: list[Problem]) -> str | N
         said = f"'{str(name)[:40]}' is not known here; use {' or '.join(SETS)}"
         problems.append(problem(source, ("units",), said))
     return name
+
+
+def _wrong_spreads(source: Source) -> list[Problem]:
+    """Every plus_minus of what can have none."""
+    found = []
+    for path in source.spreads:
+        try:
+            for place, value in singles(value_at(source.data, path), path):
+                if path[0] != FITTED:
+                    si_value(place, value)
+        except ValueError as error:
+            found.append(problem(source, path, str(error)))
+    return found
+
+
+def _fitted(data: Any, source: Source, problems: list[Problem]) -> Fitted | None:
+    """What a fit found; each value with its plus_minus."""
+    if data is None:
+        return None
+    found = validated(Fitted, data, source, problems, (FITTED,))
+    for name in found.values if found is not None else ():
+        if (FITTED, name) not in source.spreads:
+            said = "plus_minus is missing: {value: ..., plus_minus: ...}"
+            problems.append(problem(source, (FITTED, name), said))
+    return found
 
 
 def _with_schedules(
@@ -138,6 +170,21 @@ def _with_schedules(
         message = "a CSV file's name is expected here, and no length, bore or sections beside it"
         problems.append(problem(source, (*path, KEY), message))
     return result
+
+
+def _with_drive_log(data: dict, source: Source) -> dict:
+    """``data`` with the ranges that a logged drive holds (speeds.use.log). Raises InputError."""
+    speeds: Any = data.get("speeds")
+    use: Any = speeds.get("use") if isinstance(speeds, dict) else None
+    name = use.get("log") if isinstance(use, dict) else None
+    if not isinstance(name, str) or "ranges" in use:
+        return data
+    if name not in source.beside:
+        path = source.path.parent / name
+        source.beside[name] = AsRead(path, read_bytes(path, LARGEST_LOG))
+    column = use.get("column") if isinstance(use.get("column"), str) else None
+    use = {**use, "ranges": ranges_in(source.beside[name], column)}
+    return {**data, "speeds": {**speeds, "use": use}}
 
 
 class _Room:
@@ -275,123 +322,3 @@ def _without_shape(part: Any) -> Any:
     if not isinstance(part, dict):
         return part
     return {key: value for key, value in part.items() if key not in _SHAPE_KEYS}
-
-
-def validated(
-    model: Any, data: dict[str, Any], source: Source, problems: list[Problem], prefix: tuple
-) -> Any:
-    """``data`` as an instance of ``model``; None if it is wrong, with what is added to problems."""
-    try:
-        return model.model_validate(data)
-    except ValidationError as error:
-        for item in error.errors(include_url=False):
-            problems.append(_translate(model, item, data, source, prefix))
-        return None
-
-
-def _translate(
-    model: Any, item: Any, data: dict[str, Any], source: Source, prefix: tuple[str, str]
-) -> Problem:
-    """A pydantic finding in the words of the file."""
-    item["loc"] = tuple(step for step in item["loc"] if step not in (GROUP, LIST))
-    path = prefix + _known_path(item["loc"], data)
-    kind = item["type"]
-    if kind == "missing":
-        parent = path[:-1]
-        line, column = source.place(parent)
-        group = _group_at(model, item["loc"])
-        said = f"this group is missing; {_keys_of(group)}" if group else "this key is missing"
-        return Problem(line, column, ".".join(map(str, path)), said)
-    if kind == "extra_forbidden":
-        return problem(source, path, _unknown(model, item["loc"]))
-    if kind == "value_error":
-        return problem(source, path, str(item["ctx"]["error"]))
-    if kind == "literal_error":
-        allowed = item["ctx"]["expected"].replace("'", "")
-        return problem(source, path, f"'{item['input']}' is not known here; use {allowed}")
-    if kind in ("model_type", "model_attributes_type", "dict_type"):
-        group = _group_at(model, item["loc"])
-        which = f"; {_keys_of(group)}" if group else ""
-        return problem(source, path, f"a group of 'key: value' lines is expected here{which}")
-    if kind == "list_type":
-        return problem(source, path, "a list [a, b, ...] is expected here")
-    if kind == "string_type":
-        return problem(source, path, "text is expected here")
-    if kind in ("bool_parsing", "bool_type"):
-        return problem(source, path, "true or false is expected here")
-    if kind.startswith("int_"):
-        return problem(source, path, "a whole number is expected here")
-    if kind.startswith("float_") or kind == "finite_number":
-        return problem(source, path, "a number is expected here")
-    if kind == "too_short":
-        least = item["ctx"]["min_length"]
-        return problem(source, path, f"at least {least} are expected here")
-    return problem(source, path, f"{item['msg']} (found {str(item['input'])[:60]!r})")
-
-
-def _known_path(loc: tuple[int | str, ...], data: dict[str, Any]) -> tuple:
-    """The part of a pydantic location that is really in the file, and the key after it."""
-    path: list[int | str] = []
-    here: Any = data
-    for step in loc:
-        if isinstance(here, dict) and (step in here or step == loc[-1]):
-            path.append(step)
-            here = here.get(step)
-        elif isinstance(here, list) and isinstance(step, int) and step < len(here):
-            path.append(step)
-            here = here[step]
-    return tuple(path)
-
-
-def _unknown(model: Any, loc: tuple[str, ...]) -> str:
-    known = _keys_at(model, loc[:-1])
-    if model is Engine and len(loc) == 1:
-        known = [*known, "runners", "switchable", "units"]
-    close = difflib.get_close_matches(str(loc[-1]), known, 1, 0.5)
-    if close:
-        return f"unknown key; did you mean '{close[0]}'?"
-    return f"unknown key; known here: {', '.join(known)}" if known else "unknown key"
-
-
-def _group_at(model: Any, loc: tuple[str, ...]) -> type | None:
-    """The model of the group at a pydantic location; None for a plain value."""
-    for step in loc:
-        field = _fields(model).get(step)
-        if field is not None:
-            model = _model_in(field.annotation)
-        if model is None:
-            return None
-    return model
-
-
-def _keys_of(group: type) -> str:
-    """Which keys a group needs and may have."""
-    fields = _fields(group)
-    needed = [name for name, f in fields.items() if f.is_required()]
-    more = [name for name in fields if name not in needed]
-    said = [f"it needs {', '.join(needed)}"] if needed else []
-    return "; ".join([*said, f"it may have {', '.join(more)}"] if more else said)
-
-
-def _keys_at(model: Any, loc: tuple[str, ...]) -> list[str]:
-    for step in loc:
-        field = _fields(model).get(step)
-        if field is None:
-            continue
-        model = _model_in(field.annotation) or model
-    return list(_fields(model))
-
-
-def _fields(model: Any) -> dict:
-    return {f.alias or name: f for name, f in model.model_fields.items()}
-
-
-def _model_in(annotation: Any) -> type | None:
-    """The model class inside an annotation such as ``Annotated[list[Section], ...] | None``."""
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    for inner in getattr(annotation, "__args__", ()):
-        found = _model_in(inner)
-        if found:
-            return found
-    return None

@@ -7,10 +7,15 @@ from aircolumn.display_units import SETS
 from aircolumn.engine.description.area_schedule import KEY
 from aircolumn.engine.description.base import BY_CYLINDER, FileModel, PerCylinder
 from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.description.fitted import FITTED
+from aircolumn.engine.description.spread import PLUS_MINUS, VALUE
 from aircolumn.engine.description.units import Checked, in_trade_units
 
 #: Groups that may be written as one text or number.
 SHORT_FORMS = {"Taper": "string", "FuelName": "string", "Column": "string"}
+
+
+UNSURE = "Unsure"  # what the schema calls a value with its plus_minus
 
 
 @dataclass(frozen=True)
@@ -156,12 +161,21 @@ def schema() -> dict[str, Any]:
         "properties": found["$defs"]["Runner"]["properties"],
         "additionalProperties": False,
     }
+    found["$defs"][UNSURE] = {
+        "type": "object",
+        "description": "a value, and the half-width of the interval that holds it in 95 of 100 cases",
+        "properties": {VALUE: {}, PLUS_MINUS: {"type": ["string", "number"]}},
+        "required": [VALUE, PLUS_MINUS],
+        "additionalProperties": False,
+    }
     names = {"type": "array", "items": {"type": "string"}, "minItems": 2}
     for name, meaning, value in (
         ("runners", "candidates by name: keys of intake.runner that differ", runner),
         ("switchable", "manifolds that change over between candidates, by name", names),
     ):
         found["properties"][name] = {"type": "object", "description": meaning, "additionalProperties": value}
+    told = "what pull --fit found, each with its plus_minus, and the correlation"
+    found["properties"][FITTED] = {"type": "object", "description": told}
     about = "units of results: kW or hp, and so on"
     found["properties"]["units"] = {"enum": list(SETS), "description": about}
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **_shortened(found)}
@@ -177,6 +191,16 @@ def _describe(part: Any, group: Any) -> None:
         entry.pop("default", None)
         if default_of(field):
             entry["default"] = default_of(field)
+        checked = checked_of(field)
+        if checked is not None and checked.schema.get("type") != "integer":
+            group["properties"][alias] = _or_unsure(entry)
+
+
+def _or_unsure(entry: dict) -> dict:
+    """A value alone, or with its plus_minus."""
+    about = {k: entry.pop(k) for k in ("description", "default") if k in entry}
+    plain = entry["anyOf"] if set(entry) == {"anyOf"} else [entry]
+    return {**about, "anyOf": [*plain, {"$ref": f"#/$defs/{UNSURE}"}]}
 
 
 def _shortened(node: Any) -> Any:
@@ -188,5 +212,6 @@ def _shortened(node: Any) -> Any:
     name = str(node.get("$ref", "")).rpartition("/")[2]
     if name in SHORT_FORMS:
         rest = {k: v for k, v in node.items() if k != "$ref"}
-        return {**rest, "anyOf": [{"type": SHORT_FORMS[name]}, {"$ref": node["$ref"]}]}
+        unsure = [{"$ref": f"#/$defs/{UNSURE}"}] if name == "Taper" else []
+        return {**rest, "anyOf": [{"type": SHORT_FORMS[name]}, {"$ref": node["$ref"]}, *unsure]}
     return {k: _shortened(v) for k, v in node.items()}

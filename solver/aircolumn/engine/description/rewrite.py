@@ -11,6 +11,7 @@ from aircolumn.engine.description.area_schedule import KEY
 from aircolumn.engine.description.base import BY_CYLINDER, FileModel
 from aircolumn.engine.description.reader import Description
 from aircolumn.engine.description.reference import checked_of
+from aircolumn.engine.description.spread import PLUS_MINUS, VALUE
 from aircolumn.engine.description.units import in_trade_units
 
 
@@ -32,19 +33,26 @@ def changed_values(
             yield place, in_trade_units(new, kind) if kind else new
 
 
-def rewritten(description: Description, change: Callable, said: str) -> str:
+def rewritten(description: Description, change: Callable, said: str, more: dict | None = None) -> str:
     """The engine file's text after ``change`` (a function of an engine) of its engine and of every
-    candidate; ``said``: first line, a comment."""
+    candidate; ``said``: first line, a comment; ``more``: sections to add or replace. What was changed no
+    longer has the plus_minus it had."""
     data = copy.deepcopy(description.source.data)
     _found_from_anywhere(data, description.path.parent)
+    spreads = {p: v for p, v in description.source.spreads.items() if p[0] not in (more or {})}
     for path, value in changed_values(description.engine, change(description.engine)):
         _put(data, path, value)
+        spreads.pop(path, None)
     for name in description.runners:
         engine = description.with_runner(name)
         own = (data.get("runners") or {}).get(name, {})
         for path, value in changed_values(engine.intake.runner, change(engine).intake.runner):
             if _has(own, path):  # else it has what intake.runner has
                 _put(own, path, value)
+                spreads.pop(("runners", name, *path), None)
+    for path, spread in spreads.items():
+        _spread_again(data, path, spread)
+    data.update(more or {})
     body = yaml.safe_dump(data, sort_keys=False, allow_unicode=True, default_flow_style=None)
     return f"# {said}\n{body}"
 
@@ -64,6 +72,13 @@ def _put(data: dict, path: tuple[str, ...], value: float | str) -> None:
     for key in path[:-1]:
         data = data.setdefault(key, {})
     data[path[-1]] = value
+
+
+def _spread_again(data: Any, path: tuple, spread: Any) -> None:
+    """Put the plus_minus of a value back beside it."""
+    for key in path[:-1]:
+        data = data[key]
+    data[path[-1]] = {VALUE: data[path[-1]], PLUS_MINUS: spread}
 
 
 def _found_from_anywhere(

@@ -11,6 +11,7 @@ from typing import Any
 
 import yaml
 
+from aircolumn.engine.description.spread import PLUS_MINUS, VALUE, check_spread
 from aircolumn.engine.description.text_file import AsRead, read_bytes, text_of, wrong
 from aircolumn.errors import InputError, Problem
 
@@ -24,13 +25,15 @@ PLAIN = (str, int, float, bool, type(None))
 @dataclass
 class Source:
     """Data of a file, the (line, column) of the value at each key path, and the bytes it was read
-    from; ``beside``: the files it names, by name, as they were read."""
+    from; ``beside``: the files it names, by name, as they were read; ``spreads``: how uncertain the values
+    are that say so, by key path, as written."""
 
     path: Path
     data: dict = field(default_factory=dict)
     places: dict = field(default_factory=dict)
     raw: bytes = b""
     beside: dict[str, AsRead] = field(default_factory=dict)
+    spreads: dict[tuple, Any] = field(default_factory=dict)
 
     @property
     def files(self) -> list[AsRead]:
@@ -143,7 +146,22 @@ class _Reader:
                 self.wrong(mark, (*path, key), "this key appears twice; keep one of them")
             else:
                 data[key] = self.value(value_node, (*path, key))
-        return data
+        return self.sure(data, path) if VALUE in data else data
+
+    def sure(self, data: dict[str, Any], path: tuple[int | str, ...]) -> Any:
+        """The value of ``{value: 420 mm, plus_minus: 2 mm}``; how uncertain it is, is noted."""
+        if set(data) != {VALUE, PLUS_MINUS}:
+            line, column = self.source.places[path]
+            said = f"{VALUE} goes with {PLUS_MINUS} alone: {{{VALUE}: 420 mm, {PLUS_MINUS}: 2 mm}}"
+            self.problems.append(Problem(line, column, ".".join(map(str, path)), said))
+            return None
+        try:
+            check_spread(data[VALUE], data[PLUS_MINUS])
+        except ValueError as error:
+            place = (*path, PLUS_MINUS)
+            self.problems.append(problem(self.source, place, str(error)))
+        self.source.spreads[path] = data[PLUS_MINUS]
+        return data[VALUE]
 
     def scalar(self, node: yaml.ScalarNode, path: tuple[int | str, ...]) -> float | str | None:
         if node.tag in _SEXAGESIMAL and ":" in node.value:

@@ -283,24 +283,25 @@ def quantity(kind: str, *, above: Any = None, at_least: Any = None, at_most: Any
 
     rule = _bounds_text(kind, low, at_most, above is None)
     note = f"{kind} with its unit ({PROPOSED[kind]}){'; ' if rule else ''}{rule}"
-    return Checked(check, {"type": "string", "description": note}, kind)
+    return Checked(check, {"type": "string", "description": note}, kind, limits)
 
 
-def in_trade_units(value: float, kind: str) -> str:
+def in_trade_units(value: float, kind: str, form: str = ".6g") -> str:
     """An SI value as the engine file would write it, in the first unit proposed."""
     name = PROPOSED[kind].split(",")[0]
     factor, added = unit_factor(name, kind) or (1.0, 0.0)
-    return f"{(value - added) / factor:.6g} {name}"
+    return f"{(value - added) / factor:{form}} {name}"
 
 
 @dataclass(frozen=True, eq=False)
 class Checked:
-    """What stands behind a field's type: check(value as written) -> value, its JSON schema, and the
-    kind of quantity ("": a pure number)."""
+    """What stands behind a field's type: check(value as written) -> value, its JSON schema, the kind of
+    quantity ("": a pure number), and limits() -> its least and greatest value, None where there is none."""
 
     check: Callable
     schema: dict
     kind: str = ""
+    limits: Callable = lambda: (None, None)
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> Any:
         return core_schema.no_info_before_validator_function(self.check, handler(source))

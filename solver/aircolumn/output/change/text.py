@@ -71,11 +71,11 @@ def _means(one: xr.Dataset) -> str:
     """Mean torque over the range of interest, or over all speeds."""
     if "mean_torque" not in one:
         return ""
-    low, high = one.mean_torque.attrs["range"]
+    where = one.mean_torque.attrs["over"]
     a, b = map(float, one.mean_torque.values)
     torque = unit("torque")
     texts = (
-        f"mean torque from {low:.0f} to {high:.0f} rpm: {torque.said(a)} before,"
+        f"mean torque {where}: {torque.said(a)} before,"
         f" {torque.said(b)} after ({torque.number(b - a, sign='+')})"
     )
     small = abs(b - a) <= TIE * abs(a)

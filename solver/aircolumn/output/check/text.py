@@ -19,6 +19,7 @@ from aircolumn.engine.rules_of_thumb import NECK_K, mean_neck, neck_and_volume_s
 from aircolumn.flow.cylinder.flow_bench import bench_flow
 from aircolumn.flow.gas.humid_air import vapour_mole_fraction
 from aircolumn.flow.network.items import along
+from aircolumn.output.check.assumed import assumed_lines
 from aircolumn.output.check.bores import change_lines
 from aircolumn.output.check.inlet import inlet_lines
 from aircolumn.output.check.valve_timing import timing_doubts, timing_lines
@@ -78,7 +79,7 @@ def check_text(description: Description) -> str:
         changes = change_lines(pipe_shape(pipe), 0.0)
         if changes:
             lines += [f"exhaust {name}", *changes]
-    return "\n".join(lines)
+    return "\n".join(lines + assumed_lines(description))
 
 
 FASTEST = 25.0  # m/s of mean piston speed; racing engines reach 26 (common practice, no source)

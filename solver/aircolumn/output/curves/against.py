@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.curves.against import Gain
-from aircolumn.curves.summary import TIE, interest_range
+from aircolumn.curves.interest import interest
+from aircolumn.curves.summary import TIE
 from aircolumn.curves.to_xarray import shown_figure
 from aircolumn.display_units import column_heading, unit
 from aircolumn.output.caution import SHORT
@@ -40,8 +41,8 @@ def gains_text(data: xr.Dataset, found: Sequence[Gain]) -> str:
 def _sentence(gain: Gain) -> str:
     torque, share = unit("torque"), unit("share")
     parts = []
-    for (low, high), (mean, relative) in gain.means.items():
-        over = f"from {low:.0f} to {high:.0f} rpm"
+    for span, (mean, relative) in gain.means.items():
+        over = span.words
         if np.isnan(mean):
             parts.append(f"not known {over}")
         elif abs(relative) < TIE:
@@ -73,14 +74,22 @@ def write_gains(found: Sequence[Gain], path: Path) -> None:
 
 def plot_gains(data: xr.Dataset, found: Sequence[Gain], speeds: Speeds, base: Path) -> list:
     """Torque gained against speed, as ``base``.png and .svg; colours are those of the comparison."""
-    from aircolumn.output.plots import SPEED, figure, heading, label_ends, line_style, save, through_points
+    from aircolumn.output.plots import (
+        SPEED,
+        figure,
+        heading,
+        label_ends,
+        line_style,
+        save,
+        shade,
+        through_points,
+    )
 
     torque, names = unit("torque"), [str(n) for n in data.runner.values]
     against, (_, stated) = found[0].base, shown_figure(data, "torque")
     with figure(1, figsize=(9.5, 5.0)) as (fig, panel):
-        span = interest_range(speeds, data.rpm.values)
-        if span:
-            panel.axvspan(*span, color="#f0ead6", zorder=0, linewidth=0)
+        span = interest(speeds, data.rpm.values)
+        shade(panel, span)
         panel.axhline(0.0, color=line_style(names.index(against))["color"], linewidth=1.2)
         labels = []
         for gain in found:
@@ -93,6 +102,6 @@ def plot_gains(data: xr.Dataset, found: Sequence[Gain], speeds: Speeds, base: Pa
         panel.set_xlabel(SPEED)
         panel.set_ylabel(f"torque less that of {against}, {torque.name}\n({stated})")
         panel.set_title(heading(data.attrs["title"], f"Torque against {against}"))
-        shaded = f"Shaded: range of interest, {span[0]:.0f} to {span[1]:.0f} rpm. " if span else ""
+        shaded = f"Shaded: range of interest, {span.words}. " if span else ""
         fig.supxlabel(f"{shaded}Line at 0: {against}.\n{SHORT}", fontsize=8.5, color="#444444")
         return save(fig, base)

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.curves.summary import TIE, interest_range, runner_mean
+from aircolumn.curves.interest import Range, all_speeds, interest
+from aircolumn.curves.summary import TIE, runner_mean
 from aircolumn.curves.to_xarray import shown_figure, shown_ve
 from aircolumn.display_units import unit
 from aircolumn.output.curves.text import leader, not_located, verdict
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from aircolumn.engine.description.computing import Speeds
 
 
-def curve_charts(data: xr.Dataset, span: tuple[float, float] | None) -> list[dict]:
+def curve_charts(data: xr.Dataset, span: Range | None) -> list[dict]:
     """VE, torque and power of every runner, as they were asked for."""
     ve, density = shown_ve(data)
     (torque, stated), (power, _) = shown_figure(data, "torque"), shown_figure(data, "power")
@@ -45,12 +46,12 @@ def curve_charts(data: xr.Dataset, span: tuple[float, float] | None) -> list[dic
 def recommendation(data: xr.Dataset, speeds: Speeds) -> dict:
     """{answer, facts}: which runner for the range that matters, and what that rests on."""
     rpm = data.rpm.values
-    span = interest_range(speeds, rpm) or (float(rpm[0]), float(rpm[-1]))
+    span = interest(speeds, rpm) or all_speeds(rpm)
     figure, stated = shown_figure(data, "torque")
     torque = unit("torque")
     means = np.array([runner_mean(data, figure, n, span) for n in data.runner.values])
-    several = span[0] < span[1]
-    where = f"from {span[0]:.0f} to {span[1]:.0f} rpm" if several else f"at {rpm[0]:.0f} rpm"
+    several = span.start < span.stop
+    where = span.words if several else f"at {rpm[0]:.0f} rpm"
     best = leader(means)
     if best >= 0:
         second = np.sort(means[np.isfinite(means)])[-2]

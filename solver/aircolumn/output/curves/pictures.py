@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.patheffects import withStroke
 
-from aircolumn.curves.summary import all_crossings, interest_range, peak, runner_mean
+from aircolumn.curves.interest import Range, interest
+from aircolumn.curves.summary import all_crossings, peak, runner_mean
 from aircolumn.curves.to_xarray import own_curve, shown_figure, shown_ve
 from aircolumn.display_units import unit
 from aircolumn.output.caution import SHORT
@@ -23,6 +24,7 @@ from aircolumn.output.plots import (
     name_lines,
     plain,
     save,
+    shade,
     through_points,
 )
 
@@ -46,7 +48,7 @@ def plot_runners(data: xr.Dataset, speeds: Speeds, base: Path, manifolds: Sequen
     switchable manifolds give lies broad and pale behind.
     """
     rpm = data.rpm.values
-    span = interest_range(speeds, rpm)
+    span = interest(speeds, rpm)
     with figure(3, figsize=(9.5, 10.5), height_ratios=(3, 3, 2)) as (fig, axes):
         ve, density = shown_ve(data)
         (torque, stated), (power, _) = shown_figure(data, "torque"), shown_figure(data, "power")
@@ -98,7 +100,7 @@ def _curves(
     panel: Axes,
     data: xr.Dataset,
     name: str,
-    span: tuple[float, float] | None,
+    span: Range | None,
     shown_in: Unit,
     decimals: int,
     means: bool,
@@ -106,8 +108,7 @@ def _curves(
     """The lines of one figure; shown_in: its unit; decimals: of a peak; means: whether to name
     those over ``span``."""
     rpm, few = data.rpm.values, data.sizes["runner"] <= FEW
-    if span:
-        panel.axvspan(*span, color="#f0ead6", zorder=0, linewidth=0)
+    shade(panel, span)
     labels = []
     for k, runner in enumerate(data.runner.values):
         values = shown_in.of(data[name].sel(runner=runner).values)
@@ -159,10 +160,10 @@ def _mark_crossings(panel: Axes, speeds: Sequence[float]) -> None:
             last = at
 
 
-def _caption(data: xr.Dataset, span: tuple[float, float] | None, manifolds: Sequence[Switched]) -> str:
+def _caption(data: xr.Dataset, span: Range | None, manifolds: Sequence[Switched]) -> str:
     text = "Markers: computed points. Rings: peak values, labelled at the right.\n"
     if span:
-        text += f"Shaded: range of interest, {span[0]:.0f} to {span[1]:.0f} rpm. "
+        text += f"Shaded: range of interest, {span.words}. "
     if data.sizes["runner"] <= FEW and all_crossings(data, "torque"):
         text += "Dotted: speeds at which torque curves cross. "
     if manifolds:

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from aircolumn.curves.summary import TIE, all_crossings, high_humps, interest_range, runner_mean
+from aircolumn.curves.interest import Range, interest
+from aircolumn.curves.summary import TIE, all_crossings, high_humps, runner_mean
 from aircolumn.curves.to_xarray import own_curve, shown_figure, shown_ve
 from aircolumn.display_units import counted, unit, unit_of
 from aircolumn.output.tables import fitted, listed
@@ -145,7 +146,7 @@ def verdict(data: xr.Dataset, speeds: Speeds) -> str:
             f"the torque curves of {a} and {b} cross at {listed(speeds)} rpm"
             for (a, b), speeds in pairs.items()
         ]
-    span = interest_range(speeds, data.rpm.values)
+    span = interest(speeds, data.rpm.values)
     return "\n".join([*lines, *([_means(data, torque, span)] if span else [])])
 
 
@@ -187,7 +188,7 @@ def _leaders(data: xr.Dataset, figure: str) -> str:
     return "most torque: " + ", ".join(f"{name} from {rpm:.0f} rpm on" for rpm, name in leading)
 
 
-def _means(data: xr.Dataset, figure: str, span: tuple[float, float]) -> str:
+def _means(data: xr.Dataset, figure: str, span: Range) -> str:
     means = {str(n): runner_mean(data, figure, n, span) for n in data.runner.values}
     known = {n: m for n, m in means.items() if not np.isnan(m)}
     torque = unit("torque")
@@ -198,7 +199,7 @@ def _means(data: xr.Dataset, figure: str, span: tuple[float, float]) -> str:
         explanations = f"; {list(known)[best]} makes the most"
     elif len(known) > 1:
         explanations = f"; the best are within {100 * TIE:g} % of each other"
-    return f"mean torque from {span[0]:.0f} to {span[1]:.0f} rpm, {torque.name}: {listed}{explanations}"
+    return f"mean torque {span.words}, {torque.name}: {listed}{explanations}"
 
 
 def switched_text(manifold: Switched) -> str:
@@ -209,12 +210,12 @@ def switched_text(manifold: Switched) -> str:
     lines = [f"{m.name}: {', '.join(steps)}"]
     if m.changes:
         lines[0] += " (equal torque where it changes over)"
-    for (low, high), (mean, alone) in m.means.items():
+    for span, (mean, alone) in m.means.items():
         torque = unit("torque")
         gains = ", ".join(
             f"{torque.number(mean - one, sign='+')} over {name} alone" for name, one in alone.items()
         )
-        lines.append(f"{m.name}: mean torque from {low:.0f} to {high:.0f} rpm {torque.said(mean)}, {gains}")
+        lines.append(f"{m.name}: mean torque {span.words} {torque.said(mean)}, {gains}")
     return "\n".join(lines)
 
 

@@ -1,17 +1,22 @@
 """Charts as plain data (SI) for the page's script, which draws them in the units chosen there.
 
-A chart is {id, label, x, y, traces, span}: x and y are axes {title, kind}; kind names a quantity of
+A chart is {id, label, x, y, traces, spans}: x and y are axes {title, kind}; kind names a quantity of
 display_units.py, or is null where the values are shown as they are. A trace has a name, x and y, and
 how it looks; one with z is a map of coloured contours (z: {title, kind, values}).
 """
 
+from __future__ import annotations
+
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from aircolumn.display_units import KINDS, SETS
 from aircolumn.output.plots import STYLES
+
+if TYPE_CHECKING:
+    from aircolumn.curves.interest import Range
 
 DASHES = ("solid", "dash", "dashdot", "dot", "longdashdot")
 MARKS = ("circle", "square", "triangle-up", "diamond", "triangle-down")
@@ -57,7 +62,7 @@ def chart(
     kind: str,
     traces: Sequence[dict[str, Any]],
     x: dict[str, Any] = SPEED,
-    span: tuple[float, float] | None = None,
+    span: Range | None = None,
 ) -> dict:
     """A chart of lines over engine speed, or over another axis ``x``."""
     return {
@@ -66,5 +71,5 @@ def chart(
         "x": x,
         "y": {"title": y_title, "kind": kind},
         "traces": traces,
-        "span": span,
+        "spans": span.spans if span else [],
     }

@@ -19,9 +19,9 @@ const titled = ({ title, kind }) => [title, unit(kind)[0]].filter(Boolean).join(
 
 function drawCharts() {
   for (const chart of CHARTS) {
-    const shapes = chart.span ? [{ type: "rect", yref: "paper", x0: chart.span[0],
-      x1: chart.span[1], y0: 0, y1: 1, fillcolor: "#f0ead6", line: { width: 0 },
-      layer: "below" }] : [];
+    const shapes = chart.spans.map((span) => ({ type: "rect", yref: "paper", x0: span[0],
+      x1: span[1], y0: 0, y1: 1, fillcolor: "#f0ead6", line: { width: 0 },
+      layer: "below" }));
     const isMap = chart.traces.some((t) => t.z);
     Plotly.react(chart.id, chart.traces.map((t) => (t.z ? coloured(chart, t) : plain(chart, t))), {
       ...LAYOUT, shapes, hovermode: isMap ? "closest" : LAYOUT.hovermode,

@@ -8,10 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from aircolumn.curves.summary import interest_range, mean_over
+from aircolumn.curves.interest import interest
 from aircolumn.display_units import column_heading, counted, unit
 from aircolumn.engine.description.base import required
+from aircolumn.engine.description.fitted import FITTED, Fitted
+from aircolumn.engine.description.reference import checked_of
 from aircolumn.engine.description.rewrite import rewritten
+from aircolumn.engine.description.spread import PLUS_MINUS, VALUE
+from aircolumn.engine.description.units import in_trade_units
 from aircolumn.measured.atmosphere import OBSERVED, STANDARDS
 from aircolumn.measured.calibration import UNKNOWNS, with_values
 from aircolumn.measured.like_for_like import ALIKE, CHECKED, CONFIDENCE, DIFFERS, NOT_LOGGED, UNPROVEN
@@ -22,6 +26,7 @@ from aircolumn.output.data_files import digits, write_netcdf, write_rows
 from aircolumn.output.tables import fitted, grid, listed
 
 if TYPE_CHECKING:
+    from aircolumn.measured.calibration import Calibration
     from aircolumn.measured.reading import PullFile
     from aircolumn.measured.session import Session
 
@@ -164,7 +169,7 @@ def ranges_text(s: Session) -> str:
     ]
     r = next(p for p in s.ranges.values() if p)[0]
     rate = "" if np.isnan(r.work) else f"; the sweep at {r.sweep_rate:.0f} rpm/s"
-    return f"From {r.start:.0f} to {r.stop:.0f} rpm{rate}\n{fitted(heads, lines)}"
+    return f"{r.span.words[0].upper()}{r.span.words[1:]}{rate}\n{fitted(heads, lines)}"
 
 
 def verdict_text(s: Session) -> str:
@@ -205,17 +210,14 @@ def who_wins(v: Any, names: Sequence[str]) -> list[str]:
 def in_range(s: Session, a: str, b: str) -> list[str]:
     """Who has more mean torque over the range that matters, and whether that means anything."""
     v = required(s.verdict)
-    span = interest_range(s.description.engine.speeds, v.rpm)
+    span = interest(s.description.engine.speeds, v.rpm)
     if span is None or len(v.rpm) < 2:
         return []
-    gain, least = (mean_over(v.rpm, x, *span) for x in (v.torque, v.least))
-    inside = (v.rpm >= span[0]) & (v.rpm <= span[1])
+    gain, least = (span.mean(v.rpm, x) for x in (v.torque, v.least))
+    inside = (v.rpm >= span.start) & (v.rpm <= span.stop)
     torque = unit("torque")
     first, second = (a, b) if gain >= 0.0 else (b, a)
-    text = (
-        f"Mean torque from {span[0]:.0f} to {span[1]:.0f} rpm: {first} made"
-        f" {torque.said(abs(gain))} more than {second}"
-    )
+    text = f"Mean torque {span.words}: {first} made {torque.said(abs(gain))} more than {second}"
     if not np.all(v.comparable[inside]):
         return [f"{text}, but not all of this range is comparable"]
     if np.isnan(least):
@@ -343,13 +345,26 @@ def calibration_text(s: Session) -> str:
 
 def fitted_file(s: Session) -> str:
     """The engine file with the fitted values in it, as text."""
-    values = required(s.calibration).values
+    found = required(s.calibration)
+    values = found.values
     texts = f"{s.description.path.name} with {', '.join(values)} fitted to pulls of"
     return rewritten(
         s.description,
         lambda engine: with_values(engine, values),
         f"{texts} {next(iter(s.overlays))}; comments are in that file",
+        {FITTED: fitted_section(found)},
     )
+
+
+def fitted_section(found: Calibration) -> dict[str, Any]:
+    """What a fit found and how surely, as the engine file keeps it."""
+    rows: dict[str, Any] = {}
+    for name, value in found.values.items():
+        kind = required(checked_of(Fitted.model_fields[name])).kind
+        pair = (value, found.alone[name])
+        shown = [in_trade_units(v, kind) if kind else float(f"{v:.6g}") for v in pair]
+        rows[name] = dict(zip((VALUE, PLUS_MINUS), shown, strict=True))
+    return rows | {"correlation": [[round(float(c), 6) for c in row] for row in found.correlation]}
 
 
 def _rms(values: np.ndarray) -> float:

@@ -76,7 +76,7 @@ def _map(
         "label": label,
         "x": x,
         "y": y,
-        "span": None,
+        "spans": [],
         "traces": [{**trace, "z": {"title": z_title, "kind": kind, "values": known(trace["z"])}}],
     }
 
@@ -104,7 +104,7 @@ def _maps(plan: Plan, data: xr.Dataset) -> list[dict]:
     if len(shape) > 1 and numeric[1:] and numeric[1] is plan.axes[1] and min(shape[:2]) > 1:
         second = plan.axes[1]
         mean, span = mean_torque(plan, data)
-        label = f"Mean torque from {span[0]:.0f} to {span[1]:.0f} rpm"
+        label = f"Mean torque {span.words}"
         made.append(
             _map(
                 "mean",

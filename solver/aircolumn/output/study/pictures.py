@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib import colormaps
 
-from aircolumn.curves.summary import TIE, mean_over
+from aircolumn.curves.summary import TIE
 from aircolumn.display_units import unit
 from aircolumn.engine.description.base import required
 from aircolumn.output.caution import SHORT
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from aircolumn.curves.interest import Range
     from aircolumn.study.axes import Axis
     from aircolumn.study.models import Aim
     from aircolumn.study.plan import Plan
@@ -97,7 +98,7 @@ def cut_of(plan: Plan, data: xr.Dataset) -> tuple[xr.Dataset, str]:
     return data.isel(cut), ", ".join(texts)
 
 
-def mean_torque(plan: Plan, data: xr.Dataset) -> tuple[np.ndarray, tuple[float, float]]:
+def mean_torque(plan: Plan, data: xr.Dataset) -> tuple[np.ndarray, Range]:
     """Mean torque [N m] over the range of interest, (first key, second key); and that range.
 
     Further keys are cut as in other pictures; without a range of interest, over all speeds.
@@ -107,7 +108,7 @@ def mean_torque(plan: Plan, data: xr.Dataset) -> tuple[np.ndarray, tuple[float, 
     torque = torque.transpose(first.name, second.name, "rpm").values
     rpm = data.rpm.values
     span = range_of(plan, rpm)
-    return np.array([[mean_over(rpm, t, *span) for t in row] for row in torque]), span
+    return np.array([[span.mean(rpm, t) for t in row] for row in torque]), span
 
 
 def shown_curves(curves: int, most: int = MOST_CURVES) -> np.ndarray:
@@ -191,7 +192,7 @@ def _mean_torque(fig: Figure, panel: Axes, plan: Plan, data: xr.Dataset) -> None
         markersize=5,
     )
     panel.set(xlabel=axis_words(second), ylabel=axis_words(first))
-    panel.set_title(f"Mean torque from {span[0]:.0f} to {span[1]:.0f} rpm")
+    panel.set_title(f"Mean torque {span.words}")
 
 
 def plot_family(plan: Plan, data: xr.Dataset, base: Path) -> list:

@@ -133,12 +133,12 @@ def best_on_average(plan: Plan, data: xr.Dataset) -> str:
     rpm = data.rpm.values
     if rpm.size < 2:
         return ""
-    means, (low, high) = ties.means_of(plan, data), ties.range_of(plan, rpm)
+    means, span = ties.means_of(plan, data), ties.range_of(plan, rpm)
     if not np.isfinite(means).any():
         return ""
     among = np.flatnonzero(ties.level(means))
     texts = (
-        f"Most torque on average from {low:.0f} to {high:.0f} rpm:"
+        f"Most torque on average {span.words}:"
         f" {unit('torque').said(np.nanmax(means))} with"
         f" {ties.level_words(plan, among)}"
     )
@@ -156,10 +156,10 @@ def no_effect_text(plan: Plan, data: xr.Dataset) -> str:
     """Which keys do not matter, and how little they do."""
     if data.sizes["rpm"] < 2:
         return ""
-    low, high = ties.range_of(plan, data.rpm.values)
+    span = ties.range_of(plan, data.rpm.values)
     return "\n".join(
-        f"{name[0].upper()}{name[1:]} does not matter here: over the range tried, mean torque from"
-        f" {low:.0f} to {high:.0f} rpm changes by {100 * mean:.2f} % at most, and torque at any one"
+        f"{name[0].upper()}{name[1:]} does not matter here: over the range tried, mean torque"
+        f" {span.words} changes by {100 * mean:.2f} % at most, and torque at any one"
         f" speed by {100 * single:.1f} %."
         for name, mean, single in ties.without_effect(plan, data)
     )

@@ -1,0 +1,75 @@
+"""``bands``: how sure the comparison of a file's runners is."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser
+from dataclasses import dataclass
+from pathlib import Path
+
+from aircolumn.commands import options
+from aircolumn.commands.progress import Progress
+from aircolumn.commands.results import Answer, Origin, write_text
+from aircolumn.curves.speeds import check_speeds, speeds_of
+from aircolumn.errors import RequestError
+from aircolumn.output.bands.files import write_bands
+from aircolumn.output.bands.text import how_sure_text
+from aircolumn.study.bands.session import USUAL, how_sure
+from aircolumn.study.executors import Cores
+
+
+@dataclass(frozen=True)
+class Request(options.EngineFile):
+    """FILE, against, cases, speeds, where to compute."""
+
+    against: str | None
+    cases: int
+    rpm: list[float] | None
+    workers: int | None
+    out: Path
+
+
+def arguments(parser: ArgumentParser) -> None:
+    """FILE, against, cases, speeds, where to compute."""
+    options.engine_file(parser)
+    parser.add_argument(
+        "--against",
+        metavar="RUNNER",
+        help="set the others against this one (default: the one with the most mean torque)",
+    )
+    parser.add_argument(
+        "--cases",
+        type=int,
+        default=USUAL,
+        metavar="N",
+        help=f"engines that fit the file, to compute (default {USUAL}); more go on from fewer",
+    )
+    options.speeds(parser)
+    parser.add_argument("--workers", type=int, metavar="N", help="cores to use (default: all)")
+    options.folder(parser, "folder for the points and results")
+    parser.set_defaults(interrupted="run the same command to go on")
+
+
+def run(request: Request) -> Answer:
+    """The verdict, from the points in its folder and those computed now."""
+    description = request.read()
+    if request.against is not None:
+        options.check_candidate(description, request.against, request.file)
+    if request.workers is not None and not 1 <= request.workers <= 1024:
+        raise RequestError("--workers must be from 1 to 1024")
+    speeds = speeds_of(description.engine) if request.rpm is None else check_speeds(request.rpm)
+    if len(speeds) < 2:
+        raise RequestError("two engine speeds or more are needed")
+    executor = Cores(request.workers)
+    with Progress(None) as progress:
+        found = how_sure(description, speeds, request.out, executor, request.cases, request.against, progress)
+    text = how_sure_text(found)
+    counts = f"points: {found.fresh} computed, {found.before} from the store; {found.seconds:.0f} s\n"
+
+    def write(folder: Path, origin: Origin) -> None:
+        from aircolumn.output.bands.pictures import plot_bands  # slow to load
+
+        write_text(folder / "bands.txt", text)
+        write_bands(found, folder)
+        plot_bands(found, description.engine.title, folder / "bands")
+
+    return Answer([counts, text], write, description.source.files)

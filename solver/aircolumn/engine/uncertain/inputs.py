@@ -1,0 +1,144 @@
+"""All that is not known for sure about the engine of a file."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from aircolumn.engine.description.base import required
+from aircolumn.engine.description.fitted import FITTED
+from aircolumn.engine.description.places import (
+    Path,
+    checked_at,
+    field_at,
+    is_stated,
+    si_value,
+    singles,
+    value_at,
+)
+from aircolumn.engine.description.spread import spread_of
+from aircolumn.engine.description.units import in_trade_units, split_quantity
+from aircolumn.engine.uncertain.left_out import LEFT_OUT, LeftOut
+from aircolumn.engine.uncertain.unsure import ABOVE, INSTEAD, PLUS, TIMES, Unsure
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.reader import Description
+
+STATED = "stated in the file"
+ONLY_SOME = {"collector", "merge", "silencer", "log", "throttle"}  # groups that only some engines have
+#: key: how the trade says what is to be measured, where "measure" and the key do not do
+SETTLE = {
+    "opens_btdc": "measure the opening of the intake valve with a dial gauge and a degree wheel",
+    "closes_abdc": "measure the closing of the intake valve with a dial gauge and a degree wheel",
+    "centreline_atdc": "degree the intake cam",
+    "opens_bbdc": "measure the opening of the exhaust valve with a dial gauge and a degree wheel",
+    "closes_atdc": "measure the closing of the exhaust valve with a dial gauge and a degree wheel",
+    "centreline_btdc": "degree the exhaust cam",
+    "duration": "measure the cam's duration with a dial gauge and a degree wheel",
+    "lobe_separation": "measure the angle between the lobes",
+    "advance": "degree the cam",
+    "compression_ratio": "measure the volume of the chamber",
+    "wall_temperature": "measure the wall temperature",
+    "air_fuel_ratio": "calibrate the wideband",
+    "relative_air_fuel_ratio": "calibrate the wideband",
+}
+
+
+def all_unsure(description: Description) -> list[Unsure]:
+    """What the file says it is not sure of, then what it leaves out."""
+    return [*stated(description), *assumed(description)]
+
+
+def stated(description: Description) -> list[Unsure]:
+    """What the file states with a plus_minus."""
+    source = description.source
+    rows = ((p, s) for p, s in source.spreads.items() if p[0] != FITTED)
+    return [_stated(path, value_at(source.data, path), spread) for path, spread in rows]
+
+
+def _stated(path: Path, value: Any, spread: Any) -> Unsure:
+    values, wide, shares = {}, 0.0, set()
+    for place, one in singles(value, path):
+        values[place] = si_value(place, one)
+        wide, is_share = spread_of(one, spread)
+        shares.add(is_share)
+    key = ".".join(map(str, path))
+    last = next(str(s) for s in reversed(path) if not isinstance(s, int))
+    settle = SETTLE.get(last, "measure") + ("" if last in SETTLE else f" {key}")
+    if len(path) > 1 and last == "wall_temperature":
+        settle = f"{settle} of the {path[1]}"
+    way = TIMES if shares == {True} else PLUS
+    return Unsure(key, values, wide, way, STATED, settle, stated=True)
+
+
+def assumed(description: Description) -> list[Unsure]:
+    """What the file leaves out and results depend on."""
+    rows = (_assumed(description, row) for row in LEFT_OUT)
+    return [row for row in rows if row is not None]
+
+
+def _assumed(description: Description, row: LeftOut) -> Unsure | None:
+    data, engine = description.source.data, description.engine
+    if not row.when(engine):
+        return None
+    paths = [path for key in row.keys for path in _places(data, key)]
+    missing = [p for p in paths if not is_stated(data, p) and _may_stand(data, p)]
+    if not missing:
+        return None
+    key = ", ".join(".".join(map(str, p)) for p in missing)
+    if row.way == INSTEAD:
+        values = {p: required(row.value)(engine) for p in missing}
+        return Unsure(key, values, 0.5, INSTEAD, row.source, row.settle)
+    values = {p: field_at(p).default if row.value is None else row.value(engine) for p in missing}
+    values = {p: v for p, v in values.items() if v is not None}
+    if not values:
+        return None
+    return Unsure(key, values, _half_width(row, missing[0]), row.way, row.source, row.settle)
+
+
+def _places(data: dict, key: str) -> list[Path]:
+    """The paths that a key of LEFT_OUT stands for in this file."""
+    before, _, after = key.partition(".*.")
+    if not after:
+        return [tuple(key.split("."))]
+    elements = value_at(data, tuple(before.split("."))) or []
+    places: list[Path] = [(*before.split("."), k, *after.split(".")) for k in range(len(elements))]
+    return [p for p in places if value_at(data, p[:-1]) is not None]
+
+
+def _may_stand(data: dict, path: Path) -> bool:
+    """Whether the group that a key stands in is there, or every engine has one."""
+    group = value_at(data, path[:-1])
+    return isinstance(group, dict) or (group is None and not ONLY_SOME & set(path[:-1]))
+
+
+def _half_width(row: LeftOut, path: Path) -> float:
+    if not isinstance(row.half_width, str):
+        return row.half_width
+    number, name = split_quantity(row.half_width)
+    checked = checked_at(path)
+    kind = checked.kind if checked is not None else ""
+    example = in_trade_units(0.0, kind) if kind else 0.0
+    return spread_of(example, f"{number:g} {name}")[0]
+
+
+def said_spread(row: Unsure) -> str:
+    """Value and spread of a row, as the file would write them; a group says what else may be."""
+    path, value = next(iter(row.values.items()))
+    if row.way == INSTEAD:
+        inside = ", ".join(f"{k} {v}" for k, v in value.items())
+        return f"none; as likely: {inside}"
+    checked = checked_at(path)
+    kind = checked.kind if checked is not None else ""
+    shown = in_trade_units(value, kind) if kind else f"{value:.6g}"
+    if row.way == TIMES:
+        if row.half_width >= 0.3:
+            return f"{shown}, true to a factor of {1.0 + row.half_width:.3g}"
+        return f"{shown} +- {100.0 * row.half_width:.3g} %"
+    wide = _wide(row.half_width, kind)
+    return f"{shown}, up to {wide} more" if row.way == ABOVE else f"{shown} +- {wide}"
+
+
+def _wide(half_width: float, kind: str) -> str:
+    if kind == "temperature":
+        return f"{half_width:.4g} K"
+    return in_trade_units(half_width, kind, ".4g") if kind else f"{half_width:.4g}"

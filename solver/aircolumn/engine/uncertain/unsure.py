@@ -1,0 +1,72 @@
+"""One thing that is not known for sure, and what the engine file would say of it in one case of many.
+
+A case is a number z, drawn from the standard normal distribution; z = 0 is the file as it stands. With h the
+half-width of the interval that holds the true value in 95 of 100 cases, and k = 1.96:
+
+    plus      value + h z/k
+    times     value (1 + h)^(z/k): for what is known to a factor
+    above     value + h |z|/k: for what can only be more than is assumed
+    instead   another group of keys in 50 of 100 cases (z > 0)
+
+Values end at the limits of their keys.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from scipy.stats import norm
+
+from aircolumn.engine.description.places import Path, checked_at, with_value
+from aircolumn.engine.description.units import in_trade_units
+
+K = float(norm.ppf(0.975))  # half-width over standard deviation
+PLUS, TIMES, ABOVE, INSTEAD = "plus", "times", "above", "instead"
+
+
+@dataclass(frozen=True)
+class Unsure:
+    """One thing that is not known for sure.
+
+    key: as the file would write it; values: what is taken at each path, SI (a group of keys for INSTEAD);
+    half_width: SI, or a share for TIMES; way: PLUS, TIMES, ABOVE or INSTEAD; source: of the spread; settle:
+    what would settle it, as "measure ..."; stated: whether the file states the spread.
+    """
+
+    key: str
+    values: dict[Path, Any]
+    half_width: float
+    way: str
+    source: str
+    settle: str
+    stated: bool = False
+
+    def at(self, z: float) -> dict[Path, Any]:
+        """The values of one case, as the file would write them, by path."""
+        if self.way == INSTEAD:
+            return dict(self.values) if z > 0.0 else {}
+        if z == 0.0 and self.stated:
+            return {}
+        return {path: written(path, self._moved(value, z)) for path, value in self.values.items()}
+
+    def _moved(self, value: float, z: float) -> float:
+        if self.way == TIMES:
+            return value * (1.0 + self.half_width) ** (z / K)
+        return value + self.half_width * (abs(z) if self.way == ABOVE else z) / K
+
+    def apply(self, data: dict, z: float) -> dict:
+        """The file's data in one case."""
+        for path, value in self.at(z).items():
+            data = with_value(data, path, value)
+        return data
+
+
+def written(path: Path, value: float) -> Any:
+    """An SI value as the file writes it, within the limits of its key."""
+    checked = checked_at(path)
+    if checked is None:
+        return value
+    low, high = checked.limits()
+    value = min(max(value, low if low is not None else value), high if high is not None else value)
+    return in_trade_units(value, checked.kind, ".12g") if checked.kind else value

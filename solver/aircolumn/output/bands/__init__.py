@@ -1,0 +1,1 @@
+"""How sure a comparison is: text, files, pictures."""

@@ -1,0 +1,113 @@
+"""Engines that the one of a file may be: every candidate in each, with what is unknown drawn alike.
+
+What is not known for sure (engine/uncertain) is drawn from its distribution by a scrambled Sobol sequence
+(Owen 1998, J. Complexity 14; scipy.stats.qmc). All candidates of a case share the draw, so that what is
+unknown about the engine drops out of their differences (common random numbers: Law, Simulation Modeling
+and Analysis, ch. 11, from memory). A longer run begins with the cases of a shorter one.
+
+What a fit to measured pulls has found (section ``fitted``) is drawn from its joint normal distribution.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.linalg import block_diag
+from scipy.stats import norm, qmc
+
+from aircolumn.engine.description.fitted import FITTED
+from aircolumn.engine.description.reader import described
+from aircolumn.engine.description.spread import spread_of
+from aircolumn.engine.uncertain.inputs import all_unsure
+from aircolumn.engine.uncertain.unsure import ABOVE, INSTEAD, K, Unsure
+from aircolumn.errors import InputError
+from aircolumn.measured.calibration import UNKNOWNS, with_values
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.engine_file import Engine
+    from aircolumn.engine.description.reader import Description
+
+EDGE = 1e-9  # of the unit interval: normal numbers beyond are not drawn
+
+
+@dataclass(frozen=True)
+class Cases:
+    """All that is unsure about the engine of a file. unsure: what the file states or leaves out; what a fit
+    found follows it, in the order of ``fitted``."""
+
+    description: Description
+    unsure: tuple[Unsure, ...]
+
+    @classmethod
+    def of(cls, description: Description) -> Cases:
+        """Those of a file."""
+        return cls(description, tuple(all_unsure(description)))
+
+    @cached_property
+    def fitted(self) -> dict[str, tuple[float, float]]:
+        """What a fit found: {name: (value, standard deviation)}, SI."""
+        found, source = self.description.fitted, self.description.source
+        values = {} if found is None else found.values
+        data = source.data.get(FITTED, {})
+        return {n: (v, spread_of(data[n], source.spreads[FITTED, n])[0] / K) for n, v in values.items()}
+
+    @property
+    def names(self) -> list[str]:
+        """What each number of a case is about."""
+        return [row.key for row in self.unsure] + [f"{FITTED}.{name}" for name in self.fitted]
+
+    @property
+    def settle(self) -> list[str]:
+        """What would settle each, in words."""
+        return [row.settle for row in self.unsure] + [UNKNOWNS[name].measure for name in self.fitted]
+
+    @cached_property
+    def correlation(self) -> np.ndarray:
+        """Between the numbers of a case."""
+        found, n = self.description.fitted, len(self.fitted)
+        rows = None if found is None else found.correlation
+        return block_diag(np.eye(len(self.unsure)), np.eye(n) if rows is None else np.array(rows))
+
+    def drawn(self, count: int, seed: int = 0) -> np.ndarray:
+        """Standard normal numbers (count, names) of so many cases."""
+        if not self.names:
+            return np.zeros((count, 0))
+        sobol = qmc.Sobol(len(self.names), rng=np.random.default_rng(seed))
+        shares = sobol.random_base2(int(np.ceil(np.log2(count))))[:count]
+        independent = norm.ppf(np.clip(shares, EDGE, 1.0 - EDGE))
+        values, vectors = np.linalg.eigh(self.correlation)
+        return independent @ (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
+
+    def features(self, z: np.ndarray) -> np.ndarray:
+        """What results may go with in a straight line: the numbers of the cases, their size where a thing
+        can only be more, their sign where it is one of two; of mean 0 and variance 1."""
+        columns = z.copy()
+        for k, row in enumerate(self.unsure):
+            if row.way == ABOVE:
+                columns[:, k] = (np.abs(z[:, k]) - np.sqrt(2.0 / np.pi)) / np.sqrt(1.0 - 2.0 / np.pi)
+            elif row.way == INSTEAD:
+                columns[:, k] = np.where(z[:, k] > 0.0, 1.0, -1.0)
+        return columns
+
+    def engines(self, z: np.ndarray) -> dict[str, Engine] | str:
+        """Every candidate's engine in one case; what is wrong where no such engine can be."""
+        data = self.description.source.data
+        for row, number in zip(self.unsure, z, strict=False):
+            data = row.apply(data, float(number))
+        try:
+            case = described(self.description.source.with_data(data))
+        except InputError as error:
+            return "; ".join(f"{p.key}: {p.message}" for p in error.problems)
+        moved = self._fitted_values(z[len(self.unsure) :])
+        return {name: with_values(case.with_runner(name), moved) for name in case.runners}
+
+    def _fitted_values(self, z: np.ndarray) -> dict[str, float]:
+        """By how much what was fitted is off in one case; its values are in the file already."""
+        off = {}
+        for (name, (value, deviation)), number in zip(self.fitted.items(), z, strict=True):
+            by = deviation * float(number)
+            off[name] = 1.0 + by / value if UNKNOWNS[name].neutral == 1.0 else by
+        return off

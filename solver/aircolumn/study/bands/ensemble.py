@@ -1,0 +1,169 @@
+"""Curves of all candidates in many cases, on long cells, and how far these may be off.
+
+Cases are computed at the accuracy of ``screening``. Each candidate's curve in the file's own engine is
+computed at the engine file's accuracy as well, and the cases are multiplied by the quotient of the two; by
+how much that quotient changes from case to case is seen in a few cases that are computed on both.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from aircolumn.curves.accuracy import ChosenCells, longest_cells, percent, places_in
+from aircolumn.engine.uncertain.unsure import K
+from aircolumn.errors import ComputationError
+from aircolumn.study.cells import tried
+from aircolumn.study.points import compute_missing
+from aircolumn.study.tasks import Task, solver_version
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.engine_file import Engine
+    from aircolumn.protocols import ProgressCallback
+    from aircolumn.study.bands.cases import Cases
+    from aircolumn.study.executors import Executor
+    from aircolumn.study.store import Store
+
+SCREENING = 0.005  # accuracy at which cases are computed
+CHECKED = 4  # cases that are computed at the file's accuracy too
+MOST_LOST = 0.1  # share of cases that may be impossible or fail
+FINEST = 1e-3  # relative half-width taken for cells that the file states
+
+
+@dataclass(frozen=True)
+class Ensemble:
+    """Curves of many cases.
+
+    rpm: (s,), rev/min; runners: names; torque: N m (cases, runners, s), of the cases that could be
+    computed; numbers: (cases, inputs), theirs; own: N m (runners, s), of the file's own engine; level, gap:
+    half-widths (relative to torque) of what the cells do to a curve and to the difference of two (95 %);
+    cells: how they were chosen; lost: why cases are missing.
+    """
+
+    rpm: np.ndarray
+    runners: list[str]
+    torque: np.ndarray
+    numbers: np.ndarray
+    own: np.ndarray
+    level: float
+    gap: float
+    cells: str
+    lost: list[str]
+
+
+def ensemble(
+    cases: Cases,
+    speeds: np.ndarray,
+    count: int,
+    store: Store,
+    executor: Executor,
+    progress: ProgressCallback | None = None,
+) -> Ensemble:
+    """Compute ``count`` cases, or take them from the store. Raises ComputationError if the file's own
+    engine cannot be computed, or more than MOST_LOST of the cases."""
+    own = {n: cases.description.with_runner(n) for n in cases.description.runners}
+    coarse, fine = _cells(list(own.values()), speeds, store, executor)
+    numbers = cases.drawn(count)
+    laid_out = [cases.engines(row) for row in numbers]
+    curves = partial(_curves, speeds=speeds, store=store)
+    tasks = [own, *(c for c in laid_out if isinstance(c, dict))]
+    screened = [_on(coarse, engines) for engines in tasks]
+    _compute(
+        [*screened, *(_on(fine, engines) for engines in tasks[: CHECKED + 1])],
+        speeds,
+        store,
+        executor,
+        progress,
+    )
+    base, *table = [curves(engines) for engines in screened]
+    fine_base, *fine_table = [curves(_on(fine, engines)) for engines in tasks[: CHECKED + 1]]
+    if not np.isfinite(base * fine_base).all():
+        raise ComputationError(
+            "the file's own engine cannot be computed at every speed: see aircolumn compare"
+        )
+    sound = [np.isfinite(c).all() for c in table]
+    lost = [c for c in laid_out if isinstance(c, str)] + ["a point could not be computed"] * sound.count(
+        False
+    )
+    if len(lost) > MOST_LOST * count:
+        raise ComputationError(f"{len(lost)} of {count} cases cannot be computed: {lost[0]}")
+    quotient = fine_base / base
+    level, gap = _off(np.array(table[: len(fine_table)]) * quotient, np.array(fine_table), fine)
+    there = [k for k, c in enumerate(laid_out) if isinstance(c, dict)]
+    kept = [k for k, ok in zip(there, sound, strict=True) if ok]
+    torque = np.array([c for c, ok in zip(table, sound, strict=True) if ok]) * quotient
+    return Ensemble(
+        speeds, list(own), torque, numbers[kept], fine_base, level, gap, _said(coarse, fine), lost
+    )
+
+
+def _cells(
+    engines: Sequence[Engine], speeds: np.ndarray, store: Store, executor: Executor
+) -> tuple[ChosenCells | None, ChosenCells | None]:
+    """The cells of the cases and those of the file's accuracy; None where the file states its cells."""
+    numerics = engines[0].numerics
+    if numerics.states_cells:
+        return None, None
+    at = places_in(speeds)
+    ends = [engines[0], *engines[1:][-1:]]
+    trial = partial(tried, ends, at, store, executor)
+    fine = longest_cells(trial, numerics.accuracy, at, numerics.states_accuracy)
+    return longest_cells(trial, max(SCREENING, numerics.accuracy), at), fine
+
+
+def _on(cells: ChosenCells | None, engines: dict[str, Engine]) -> dict[str, Engine]:
+    return engines if cells is None else {n: cells.apply(e) for n, e in engines.items()}
+
+
+def _tasks(engines: dict[str, Engine], speeds: np.ndarray) -> list[list[Task]]:
+    solver = solver_version()
+    return [[Task(e, (float(n),), False, solver) for n in speeds] for e in engines.values()]
+
+
+def _compute(
+    every: Sequence[dict[str, Engine]],
+    speeds: np.ndarray,
+    store: Store,
+    executor: Executor,
+    progress: ProgressCallback | None,
+) -> None:
+    tasks = [t for engines in every for row in _tasks(engines, speeds) for t in row]
+    compute_missing(tasks, store, executor, progress)
+
+
+def _curves(engines: dict[str, Engine], speeds: np.ndarray, store: Store) -> np.ndarray:
+    """Torque (runners, s), N m, from the store; NaN where a point could not be computed."""
+    rows = []
+    for tasks in _tasks(engines, speeds):
+        keys = [task.keys()[0] for task in tasks]
+        stored = store.get(keys)
+        rows.append([stored[k].figure("torque") for k in keys])
+    return np.array(rows, dtype=float)
+
+
+def _off(corrected: np.ndarray, fine: np.ndarray, cells: ChosenCells | None) -> tuple[float, float]:
+    """Half-widths of what the cells do to a curve and to the difference of two."""
+    least = FINEST if cells is None or not np.isfinite(cells.error) else cells.error
+    known = np.isfinite(corrected * fine).all(axis=(1, 2)) if fine.size else np.zeros(0, dtype=bool)
+    if not known.any():
+        return least, least
+    off = corrected[known] / fine[known] - 1.0
+    gaps = off[:, :, None, :] - off[:, None, :, :]
+    several = off.shape[1] > 1
+    level = K * float(np.sqrt(np.mean(off**2)))
+    pairs = off.shape[1] * (off.shape[1] - 1)
+    gap = K * float(np.sqrt(np.sum(gaps**2) / (off.shape[0] * pairs * off.shape[2]))) if several else level
+    return float(np.hypot(level, least)), float(np.hypot(gap, least))
+
+
+def _said(coarse: ChosenCells | None, fine: ChosenCells | None) -> str:
+    if coarse is None or fine is None:
+        return "Cells as the file states them."
+    return (
+        f"Cases at an accuracy of {percent(coarse.accuracy)}, set right by the file's own engine at"
+        f" {percent(fine.accuracy)} and checked on {CHECKED} cases."
+    )
