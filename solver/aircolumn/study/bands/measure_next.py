@@ -1,7 +1,7 @@
 """What to measure next: how much less often the choice would be wrong if one thing were known.
 
 With the means of the candidates over the range that matters as straight lines in what is unknown (least
-squares over the cases), and normal residuals that nobody can learn about,
+squares over the cases), and residuals that nobody can learn about, in many cases drawn anew,
 
     before    P(another than the chosen one is best)
     after     the mean, over what a measurement may show, of that probability once it is known and the choice
@@ -19,13 +19,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.stats import norm, qmc
+from scipy.stats import norm
 
 if TYPE_CHECKING:
     from aircolumn.study.bands.cases import Cases
 
 PLACES = 33  # that a measurement may show
-DRAWS = 2048  # of the candidates' means, for each
+DRAWS, SEED = 4096, 5  # cases drawn anew
 WORTH = 0.01  # of wrong choices: a measurement that saves fewer is not told
 
 
@@ -60,23 +60,21 @@ def measure_next(cases: Cases, numbers: np.ndarray, means: np.ndarray, before: f
     x = cases.features(numbers)
     if x.shape[1] == 0 or means.shape[1] < 2:
         return NextMeasurements(before, [], 0.0)
-    lines, residuals, explained = _fitted_lines(x, means - means.mean(axis=1, keepdims=True))
-    effects = lines @ cases.correlation  # covariance of the candidates with each
-    centre = (means - means.mean(axis=1, keepdims=True)).mean(axis=0)
-    total = lines @ cases.correlation @ lines.T + np.cov(residuals.T)
-    normal = norm.ppf(qmc.Sobol(len(centre), rng=np.random.default_rng(5)).random(DRAWS).clip(1e-9, 1 - 1e-9))
-    reference = _wrong(centre, total, normal)
-    shown = cases.features(
-        np.repeat(norm.ppf((np.arange(PLACES) + 0.5) / PLACES)[:, None], x.shape[1], axis=1)
-    )
+    lines, residuals, explained = _fitted_lines(x, means)
+    effects = lines @ cases.correlation  # of each with what goes with it
+    many = cases.features(cases.drawn(DRAWS, SEED))
+    unlearned = residuals[np.random.default_rng(SEED).integers(0, len(residuals), DRAWS)]
+    every = means.mean(axis=0) + many @ lines.T + unlearned
+    reference = _wrong(every)
+    places = norm.ppf((np.arange(PLACES) + 0.5) / PLACES)[:, None]
+    shown = cases.features(np.repeat(places, x.shape[1], axis=1))
     rows = []
     for k, (name, settle) in enumerate(zip(cases.names, cases.settle, strict=True)):
-        left = total - np.outer(effects[:, k], effects[:, k])
-        after = np.mean([_wrong(centre + effects[:, k] * v, left, normal) for v in shown[:, k]])
+        # Known, it is the same in every case; what goes with it moves along.
+        known = every - np.outer(many[:, k], effects[:, k])
+        after = float(np.mean([_wrong(known + effects[:, k] * v) for v in shown[:, k]]))
         # The lines give the share that is saved; what it is saved from is counted in the cases.
-        rows.append(
-            Measurement(name, settle, before * min(float(after) / reference, 1.0) if reference else 0.0)
-        )
+        rows.append(Measurement(name, settle, before * min(after / reference, 1.0) if reference else 0.0))
     return NextMeasurements(before, sorted(rows, key=lambda m: m.after), explained)
 
 
@@ -94,8 +92,6 @@ def _fitted_lines(x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray,
     return found[1:].T, residuals * np.sqrt(len(x) / freedom), explained
 
 
-def _wrong(centre: np.ndarray, covariance: np.ndarray, normal: np.ndarray) -> float:
-    """How often another candidate than that with the highest mean is best."""
-    values, vectors = np.linalg.eigh(covariance)
-    drawn = centre + normal @ (vectors * np.sqrt(np.maximum(values, 0.0))).T
-    return float(np.mean(np.argmax(drawn, axis=1) != np.argmax(centre)))
+def _wrong(means: np.ndarray) -> float:
+    """How often another candidate than that with the highest mean over the cases is best."""
+    return float(np.mean(np.argmax(means, axis=1) != np.argmax(means.mean(axis=0))))
