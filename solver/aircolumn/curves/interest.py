@@ -54,7 +54,7 @@ class Range:
     @property
     def alike(self) -> bool:
         """Whether all speeds in it weigh the same."""
-        return len({w for piece in self.pieces for w in (piece[1], piece[3])} - {0.0}) == 1
+        return len({w for _, wa, _, wb in self.pieces if wa + wb > 0.0 for w in (wa, wb)}) == 1
 
     @property
     def spans(self) -> list[tuple[float, float]]:
