@@ -1,12 +1,19 @@
 """The engine file with fitted values loads as the fitted engine, whatever the file looks like."""
 
+import re
+
+import numpy as np
 import pytest
+from tests import made_up
 from tests.conftest import CLASSROOM, DEMO, ROOT
-from tests.made_up_pulls import HIDDEN
+from tests.made_up_pulls import HIDDEN, section
+from tests.printed import command, left_aligned
 
 import aircolumn
 from aircolumn.engine.description.rewrite import changed_values, rewritten
+from aircolumn.errors import InputError
 from aircolumn.measured.calibration import with_values
+from aircolumn.study.bands.cases import Cases
 
 VALUES = HIDDEN | {"walls": 7.5}
 #: what is written into the demo's file: (old, new)
@@ -87,3 +94,57 @@ def test_changed_values_are_written_with_their_units():
     assert changed.pop(("friction", "constant")).endswith(" kPa")
     assert all(value.endswith(" deg") for value in changed.values())
     assert {path[-1] for path in changed} == {"opens_btdc", "closes_abdc"}
+
+
+def test_what_was_fitted_is_kept_and_read_again(pulled, tmp_path):
+    """Values as printed, each with its own plus_minus (narrower than that of the joint intervals), and
+    the correlation; bands draw from it."""
+    again = aircolumn.load(pulled.out / "rescue-four-fitted.yaml")
+    table = left_aligned(section(pulled, "Calibration on long"), "unknown")[1:]
+    printed = {row[0]: row for row in table}
+    spreads = {path[1]: spread for path, spread in again.source.spreads.items()}
+    assert list(again.fitted.values) == ["discharge", "fmep", "cam"] == list(spreads) == list(printed)
+    assert again.fitted.values["discharge"] == pytest.approx(HIDDEN["discharge"], abs=0.02)
+    assert again.fitted.values["cam"] == pytest.approx(HIDDEN["cam"], abs=1.5)
+    for name, factor in (("discharge", 1.0), ("cam", 1.0), ("fmep", 0.01)):  # kPa to bar
+        wide = float(str(spreads[name]).split()[0]) * factor
+        joint = float(re.findall(r"[\d.]+", printed[name][3])[-1])
+        assert 0.5 * joint < wide < joint
+    matrix = np.array(again.fitted.correlation)
+    assert np.all(np.diag(matrix) == 1.0)
+    assert np.all(np.linalg.eigvalsh(matrix) > 0.0)
+    assert Cases.of(again).names[-3:] == ["fitted.discharge", "fitted.fmep", "fitted.cam"]
+    with made_up.in_place():
+        done = command("bands", again.path, "--cases", "40", out=tmp_path / "o")
+    assert done.code == 0
+    assert "3 that were fitted to pulls" in " ".join(done.said.split())
+
+
+def test_plus_minus_stays_beside_what_was_not_fitted(tmp_path):
+    pairs = [
+        ("compression_ratio: 9.2", "compression_ratio: {value: 9.2, plus_minus: 0.2}"),
+        ("closes_abdc: 44 deg", "closes_abdc: {value: 44 deg, plus_minus: 2 deg}"),
+        ("  long: {length: 650 mm}", "  long: {length: {value: 650 mm, plus_minus: 2 mm}}"),
+    ]
+    description = edited(tmp_path, pairs, DEMO.read_text())
+    (tmp_path / "f.yaml").write_text(rewritten(description, lambda e: with_values(e, VALUES), "fitted"))
+    kept = aircolumn.load(tmp_path / "f.yaml").source.spreads
+    assert kept == {("engine", "compression_ratio"): 0.2, ("runners", "long", "length"): "2 mm"}
+
+
+@pytest.mark.parametrize(
+    ("section", "said"),
+    [
+        ("{discharge: 0.95}", "plus_minus is missing"),
+        ("{turbo: {value: 1, plus_minus: 0.1}}", "unknown key"),
+        ("{cam: {value: 1 deg, plus_minus: 1 deg}, correlation: [[1, 0]]}", "correlation needs 1 rows of 1"),
+        (
+            "{cam: {value: 1 deg, plus_minus: 1 deg}, discharge: {value: 1, plus_minus: 0.1},"
+            " correlation: [[1, 0.5], [0.2, 1]]}",
+            "correlation must be symmetric",
+        ),
+    ],
+)
+def test_wrong_fitted_section(section, said, tmp_path):
+    with pytest.raises(InputError, match=said):
+        edited(tmp_path, [("mixture: {", f"fitted: {section}\n\nmixture: {{")], DEMO.read_text())

@@ -14,6 +14,7 @@ import numpy as np
 
 from aircolumn.engine.description.text_file import AsRead, text_of, wrong
 
+LOG = "log"  # key of speeds.use that names the file
 LARGEST_LOG = 10_000_000  # bytes
 MOST_LINES = 200_000
 WIDTH = 100.0  # rev/min, of the ranges that are made

@@ -9,6 +9,7 @@ import yaml
 
 from aircolumn.engine.description.area_schedule import KEY
 from aircolumn.engine.description.base import BY_CYLINDER, FileModel
+from aircolumn.engine.description.drive_log import LOG
 from aircolumn.engine.description.reader import Description
 from aircolumn.engine.description.reference import checked_of
 from aircolumn.engine.description.spread import PLUS_MINUS, VALUE
@@ -88,5 +89,6 @@ def _found_from_anywhere(
     for value in data.values() if isinstance(data, dict) else data:
         if isinstance(value, (dict, list)):
             _found_from_anywhere(value, folder)
-    if isinstance(data, dict) and isinstance(data.get(KEY), str):
-        data[KEY] = str((folder / data[KEY]).absolute())
+    for key in (KEY, LOG):
+        if isinstance(data, dict) and isinstance(data.get(key), str):
+            data[key] = str((folder / data[key]).absolute())
