@@ -18,6 +18,7 @@ from .measured.reading import read_pulls
 from .measured.session import measure
 from .output.explain.sentences import sentences
 from .output.map.text import map_table
+from .study.bands.session import how_sure
 from .study.plan import read_study
 from .study.sweep import sweep
 
@@ -38,6 +39,7 @@ __all__ = [
     "end_correction",
     "explain",
     "filling_account",
+    "how_sure",
     "load",
     "map_table",
     "measure",

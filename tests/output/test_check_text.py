@@ -31,7 +31,7 @@ def checked(folder, text, capsys, *more) -> dict:
     path = folder / "engine.yaml"
     path.write_text(text)
     assert main(["check", str(path), *more]) == 0
-    lines = capsys.readouterr().out.splitlines()
+    lines = capsys.readouterr().out.split("\n\n")[0].splitlines()  # what is assumed follows
     assert lines[0] == f"{path}: read without errors"
     return {line[:26].strip(): line[26:] for line in lines[1:]} | {"all": lines}
 

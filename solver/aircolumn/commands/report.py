@@ -29,12 +29,15 @@ from aircolumn.output.page.libraries import check_libraries
 if TYPE_CHECKING:
     import xarray as xr
 
+    from aircolumn.study.bands.session import HowSure
+
 
 @dataclass(frozen=True)
 class Request(options.Corrected, options.AskedSpeeds, options.EngineFile):
-    """FILE, data files, speeds, standard."""
+    """FILE, data files, bands, speeds, standard."""
 
     data: Sequence[str]
+    bands: bool
     out: Path
 
     @property
@@ -49,9 +52,14 @@ class Request(options.Corrected, options.AskedSpeeds, options.EngineFile):
 
 
 def arguments(parser: ArgumentParser) -> None:
-    """FILE, data files, speeds, standard."""
+    """FILE, data files, bands, speeds, standard."""
     options.engine_file(parser, "engine file, or study file (YAML)")
     options.data_files(parser, "*")
+    parser.add_argument(
+        "--bands",
+        action="store_true",
+        help="also say how sure the comparison is; takes what aircolumn bands has computed, or computes it",
+    )
     options.speeds_alone_or_located(parser)
     options.standard(parser)
     options.folder(parser)
@@ -88,10 +96,12 @@ def _of_runners(request: Request) -> Answer:
     with Progress(None) as progress:
         data = compare(description, speeds, progress)
         explanations, cycles = _cycles(description, data)
+        found = _bands(description, progress) if request.bands else None
     request.correct(data, engine)
 
     def content(folder: Path) -> dict[str, Any]:
-        from aircolumn.output.check.drawing import layout_svg  # slow to load
+        from aircolumn.output.bands.page import sure  # slow to load
+        from aircolumn.output.check.drawing import layout_svg
         from aircolumn.output.curves.page import curve_charts, recommendation
         from aircolumn.output.explain.page import reasons
         from aircolumn.output.page.content import HINT, MODEST
@@ -102,6 +112,7 @@ def _of_runners(request: Request) -> Answer:
         return {
             "question": f"Which runner, for the range that matters? {len(paths)} candidates.",
             **recommendation(data, engine.speeds),
+            **({} if found is None else sure(found)),
             "doubts": [*MODEST, *HINT],
             "gaps": gaps_text(data).splitlines()[1:],
             "drawing": layout_svg(paths, folder),
@@ -117,6 +128,15 @@ def _of_runners(request: Request) -> Answer:
         page(folder, origin)
 
     return with_gaps([request.what_to_do], data, write, description.source.files)
+
+
+def _bands(description: Description, progress: Any) -> HowSure:
+    """How sure the comparison is, from the points in the folder of ``bands`` (made if need be)."""
+    from aircolumn.curves.speeds import speeds_of
+    from aircolumn.study.bands.session import how_sure
+
+    speeds = speeds_of(description.engine)
+    return how_sure(description, speeds, folder_of(description.path, "bands"), progress=progress)
 
 
 def _cycles(description: Description, data: xr.Dataset) -> tuple[dict[str, list], dict[str, xr.Dataset]]:

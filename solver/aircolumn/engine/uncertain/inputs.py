@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from aircolumn.display_units import KINDS, unit
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.fitted import FITTED
 from aircolumn.engine.description.places import (
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from aircolumn.engine.description.reader import Description
 
 STATED = "stated in the file"
+FACTOR = 0.3  # from which a share is said as a factor
 ONLY_SOME = {"collector", "merge", "silencer", "log", "throttle"}  # groups that only some engines have
 #: key: how the trade says what is to be measured, where "measure" and the key do not do
 SETTLE = {
@@ -122,23 +124,30 @@ def _half_width(row: LeftOut, path: Path) -> float:
 
 
 def said_spread(row: Unsure) -> str:
-    """Value and spread of a row, as the file would write them; a group says what else may be."""
+    """Value and spread of a row, in the units of results; a group says what else may be."""
     path, value = next(iter(row.values.items()))
     if row.way == INSTEAD:
-        inside = ", ".join(f"{k} {v}" for k, v in value.items())
+        sizes = [(k, (*path, k), v) for k, v in value.items() if k != "groups"]
+        inside = ", ".join(f"{k} {_said(si_value(at, v), _kind(at))}" for k, at, v in sizes)
         return f"none; as likely: {inside}"
-    checked = checked_at(path)
-    kind = checked.kind if checked is not None else ""
-    shown = in_trade_units(value, kind) if kind else f"{value:.6g}"
+    kind = _kind(path)
+    shown = _said(value, kind)
     if row.way == TIMES:
-        if row.half_width >= 0.3:
+        if row.half_width >= FACTOR:
             return f"{shown}, true to a factor of {1.0 + row.half_width:.3g}"
         return f"{shown} +- {100.0 * row.half_width:.3g} %"
-    wide = _wide(row.half_width, kind)
+    wide = _said(row.half_width, "temperature difference" if kind == "temperature" else kind)
     return f"{shown}, up to {wide} more" if row.way == ABOVE else f"{shown} +- {wide}"
 
 
-def _wide(half_width: float, kind: str) -> str:
-    if kind == "temperature":
-        return f"{half_width:.4g} K"
-    return in_trade_units(half_width, kind, ".4g") if kind else f"{half_width:.4g}"
+def _kind(path: Path) -> str:
+    checked = checked_at(path)
+    return "" if checked is None else checked.kind
+
+
+def _said(value: float, kind: str) -> str:
+    """A value with its unit, that of results where there is one."""
+    if kind not in KINDS:
+        return in_trade_units(value, kind, ".4g") if kind else f"{value:.4g}"
+    shown = unit(kind)
+    return f"{float(shown.of(value)):.4g} {shown.name}"

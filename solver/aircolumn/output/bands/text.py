@@ -32,10 +32,12 @@ def how_sure_text(found: HowSure) -> str:
     answer = ["\n".join(lines) for lines in (best_lines(v), next_lines(found))] if v.against else []
     each = ["\n".join(against_lines(a, v)) for a in v.against]
     gains = [_gains(found)] if v.against else []
-    return "\n\n".join([*answer, *each, *gains, _levels(found), _about(found)])
+    about = "\n".join(["How this was found", *how_found(found)])
+    return "\n\n".join([*answer, *each, *gains, _levels(found), about])
 
 
-def _about(found: HowSure) -> str:
+def how_found(found: HowSure) -> list[str]:
+    """What the answer rests on."""
     c, e, torque = found.curves, found.verdict, unit("torque")
     stated = sum(row.stated for row in found.cases.unsure)
     fitted_ones = len(found.cases.fitted)
@@ -43,7 +45,6 @@ def _about(found: HowSure) -> str:
     rests += [f"{stated} that it states with a plus_minus"] if stated else []
     rests += [f"{fitted_ones} that were fitted to pulls"] if fitted_ones else []
     lines = [
-        "How this was found",
         f"{len(c.torque)} engines that fit the file were computed with every runner. They differ in what the"
         f" file leaves open: {listed(rests)} (aircolumn check lists them).",
         f"A band holds 95 of 100 such engines. Its ends are known within {torque.said(e.error)}"
@@ -55,7 +56,7 @@ def _about(found: HowSure) -> str:
     ]
     if c.lost:
         lines.append(f"{len(c.lost)} cases are left out: {c.lost[0]}")
-    return "\n".join(lines)
+    return lines
 
 
 def _levels(found: HowSure) -> str:

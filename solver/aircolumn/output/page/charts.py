@@ -51,7 +51,8 @@ def look(k: int) -> dict:
 
 
 def line(name: str, x: Any, y: Any, style: dict[str, str], mode: str = "lines+markers", **more: Any) -> dict:
-    """A trace; more: error (half-widths), fill."""
+    """A trace; more: error (half-widths), fill, thin (an edge of a
+    band, not in the legend)."""
     return {"name": str(name), "x": known(x), "y": known(y), "mode": mode, **style, **more}
 
 

@@ -34,6 +34,7 @@ def write_page(
         "chosen": chosen(),
         "caution": CAUTION,
         "gaps": [],
+        "sure_charts": [],
         "cycles": [],
         "sources": [(printable(file.path.name), _shown(file.text)) for file in sources],
     }

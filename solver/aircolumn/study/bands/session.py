@@ -15,6 +15,7 @@ from aircolumn.study.bands.cases import Cases
 from aircolumn.study.bands.ensemble import Ensemble, ensemble
 from aircolumn.study.bands.measure_next import NextMeasurements, measure_next
 from aircolumn.study.bands.verdict import Verdict, judged
+from aircolumn.study.executors import Cores
 from aircolumn.study.session import STORE
 from aircolumn.study.store import Store
 
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from aircolumn.protocols import ProgressCallback
     from aircolumn.study.executors import Executor
 
-USUAL, FEWEST, MOST = 128, 40, 4096  # cases; fewer than FEWEST have no 2.5 % quantile
+USUAL, FEWEST, MOST = 96, 40, 4096  # cases; fewer than FEWEST have no 2.5 % quantile
 
 
 @dataclass(frozen=True)
@@ -44,7 +45,7 @@ def how_sure(
     description: Description,
     speeds: np.ndarray,
     folder: str | Path,
-    executor: Executor,
+    executor: Executor | None = None,
     count: int = USUAL,
     base: str | None = None,
     progress: ProgressCallback | None = None,
@@ -59,8 +60,8 @@ def how_sure(
         Engine speeds, rev/min, rising.
     folder : str or Path
         Where finished points are kept (made if need be): the same call goes on from them.
-    executor : Executor
-        Where to compute (study/executors.py).
+    executor : optional
+        Where to compute (study/executors.py); all cores of this machine if left out.
     count : int
         Cases: engines that the file's may be.
     base : str, optional
@@ -90,7 +91,7 @@ def how_sure(
     except OSError as error:
         raise RequestError(f"--out {folder} cannot be a folder: {error.strerror}") from None
     with closing(Store(folder / STORE)) as store:
-        curves = ensemble(cases, speeds, count, store, executor, progress)
+        curves = ensemble(cases, speeds, count, store, executor or Cores(), progress)
         fresh, before = store.written, len(store.asked) - store.written
     found = judged(curves, description.engine.speeds, base)
     wrong = 1.0 - found.best[found.choice]
