@@ -9,6 +9,7 @@ import pytest
 import xarray as xr
 from tests import made_up, made_up_pulls
 from tests.conftest import DEMO
+from tests.printed import command
 from tests.studies import HEAD, SPAN, SPEEDS
 
 import aircolumn
@@ -201,7 +202,7 @@ def others(tmp_path_factory, demo):
     with made_up.in_place(), pytest.MonkeyPatch.context() as patch:
         patch.chdir(folder)
         data = [f"{name}={made_up_pulls.write(folder, demo, name)}" for name in ("long", "short")]
-        commands = {"pulls": [str(DEMO), *data]}
+        commands = {"pulls": [str(DEMO), *data], "bands": [str(DEMO), "--bands", "--only-given"]}
         for name, text in STUDIES.items():
             (folder / f"{name}.yaml").write_text(HEAD + SPEEDS + text)
             commands[name] = [f"{name}.yaml"]
@@ -224,6 +225,10 @@ PAGES = {
     "pulls": (
         "What did the pulls show, and does the prediction agree?",
         ["ve", "torque", "off", "difference"],
+    ),
+    "bands": (
+        "Which runner, for the range that matters? 3 candidates.",
+        ["ve", "torque", "power", "bands", "gains", "moving"],
     ),
     "sweep": (
         "What does a change of runner length and runner bore to do?",
@@ -270,6 +275,17 @@ def test_a_study_is_not_computed_again(others, monkeypatch, capsys):
     with made_up.in_place():
         assert main(["study", "sweep.yaml"]) == 0
     assert "0 points computed, 84 taken from sweep-study/points.sqlite" in capsys.readouterr().out
+
+
+def test_the_page_says_how_sure_it_is(others):
+    """The sentences that aircolumn bands prints, from the points that it keeps."""
+    text = re.sub(r"<[^>]+>", " ", page_of(others, "bands").read_text())
+    with made_up.in_place():
+        done = command("bands", DEMO, out=others["bands"].parent / "rescue-four-bands")
+    assert "points: 0 computed" in done.said
+    kept = (done.out / "bands.txt").read_text().split("\n\n")[0]
+    for sentence in " ".join(kept.split()).split(". "):
+        assert sentence.rstrip(".") in " ".join(text.split())
 
 
 @pytest.mark.parametrize("name", PAGES)

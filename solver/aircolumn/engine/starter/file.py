@@ -24,7 +24,8 @@ def starter_text(known: Known, found: Proportions, title: str, units: str = "met
         [
             "# A start: lines marked 'assumed' are proportions of similar engines (Heywood 1988,",
             "# quoted from memory, or common practice). Replace them with what you measure: ports,",
-            "# valves and cam first. `aircolumn check` shows what follows; configs/KEYS.md lists keys.",
+            "# valves and cam first. Plus_minus says how far off a guess may be (`aircolumn bands` uses it);",
+            "# what you have measured needs none. `aircolumn check` shows what follows.",
             f"title: {json.dumps(title, ensure_ascii=False)}",
             *(["units: us"] if units == "us" else []),
             "",
@@ -40,22 +41,31 @@ def starter_text(known: Known, found: Proportions, title: str, units: str = "met
             f"    bore: {{from: {_mm(p.MOUTH * found.port)}, to: {_mm(found.port)}}}"
             + _assumed("as the port, with a little taper"),
             "    entry: {shape: bellmouth, radius: 6 mm}" + _assumed("measure it"),
-            "    wall_temperature: 45 degC" + _assumed("common practice"),
-            f"  port: {{length: {_mm(found.port_length)}, bore: {_mm(found.port)},"
-            " wall_temperature: 90 degC}" + _assumed(f"{p.PORT_SPEED:.0f} m/s at peak power; measure it"),
+            f"    wall_temperature: {_guess('45 degC', '15 K')}" + _assumed("common practice"),
+            "  port:" + _assumed(f"{p.PORT_SPEED:.0f} m/s at peak power; measure it"),
+            f"    length: {_guess(_mm(found.port_length), '15 %')}",
+            f"    bore: {_mm(found.port)}",
+            f"    wall_temperature: {_guess('90 degC', '20 K')}",
             *_valve("valve", found.intake, found.cam[:2], ("opens_btdc", "closes_abdc"), known),
             "",
             "exhaust:",
             *_valve("valve", found.exhaust, found.cam[2:], ("opens_bbdc", "closes_atdc"), known),
-            f"  port: {{length: {_mm(0.8 * found.port_length)},"
-            f" bore: {_mm(p.EXHAUST_PORT * found.port)}, wall_temperature: 250 degC}}"
-            + _assumed("measure it"),
-            f"  primary: {{length: {p.PRIMARY:.0f} mm, bore: {_mm(p.EXHAUST_PORT * found.port)},"
-            " wall_temperature: 400 degC}" + _assumed("measure it"),
+            "  port:" + _assumed("measure it"),
+            f"    length: {_guess(_mm(0.8 * found.port_length), '15 %')}",
+            f"    bore: {_mm(p.EXHAUST_PORT * found.port)}",
+            f"    wall_temperature: {_guess('250 degC', '80 K')}",
+            "  primary:" + _assumed("measure it"),
+            f"    length: {_guess(f'{p.PRIMARY:.0f} mm', '20 %')}",
+            f"    bore: {_mm(p.EXHAUST_PORT * found.port)}",
+            f"    wall_temperature: {_guess('400 degC', '100 K')}",
             "",
-            "mixture: {relative_air_fuel_ratio: 0.9, fuel: gasoline, delivery: port}"
-            + _assumed("rich, for power"),
-            "combustion: {ca50: 8 deg, duration_10_90: 25 deg}" + _assumed("common at full load"),
+            "mixture:" + _assumed("rich, for power"),
+            f"  relative_air_fuel_ratio: {_guess('0.9', '0.04')}",
+            "  fuel: gasoline",
+            "  delivery: port",
+            "combustion:" + _assumed("common at full load"),
+            f"  ca50: {_guess('8 deg', '3 deg')}",
+            f"  duration_10_90: {_guess('25 deg', '6 deg')}",
             "",
             "runners:  # candidates to compare: put yours here",
             f"  short: {{length: {_mm(0.75 * found.runner, 5)}}}",
@@ -74,7 +84,9 @@ def _bottom_end(known: Any, found: Any) -> Any:
     if known.bore is None and known.stroke is None:
         speed = found.stroke * known.rpm / 30.0
         stroke = _assumed(f"from the displacement; piston speed {speed:.0f} m/s at peak power")
-    ratio = "" if known.ratio else _assumed("Heywood, section 2.2: 8 to 12")
+    ratio = f"{found.ratio:g}"
+    if not known.ratio:
+        ratio = _guess(ratio, "0.7") + _assumed("Heywood, section 2.2: 8 to 12")
     order = ORDERS.get(known.cylinders)
     rows = [
         "engine:",
@@ -82,7 +94,7 @@ def _bottom_end(known: Any, found: Any) -> Any:
         f"  bore: {_mm(found.bore, 0.1)}{given}",
         f"  stroke: {_mm(found.stroke, 0.1)}{stroke}",
         f"  rod: {_mm(found.rod)}" + _assumed("rod over crank radius 3.5 (Heywood, section 2.2)"),
-        f"  compression_ratio: {found.ratio:g}{ratio}",
+        f"  compression_ratio: {ratio}",
     ]
     if order:
         rows.append(f"  firing_order: {order}" + _assumed("common; even firing"))
@@ -95,7 +107,7 @@ def _plenum(known: Any, found: Any) -> Any:
     return [
         f"  throttle: {{bore: {_mm(found.throttle)}, shaft: {_mm(0.12 * found.throttle)}}}"
         + _assumed(f"{p.THROTTLE_SPEED:.0f} m/s at peak power"),
-        f"  plenum: {{volume: {1e3 * found.plenum:.2g} L}}"
+        f"  plenum: {{volume: {_guess(f'{1e3 * found.plenum:.2g} L', '40 %')}}}"
         + _assumed(f"{p.PLENUM:g} times the displacement"),
     ]
 
@@ -103,14 +115,15 @@ def _plenum(known: Any, found: Any) -> Any:
 def _valve(name: str, kind: Any, events: Any, keys: Any, known: Any) -> Any:
     count, head = kind
     cam = "" if known.cam else _assumed("at 1 mm of lift; take your cam card's")
+    angles = [f"{a:g} deg" if known.cam else _guess(f"{a:g} deg", "6 deg") for a in events]
     return [
         f"  {name}:",
         f"    count: {count}",
-        f"    diameter: {_mm(head, 0.5)}" + _assumed("head over bore (Heywood, table 6.1)"),
+        f"    diameter: {_guess(_mm(head, 0.5), '4 %')}" + _assumed("head over bore (Heywood, table 6.1)"),
         f"    stem: {_mm(max(p.STEM * head, 0.0035), 0.5)}" + _assumed("common practice"),
         f"    seat_width: {_mm(max(p.SEAT * head, 0.0008), 0.1)}" + _assumed("common practice"),
-        *(f"    {key}: {angle:g} deg{cam}" for key, angle in zip(keys, events, strict=True)),
-        f"    lift: {{maximum: {_mm(p.LIFT * head, 0.1)}, events_at: 1 mm}}"
+        *(f"    {key}: {angle}{cam}" for key, angle in zip(keys, angles, strict=True)),
+        f"    lift: {{maximum: {_guess(_mm(p.LIFT * head, 0.1), '8 %')}, events_at: 1 mm}}"
         + _assumed("a quarter of the head (Heywood, section 6.3)"),
         "    discharge:" + _assumed("typical; flow-bench readings are better (see the README)"),
         "      reference: curtain",
@@ -128,6 +141,11 @@ def _speeds(rpm: Any) -> tuple[int, int, int]:
 
 def _assumed(why: str) -> str:
     return f"  # assumed: {why}"
+
+
+def _guess(value: str, plus_minus: str) -> str:
+    """A value with how far off it may be."""
+    return f"{{value: {value}, plus_minus: {plus_minus}}}"
 
 
 def _mm(metres: float, step: float = 1.0) -> str:

@@ -79,7 +79,7 @@ def _levels(found: HowSure) -> str:
 
 
 def _at(low: float, high: float) -> str:
-    return f"at {low:.0f} rpm" if low == high else f"at {low:.0f} to {high:.0f} rpm"
+    return f"at {low:.0f} rpm" if low == high else f"from {low:.0f} to {high:.0f} rpm"
 
 
 def _cells(one: Interval, k: int, sign: str = "") -> list[str]:
@@ -117,16 +117,11 @@ def against_lines(a: Against, v: Verdict) -> list[str]:
             f" {torque.number(one.low, sign='+')} to {torque.said(one.high, sign='+')}:"
             f" {SAID[a.range_states[span]]}"
         )
-    lines += [f"  {_span(x, y)}: {SAID[state]}" for x, y, state in _runs(a, v)]
+    runs = runs_of(v.rpm, a.states)
+    for state, said in SAID.items():
+        at = [_at(low, high) for low, high, found in runs if found == state]
+        lines += [f"  {said} {listed(at)}"] if at else []
     return lines
-
-
-def _runs(a: Against, v: Verdict) -> list[tuple]:
-    return runs_of(np.asarray(v.rpm), a.states)
-
-
-def _span(low: float, high: float) -> str:
-    return f"at {low:.0f} rpm" if low == high else f"at {low:.0f} to {high:.0f} rpm"
 
 
 def best_lines(v: Verdict) -> list[str]:

@@ -39,6 +39,7 @@ function plain(chart, t) {
   }
   if (t.mode === "bars") return { ...common, type: "bar", marker: { color: t.colour } };
   return { ...common, mode: t.mode, fill: t.fill ? "tonexty" : "none",
+    ...(t.thin ? { fillcolor: `${t.colour}33` } : {}),
     line: { color: t.colour, dash: t.dash, width: t.thin ? 0.7 : 2 }, showlegend: !t.thin, marker: { symbol: t.mark, size: 7,
       color: t.colour } };
 }
