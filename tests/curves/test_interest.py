@@ -201,3 +201,13 @@ def test_commands_use_it(tmp_path):
     mean = Range.lines([2000, 3000, 5000], [0, 1, 0]).mean(rpm, torque)
     assert "mean torque from 2000 to 5000 rpm, weighted by use, N m:" in said
     assert f"long {mean:.1f}" in said
+
+
+def test_check_says_what_of_it_is_not_computed(tmp_path, capsys):
+    from aircolumn.cli import main
+
+    path = used(tmp_path, "{ranges: [{from: 1000 rpm, to: 2000 rpm}, {from: 5500 rpm, to: 6500 rpm}]}")
+    assert main(["check", str(path)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    told = "range that matters from 1000 to 2000 rpm and from 5500 to 6500 rpm; 50 % of it lies outside the speeds"
+    assert f"{told} computed" in said

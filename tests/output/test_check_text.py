@@ -133,7 +133,8 @@ def test_figures_of_the_demo(tmp_path, capsys):
         " charge (assumed), the rest from the walls"
     )
     assert said["leak past the rings"] == f"{2.0 * 0.089:.2f} mm2 per cylinder (assumed)"
-    assert len(said["all"]) == 19
+    assert said["range that matters"] == "from 2500 to 4000 rpm"
+    assert len(said["all"]) == 20
 
 
 def test_how_the_fuel_arrives(tmp_path, capsys):

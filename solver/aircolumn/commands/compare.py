@@ -10,7 +10,7 @@ from aircolumn.commands import options
 from aircolumn.commands.curve_files import curves_answer
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer
-from aircolumn.curves.against import gains
+from aircolumn.curves.against import check_others, gains
 from aircolumn.curves.curve import compare
 from aircolumn.curves.switchable import all_switched
 from aircolumn.output.check.inlet import choke_text
@@ -58,6 +58,7 @@ def run(request: Request) -> Answer:
     speeds = request.asked(engine)
     if request.against is not None:
         options.check_candidate(description, request.against, request.file)
+        check_others(description.runners, request.against)
     with Progress(None) as progress:
         data = compare(description, speeds, progress, uncertainty=request.uncertainty)
     factor = request.correct(data, engine)

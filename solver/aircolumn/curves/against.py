@@ -7,6 +7,7 @@ runners that were computed on the same cells lose what is common to their numeri
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -41,9 +42,14 @@ def gains(data: xr.Dataset, base: str, speeds: Speeds) -> list[Gain]:
     names = [str(n) for n in data.runner.values]
     if base not in names:
         raise RequestError(f"no runner '{base}'; there are: {', '.join(names)}")
+    check_others(names, base)
+    return [_gain(data, name, base, speeds) for name in names if name != base]
+
+
+def check_others(names: Collection[str], base: str) -> None:
+    """Raise RequestError if there is no runner to set against ``base``."""
     if len(names) < 2:
         raise RequestError(f"there is no other runner to set against '{base}'")
-    return [_gain(data, name, base, speeds) for name in names if name != base]
 
 
 def ranges_of(speeds: Speeds, rpm: np.ndarray) -> list[Range]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.constants import AIR_GAMMA
+from aircolumn.curves.interest import stated_range
 from aircolumn.display_units import said_bore, unit
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.reader import Description
@@ -57,6 +58,7 @@ def check_text(description: Description) -> str:
         f"mean piston speed         {unit('velocity').said(_piston_speed(e, engine))} at"
         f" {engine.speeds.stop:.0f} rpm",
     ]
+    lines += _interest_lines(engine)
     lines += inlet_lines(engine)
     lines += [f"doubtful: {doubt}" for doubt in doubts(engine)]
     intake, exhaust = engine.cells
@@ -80,6 +82,18 @@ def check_text(description: Description) -> str:
         if changes:
             lines += [f"exhaust {name}", *changes]
     return "\n".join(lines + assumed_lines(description))
+
+
+def _interest_lines(engine: Engine) -> list[str]:
+    """The range that matters, and how much of it is not computed."""
+    speeds = engine.speeds
+    stated = stated_range(speeds)
+    if stated is None:
+        return []
+    inside = stated.within(speeds.start, speeds.stop)
+    outside = 1.0 - (inside.total / stated.total if inside is not None else 0.0)
+    more = f"; {100 * outside:.0f} % of it lies outside the speeds computed" if outside > 0.005 else ""
+    return [f"range that matters        {stated.words}{more}"]
 
 
 FASTEST = 25.0  # m/s of mean piston speed; racing engines reach 26 (common practice, no source)
