@@ -32,8 +32,8 @@ PLACES, INNER, CASES, CELLS = 7, 64, 128, 4.0
 #: engine: lengths of two runners, mm; speeds; changes of the file
 ENGINES = {
     "rescue-four": ((580, 670), (2500, 3000, 3500, 4000)),
-    "classroom-single": ((500, 700), (3000, 4000, 5000)),
-    "student-four": ((300, 330), (7000, 8000, 9000, 10000)),
+    "classroom-single": ((400, 600), (3000, 4000, 5000)),
+    "student-four": ((270, 390), (7000, 8000, 9000, 10000)),
 }
 CAM = {"opens_btdc": 4.0, "closes_abdc": 4.0, "opens_bbdc": 4.0, "closes_atdc": 4.0}  # deg, plus_minus
 
