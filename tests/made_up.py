@@ -80,7 +80,7 @@ def filling(engine: Engine, rpm: float) -> float:
     hump = 0.24 * exp(-(((rpm - tuned_speed(engine)) / width) ** 2))
     opens, closes = engine.intake_events()
     later = 0.5 * (opens + closes) - 471.0
-    volume = 0.0 if engine.intake.plenum is None else engine.intake.plenum.volume
+    volume = (engine.intake.plenum and engine.intake.plenum.volume) or 0.0
     cam = 1e-3 * later * (rpm - 3500.0) / 1000.0
     slope = -1.2e-5 * (rpm - 3000.0) + 1e-3 * (closes - opens - 226.0) * (rpm - 3000.0) / 1e4
     ve = 0.94 + hump + cam + slope + 0.5 * volume - 0.01 * sum(taken(engine).values())

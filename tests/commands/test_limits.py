@@ -7,7 +7,8 @@ from tests.conftest import CLASSROOM, DEMO
 from tests.studies import cases_of, plan_of
 
 from aircolumn import user_folder
-from aircolumn.engine.description.reader import MOST_RUNNERS, load
+from aircolumn.engine.description.candidates import MOST_RUNNERS
+from aircolumn.engine.description.reader import load
 from aircolumn.errors import InputError, RequestError
 from aircolumn.measured.reading import MOST_PULLS, read_pulls
 from aircolumn.output.in_use import claim

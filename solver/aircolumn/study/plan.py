@@ -15,9 +15,10 @@ import numpy as np
 from aircolumn.curves.accuracy import ChosenCells
 from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.engine.description.base import required
+from aircolumn.engine.description.candidates import CANDIDATES, RUNNERS, why_no_name
 from aircolumn.engine.description.computing import Speeds
 from aircolumn.engine.description.engine_file import Engine
-from aircolumn.engine.description.reader import changed_runner, described, why_no_name
+from aircolumn.engine.description.reader import described
 from aircolumn.engine.description.source import Source, read_source
 from aircolumn.engine.description.text_file import AsRead
 from aircolumn.engine.description.units import split_quantity
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     pass
 
 NAME = "name"  # of a listed case; no key of the engine file stands so high up
-GROUPS_OF_CANDIDATES = ("runners", "switchable", "fitted")
+GROUPS_OF_CANDIDATES = (RUNNERS, CANDIDATES, "switchable", "fitted")
 
 
 @dataclass(frozen=True)
@@ -56,7 +57,8 @@ class Plan:
         self.source, self.study = source, study
         self.engine_source = read_source(source.path.parent / study.engine)
         self.description = described(self.engine_source)  # says what is wrong with the file itself
-        self.candidates = self.engine_source.data.get("runners") or {}
+        named = any(group in self.engine_source.data for group in (RUNNERS, CANDIDATES))
+        self.candidates = self.description.candidates if named else {}
         self.runner = self._runner()
         self.base = self._base()
         self.engine = self._described(self.base)
@@ -166,12 +168,9 @@ class Plan:
 
     def _base(self) -> dict:
         """The engine file's data with the chosen runner bolted on, without its candidates."""
-        data = {k: v for k, v in self.engine_source.data.items() if k not in GROUPS_OF_CANDIDATES}
-        if self.runner is None:
-            return data
-        intake = dict(data["intake"])
-        intake["runner"] = changed_runner(intake["runner"], self.candidates[self.runner])
-        return {**data, "intake": intake}
+        if self.runner is not None:
+            return self.candidates[self.runner].data
+        return {k: v for k, v in self.engine_source.data.items() if k not in GROUPS_OF_CANDIDATES}
 
     def _described(self, data: dict[str, Any]) -> Engine:
         return described(self.engine_source.with_data(data)).engine

@@ -1,10 +1,10 @@
 """Where the varied keys of a study stand in the engine file, and whether they can be varied."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
+from aircolumn.engine.description.candidates import CANDIDATES, RUNNERS
 from aircolumn.engine.description.engine_file import Engine
 
-RUNNERS = "runners"
 #: Groups and keys of the engine file that no computed point depends on, and what varies instead.
 WITHOUT_EFFECT = {
     "title": "it names the engine",
@@ -22,26 +22,28 @@ def computed_part(engine: Engine) -> dict:
     return engine.model_dump(mode="json", exclude=set(NOT_COMPUTED))
 
 
-def candidate_of(key: str, candidates: dict) -> tuple[str | None, str]:
-    """(candidate, key of its runner) of ``runners.NAME.key``; (None, key) for other keys. Raises
-    ValueError if there is no such candidate, or no key behind its name."""
-    if key != RUNNERS and not key.startswith(f"{RUNNERS}."):
+def candidate_of(key: str, candidates: Collection[str]) -> tuple[str | None, str]:
+    """(candidate, key of the file) of ``runners.NAME.key``, a key of its runner, or
+    ``candidates.NAME.key``, any key of it; (None, key) for other keys. Raises ValueError if there is no
+    such candidate, or no key behind its name."""
+    group, _, rest = key.partition(".")
+    if group not in (RUNNERS, CANDIDATES):
         return None, key
+    before = "intake.runner." if group == RUNNERS else ""
     for name in sorted(candidates, key=len, reverse=True):  # names may hold points
-        if key.startswith(f"{RUNNERS}.{name}."):
-            return name, key[len(f"{RUNNERS}.{name}.") :]
+        if rest.startswith(f"{name}."):
+            return name, before + rest[len(name) + 1 :]
     known = ", ".join(candidates) or "none"
-    raise ValueError(f"write runners.NAME.key with one of the engine file's candidates; there are: {known}")
+    raise ValueError(f"write {group}.NAME.key with one of the engine file's candidates; there are: {known}")
 
 
-def path_of(key: str, candidates: dict) -> list[str]:
+def path_of(key: str, candidates: Collection[str]) -> list[str]:
     """Steps to a varied key in the engine file's data with its candidate bolted on. Raises
     ValueError."""
-    name, rest = candidate_of(key, candidates)
-    return ["intake", "runner", *rest.split(".")] if name else key.split(".")
+    return candidate_of(key, candidates)[1].split(".")
 
 
-def runner_asked(stated: str | None, keys: Iterable[str], candidates: dict) -> str | None:
+def runner_asked(stated: str | None, keys: Iterable[str], candidates: Collection[str]) -> str | None:
     """The candidate a study is about: the one ``stated``, or whose keys are varied. Raises
     ValueError if these are several."""
     asked = {} if stated is None else {stated: "`runner`"}

@@ -24,12 +24,13 @@ def field_at(path: Path) -> Any:
     model: Any = Engine
     if path and path[0] == "runners":
         model, path = Runner, path[2:]
+    elif path and path[0] == "candidates" and len(path) > 2:
+        path = (*str(path[2]).split("."), *path[3:])
     field = None
-    steps = [s for s in path if not isinstance(s, int)]
+    steps = [s for s in path if not (isinstance(s, int) or s.isdecimal())]
     while steps:
         step = steps.pop(0)
-        if step == BY_CYLINDER:
-            steps = steps[1:]
+        if step == BY_CYLINDER:  # the numbers behind it are left out
             continue
         fields = {f.alias or name: f for part in models_in(model) for name, f in part.model_fields.items()}
         field = fields.get(step)

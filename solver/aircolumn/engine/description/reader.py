@@ -1,13 +1,30 @@
-"""An engine file to a checked :class:`Description`: one engine, several candidate runners."""
+"""An engine file to a checked :class:`Description`: one engine, several candidates."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from aircolumn.display_units import SETS
 from aircolumn.engine.description.area_schedule import KEY, as_sections, read_schedule_file, schedule_in
-from aircolumn.engine.description.base import BY_CYLINDER
+from aircolumn.engine.description.candidates import (
+    CANDIDATES,
+    LONGEST_NAME,
+    MOST_EXPANDED,
+    MOST_RUNNERS,
+    RUNNERS,
+    SHAPE_KEYS,
+    Manifold,
+    Room,
+    filled_in,
+    manifolds_of,
+    runners_of,
+    the_only_one,
+    told_there,
+    why_no_name,
+    wrong_group,
+)
 from aircolumn.engine.description.cross_checks import check_together
 from aircolumn.engine.description.drive_log import LARGEST_LOG, ranges_in
 from aircolumn.engine.description.engine_file import Engine
@@ -19,22 +36,17 @@ from aircolumn.engine.description.text_file import AsRead, read_bytes
 from aircolumn.engine.description.validated import validated
 from aircolumn.errors import InputError, Problem
 
-#: Of an engine file, and of all its parts as each cylinder of each candidate has them.
-MOST_RUNNERS, MOST_EXPANDED = 20, 150_000
-LONGEST_NAME = 40  # characters
-_SHAPE_KEYS = ("length", "bore", "sections")
-
 
 @dataclass(frozen=True)
 class Description:
-    """A checked engine file: the engine (SI), its candidate runners by name, which of them are
+    """A checked engine file: the engine (SI), its candidates by name (candidates.py), which of them are
     also looked at as one switchable manifold, and in which units results are shown (one of
     shown.SETS; None: not said). size: values of the file, all its parts written out. fitted: what a fit
     found, or None."""
 
     source: Source
     engine: Engine
-    runners: dict[str, Runner]
+    candidates: dict[str, Manifold]
     switchable: dict[str, list[str]] = field(default_factory=dict)
     units: str | None = None
     size: int = 0
@@ -47,11 +59,16 @@ class Description:
 
     def only(self, name: str) -> "Description":
         """The same file with the candidate ``name`` alone."""
-        return replace(self, runners={name: self.runners[name]}, switchable={})
+        return replace(self, candidates={name: self.candidates[name]}, switchable={})
+
+    @property
+    def runners(self) -> dict[str, Runner]:
+        """The runner of every candidate."""
+        return {name: one.engine.intake.runner for name, one in self.candidates.items()}
 
     def with_runner(self, name: str) -> Engine:
         """The engine with the candidate ``name`` bolted on."""
-        return self.engine.with_intake(runner=self.runners[name])
+        return self.candidates[name].engine
 
 
 def load(path: Path) -> Description:
@@ -96,20 +113,68 @@ def described(source: Source) -> Description:
     if _names_an_engine(source):
         said = "this is a study file (it names an engine file); run it with: aircolumn study"
         raise InputError(source.path, [problem(source, ("engine",), said)])
-    data, room = _with_schedules(source.data, source, problems, (), {}), _Room(source)
-    candidates, manifolds = data.pop("runners", None), data.pop("switchable", None)
+    data, room = _with_schedules(source.data, source, problems, (), {}), Room(source)
+    groups = {name: data.pop(name) for name in (RUNNERS, CANDIDATES) if name in data}
+    manifolds = data.pop("switchable", None)
     units = _units(data.pop("units", None), source, problems)
     fitted = _fitted(data.pop(FITTED, None), source, problems)
     data = _with_drive_log(data, source)
     engine = validated(Engine, filled_in(data, room), source, problems, ())
-    runners = _candidates(data, candidates, source, problems, room)
-    switchable = _switchable(manifolds, candidates, source, problems)
+    known = next((list(g) for g in groups.values() if isinstance(g, dict)), [])
+    switchable = _switchable(manifolds, known, source, problems)
     problems += _wrong_spreads(source)
+    candidates = _candidates(engine, data, groups, source, problems, room)
     if engine is not None and not problems:
-        problems += check_together(engine, runners, source)
-    if problems:
+        problems += _wrong_together(engine, candidates, groups, source)
+    if engine is None or problems:
         raise InputError(source.path, problems)
-    return Description(source, engine, runners, switchable, units, MOST_EXPANDED - room.left, fitted)
+    return Description(source, engine, candidates, switchable, units, MOST_EXPANDED - room.left, fitted)
+
+
+def _candidates(
+    engine: Engine | None, data: dict, groups: dict, source: Source, problems: list[Problem], room: Room
+) -> dict[str, Manifold]:
+    """The manifolds to compare; without any, the file's own."""
+    if len(groups) > 1:
+        said = f"give either {RUNNERS} or {CANDIDATES}, which can change all that {RUNNERS} can"
+        problems.append(problem(source, (CANDIDATES,), said))
+        return {}
+    for name, group in groups.items():
+        wrong = wrong_group(group, name, source)
+        if wrong is not None:
+            problems.append(wrong)
+            return {}
+        if name == RUNNERS:
+            return runners_of(engine, data, group, source, problems, room)
+        if engine is None:
+            return {}
+        load_other = partial(_only_one_of, source)
+        return manifolds_of(engine, data, group, source, problems, room, load_other)
+    return {} if engine is None else the_only_one(engine, data, source)
+
+
+def _only_one_of(source: Source, name: str) -> Manifold:
+    """The engine of another file, which has no candidates of its own. Raises InputError."""
+    other = described(read_source(source.path.parent / name))
+    if len(other.candidates) > 1 or "runner" not in other.candidates:
+        said = "this file is a candidate of another and can have none of its own"
+        raise InputError(other.path, [problem(other.source, (), said)])
+    source.beside[name] = AsRead(other.path, other.source.raw)
+    source.beside.update(other.source.beside)
+    return other.candidates["runner"]
+
+
+def _wrong_together(
+    engine: Engine, candidates: dict[str, Manifold], groups: dict, source: Source
+) -> list[Problem]:
+    """Checks that need more than one group of keys, of the file's engine and of every candidate."""
+    if CANDIDATES not in groups:
+        return check_together(engine, {n: c.engine.intake.runner for n, c in candidates.items()}, source)
+    found = []
+    for name, one in candidates.items():
+        there = told_there(source, one.own)
+        found += check_together(one.engine, {name: one.engine.intake.runner}, there)
+    return list(dict.fromkeys(found))
 
 
 def _units(name: str | None, source: Source, problems: list[Problem]) -> str | None:
@@ -159,17 +224,25 @@ def _with_schedules(
         for key, value in data.items()
         if key != KEY
     }
+    for key in [k for k in result if k.endswith(f".{KEY}")]:  # of a candidate, by its path
+        name = result.pop(key)
+        result[f"{key.removesuffix(KEY)}sections"] = _sections_of(str(name), source, read)
     name = data.get(KEY)
-    if isinstance(name, str) and not any(key in data for key in _SHAPE_KEYS):
-        if name not in read:
-            if name not in source.beside:
-                source.beside[name] = read_schedule_file(source.path.parent / name)
-            read[name] = as_sections(schedule_in(source.beside[name]))
-        result["sections"] = read[name]
+    if isinstance(name, str) and not any(key in data for key in SHAPE_KEYS):
+        result["sections"] = _sections_of(name, source, read)
     elif KEY in data:
         message = "a CSV file's name is expected here, and no length, bore or sections beside it"
         problems.append(problem(source, (*path, KEY), message))
     return result
+
+
+def _sections_of(name: str, source: Source, read: dict[str, Any]) -> list[dict]:
+    """The sections that an area schedule's file holds."""
+    if name not in read:
+        if name not in source.beside:
+            source.beside[name] = read_schedule_file(source.path.parent / name)
+        read[name] = as_sections(schedule_in(source.beside[name]))
+    return read[name]
 
 
 def _with_drive_log(data: dict, source: Source) -> dict:
@@ -187,66 +260,9 @@ def _with_drive_log(data: dict, source: Source) -> dict:
     return {**data, "speeds": {**speeds, "use": use}}
 
 
-class _Room:
-    """How many more values the parts of all cylinders and candidates may have."""
-
-    def __init__(self, source: Source) -> None:
-        self.source, self.left = source, MOST_EXPANDED
-
-    def take(self, count: int) -> None:
-        """Raises InputError if there are no more."""
-        self.left -= count
-        if self.left < 0:
-            said = (
-                f"more than {MOST_EXPANDED} values once area schedules, by_cylinder and runners"
-                " are written out; leave some out"
-            )
-            raise InputError(self.source.path, [problem(self.source, (), said)])
-
-
-def _candidates(
-    data: dict[str, Any],
-    candidates: dict[str, Any] | None,
-    source: Source,
-    problems: list[Problem],
-    room: _Room,
-) -> dict[str, Runner]:
-    """The runners to compare; without any, the intake's own."""
-    intake = data.get("intake")
-    base = intake.get("runner") if isinstance(intake, dict) else None
-    if not isinstance(base, dict):
-        return {}
-    if candidates is None:
-        runner = validated(Runner, filled_in(base, room), source, [], ())
-        return {"runner": runner} if runner else {}
-    if not isinstance(candidates, dict) or not candidates:
-        problems.append(problem(source, ("runners",), "give at least one 'name: {...}' here"))
-        return {}
-    if len(candidates) > MOST_RUNNERS:
-        said = f"{len(candidates)} runners; at most {MOST_RUNNERS} (a study takes more)"
-        problems.append(problem(source, ("runners",), said))
-        return {}
-    if validated(Runner, filled_in(base, room), source, [], ()) is None:
-        return {}  # told once, where it stands
-    runners = {}
-    for name, changes in candidates.items():
-        path = ("runners", name)
-        if not isinstance(changes, dict):
-            problems.append(problem(source, path, "the runner's keys are expected here"))
-            continue
-        if reason := why_no_name(name):
-            problems.append(problem(source, path, reason))
-            continue
-        merged = filled_in(changed_runner(base, changes), room)
-        runner = validated(Runner, merged, source, problems, path)
-        if runner is not None:
-            runners[name] = runner
-    return runners
-
-
 def _switchable(
     manifolds: Sequence[str] | dict[str, Any] | None,
-    candidates: dict[str, Any] | None,
+    known: Sequence[str],
     source: Source,
     problems: list[Problem],
 ) -> dict[str, list[str]]:
@@ -256,7 +272,6 @@ def _switchable(
     if not isinstance(manifolds, dict) or not manifolds:
         problems.append(problem(source, ("switchable",), "give 'name: [runner, runner]' here"))
         return {}
-    known = list(candidates) if isinstance(candidates, dict) else []
     for name, runners in manifolds.items():
         path, listed = ("switchable", name), isinstance(runners, list)
         if reason := why_no_name(name):
@@ -272,53 +287,3 @@ def _switchable(
             )
             problems.append(problem(source, path, message))
     return manifolds
-
-
-def why_no_name(name: str) -> str:
-    """Why ``name`` cannot be that of a runner, a switchable manifold or a case: it stands in file
-    names and pictures; "" if it can."""
-    if name.strip() and name.isprintable() and "/" not in name and len(name) <= LONGEST_NAME:
-        return ""
-    return (
-        f"'{name[:LONGEST_NAME]}' cannot be a name: use 1 to {LONGEST_NAME} characters that can"
-        " be printed, without /"
-    )
-
-
-def filled_in(data: Any, room: _Room) -> Any:
-    """``data`` where every part listed under by_cylinder is whole: keys not repeated there are
-    those of the part it stands in."""
-    room.take(1)
-    if isinstance(data, list):
-        return [filled_in(v, room) for v in data]
-    if not isinstance(data, dict):
-        return data
-    before = room.left
-    filled = {key: filled_in(value, room) for key, value in data.items() if key != BY_CYLINDER}
-    if BY_CYLINDER not in data:
-        return filled
-    size, differing = before - room.left, filled_in(data[BY_CYLINDER], room)
-    if isinstance(differing, dict):
-        room.take(size * len(differing))
-        differing = {k: changed_runner(filled, v) if isinstance(v, dict) else v for k, v in differing.items()}
-    return {**filled, BY_CYLINDER: differing}
-
-
-def changed_runner(base: dict, changes: dict) -> dict:
-    """Keys of intake.runner with those of a candidate in their place."""
-    merged = dict(base)
-    if "sections" in changes:
-        merged = {k: v for k, v in base.items() if k not in _SHAPE_KEYS}
-    elif "sections" in base and any(k in changes for k in _SHAPE_KEYS):
-        merged = {k: v for k, v in base.items() if k != "sections"}
-    if "length" in changes or "sections" in changes:  # one length for all cylinders
-        merged.pop("lengths", None)
-        if isinstance(merged.get(BY_CYLINDER), dict):
-            merged[BY_CYLINDER] = {k: _without_shape(v) for k, v in merged[BY_CYLINDER].items()}
-    return {**merged, **changes}
-
-
-def _without_shape(part: Any) -> Any:
-    if not isinstance(part, dict):
-        return part
-    return {key: value for key, value in part.items() if key not in _SHAPE_KEYS}

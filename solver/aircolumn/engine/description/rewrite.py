@@ -1,7 +1,7 @@
 """An engine file written again with some values changed; comments are not kept."""
 
 import copy
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -9,7 +9,9 @@ import yaml
 
 from aircolumn.engine.description.area_schedule import KEY
 from aircolumn.engine.description.base import BY_CYLINDER, FileModel
+from aircolumn.engine.description.candidates import CANDIDATES, COMMON, Manifold
 from aircolumn.engine.description.drive_log import LOG
+from aircolumn.engine.description.places import value_at
 from aircolumn.engine.description.reader import Description
 from aircolumn.engine.description.reference import checked_of
 from aircolumn.engine.description.spread import PLUS_MINUS, VALUE
@@ -44,18 +46,38 @@ def rewritten(description: Description, change: Callable, said: str, more: dict 
     for path, value in changed_values(description.engine, change(description.engine)):
         _put(data, path, value)
         spreads.pop(path, None)
-    for name in description.runners:
-        engine = description.with_runner(name)
-        own = (data.get("runners") or {}).get(name, {})
-        for path, value in changed_values(engine.intake.runner, change(engine).intake.runner):
-            if _has(own, path):  # else it has what intake.runner has
-                _put(own, path, value)
-                spreads.pop(("runners", name, *path), None)
+    for name, one in description.candidates.items():
+        changed = changed_values(one.engine, change(one.engine))
+        if isinstance(value_at(data, (CANDIDATES, name)), str):  # a file of its own: written out here
+            data[CANDIDATES][name] = _written_out(one, changed)
+            spreads |= {(CANDIDATES, name, *path): v for path, v in one.spreads.items()}
+            continue
+        for path, value in changed:
+            here = _own_place(path, one.own)
+            if here is not None and _has(data, here):  # else it has what the file has
+                _put(data, here, value)
+                spreads.pop(here, None)
     for path, spread in spreads.items():
         _spread_again(data, path, spread)
     data.update(more or {})
     body = yaml.safe_dump(data, sort_keys=False, allow_unicode=True, default_flow_style=None)
     return f"# {said}\n{body}"
+
+
+def _own_place(path: tuple, own: dict[tuple, tuple]) -> tuple | None:
+    """Where in the file a candidate states what stands at a path of its own data."""
+    for there, here in own.items():
+        if path[: len(there)] == there:
+            return (*here, *path[len(there) :])
+    return None
+
+
+def _written_out(one: Manifold, changed: Iterable[tuple]) -> dict[str, Any]:
+    """A candidate of another file as keys of this one."""
+    data = copy.deepcopy({k: v for k, v in one.data.items() if k not in COMMON})
+    for path, value in changed:
+        _put(data, path, value)
+    return data
 
 
 def _has(data: dict[str, Any], path: tuple[str, ...]) -> bool:

@@ -42,8 +42,8 @@ class Source:
         return [AsRead(self.path, self.raw), *near]
 
     def with_data(self, data: dict) -> "Source":
-        """The same file with other data in place of its own."""
-        return replace(self, data=data)
+        """The same file with other data in place of its own, all of it sure."""
+        return replace(self, data=data, spreads={})
 
     def place(self, path: tuple) -> tuple[int, int]:
         """Position of the value at ``path``, or of the nearest thing above it."""

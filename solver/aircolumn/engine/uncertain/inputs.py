@@ -22,7 +22,8 @@ from aircolumn.engine.uncertain.left_out import LEFT_OUT, LeftOut
 from aircolumn.engine.uncertain.unsure import ABOVE, INSTEAD, PLUS, TIMES, Unsure
 
 if TYPE_CHECKING:
-    from aircolumn.engine.description.reader import Description
+    from aircolumn.engine.description.candidates import Manifold
+    from aircolumn.engine.description.engine_file import Engine
 
 STATED = "stated in the file"
 FACTOR = 0.3  # from which a share is said as a factor
@@ -45,25 +46,32 @@ SETTLE = {
 }
 
 
-def all_unsure(description: Description) -> list[Unsure]:
-    """What the file says it is not sure of, then what it leaves out."""
-    return [*stated(description), *assumed(description)]
+def all_unsure(one: Manifold) -> list[Unsure]:
+    """What the file says it is not sure of about the engine with a manifold, then what it leaves out."""
+    return [*stated(one), *assumed(one)]
 
 
-def stated(description: Description) -> list[Unsure]:
-    """What the file states with a plus_minus."""
-    source = description.source
-    rows = ((p, s) for p, s in source.spreads.items() if p[0] != FITTED)
-    return [_stated(path, value_at(source.data, path), spread) for path, spread in rows]
+def stated(one: Manifold) -> list[Unsure]:
+    """What the file states with a plus_minus; what a candidate states itself has its name in the key."""
+    rows = ((p, s) for p, s in one.spreads.items() if p[0] != FITTED)
+    return [_stated(path, value_at(one.data, path), spread, _told(path, one.own)) for path, spread in rows]
 
 
-def _stated(path: Path, value: Any, spread: Any) -> Unsure:
+def _told(path: Path, own: dict[Path, Path]) -> str:
+    """The key that stands at a path of a manifold's data, as the file has it."""
+    for there, here in own.items():
+        if path[: len(there)] == there:
+            path = (*here, *path[len(there) :])
+            break
+    return ".".join(map(str, path))
+
+
+def _stated(path: Path, value: Any, spread: Any, key: str) -> Unsure:
     values, wide, shares = {}, 0.0, set()
     for place, one in singles(value, path):
         values[place] = si_value(place, one)
         wide, is_share = spread_of(one, spread)
         shares.add(is_share)
-    key = ".".join(map(str, path))
     last = next(str(s) for s in reversed(path) if not isinstance(s, int))
     settle = SETTLE.get(last, "measure") + ("" if last in SETTLE else f" {key}")
     if len(path) > 1 and last == "wall_temperature":
@@ -72,14 +80,13 @@ def _stated(path: Path, value: Any, spread: Any) -> Unsure:
     return Unsure(key, values, wide, way, STATED, settle, stated=True)
 
 
-def assumed(description: Description) -> list[Unsure]:
+def assumed(one: Manifold) -> list[Unsure]:
     """What the file leaves out and results depend on."""
-    rows = (_assumed(description, row) for row in LEFT_OUT)
+    rows = (_assumed(one.data, one.engine, row) for row in LEFT_OUT)
     return [row for row in rows if row is not None]
 
 
-def _assumed(description: Description, row: LeftOut) -> Unsure | None:
-    data, engine = description.source.data, description.engine
+def _assumed(data: dict, engine: Engine, row: LeftOut) -> Unsure | None:
     if not row.when(engine):
         return None
     paths = [path for key in row.keys for path in _places(data, key)]

@@ -15,10 +15,11 @@ def assumed_lines(description: Description) -> list[str]:
     """Every value that the file is not sure of, then every value that it leaves out and results depend on,
     with its plausible spread and where that comes from."""
     lines = []
-    for title, rows in (
-        ("Stated with a plus_minus (95 of 100)", stated(description)),
-        ("Not in the file, so assumed; the spread holds 95 of 100 engines", assumed(description)),
+    for title, find in (
+        ("Stated with a plus_minus (95 of 100)", stated),
+        ("Not in the file, so assumed; the spread holds 95 of 100 engines", assumed),
     ):
+        rows = {row.key: row for one in description.candidates.values() for row in find(one)}.values()
         if rows:
             lines += ["", title, *map(_line, rows)]
     found = description.fitted

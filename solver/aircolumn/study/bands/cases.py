@@ -10,7 +10,7 @@ What a fit to measured pulls has found (section ``fitted``) is drawn from its jo
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -35,16 +35,22 @@ EDGE = 1e-9  # of the unit interval: normal numbers beyond are not drawn
 
 @dataclass(frozen=True)
 class Cases:
-    """All that is unsure about the engine of a file. unsure: what the file states or leaves out; what a fit
-    found follows it, in the order of ``fitted``."""
+    """All that is unsure about the engine of a file. unsure: what the file states or leaves out, of any
+    candidate; what a fit found follows it, in the order of ``fitted``. rows: {candidate: [(number in a case,
+    what it is there)]}."""
 
     description: Description
     unsure: tuple[Unsure, ...]
+    rows: dict[str, list[tuple[int, Unsure]]] = field(default_factory=dict)
 
     @classmethod
     def of(cls, description: Description) -> Cases:
         """Those of a file."""
-        return cls(description, tuple(all_unsure(description)))
+        every = {name: all_unsure(one) for name, one in description.candidates.items()}
+        unsure = {row.key: row for rows in every.values() for row in rows}
+        number = {key: k for k, key in enumerate(unsure)}
+        rows = {name: [(number[row.key], row) for row in found] for name, found in every.items()}
+        return cls(description, tuple(unsure.values()), rows)
 
     @cached_property
     def fitted(self) -> dict[str, tuple[float, float]]:
@@ -94,15 +100,17 @@ class Cases:
 
     def engines(self, z: np.ndarray) -> dict[str, Engine] | str:
         """Every candidate's engine in one case; what is wrong where no such engine can be."""
-        data = self.description.source.data
-        for row, number in zip(self.unsure, z, strict=False):
-            data = row.apply(data, float(number))
-        try:
-            case = described(self.description.source.with_data(data))
-        except InputError as error:
-            return "; ".join(f"{p.key}: {p.message}" for p in error.problems)
-        moved = self._fitted_values(z[len(self.unsure) :])
-        return {name: with_values(case.with_runner(name), moved) for name in case.runners}
+        moved, engines = self._fitted_values(z[len(self.unsure) :]), {}
+        for name, one in self.description.candidates.items():
+            data = one.data
+            for k, row in self.rows[name]:
+                data = row.apply(data, float(z[k]))
+            try:
+                engine = described(self.description.source.with_data(data)).engine
+            except InputError as error:
+                return "; ".join(f"{p.key}: {p.message}" for p in error.problems)
+            engines[name] = with_values(engine, moved)
+        return engines
 
     def _fitted_values(self, z: np.ndarray) -> dict[str, float]:
         """By how much what was fitted is off in one case; its values are in the file already."""

@@ -1,0 +1,252 @@
+"""Candidates of an engine file: manifolds to set side by side, each as an engine of its own.
+
+``runners`` gives each candidate the keys of intake.runner that differ. ``candidates`` gives each the keys of
+the whole file that differ, by their path: what is named there replaces what stands there, a group the whole
+group, ``null`` takes it away; all else is that of the file. A candidate may also be another engine file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from aircolumn.engine.description.base import BY_CYLINDER
+from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.description.pipes import Runner
+from aircolumn.engine.description.places import Path, value_at, with_value
+from aircolumn.engine.description.source import Source, problem
+from aircolumn.engine.description.validated import validated
+from aircolumn.errors import InputError, Problem
+
+RUNNERS, CANDIDATES = "runners", "candidates"
+#: Of an engine file, and of all its parts as each cylinder of each candidate has them.
+MOST_RUNNERS, MOST_EXPANDED = 20, 150_000
+LONGEST_NAME = 40  # characters
+SHAPE_KEYS = ("length", "bore", "sections")
+#: What all candidates of a file have in common.
+COMMON = ("title", "units", "speeds", "numerics", "pull", "fitted", RUNNERS, CANDIDATES, "switchable")
+
+
+@dataclass(frozen=True)
+class Manifold:
+    """One manifold. engine: with it; data: of an engine file that has it alone; own: {path there of what it
+    states itself: path in the file}; spreads: how uncertain its values are, by path in ``data``."""
+
+    engine: Engine
+    data: dict
+    own: dict[Path, Path] = field(default_factory=dict)
+    spreads: dict[Path, Any] = field(default_factory=dict)
+
+
+class Room:
+    """How many more values the parts of all cylinders and candidates may have."""
+
+    def __init__(self, source: Source) -> None:
+        self.source, self.left = source, MOST_EXPANDED
+
+    def take(self, count: int) -> None:
+        """Raises InputError if there are no more."""
+        self.left -= count
+        if self.left < 0:
+            said = (
+                f"more than {MOST_EXPANDED} values once area schedules, by_cylinder and candidates"
+                " are written out; leave some out"
+            )
+            raise InputError(self.source.path, [problem(self.source, (), said)])
+
+
+def the_only_one(engine: Engine, data: dict, source: Source) -> dict[str, Manifold]:
+    """The candidates of a file that has none: its own runner."""
+    return {"runner": Manifold(engine, data, {}, dict(source.spreads))}
+
+
+def wrong_group(group: Any, name: str, source: Source) -> Problem | None:
+    """What is wrong with the group of candidates as a whole."""
+    if not isinstance(group, dict) or not group:
+        return problem(source, (name,), "give at least one 'name: {...}' here")
+    if len(group) > MOST_RUNNERS:
+        return problem(source, (name,), f"{len(group)} {name}; at most {MOST_RUNNERS} (a study takes more)")
+    return None
+
+
+def runners_of(
+    engine: Engine | None, data: dict, group: dict, source: Source, problems: list[Problem], room: Room
+) -> dict[str, Manifold]:
+    """The candidates of ``runners``; data: of the file without its candidates. Of a file whose engine is
+    wrong they are checked all the same, unless its own runner is."""
+    base = value_at(data, ("intake", "runner"))
+    if engine is None and validated(Runner, filled_in(base, room), source, [], ()) is None:
+        return {}
+    found: dict[str, Manifold] = {}
+    for name, changes in group.items():
+        path = (RUNNERS, name)
+        if not isinstance(changes, dict):
+            problems.append(problem(source, path, "the runner's keys are expected here"))
+            continue
+        if reason := why_no_name(name):
+            problems.append(problem(source, path, reason))
+            continue
+        merged = changed_pipe(base, changes)
+        runner = validated(Runner, filled_in(merged, room), source, problems, path)
+        if runner is not None and engine is not None:
+            own: dict[Path, Path] = {("intake", "runner", key): (*path, key) for key in changes}
+            whole = {**data, "intake": {**data["intake"], "runner": merged}}
+            found[name] = Manifold(engine.with_intake(runner=runner), whole, own, _spreads(own, source))
+    return found
+
+
+def manifolds_of(
+    engine: Engine,
+    data: dict,
+    group: dict,
+    source: Source,
+    problems: list[Problem],
+    room: Room,
+    load: Callable,
+) -> dict[str, Manifold]:
+    """The candidates of ``candidates``; load(name of a file) -> its only candidate, or raises InputError."""
+    found = {}
+    for name, changes in group.items():
+        path = (CANDIDATES, name)
+        if reason := why_no_name(name):
+            problems.append(problem(source, path, reason))
+        elif isinstance(changes, str):
+            found[name] = _with_common(load(changes), engine, data)
+        elif not isinstance(changes, dict):
+            said = "keys of the file with what differs are expected here, or another engine file"
+            problems.append(problem(source, path, said))
+        elif wrong := list(_not_of_candidates(changes, path, source)):
+            problems += wrong
+        else:
+            one = _manifold(engine, data, path, changes, source, problems, room)
+            found.update({name: one} if one is not None else {})
+    return found
+
+
+def _not_of_candidates(changes: dict, path: Path, source: Source) -> Iterator[Problem]:
+    for key in changes:
+        first = key.split(".")[0]
+        if first in COMMON:
+            yield problem(source, (*path, key), f"{first} is the same for all candidates")
+
+
+def _manifold(
+    engine: Engine,
+    data: dict,
+    path: Path,
+    changes: dict,
+    source: Source,
+    problems: list[Problem],
+    room: Room,
+) -> Manifold | None:
+    """One candidate that differs in some keys."""
+    whole, own = data, {}
+    for key, value in changes.items():
+        steps = _steps(whole, key)
+        group = value_at(whole, steps[:-1])
+        own[steps] = (*path, key)
+        if isinstance(group, dict) and steps[-1] in SHAPE_KEYS:
+            whole = with_value(whole, steps[:-1], changed_pipe(group, {steps[-1]: value}))
+            continue
+        try:
+            whole = with_value(whole, steps, value)
+        except (LookupError, TypeError, AttributeError):
+            problems.append(problem(source, (*path, key), f"{key} has no place in the file"))
+            return None
+    there = told_there(source, own)
+    changed = validated(Engine, filled_in(whole, room), there, problems, ())
+    return None if changed is None else Manifold(changed, whole, own, _spreads(own, source))
+
+
+def _steps(data: dict, key: str) -> Path:
+    """The path of a dotted key; numbers are places in lists."""
+    steps: Path = ()
+    for word in key.split("."):
+        inside = isinstance(value_at(data, steps), list) and word.isdecimal()
+        steps = (*steps, int(word) if inside else word)
+    return steps
+
+
+def told_there(source: Source, own: dict[Path, Path]) -> Source:
+    """The file, what a candidate states, and the groups that it stands in, being where the candidate states
+    it."""
+    places = dict(source.places)
+    for there, here in own.items():
+        n = len(here)
+        places.update({there[:k]: source.place(here) for k in range(1, len(there))})
+        moved = {(*there, *p[n:]): at for p, at in source.places.items() if p[:n] == here}
+        places.update(moved)
+    return Source(source.path, source.data, places, source.raw, source.beside, source.spreads)
+
+
+def _spreads(own: dict[Path, Path], source: Source) -> dict[Path, Any]:
+    """How uncertain a candidate's values are: as it states them, else as the file does."""
+    found = {
+        path: spread
+        for path, spread in source.spreads.items()
+        if path[0] not in (RUNNERS, CANDIDATES) and not any(path[: len(o)] == o for o in own)
+    }
+    for there, here in own.items():
+        n = len(here)
+        found.update({(*there, *p[n:]): s for p, s in source.spreads.items() if p[:n] == here})
+    return found
+
+
+def _with_common(other: Manifold, engine: Engine, data: dict) -> Manifold:
+    """The candidate of another file, with what all have in common."""
+    e = other.engine
+    changed = e.changed(title=engine.title, speeds=engine.speeds, numerics=engine.numerics, pull=engine.pull)
+    whole = {k: v for k, v in other.data.items() if k not in COMMON}
+    whole |= {k: data[k] for k in COMMON if k in data}
+    return Manifold(changed, whole, other.own, other.spreads)
+
+
+def why_no_name(name: str) -> str:
+    """Why ``name`` cannot be that of a runner, a switchable manifold or a case: it stands in file
+    names and pictures; "" if it can."""
+    if name.strip() and name.isprintable() and "/" not in name and len(name) <= LONGEST_NAME:
+        return ""
+    return (
+        f"'{name[:LONGEST_NAME]}' cannot be a name: use 1 to {LONGEST_NAME} characters that can"
+        " be printed, without /"
+    )
+
+
+def filled_in(data: Any, room: Room) -> Any:
+    """``data`` where every part listed under by_cylinder is whole: keys not repeated there are
+    those of the part it stands in."""
+    room.take(1)
+    if isinstance(data, list):
+        return [filled_in(v, room) for v in data]
+    if not isinstance(data, dict):
+        return data
+    before = room.left
+    filled = {key: filled_in(value, room) for key, value in data.items() if key != BY_CYLINDER}
+    if BY_CYLINDER not in data:
+        return filled
+    size, differing = before - room.left, filled_in(data[BY_CYLINDER], room)
+    if isinstance(differing, dict):
+        room.take(size * len(differing))
+        differing = {k: changed_pipe(filled, v) if isinstance(v, dict) else v for k, v in differing.items()}
+    return {**filled, BY_CYLINDER: differing}
+
+
+def changed_pipe(base: dict, changes: dict) -> dict:
+    """Keys of a pipe with those of a candidate in their place."""
+    merged = dict(base)
+    if "sections" in changes:
+        merged = {k: v for k, v in base.items() if k not in SHAPE_KEYS}
+    elif "sections" in base and any(k in changes for k in SHAPE_KEYS):
+        merged = {k: v for k, v in base.items() if k != "sections"}
+    if "length" in changes or "sections" in changes:  # one length for all cylinders
+        merged.pop("lengths", None)
+        if isinstance(merged.get(BY_CYLINDER), dict):
+            merged[BY_CYLINDER] = {k: _without_shape(v) for k, v in merged[BY_CYLINDER].items()}
+    return {**merged, **changes}
+
+
+def _without_shape(part: Any) -> Any:
+    if not isinstance(part, dict):
+        return part
+    return {key: value for key, value in part.items() if key not in SHAPE_KEYS}
