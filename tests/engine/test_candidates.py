@@ -168,6 +168,30 @@ def test_commands_take_them(name, tmp_path):
         assert candidate in done.said
 
 
+def test_files_side_by_side(tmp_path):
+    alone = DEMO.read_text().replace(RUNNERS, "")
+    (tmp_path / "stock.yaml").write_text(alone)
+    (tmp_path / "tall.yaml").write_text(
+        alone.replace("length: 430 mm", "length: 700 mm").replace("6 L", "9 L")
+    )
+    paths = [tmp_path / f"{n}.yaml" for n in ("stock", "tall")]
+    with made_up.in_place():
+        done = command("compare", *paths, "--against", "stock", out=tmp_path / "o")
+    assert done.code == 0, done.complaints
+    assert {row["runner"] for row in rows_of(tmp_path / "o" / "compare.csv")} == {"stock", "tall"}
+    assert "tall against stock" in done.said
+    assert {"stock.yaml", "tall.yaml"} <= {p.name for p in (tmp_path / "o").iterdir()}
+    again = command("compare", *paths, paths[1], out=tmp_path / "p")
+    assert again.code == 2
+    assert "two candidates are called 'tall'" in again.complaints
+
+
+def test_check_says_what_else_differs(tmp_path):
+    done = command("check", with_candidates(tmp_path), out=tmp_path / "o")
+    assert "also differs in intake.plenum.volume" in done.said
+    assert "also differs in intake.throttle, intake.plenum" in done.said
+
+
 def test_old_and_new_form_give_the_same_figures(tmp_path):
     text = AS_RUNNERS
     switchable = RUNNERS[RUNNERS.index("switchable:") :]

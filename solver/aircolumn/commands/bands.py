@@ -18,8 +18,8 @@ from aircolumn.study.executors import Cores
 
 
 @dataclass(frozen=True)
-class Request(options.EngineFile):
-    """FILE, against, cases, speeds, where to compute."""
+class Request(options.EngineFiles):
+    """FILE ..., against, cases, speeds, where to compute."""
 
     against: str | None
     cases: int
@@ -29,8 +29,8 @@ class Request(options.EngineFile):
 
 
 def arguments(parser: ArgumentParser) -> None:
-    """FILE, against, cases, speeds, where to compute."""
-    options.engine_file(parser)
+    """FILE ..., against, cases, speeds, where to compute."""
+    options.engine_files(parser)
     parser.add_argument(
         "--against",
         metavar="RUNNER",

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Request(options.Corrected, options.AskedSpeeds, options.EngineFile):
-    """FILE, against, uncertainty, speeds, standard."""
+class Request(options.Corrected, options.AskedSpeeds, options.EngineFiles):
+    """FILE ..., against, uncertainty, speeds, standard."""
 
     against: str | None
     uncertainty: bool
@@ -32,8 +32,8 @@ class Request(options.Corrected, options.AskedSpeeds, options.EngineFile):
 
 
 def arguments(parser: ArgumentParser) -> None:
-    """FILE, against, uncertainty, speeds, standard."""
-    options.engine_file(parser)
+    """FILE ..., against, uncertainty, speeds, standard."""
+    options.engine_files(parser)
     parser.add_argument(
         "--against",
         metavar="RUNNER",

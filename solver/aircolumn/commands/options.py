@@ -14,7 +14,7 @@ import numpy as np
 from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.display_units import ENVIRONMENT, SETS, choose
 from aircolumn.engine.description.engine_file import Engine
-from aircolumn.engine.description.reader import Description, load
+from aircolumn.engine.description.reader import Description, load, side_by_side
 from aircolumn.errors import RequestError
 from aircolumn.measured.atmosphere import STANDARDS, add_corrected, check_draws_itself, check_standard
 
@@ -41,6 +41,31 @@ class EngineFile:
     def choose_units(self, description: Description) -> None:
         """By --units, the environment or the engine file, in this order."""
         choose(self.units, os.environ.get(ENVIRONMENT), description.units)
+
+
+@dataclass(frozen=True)
+class EngineFiles(EngineFile):
+    """FILE ... and --units."""
+
+    more: Sequence[Path]
+
+    def read(self) -> Description:
+        """The engine files side by side, shown in the units of the first. Raises InputError."""
+        description = side_by_side([load(path) for path in (self.file, *self.more)])
+        self.choose_units(description)
+        return description
+
+
+def engine_files(parser: ArgumentParser) -> None:
+    """FILE ... and --units."""
+    engine_file(parser)
+    parser.add_argument(
+        "more",
+        nargs="*",
+        type=Path,
+        metavar="FILE",
+        help="engine files of other manifolds, candidates beside those of the first",
+    )
 
 
 def engine_file(parser: ArgumentParser, text: str = "engine file (YAML)") -> None:

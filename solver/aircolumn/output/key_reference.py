@@ -12,10 +12,13 @@ Made from the program's own models by `aircolumn schema --keys`. Values with a u
 wherever their group is; all else has the default shown, or may be left out.
 
 Beside the keys below, the file may have `runners` (candidates by name; each gives the keys of
-`intake.runner` that differ), `switchable` (manifolds that change over between candidates:
-`name: [runner, runner]`) and `units` (of results on the screen, in pictures and CSV files: `metric`
-for N m, kW, bar and mm, `us` for lbf ft, hp, psi and in). Any pipe may have
-`area_schedule: FILE.csv` (distance and area) in place of length and bore. `fitted` is what
+`intake.runner` that differ) or `candidates` (each gives keys of the whole file by their path, as
+`tall: {intake.runner.length: 700 mm, intake.plenum: {volume: 9 L}}`; what is named replaces what
+stands there, a group the whole group, `null` takes it away; or the name of another engine file),
+`switchable` (manifolds that change over between candidates: `name: [runner, runner]`) and `units` (of
+results on the screen, in pictures and CSV files: `metric` for N m, kW, bar and mm, `us` for lbf ft,
+hp, psi and in). Any pipe may have `area_schedule: FILE.csv` (distance and area) in place of length
+and bore. `fitted` is what
 `aircolumn pull --fit` found.
 
 Any quantity, and any number that need not be whole, may say how sure it is:

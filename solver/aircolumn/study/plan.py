@@ -14,8 +14,8 @@ import numpy as np
 
 from aircolumn.curves.accuracy import ChosenCells
 from aircolumn.curves.speeds import check_speeds, speeds_of
-from aircolumn.engine.description.base import required
-from aircolumn.engine.description.candidates import CANDIDATES, RUNNERS, why_no_name
+from aircolumn.engine.description.base import CANDIDATES, RUNNERS, required
+from aircolumn.engine.description.candidates import why_no_name
 from aircolumn.engine.description.computing import Speeds
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.reader import described

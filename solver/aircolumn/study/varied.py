@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Iterable, Sequence
 
-from aircolumn.engine.description.candidates import CANDIDATES, RUNNERS
+from aircolumn.engine.description.base import CANDIDATES, RUNNERS
 from aircolumn.engine.description.engine_file import Engine
 
 #: Groups and keys of the engine file that no computed point depends on, and what varies instead.

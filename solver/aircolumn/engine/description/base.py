@@ -8,6 +8,7 @@ from aircolumn.engine.description.units import Checked
 
 T = TypeVar("T")
 BY_CYLINDER = "by_cylinder"  # key of PerCylinder
+RUNNERS, CANDIDATES = "runners", "candidates"  # sections of the file
 GROUP, LIST = "a group", "a list"  # tags of what may be either; no key is called so
 
 

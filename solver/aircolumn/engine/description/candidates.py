@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from aircolumn.engine.description.base import BY_CYLINDER
+from aircolumn.engine.description.base import BY_CYLINDER, CANDIDATES, RUNNERS
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.pipes import Runner
 from aircolumn.engine.description.places import Path, value_at, with_value
@@ -19,7 +19,6 @@ from aircolumn.engine.description.source import Source, problem
 from aircolumn.engine.description.validated import validated
 from aircolumn.errors import InputError, Problem
 
-RUNNERS, CANDIDATES = "runners", "candidates"
 #: Of an engine file, and of all its parts as each cylinder of each candidate has them.
 MOST_RUNNERS, MOST_EXPANDED = 20, 150_000
 LONGEST_NAME = 40  # characters
@@ -112,7 +111,7 @@ def manifolds_of(
         if reason := why_no_name(name):
             problems.append(problem(source, path, reason))
         elif isinstance(changes, str):
-            found[name] = _with_common(load(changes), engine, data)
+            found[name] = with_common(load(changes), engine, data)
         elif not isinstance(changes, dict):
             said = "keys of the file with what differs are expected here, or another engine file"
             problems.append(problem(source, path, said))
@@ -193,7 +192,7 @@ def _spreads(own: dict[Path, Path], source: Source) -> dict[Path, Any]:
     return found
 
 
-def _with_common(other: Manifold, engine: Engine, data: dict) -> Manifold:
+def with_common(other: Manifold, engine: Engine, data: dict) -> Manifold:
     """The candidate of another file, with what all have in common."""
     e = other.engine
     changed = e.changed(title=engine.title, speeds=engine.speeds, numerics=engine.numerics, pull=engine.pull)

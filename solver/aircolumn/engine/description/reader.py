@@ -8,12 +8,11 @@ from typing import Any
 
 from aircolumn.display_units import SETS
 from aircolumn.engine.description.area_schedule import KEY, as_sections, read_schedule_file, schedule_in
+from aircolumn.engine.description.base import CANDIDATES, RUNNERS
 from aircolumn.engine.description.candidates import (
-    CANDIDATES,
     LONGEST_NAME,
     MOST_EXPANDED,
     MOST_RUNNERS,
-    RUNNERS,
     SHAPE_KEYS,
     Manifold,
     Room,
@@ -23,6 +22,7 @@ from aircolumn.engine.description.candidates import (
     the_only_one,
     told_there,
     why_no_name,
+    with_common,
     wrong_group,
 )
 from aircolumn.engine.description.cross_checks import check_together
@@ -96,6 +96,26 @@ def load(path: Path) -> Description:
     (['short', 'middle', 'long'], 0.089)
     """
     return described(read_source(path))
+
+
+def side_by_side(descriptions: Sequence[Description]) -> Description:
+    """Files as candidates of one, named by their files, where they have no candidates of their own; what all
+    have in common is that of the first. Raises InputError for a name that stands twice."""
+    first, *others = descriptions
+    found: dict[str, Manifold] = {}
+    for d in descriptions:
+        alone = list(d.candidates) == ["runner"]
+        for name, one in d.candidates.items():
+            told = d.path.stem if alone else name
+            if told in found:
+                said = f"two candidates are called '{told}'"
+                raise InputError(d.path, [problem(d.source, (), said)])
+            found[told] = one if d is first else with_common(one, first.engine, first.source.data)
+    for d in others:
+        near = d.path.parent.absolute() == first.path.parent.absolute()  # results keep these files
+        name = d.path.name if near else str(d.path.absolute())
+        first.source.beside.update({name: AsRead(d.path, d.source.raw), **d.source.beside})
+    return replace(first, candidates=found)
 
 
 def is_study(path: Path) -> bool:

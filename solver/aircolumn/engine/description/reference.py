@@ -5,7 +5,7 @@ from typing import Annotated, Any, Literal, get_args, get_origin
 
 from aircolumn.display_units import SETS
 from aircolumn.engine.description.area_schedule import KEY
-from aircolumn.engine.description.base import BY_CYLINDER, FileModel, PerCylinder
+from aircolumn.engine.description.base import BY_CYLINDER, CANDIDATES, RUNNERS, FileModel, PerCylinder
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.fitted import FITTED
 from aircolumn.engine.description.spread import PLUS_MINUS, VALUE
@@ -170,10 +170,13 @@ def schema() -> dict[str, Any]:
     }
     names = {"type": "array", "items": {"type": "string"}, "minItems": 2}
     for name, meaning, value in (
-        ("runners", "candidates by name: keys of intake.runner that differ", runner),
+        (RUNNERS, "candidates by name: keys of intake.runner that differ", runner),
         ("switchable", "manifolds that change over between candidates, by name", names),
     ):
         found["properties"][name] = {"type": "object", "description": meaning, "additionalProperties": value}
+    told = "candidates by name: keys of the file by their path, or another engine file"
+    of_each = {"type": ["object", "string"]}
+    found["properties"][CANDIDATES] = {"type": "object", "description": told, "additionalProperties": of_each}
     told = "what pull --fit found, each with its plus_minus, and the correlation"
     found["properties"][FITTED] = {"type": "object", "description": told}
     about = "units of results: kW or hp, and so on"

@@ -8,8 +8,8 @@ from typing import Any
 import yaml
 
 from aircolumn.engine.description.area_schedule import KEY
-from aircolumn.engine.description.base import BY_CYLINDER, FileModel
-from aircolumn.engine.description.candidates import CANDIDATES, COMMON, Manifold
+from aircolumn.engine.description.base import BY_CYLINDER, CANDIDATES, FileModel
+from aircolumn.engine.description.candidates import COMMON, Manifold
 from aircolumn.engine.description.drive_log import LOG
 from aircolumn.engine.description.places import value_at
 from aircolumn.engine.description.reader import Description

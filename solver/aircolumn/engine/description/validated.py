@@ -81,7 +81,7 @@ def _known_path(loc: tuple[int | str, ...], data: dict[str, Any]) -> tuple:
 def _unknown(model: Any, loc: tuple[str, ...]) -> str:
     known = _keys_at(model, loc[:-1])
     if model is Engine and len(loc) == 1:
-        known = [*known, "runners", "switchable", "units", FITTED]
+        known = [*known, "runners", "candidates", "switchable", "units", FITTED]
     close = difflib.get_close_matches(str(loc[-1]), known, 1, 0.5)
     if close:
         return f"unknown key; did you mean '{close[0]}'?"

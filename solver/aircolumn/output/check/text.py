@@ -27,6 +27,7 @@ from aircolumn.output.check.valve_timing import timing_doubts, timing_lines
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.bottom_end import Cylinders
+    from aircolumn.engine.description.candidates import Manifold
     from aircolumn.engine.description.engine_file import Engine
     from aircolumn.engine.description.valves import Valve
     from aircolumn.engine.model.geometry import Geometry
@@ -72,6 +73,7 @@ def check_text(description: Description) -> str:
     for name in description.runners:
         one = description.with_runner(name)
         lines.append(_runner_line(name, one, sizes))
+        lines += _also_differs(description.candidates[name])
         piping = intake_piping(one)
         lines += change_lines(piping.shape, piping.open_air_before)
     changes = change_lines(exhaust_piping(engine).shape, 0.0)
@@ -82,6 +84,12 @@ def check_text(description: Description) -> str:
         if changes:
             lines += [f"exhaust {name}", *changes]
     return "\n".join(lines + assumed_lines(description))
+
+
+def _also_differs(one: Manifold) -> list[str]:
+    """What a candidate changes beside its runner."""
+    keys = [".".join(map(str, path)) for path in one.own if path[:2] != ("intake", "runner")]
+    return [f"  also differs in {', '.join(keys)}"] if keys else []
 
 
 def _interest_lines(engine: Engine) -> list[str]:
