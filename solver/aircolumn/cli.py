@@ -18,11 +18,30 @@ from aircolumn.output.caution import CAUTION
 NOTHING = "nothing was written"  # said when a command is interrupted
 
 
+BEGIN = """\
+aircolumn says which intake runner fills the cylinder best, and at which engine speed.
+
+To begin, in this order (choose the figures and the file's name yourself):
+
+  aircolumn new engine.yaml --cylinders 4 --valves 4 --displacement '2.0 L' --peak '6000 rpm'
+      a first engine file; every guess in it says so
+  aircolumn check engine.yaml
+      what follows from the file, and what it leaves open
+  aircolumn compare engine.yaml
+      all candidates side by side
+  aircolumn bands engine.yaml
+      how sure that is, and what to measure next
+  aircolumn report engine.yaml --bands
+      all of it as one page for a browser (pip install 'aircolumn[report]')
+
+All commands: aircolumn --help. One of them: aircolumn compare --help."""
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command in ``argv``; returns the exit code."""
     argv = sys.argv[1:] if argv is None else list(argv)
     if not argv:
-        parser().print_help()
+        print(BEGIN)
         return 2
     args = parser(next((a for a in argv if a in COMMANDS), None)).parse_args(argv)
     try:

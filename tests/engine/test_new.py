@@ -1,10 +1,13 @@
 """A first engine file: plausible proportions, marked as assumed, and it runs."""
 
+import re
+import shlex
+
 import numpy as np
 import pytest
 
 import aircolumn
-from aircolumn.cli import main
+from aircolumn.cli import main, parser
 from aircolumn.engine.model.operating_point import operating_point
 from aircolumn.engine.starter.proportions import Known, cam_for, proportions
 
@@ -156,3 +159,52 @@ def test_nothing_is_overwritten_and_nothing_half_done_stays(tmp_path, capsys):
     huge = ["--displacement", "900 L"]
     assert main(["new", str(other), *given[2:], *huge]) == 2
     assert not other.exists()
+
+
+GIVEN = ["--cylinders", "4", "--valves", "4", "--peak", "6000 rpm", "--displacement", "2 L"]
+
+
+def test_a_file_in_inches_is_the_same_engine(tmp_path, capsys):
+    paths = [tmp_path / f"{units}.yaml" for units in ("metric", "us")]
+    for path in paths:
+        assert main(["new", str(path), *GIVEN, "--units", path.stem]) == 0
+    said = capsys.readouterr().out
+    assert "in the intake" in said
+    metric, us = (aircolumn.load(path) for path in paths)
+    assert us.units == "us"
+    text = re.sub(r"  #.*", "", paths[1].read_text())
+    assert not re.search(r"\d (mm|L|degC|K|kPa)\b", text)
+    for name in metric.candidates:
+        for (path, a), (_, b) in zip(
+            *(list(_flat(d.with_runner(name).model_dump(), ())) for d in (metric, us)), strict=True
+        ):
+            assert b == (pytest.approx(a, rel=2e-3) if isinstance(a, float) else a), path
+
+
+def _flat(node, path):
+    pairs = node.items() if isinstance(node, dict) else enumerate(node) if isinstance(node, list) else ()
+    if not pairs:
+        yield path, node
+    for key, inner in pairs:
+        yield from _flat(inner, (*path, key))
+
+
+def test_two_whole_manifolds(tmp_path):
+    path = tmp_path / "engine.yaml"
+    assert main(["new", str(path), *GIVEN, "--manifolds"]) == 0
+    d = aircolumn.load(path)
+    assert list(d.candidates) == ["torque", "power"]
+    torque, power = (d.with_runner(n).intake for n in d.candidates)
+    assert torque.runner.length > power.runner.length
+    assert torque.plenum.volume < d.engine.intake.plenum.volume < power.plenum.volume
+    assert power.throttle.bore > torque.throttle.bore
+
+
+def test_the_program_alone_says_how_to_begin(capsys):
+    """The commands it names can be typed as they stand."""
+    assert main([]) == 2
+    said = capsys.readouterr().out
+    named = re.findall(r"^  aircolumn (\w+)(.*)$", said, re.MULTILINE)
+    assert [name for name, _ in named] == ["new", "check", "compare", "bands", "report"]
+    for name, rest in named:
+        parser(name).parse_args([name, *shlex.split(rest)])

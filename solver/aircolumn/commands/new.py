@@ -1,5 +1,6 @@
 """``new``: a first engine file from a few basic figures."""
 
+import os
 import re
 from argparse import ArgumentParser
 from collections.abc import Sequence
@@ -7,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from aircolumn.commands.results import Answer
+from aircolumn.display_units import ENVIRONMENT, SETS, choose
 from aircolumn.engine.description.reader import load
 from aircolumn.engine.description.units import to_si
 from aircolumn.engine.starter.file import starter_text
@@ -38,6 +40,8 @@ class Request:
     compression_ratio: float | None
     cam: Sequence[float] | None  # IVO, IVC, EVO, EVC
     title: str
+    manifolds: bool
+    units: str | None
 
 
 def arguments(parser: ArgumentParser) -> None:
@@ -57,6 +61,16 @@ def arguments(parser: ArgumentParser) -> None:
         help="cam card at 1 mm of lift: degrees before top, after bottom, before bottom and after"
         " top dead centre",
     )
+    parser.add_argument(
+        "--manifolds",
+        action="store_true",
+        help="candidates that are whole manifolds (runner, plenum, throttle) in place of runners",
+    )
+    parser.add_argument(
+        "--units",
+        choices=SETS,
+        help="of the file and of results (default: those that the sizes are given in)",
+    )
     parser.add_argument("--title", default="New engine", help="shown on tables and plots")
 
 
@@ -71,7 +85,9 @@ def run(request: Request) -> Answer:
     except ValueError as error:
         raise RequestError(str(error)) from None
     file.parent.mkdir(parents=True, exist_ok=True)
-    file.write_text(starter_text(known, found, request.title, _units(request)), encoding="utf-8")
+    text = starter_text(known, found, request.title, _units(request), request.manifolds)
+    file.write_text(text, encoding="utf-8")
+    choose(request.units, os.environ.get(ENVIRONMENT), _units(request))
     try:
         text = check_text(load(file))
     except Exception:
@@ -99,7 +115,9 @@ def _known(request: Request) -> Known:
 
 
 def _units(request: Request) -> str:
-    """The units that the sizes were given in."""
+    """The units asked for, or those that the sizes were given in."""
+    if request.units is not None:
+        return request.units
     given = " ".join(getattr(request, name) or "" for name in SIZES)
     return "us" if re.search(r"in\b|inch|ft\b|cid?\b", given) else "metric"
 

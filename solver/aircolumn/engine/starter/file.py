@@ -1,8 +1,10 @@
 """The starter file as text: every line that is assumed says so."""
 
 import json
+import re
 from typing import Any
 
+from aircolumn.constants import INCH, INCH_OF_MERCURY
 from aircolumn.engine.starter import proportions as p
 from aircolumn.engine.starter.proportions import Known, Proportions
 
@@ -17,10 +19,13 @@ ORDERS = {
 }
 
 
-def starter_text(known: Known, found: Proportions, title: str, units: str = "metric") -> str:
-    """An engine file in YAML, its results to be shown in ``units``."""
+def starter_text(
+    known: Known, found: Proportions, title: str, units: str = "metric", manifolds: bool = False
+) -> str:
+    """An engine file in YAML, written in ``units`` ("metric" or "us"), which results are shown in; its
+    candidates are runners or, if asked for, whole ``manifolds``."""
     speeds = _speeds(known.rpm)
-    return "\n".join(
+    text = "\n".join(
         [
             "# A start: lines marked 'assumed' are proportions of similar engines (Heywood 1988,",
             "# quoted from memory, or common practice). Replace them with what you measure: ports,",
@@ -67,15 +72,57 @@ def starter_text(known: Known, found: Proportions, title: str, units: str = "met
             f"  ca50: {_guess('8 deg', '3 deg')}",
             f"  duration_10_90: {_guess('25 deg', '6 deg')}",
             "",
-            "runners:  # candidates to compare: put yours here",
-            f"  short: {{length: {_mm(0.75 * found.runner, 5)}}}",
-            "  middle: {}",
-            f"  long: {{length: {_mm(1.35 * found.runner, 5)}}}",
+            *(_manifolds(known, found) if manifolds else _runners(found)),
             "",
             f"speeds: {{from: {speeds[0]} rpm, to: {speeds[1]} rpm, step: {speeds[2]} rpm}}",
             "",
         ]
     )
+    return _in_us_units(text) if units == "us" else text
+
+
+def _runners(found: Proportions) -> list[str]:
+    return [
+        "runners:  # candidates to compare: put yours here",
+        f"  short: {{length: {_mm(0.75 * found.runner, 5)}}}",
+        "  middle: {}",
+        f"  long: {{length: {_mm(1.35 * found.runner, 5)}}}",
+    ]
+
+
+def _manifolds(known: Known, found: Proportions) -> list[str]:
+    """Two whole manifolds: one for torque low down, one for power."""
+    rows = ["candidates:  # whole manifolds: what is named replaces what stands above; put yours here"]
+    for name, length, volume in (("torque", 1.35, 0.8), ("power", 0.75, 1.5)):
+        rows += [f"  {name}:", f"    intake.runner.length: {_mm(length * found.runner, 5)}"]
+        if known.cylinders > 1:
+            rows.append(f"    intake.plenum.volume: {1e3 * volume * found.plenum:.2g} L")
+    if known.cylinders > 1:
+        throttle = 1.1 * found.throttle
+        rows.append(f"    intake.throttle: {{bore: {_mm(throttle)}, shaft: {_mm(0.12 * throttle)}}}")
+    return rows
+
+
+#: unit of the metric file: unit of the other, factor, what is added
+US = {
+    "mm": ("in", 1.0 / 25.4, 0.0),
+    "L": ("in3", 1.0 / (1e3 * INCH**3), 0.0),
+    "degC": ("degF", 1.8, 32.0),
+    "K": ("degF", 1.8, 0.0),
+    "kPa": ("inHg", 1e3 / INCH_OF_MERCURY, 0.0),
+}
+
+
+def _in_us_units(text: str) -> str:
+    """The file's text with its quantities in inches, degrees Fahrenheit and so on."""
+
+    def converted(found: re.Match) -> str:
+        name, factor, added = US[found[2]]
+        return f"{float(found[1]) * factor + added:.4g} {name}"
+
+    lines = (line.partition("  #") for line in text.split("\n"))
+    pattern = re.compile(rf"(?<![\w.])(\d+\.?\d*) ({'|'.join(US)})(?!\w)")
+    return "\n".join(pattern.sub(converted, a) + b + c for a, b, c in lines)
 
 
 def _bottom_end(known: Any, found: Any) -> Any:
