@@ -71,7 +71,7 @@ def _run(args: argparse.Namespace, argv: Sequence[str]) -> None:
         place = place_for(args.command, args.file, args.out, argv)
         given = {**given, "out": place.out}
     request = args.module.Request(**{field.name: given[field.name] for field in fields(args.module.Request)})
-    present(args.module.run(request), place)
+    present(args.module.run(request), place, args.command, args.json)
 
 
 def parser(asked: str | None = None) -> argparse.ArgumentParser:
@@ -90,4 +90,9 @@ def parser(asked: str | None = None) -> argparse.ArgumentParser:
             module = import_module(f"aircolumn.commands.{name}")
             one.set_defaults(module=module, command=name, always_writes=False, interrupted=NOTHING)
             module.arguments(one)
+            one.add_argument(
+                "--json",
+                action="store_true",
+                help="print the answer as JSON, in SI units (aircolumn schema --answers says how)",
+            )
     return whole

@@ -2,13 +2,14 @@
 
 from argparse import ArgumentParser
 from dataclasses import dataclass
+from functools import partial
 
 from aircolumn.commands.options import NAMES_OF_STANDARDS
 from aircolumn.commands.results import Answer
 from aircolumn.engine.description.units import split_quantity, to_si
 from aircolumn.errors import RequestError
 from aircolumn.measured.atmosphere import STATEMENTS, Atmosphere, same_vapour
-from aircolumn.output.atmosphere import atmosphere_table
+from aircolumn.output.atmosphere import atmosphere_table, plain_atmosphere
 
 KINDS = {"pressure": "pressure", "temperature": "temperature", "humidity": "share"}
 #: least and greatest (SI), and the same in words
@@ -59,7 +60,8 @@ def run(request: Request) -> Answer:
         at = _value("temperature", request.humidity_temperature, "humidity-temperature")
         air["humidity"] = min(float(same_vapour(air["humidity"], at, air["temperature"])), 1.0)
     number, unit = _torque_or_power(request.value)
-    return Answer([atmosphere_table(number, unit, request.stated, Atmosphere(**air))], wrap=False)
+    asked = number, unit, request.stated, Atmosphere(**air)
+    return Answer([atmosphere_table(*asked)], wrap=False, result=partial(plain_atmosphere, *asked))
 
 
 def _value(name: str, text: str, option: str = "") -> float:

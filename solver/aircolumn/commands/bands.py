@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from argparse import ArgumentParser
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from aircolumn.commands import options
@@ -12,6 +13,7 @@ from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.errors import RequestError
 from aircolumn.output.bands.files import write_bands
+from aircolumn.output.bands.plain import plain_bands
 from aircolumn.output.bands.text import how_sure_text
 from aircolumn.study.bands.session import USUAL, how_sure
 from aircolumn.study.executors import Cores
@@ -72,4 +74,4 @@ def run(request: Request) -> Answer:
         write_bands(found, folder)
         plot_bands(found, description.engine.title, folder / "bands")
 
-    return Answer([counts, text], write, description.source.files)
+    return Answer([counts, text], write, description.source.files, result=partial(plain_bands, found))

@@ -6,6 +6,7 @@ import json
 from argparse import ArgumentParser
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,6 +23,7 @@ from aircolumn.engine.description.reader import load
 from aircolumn.errors import RequestError
 from aircolumn.output.change.files import write_change
 from aircolumn.output.change.text import change_text
+from aircolumn.output.plain import plain_dataset
 from aircolumn.output.replace import ORIGIN, finish_replacing
 
 if TYPE_CHECKING:
@@ -68,7 +70,7 @@ def run(request: Request) -> Answer:
         netcdf(data, folder / "change.nc", origin)
         plot_change(data, folder / "change")
 
-    return Answer([text], write, after.source.files)
+    return Answer([text], write, after.source.files, result=partial(plain_dataset, data))
 
 
 def _engine_file(place: Path) -> Path:

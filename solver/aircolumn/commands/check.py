@@ -2,6 +2,7 @@
 
 from argparse import ArgumentParser
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from aircolumn.commands import options
@@ -10,6 +11,7 @@ from aircolumn.display_units import unit
 from aircolumn.engine.description.area_schedule import write_area_schedule
 from aircolumn.engine.model.flow_path import flow_path
 from aircolumn.engine.model.piping import pipe_shape
+from aircolumn.output.check.plain import plain_check
 from aircolumn.output.check.text import check_text
 
 
@@ -40,4 +42,4 @@ def run(request: Request) -> Answer:
         plot_layout(paths, title, folder / "layout")
         plot_valve_lift(description.engine, title, folder / "valve-lift")
 
-    return Answer([text], write, description.source.files)
+    return Answer([text], write, description.source.files, result=partial(plain_check, description))

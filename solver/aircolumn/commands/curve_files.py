@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ from aircolumn.curves.switchable import Switched
 from aircolumn.engine.description.reader import Description
 from aircolumn.output.curves.against import plot_gains, write_gains
 from aircolumn.output.curves.files import write_csv, write_switched
+from aircolumn.output.curves.plain import plain_curves
 from aircolumn.output.curves.text import cylinders_table
 
 if TYPE_CHECKING:
@@ -47,4 +49,5 @@ def curves_answer(
         if several:
             plot_cylinders(data, folder / f"{stem}-cylinders")
 
-    return with_gaps([*texts, of_each], data, write, description.source.files)
+    result = partial(plain_curves, data, description.engine.speeds, against)
+    return with_gaps([*texts, of_each], data, write, description.source.files, result)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,18 +12,25 @@ from aircolumn.curves.to_xarray import failed_points
 from aircolumn.engine.description.text_file import AsRead
 from aircolumn.output.curves.gaps import gaps_text
 from aircolumn.output.data_files import write_netcdf
+from aircolumn.output.plain import plain_dataset
 
 if TYPE_CHECKING:
     import xarray as xr
 
 
 def with_gaps(
-    texts: Sequence[str], data: xr.Dataset, write: Callable[[Path, Origin], None], sources: Iterable[AsRead]
+    texts: Sequence[str],
+    data: xr.Dataset,
+    write: Callable[[Path, Origin], None],
+    sources: Iterable[AsRead],
+    result: Callable[[], dict] | None = None,
 ) -> Answer:
-    """The answer of a Dataset of points, some of which may be missing: these are listed at the end."""
+    """The answer of a Dataset of points, some of which may be missing: these are listed at the end. result:
+    makes it plain data (left out: the Dataset itself)."""
     failed = failed_points(data)
     listed = f"\n{gaps_text(data)}" if failed else ""
-    return Answer([*texts, listed], write, sources, len(failed), data.ve.size)
+    result = result or partial(plain_dataset, data)
+    return Answer([*texts, listed], write, sources, len(failed), data.ve.size, result=result)
 
 
 def netcdf(data: xr.Dataset, path: Path, origin: Origin) -> None:

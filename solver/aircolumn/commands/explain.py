@@ -2,6 +2,7 @@
 
 from argparse import ArgumentParser
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from aircolumn.commands import options
@@ -11,6 +12,7 @@ from aircolumn.curves.curve import compare
 from aircolumn.curves.to_xarray import failed_points, own_curve
 from aircolumn.curves.tuning.explain import explain
 from aircolumn.output.curves.text import not_located
+from aircolumn.output.explain.plain import plain_reasons
 from aircolumn.output.explain.text import explain_text
 from aircolumn.output.tables import with_blank_line
 
@@ -58,4 +60,5 @@ def run(request: Request) -> Answer:
                 plot_events(name, items, folder / f"explain-{name}-events")
 
     texts = [text, *(with_blank_line(t) for t in (not_located(data), data.attrs["cells"])), *gaps]
-    return Answer(texts, write, description.source.files, len(failed), data.ve.size)
+    missing, result = len(failed), partial(plain_reasons, explanations)
+    return Answer(texts, write, description.source.files, missing, data.ve.size, result=result)

@@ -97,7 +97,8 @@ def run(request: Request) -> Answer:
         f"written: {file}. Lines marked 'assumed' are guesses. Replace them with what you measure, then run:"
     )
     command = f"  aircolumn compare {file}"  # one line, to be copied
-    return Answer([wrapped(f"{text}\n\n{next_step}"), command, f"\n{wrapped(CAUTION)}"], wrap=False)
+    texts = [wrapped(f"{text}\n\n{next_step}"), command, f"\n{wrapped(CAUTION)}"]
+    return Answer(texts, wrap=False, result=lambda: {"file": str(file)})
 
 
 def _known(request: Request) -> Known:

@@ -21,4 +21,7 @@ def run(request: Request) -> Answer:
     from aircolumn.flow.march.advance import advance
 
     advance.make()
-    return Answer([f"the solver is compiled, kept in {kept_in()}"], wrap=False)
+    folder = str(kept_in())
+    return Answer(
+        [f"the solver is compiled, kept in {folder}"], wrap=False, result=lambda: {"kept_in": folder}
+    )

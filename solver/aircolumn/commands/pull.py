@@ -3,12 +3,14 @@
 from argparse import ArgumentParser
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.measured.session import measure
+from aircolumn.output.pull.plain import plain_session
 from aircolumn.output.pull.text import fitted_file, session_text, write_pull_tables
 
 
@@ -59,4 +61,5 @@ def run(request: Request) -> Answer:
             fitted = folder / f"{request.file.stem}-fitted.yaml"
             fitted.write_text(fitted_file(session), encoding="utf-8")
 
-    return Answer([text], write, description.source.files, *session.gaps())
+    result = partial(plain_session, session)
+    return Answer([text], write, description.source.files, *session.gaps(), result=result)

@@ -45,6 +45,10 @@ class Request(options.Corrected, options.AskedSpeeds, options.EngineFile):
         """What files of results are called."""
         return "report-pulls" if self.data else "report"
 
+    def page(self) -> dict[str, str]:
+        """Where the page is."""
+        return {"page": f"{self.out}/{self.stem}.html"}
+
     @property
     def what_to_do(self) -> str:
         """What is said at the end."""
@@ -127,7 +131,7 @@ def _of_runners(request: Request) -> Answer:
         netcdf(data, folder / f"{request.stem}.nc", origin)
         page(folder, origin)
 
-    return with_gaps([request.what_to_do], data, write, description.source.files)
+    return with_gaps([request.what_to_do], data, write, description.source.files, request.page)
 
 
 def _bands(description: Description, progress: Any) -> HowSure:
@@ -175,7 +179,8 @@ def _of_pulls(request: Request) -> Answer:
         netcdf(pull_dataset(session), folder / f"{request.stem}.nc", origin)
         page(folder, origin)
 
-    return Answer([request.what_to_do], write, description.source.files, *session.gaps())
+    files, gaps = description.source.files, session.gaps()
+    return Answer([request.what_to_do], write, files, *gaps, result=request.page)
 
 
 def _of_study(request: Request) -> Answer:
@@ -191,4 +196,5 @@ def _of_study(request: Request) -> Answer:
     with Progress(None) as progress:
         found = answer(plan, folder_of(request.file, "study"), Cores(None), progress)
     write = _page_writer(request, plan.engine, plan.files, lambda _: studied(plan, found))
-    return Answer([request.what_to_do], write, plan.files, *missing_points(found))
+    gaps = missing_points(found)
+    return Answer([request.what_to_do], write, plan.files, *gaps, result=request.page)

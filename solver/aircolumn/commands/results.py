@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shlex
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from aircolumn import __version__
 from aircolumn.engine.description.text_file import AsRead
 from aircolumn.errors import ComputationError, clean, output_is_closed
+from aircolumn.output.answer_schema import FORMAT, VERSION
 from aircolumn.output.caution import CAUTION, SHORT
 from aircolumn.output.folders import check_belongs, check_same, check_writable, folder_of, write_origin
 from aircolumn.output.in_use import claim
@@ -29,7 +32,7 @@ class Answer:
     texts: what is printed; empty ones are left out. write: puts the files into a folder, told where
     they come from (None: there are none). sources: the files the results are of, as they were read.
     missing, of: points that could not be computed, and all of them. wrap: whether long lines are
-    broken to fit the terminal.
+    broken to fit the terminal. result: makes what was found as plain data (output/plain.py), for --json.
     """
 
     texts: Sequence[str] = ()
@@ -38,6 +41,7 @@ class Answer:
     missing: int = 0
     of: int = 0
     wrap: bool = True
+    result: Callable[[], dict] = dict
 
 
 @dataclass(frozen=True)
@@ -70,20 +74,45 @@ def _between(out: Path, folder: Path) -> str:
     return os.path.relpath(folder.absolute(), out.absolute())
 
 
-def present(answer: Answer, place: Place | None) -> None:
-    """Print an answer, then write its files. Whoever closes the pipe early has the files all the
-    same. Raises ComputationError if points are missing."""
+def present(answer: Answer, place: Place | None, command: str = "", as_json: bool = False) -> None:
+    """Print an answer, then write its files; ``as_json``: write them, then print the answer as JSON. Whoever
+    closes the pipe early has the files all the same. Raises ComputationError if points are missing."""
     text = "\n".join(text for text in answer.texts if text)
-    _say(wrapped(text) if answer.wrap else text)
+    if not as_json:
+        _say(wrapped(text) if answer.wrap else text)
+    names: list[str] = []
     if answer.write is not None and place is not None:
         with result_folder(place.out) as folder:
             answer.write(folder, place.origin)
             check_same(place.out, place.origin)  # another machine may have filled it meanwhile
             write_origin(place.origin, answer.sources, place.out, folder)
             names = sorted(path.name for path in folder.iterdir())
-        _say(wrapped(f"\nwritten to {place.out}: {', '.join(names)}\n{SHORT}"))
+        if not as_json:
+            _say(wrapped(f"\nwritten to {place.out}: {', '.join(names)}\n{SHORT}"))
+    if as_json:
+        whole = json_answer(answer, command, text, place, names)
+        _say(json.dumps(whole, ensure_ascii=False, allow_nan=False))
     if answer.missing:
         raise ComputationError(f"{answer.missing} of {answer.of} points; the others are written")
+
+
+def json_answer(
+    answer: Answer, command: str, text: str, place: Place | None, names: Sequence[str]
+) -> dict[str, Any]:
+    """An answer as --json prints it (output/answer_schema.py)."""
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "command": command,
+        "program": __version__,
+        "text": clean(text),
+        "result": answer.result(),
+        "folder": None if place is None else str(place.out),
+        "files": list(names),
+        "missing_points": answer.missing,
+        "points": answer.of,
+        "caution": SHORT,
+    }
 
 
 def _say(text: str) -> None:

@@ -2,12 +2,14 @@
 
 from argparse import ArgumentParser
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.errors import RequestError
+from aircolumn.output.study.plain import plain_study
 from aircolumn.output.study.text import answer_text, counts_text, missing_points, write_study_tables
 from aircolumn.study.executors import Cluster, Cores
 from aircolumn.study.plan import read_study
@@ -57,4 +59,5 @@ def run(request: Request) -> Answer:
         write_study_tables(plan, found, folder, origin)
         plot_answer(plan, found, folder)
 
-    return Answer([counts_text(found) + "\n", text], write, plan.files, *missing_points(found))
+    texts, result = [counts_text(found) + "\n", text], partial(plain_study, plan, found)
+    return Answer(texts, write, plan.files, *missing_points(found), result=result)

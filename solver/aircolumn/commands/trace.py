@@ -2,6 +2,7 @@
 
 from argparse import ArgumentParser
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from aircolumn.commands import options
@@ -9,7 +10,8 @@ from aircolumn.commands.datasets import netcdf
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.curves.speeds import check_speeds
-from aircolumn.curves.tuning.trace import trace
+from aircolumn.curves.tuning.trace import SERIES, trace
+from aircolumn.output.plain import plain_dataset
 from aircolumn.output.trace.files import write_series
 
 
@@ -45,4 +47,5 @@ def run(request: Request) -> Answer:
         netcdf(data, folder / f"{stem}.nc", origin)
         plot_trace(data, folder / stem)
 
-    return Answer([f"runner {name}: {ve} at {rpm:.0f} rpm"], write, description.source.files)
+    text, result = f"runner {name}: {ve} at {rpm:.0f} rpm", partial(plain_dataset, data, *SERIES)
+    return Answer([text], write, description.source.files, result=result)

@@ -30,3 +30,15 @@ def atmosphere_table(value: float, written: str, stated: str, air: Atmosphere) -
     )
     table = grid(["name", "standard", "reference state", "factor", "value"], lines)
     return "\n".join([head + table, *(f"outside the range: {n}" for n in notes)])
+
+
+def plain_atmosphere(value: float, written: str, stated: str, air: Atmosphere) -> dict[str, dict]:
+    """A torque or power as every standard states it, as plain data."""
+    return {
+        name: {
+            "factor": float(factor(name, air)),
+            "value": float(convert(value, stated, name, air)),
+            "unit": written,
+        }
+        for name in STATEMENTS
+    }

@@ -1,0 +1,178 @@
+"""What --json prints, as JSON Schema (draft 2020-12). The version grows when something goes or changes its
+meaning, not when something is added."""
+
+from __future__ import annotations
+
+from typing import Any
+
+FORMAT, VERSION = "aircolumn answer", 1
+
+NUMBER = {"type": ["number", "null"]}
+TEXT = {"type": "string"}
+
+
+def array_of(items: Any) -> dict:
+    """A list of like things."""
+    return {"type": "array", "items": items}
+
+
+def by_name(value: Any) -> dict:
+    """A mapping from names to like things."""
+    return {"type": "object", "additionalProperties": value}
+
+
+def group(required: dict[str, Any], **optional: Any) -> dict:
+    """An object with these keys, and no others."""
+    keys = {**required, **optional}
+    return {"type": "object", "properties": keys, "required": list(required), "additionalProperties": False}
+
+
+NUMBERS = array_of(NUMBER)
+RANGE = group({"words": TEXT, "pieces": array_of(NUMBERS)})
+POINT = {"anyOf": [group({"rpm": NUMBER, "value": NUMBER}), {"type": "null"}]}
+TABLE = group(
+    {
+        "coordinates": by_name({"type": "array"}),
+        "figures": by_name(group({"unit": TEXT, "meaning": TEXT, "over": array_of(TEXT), "values": {}})),
+    }
+)
+INTERVAL = {"low": NUMBERS, "own": NUMBERS, "high": NUMBERS}
+FAILURE = group({"runner": TEXT, "rpm": NUMBER, "reason": TEXT})
+CURVES = group(
+    {
+        "range": RANGE,
+        "winner": {"type": ["string", "null"]},
+        "runners": by_name(
+            group({"mean_torque": NUMBER, "peak_ve": POINT, "peak_torque": POINT, "peak_power": POINT})
+        ),
+        "crossings": array_of(group({"runners": array_of(TEXT), "rpm": NUMBER})),
+        "against": array_of(
+            group(
+                {
+                    "runner": TEXT,
+                    "base": TEXT,
+                    "rpm": NUMBERS,
+                    "torque": NUMBERS,
+                    "over": array_of(group({"range": RANGE, "torque": NUMBER, "share": NUMBER})),
+                }
+            )
+        ),
+        "failures": array_of(FAILURE),
+        "curves": TABLE,
+    }
+)
+STATE = {"enum": ["ahead", "behind", "level", "open"]}
+BANDS = group(
+    {
+        "cases": {"type": "integer"},
+        "range": RANGE,
+        "choice": TEXT,
+        "best": by_name(NUMBER),
+        "doubt": NUMBER,
+        "cost_of_a_wrong_choice": NUMBER,
+        "base": TEXT,
+        "rpm": NUMBERS,
+        "bands": by_name(group(INTERVAL)),
+        "against": array_of(
+            group(
+                {
+                    "runner": TEXT,
+                    "base": TEXT,
+                    "at": group(INTERVAL),
+                    "states": array_of(STATE),
+                    "over": array_of(
+                        group(
+                            {
+                                "range": RANGE,
+                                "low": NUMBER,
+                                "own": NUMBER,
+                                "high": NUMBER,
+                                "share": NUMBER,
+                                "state": STATE,
+                            }
+                        )
+                    ),
+                }
+            )
+        ),
+        "measure_next": array_of(group({"key": TEXT, "settle": TEXT, "after": NUMBER})),
+        "error_of_bands": NUMBER,
+        "error_of_differences": NUMBER,
+        "lost_cases": array_of(TEXT),
+    }
+)
+REASON = group({"kind": TEXT, "rpm": NUMBER, "ve": NUMBER, "verdict": TEXT, "figures": array_of(TEXT)})
+PULL = group(
+    {
+        "pulls": TABLE,
+        "ranges": by_name({"anyOf": [by_name(by_name({})), {"type": "null"}]}),
+        "winners": array_of(group({"from": NUMBER, "to": NUMBER, "who": TEXT})),
+        "like_for_like": {"type": ["boolean", "null"]},
+        "fitted": by_name(group({"value": NUMBER, "plus_minus": NUMBER, "judgement": TEXT})),
+    }
+)
+STUDY = group(
+    {
+        "question": {"enum": ["sweep", "search", "sensitivity", "tolerance"]},
+        "fresh_points": {"type": "integer"},
+        "points_from_store": {"type": "integer"},
+        "answer": {"type": "object"},
+    }
+)
+UNSURE = group({"key": TEXT, "said": TEXT, "source": TEXT, "settle": TEXT})
+#: what each command finds
+RESULTS = {
+    "curve": CURVES,
+    "compare": CURVES,
+    "bands": BANDS,
+    "explain": group({"runners": by_name(array_of(REASON))}),
+    "account": TABLE,
+    "map": TABLE,
+    "trace": TABLE,
+    "change": TABLE,
+    "pull": PULL,
+    "study": STUDY,
+    "atmosphere": by_name(group({"factor": NUMBER, "value": NUMBER, "unit": TEXT})),
+    "check": group(
+        {
+            "candidates": by_name(group({"differs_in": array_of(TEXT), "runner_length": NUMBER})),
+            "stated": array_of(UNSURE),
+            "assumed": array_of(UNSURE),
+            "doubts": array_of(TEXT),
+        }
+    ),
+    "new": group({"file": TEXT}),
+    "report": group({"page": TEXT}),
+    "prepare": group({"kept_in": TEXT}),
+    "schema": {"type": "object"},
+}
+
+
+def answer_schema() -> dict[str, Any]:
+    """The schema of every answer."""
+    common = {
+        "format": {"const": FORMAT},
+        "version": {"const": VERSION},
+        "command": {"enum": list(RESULTS)},
+        "program": TEXT,
+        "text": TEXT,
+        "result": {},
+        "folder": {"type": ["string", "null"]},
+        "files": array_of(TEXT),
+        "missing_points": {"type": "integer"},
+        "points": {"type": "integer"},
+        "caution": TEXT,
+    }
+    each = [
+        {
+            "if": {"properties": {"command": {"const": name}}},
+            "then": {"properties": {"result": result}},
+        }
+        for name, result in RESULTS.items()
+    ]
+    about = {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "What aircolumn prints with --json",
+        "description": "Figures are SI, angles in degrees, speeds in rev/min; null: not known.",
+    }
+    return {**about, **group(common), "allOf": each}

@@ -1,0 +1,26 @@
+"""Why the humps are where they are, as plain data."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from aircolumn.curves.tuning.explain import beside
+from aircolumn.output.explain.sentences import figures, verdict_on
+
+
+def plain_reasons(explanations: Mapping[str, Sequence[tuple]]) -> dict[str, Any]:
+    """Every hump and hollow of every runner: where, the verdict and the figures."""
+    return {
+        "runners": {
+            name: [
+                {
+                    "kind": extremum.kind,
+                    "rpm": float(extremum.rpm),
+                    "ve": float(extremum.ve),
+                    "verdict": " ".join(verdict_on(extremum.kind, cause, beside(items, k))),
+                    "figures": figures(cause),
+                }
+                for k, (extremum, cause, _) in enumerate(items)
+            ]
+            for name, items in explanations.items()
+        }
+    }
