@@ -20,6 +20,8 @@ INSTEAD = {
     "bench": ("lift_ratio", "forward", "reverse"),
     "delivery": ("injection_start", "injection_duration"),
     "relative_air_fuel_ratio": ("air_fuel_ratio",),
+    "candidates": ("runners", "switchable"),
+    "use": ("interest_from", "interest_to"),
 }
 
 WHOLE = ("lift", "runners")
@@ -43,6 +45,9 @@ def test_keys_of_an_example_are_read(page, k, tmp_path):
     if "sections" in example.get("intake", {}).get("runner", {}):  # of which candidates change nothing
         del demo["runners"], demo["switchable"]
     file = tmp_path / "engine.yaml"
+    alone = {key: value for key, value in demo.items() if key not in ("runners", "switchable")}
+    (tmp_path / "race-manifold.yaml").write_text(yaml.safe_dump(alone))  # which an example names
+    (tmp_path / "drive.csv").write_text("rpm\n2000\n2500\n3000\n")
     file.write_text(yaml.safe_dump(merged(demo, example), sort_keys=False))
     assert aircolumn.load(file).engine.block.cylinders == 4
 

@@ -1,5 +1,6 @@
 """What the README shows runs as it stands there, and gives what was computed."""
 
+import json
 import os
 import re
 import shlex
@@ -63,6 +64,9 @@ def test_commands_run(line, at_home, capsys):
         return
     out = words[words.index("--out") + 1] if "--out" in words else None
     folder = at_home / (out or f"{os.path.basename(words[1]).split('.')[0]}-{words[0]}")
+    if "--json" in words:
+        assert json.loads(said)["folder"] == folder.name
+        return
     written = sorted(p.name for p in folder.iterdir() if not p.name.startswith("points."))
     assert f"written to {folder.name}: {', '.join(written)}" in said
 

@@ -86,6 +86,10 @@ def test_a_data_file_may_have_an_equals_sign_in_its_path():
 def test_the_program_alone_shows_its_help(capsys):
     assert main([]) == 2
     said = capsys.readouterr().out
+    assert "aircolumn new engine.yaml" in said
+    with pytest.raises(SystemExit):
+        main(["--help"])
+    said = capsys.readouterr().out
     assert "usage: aircolumn" in said
     assert "leave testing to qualified people" in said
 

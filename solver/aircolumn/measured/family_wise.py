@@ -26,7 +26,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.linalg import helmert
 
-DRAWS, SEED = 100_000, 1
+DRAWS, SEED = 40_000, 1
 TINY = 1e-300  # keeps a quotient finite
 
 

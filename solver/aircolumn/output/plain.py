@@ -15,18 +15,18 @@ if TYPE_CHECKING:
     import xarray as xr
 
 
-def plain(value: Any) -> Any:
+def as_plain(value: Any) -> Any:
     """A value, or a dataclass, mapping or sequence of values, as JSON can hold it."""
     if isinstance(value, Range):
         return {"words": value.words, "pieces": [list(piece) for piece in value.pieces]}
     if is_dataclass(value) and not isinstance(value, type):
-        return {f.name: plain(getattr(value, f.name)) for f in fields(value)}
+        return {f.name: as_plain(getattr(value, f.name)) for f in fields(value)}
     if isinstance(value, dict):
-        return {str(k): plain(v) for k, v in value.items()}
+        return {str(k): as_plain(v) for k, v in value.items()}
     if isinstance(value, np.ndarray):
-        return plain(value.tolist())
+        return as_plain(value.tolist())
     if isinstance(value, (list, tuple, set)):
-        return [plain(v) for v in value]
+        return [as_plain(v) for v in value]
     if isinstance(value, (bool, str, type(None))):
         return value
     if isinstance(value, Path):
@@ -42,13 +42,13 @@ def plain_dataset(data: xr.Dataset, *names: str) -> dict[str, Any]:
     chosen = [str(n) for n in data.data_vars if not names or n in names]
     coordinates = {d for n in chosen for d in data[n].dims}
     return {
-        "coordinates": {str(d): plain(data[d].values) for d in data.coords if d in coordinates},
+        "coordinates": {str(d): as_plain(data[d].values) for d in data.coords if d in coordinates},
         "figures": {
             n: {
                 "unit": str(data[n].attrs.get("units", "")),
                 "meaning": str(data[n].attrs.get("long_name", "")),
                 "over": [str(d) for d in data[n].dims],
-                "values": plain(data[n].values),
+                "values": as_plain(data[n].values),
             }
             for n in chosen
         },

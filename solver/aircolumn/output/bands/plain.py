@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from aircolumn.output.plain import plain
+from aircolumn.output.plain import as_plain
 
 if TYPE_CHECKING:
     from aircolumn.study.bands.session import HowSure
@@ -16,25 +16,25 @@ def plain_bands(found: HowSure) -> dict[str, Any]:
     v = found.verdict
     return {
         "cases": len(v.means),
-        "range": plain(v.span),
+        "range": as_plain(v.span),
         "choice": v.choice,
-        "best": plain(v.best),
+        "best": as_plain(v.best),
         "doubt": 1.0 - v.best[v.choice],
-        "cost_of_a_wrong_choice": plain(v.lost),
+        "cost_of_a_wrong_choice": as_plain(v.lost),
         "base": v.base,
-        "rpm": plain(v.rpm),
-        "bands": plain(v.bands),
+        "rpm": as_plain(v.rpm),
+        "bands": as_plain(v.bands),
         "against": [_against(a) for a in v.against],
-        "measure_next": plain(found.next.every),
+        "measure_next": as_plain(found.next.every),
         "error_of_bands": v.error,
         "error_of_differences": v.error_of_gains,
-        "lost_cases": plain(found.curves.lost),
+        "lost_cases": as_plain(found.curves.lost),
     }
 
 
 def _against(a: Against) -> dict[str, Any]:
     over = [
-        {"range": plain(span), **plain(one), "share": a.share[span], "state": a.range_states[span]}
+        {"range": as_plain(span), **as_plain(one), "share": a.share[span], "state": a.range_states[span]}
         for span, one in a.over.items()
     ]
-    return {"runner": a.runner, "base": a.base, "at": plain(a.at), "states": a.states, "over": over}
+    return {"runner": a.runner, "base": a.base, "at": as_plain(a.at), "states": a.states, "over": over}

@@ -11,7 +11,7 @@ from aircolumn.curves.interest import all_speeds, interest
 from aircolumn.curves.summary import all_crossings, peak, runner_mean
 from aircolumn.curves.to_xarray import failed_points, own_curve, shown_figure, shown_ve
 from aircolumn.output.curves.text import leader
-from aircolumn.output.plain import plain, plain_dataset
+from aircolumn.output.plain import as_plain, plain_dataset
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -33,11 +33,11 @@ def plain_curves(data: xr.Dataset, speeds: Speeds, against: Sequence[Gain] = ())
     best = leader(np.array(list(means.values()))) if several else 0
     met = all_crossings(data, shown["torque"]) if several else []
     return {
-        "range": plain(span),
+        "range": as_plain(span),
         "winner": names[best] if best >= 0 else None,
         "runners": {
             n: {
-                "mean_torque": plain(means[n]),
+                "mean_torque": as_plain(means[n]),
                 **{f"peak_{what}": _peak(data, n, figure) for what, figure in shown.items()},
             }
             for n in names
@@ -62,8 +62,8 @@ def _peak(data: xr.Dataset, name: str, figure: str) -> dict[str, float] | None:
 
 def _gain(gain: Gain) -> dict[str, Any]:
     over = [
-        {"range": plain(span), "torque": plain(mean), "share": plain(share)}
+        {"range": as_plain(span), "torque": as_plain(mean), "share": as_plain(share)}
         for span, (mean, share) in gain.means.items()
     ]
-    at = {"rpm": plain(gain.rpm), "torque": plain(gain.torque)}
+    at = {"rpm": as_plain(gain.rpm), "torque": as_plain(gain.torque)}
     return {"runner": gain.runner, "base": gain.base, **at, "over": over}

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from aircolumn.measured.pull_to_xarray import pull_dataset
 from aircolumn.measured.range_figures import winners
-from aircolumn.output.plain import plain, plain_dataset
+from aircolumn.output.plain import as_plain, plain_dataset
 
 if TYPE_CHECKING:
     from aircolumn.measured.session import Session
@@ -19,7 +19,7 @@ def plain_session(s: Session) -> dict[str, Any]:
     return {
         "pulls": plain_dataset(pull_dataset(s)),
         "ranges": {
-            name: None if pair is None else {"measured": plain(pair[0]), "predicted": plain(pair[1])}
+            name: None if pair is None else {"measured": as_plain(pair[0]), "predicted": as_plain(pair[1])}
             for name, pair in s.ranges.items()
         },
         "winners": [{"from": a, "to": b, "who": str(who)} for a, b, who in won],
@@ -27,7 +27,7 @@ def plain_session(s: Session) -> dict[str, Any]:
         "fitted": {}
         if c is None
         else {
-            name: {"value": value, "plus_minus": plain(c.alone[name]), "judgement": c.judgement(name)}
+            name: {"value": value, "plus_minus": as_plain(c.alone[name]), "judgement": c.judgement(name)}
             for name, value in c.values.items()
         },
     }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from aircolumn.output.plain import plain, plain_dataset
+from aircolumn.output.plain import as_plain, plain_dataset
 from aircolumn.study.session import Searched, Sensitive
 from aircolumn.study.sweep import Sweep
 from aircolumn.study.ties import best_case
@@ -34,14 +34,14 @@ def _answer(plan: Plan, r: Sweep | Searched | Sensitive | Band) -> tuple[str, di
     if isinstance(r, Searched):
         return "search", {
             "best": _values(plan, r.found.values),
-            "recheck": plain(r.found.recheck),
+            "recheck": as_plain(r.found.recheck),
             "front": [_values(plan, plan.scaled([c.share])[0]) for c in r.found.front],
         }
     if isinstance(r, Sensitive):
-        return "sensitivity", {"aim": r.aim.of, "indices": plain(r.indices)}
-    return "tolerance", {"band": plain(r)}
+        return "sensitivity", {"aim": r.aim.of, "indices": as_plain(r.indices)}
+    return "tolerance", {"band": as_plain(r)}
 
 
 def _values(plan: Plan, row: Any) -> dict[str, Any]:
     """{key: value with its unit as the file writes it} of one case."""
-    return {a.key: plain(a.written(v)) for a, v in zip(plan.axes, row, strict=True)}
+    return {a.key: as_plain(a.written(v)) for a, v in zip(plan.axes, row, strict=True)}
