@@ -202,7 +202,12 @@ def others(tmp_path_factory, demo):
     with made_up.in_place(), pytest.MonkeyPatch.context() as patch:
         patch.chdir(folder)
         data = [f"{name}={made_up_pulls.write(folder, demo, name)}" for name in ("long", "short")]
-        commands = {"pulls": [str(DEMO), *data], "bands": [str(DEMO), "--bands", "--only-given"]}
+        (folder / "notes.txt").write_text("For the <station>.\n\nSecond paragraph.")
+        own = ["--heading", "A <b>heading</b>", "--notes", "notes.txt", "--study", "cases.yaml"]
+        commands = {
+            "pulls": [str(DEMO), *data, "--only-given", *own],
+            "bands": [str(DEMO), "--bands", "--only-given"],
+        }
         for name, text in STUDIES.items():
             (folder / f"{name}.yaml").write_text(HEAD + SPEEDS + text)
             commands[name] = [f"{name}.yaml"]
@@ -223,8 +228,12 @@ STUDIES = {
 #: page: (what it asks, its charts)
 PAGES = {
     "pulls": (
-        "What did the pulls show, and does the prediction agree?",
-        ["ve", "torque", "off", "difference"],
+        "Which runner, for the range that matters? 3 candidates.",
+        [
+            *("ve", "torque", "power"),
+            *("pulls-ve", "pulls-torque", "pulls-off", "pulls-difference"),
+            *("study1-torque", "study1-family", "moving"),
+        ],
     ),
     "bands": (
         "Which runner, for the range that matters? 3 candidates.",
@@ -242,7 +251,7 @@ PAGES = {
 
 
 def page_of(others, name):
-    return others[name] / ("report-pulls.html" if name == "pulls" else "report.html")
+    return others[name] / "report.html"
 
 
 @pytest.mark.parametrize("name", PAGES)
@@ -250,7 +259,7 @@ def test_pages_of_pulls_and_studies(others, name):
     question, charts = PAGES[name]
     text = page_of(others, name).read_text()
     assert question in text
-    assert re.findall(r'<div id="(\w+)" class="chart"', text) == charts
+    assert re.findall(r'<div id="([\w-]+)" class="chart"', text) == charts
     assert "not a clearance to run" in text
     assert "Mountain-rescue" in text
     assert page_of(others, name).stat().st_size < 6e6
@@ -286,6 +295,71 @@ def test_the_page_says_how_sure_it_is(others):
     kept = (done.out / "bands.txt").read_text().split("\n\n")[0]
     for sentence in " ".join(kept.split()).split(". "):
         assert sentence.rstrip(".") in " ".join(text.split())
+
+
+def test_heading_and_notes_are_the_users_own(others):
+    text = page_of(others, "pulls").read_text()
+    assert "<h1>A &lt;b&gt;heading&lt;/b&gt;</h1>" in text
+    assert "<p>For the &lt;station&gt;.</p>" in text
+    assert "<p>Second paragraph.</p>" in text
+    assert "Study: cases.yaml" in text
+
+
+@pytest.mark.parametrize(
+    ("option", "content", "said"),
+    [
+        ("--logo", b"GIF89a", "a PNG, JPEG or SVG picture is expected"),
+        ("--notes", b"\xff\xfe\x00", "not a text file"),
+        ("--heading", b"", "at most 200"),
+    ],
+)
+def test_wrong_own_files(option, content, said, tmp_path):
+    (tmp_path / "file").write_bytes(content)
+    value = "x" * 201 if option == "--heading" else tmp_path / "file"
+    done = command("report", DEMO, option, value, out=tmp_path / "o")
+    assert done.code == 2
+    assert said in done.complaints
+
+
+def test_a_logo_is_part_of_the_page(tmp_path):
+    (tmp_path / "logo.svg").write_text('<svg xmlns="http://www.w3.org/2000/svg"></svg>')
+    out, logo = tmp_path / "o", tmp_path / "logo.svg"
+    with made_up.in_place():
+        assert main(["report", str(DEMO), "--only-given", "--logo", str(logo), "--out", str(out)]) == 0
+    assert 'src="data:image/svg+xml;base64,' in (out / "report.html").read_text()
+
+
+def test_text_and_tables_follow_the_units(browser, others):
+    browser.get(page_of(others, "pulls").as_uri())
+    try:
+        shown = "return document.querySelector('main').innerText"
+        metric = browser.execute_script(shown)
+        browser.execute_script("document.querySelector('input[value=us]').click()")
+        us = browser.execute_script(shown)
+        browser.execute_script("document.querySelector('input[value=metric]').click()")
+        assert "N m on average" in metric
+        assert "lbf ft" not in metric.replace("lbf ft, hp, psi, in", "")
+        assert "lbf ft on average" in us
+        assert " N m" not in us.split("Inputs")[0].replace("N m, kW, kPa, mm", "")
+        assert browser.execute_script(shown) == metric
+    finally:
+        browser.get(browser.page_of_runners)
+
+
+@pytest.mark.parametrize("width", [680, 703])  # px: A4 and Letter, less 15 mm on each side
+def test_paper_holds_it(browser, others, width):
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    size = {"width": width, "height": 1000, "deviceScaleFactor": 1, "mobile": False}
+    browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+    browser.get(page_of(others, "pulls").as_uri())
+    try:
+        browser.execute_script("window.dispatchEvent(new Event('beforeprint'))")
+        assert browser.execute_script("return document.documentElement.scrollWidth") <= width
+        assert browser.execute_script("return document.querySelector('table.numbers').offsetWidth") <= width
+    finally:
+        browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+        browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+        browser.get(browser.page_of_runners)
 
 
 @pytest.mark.parametrize("name", PAGES)

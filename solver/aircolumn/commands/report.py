@@ -5,6 +5,7 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,41 +23,48 @@ from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.reader import Description, is_study
 from aircolumn.engine.description.text_file import AsRead
 from aircolumn.engine.model.flow_path import flow_path
+from aircolumn.errors import RequestError
+from aircolumn.measured.pull_to_xarray import pull_dataset
 from aircolumn.output.curves.gaps import gaps_text
 from aircolumn.output.folders import folder_of
 from aircolumn.output.page.libraries import check_libraries
+from aircolumn.output.page.own import users_own
+from aircolumn.study.executors import Cores
+from aircolumn.study.plan import read_study
 
 if TYPE_CHECKING:
     import xarray as xr
 
+    from aircolumn.measured.session import Session
     from aircolumn.study.bands.session import HowSure
+    from aircolumn.study.plan import Plan
+    from aircolumn.study.session import StudyAnswer
 
 
 @dataclass(frozen=True)
 class Request(options.Corrected, options.AskedSpeeds, options.EngineFile):
-    """FILE, data files, bands, speeds, standard."""
+    """FILE, data files, bands, studies, what is the user's own, speeds, standard."""
 
     data: Sequence[str]
     bands: bool
+    study: Sequence[Path]
+    heading: str
+    notes: Path | None
+    logo: Path | None
     out: Path
-
-    @property
-    def stem(self) -> str:
-        """What files of results are called."""
-        return "report-pulls" if self.data else "report"
 
     def page(self) -> dict[str, str]:
         """Where the page is."""
-        return {"page": f"{self.out}/{self.stem}.html"}
+        return {"page": f"{self.out}/report.html"}
 
     @property
     def what_to_do(self) -> str:
         """What is said at the end."""
-        return f"open {self.out}/{self.stem}.html in a browser"
+        return f"open {self.out}/report.html in a browser"
 
 
 def arguments(parser: ArgumentParser) -> None:
-    """FILE, data files, bands, speeds, standard."""
+    """FILE, data files, bands, studies, what is the user's own, speeds, standard."""
     options.engine_file(parser, "engine file, or study file (YAML)")
     options.data_files(parser, "*")
     parser.add_argument(
@@ -64,31 +72,116 @@ def arguments(parser: ArgumentParser) -> None:
         action="store_true",
         help="also say how sure the comparison is; takes what aircolumn bands has computed, or computes it",
     )
+    parser.add_argument(
+        "--study",
+        nargs="+",
+        type=Path,
+        default=[],
+        metavar="STUDY",
+        help="study files of the same engine; takes what aircolumn study has computed, or computes it",
+    )
+    parser.add_argument("--heading", default="", metavar="TEXT", help="in place of the engine's title")
+    parser.add_argument("--notes", type=Path, metavar="FILE", help="text file, shown under the heading")
+    parser.add_argument("--logo", type=Path, metavar="IMAGE", help="PNG, JPEG or SVG beside the heading")
     options.speeds_alone_or_located(parser)
     options.standard(parser)
     options.folder(parser)
 
 
 def run(request: Request) -> Answer:
-    """The page of a comparison, of measured pulls or of a study."""
+    """The page of a comparison, with pulls, studies and doubts if asked for; or of a study alone."""
     check_libraries()
     if is_study(request.file):
+        if request.data or request.bands or request.study:
+            raise RequestError("a study's page has no pulls, bands or further studies: name the engine file")
         return _of_study(request)
-    return _of_pulls(request) if request.data else _of_runners(request)
+    return _of_runners(request)
 
 
 def _page_writer(
     request: Request, engine: Engine, sources: Iterable[AsRead], content: Callable[[Path], dict[str, Any]]
 ) -> Callable[[Path, Origin], None]:
     """Writes the page; content: what is not the same on every page, made in the folder of results."""
+    own = users_own(request.heading, request.notes, request.logo)
 
     def write(folder: Path, origin: Origin) -> None:
         from aircolumn.output.page.write import write_page  # slow to load
 
-        title = engine.title or request.file.name
-        write_page(folder / f"{request.stem}.html", title, origin, engine, sources, content(folder))
+        title, whole = engine.title or request.file.name, {**content(folder), **own}
+        write_page(folder / "report.html", title, origin, engine, sources, whole)
 
     return write
+
+
+@dataclass(frozen=True)
+class Found:
+    """All that a page shows of an engine file: curves, what explains them, and what else was asked for."""
+
+    description: Description
+    data: xr.Dataset
+    explanations: dict[str, list]
+    cycles: dict[str, xr.Dataset]
+    bands: HowSure | None
+    session: Session | None
+    studies: list[tuple[Plan, StudyAnswer]]
+
+    def parts(self) -> dict[str, tuple[str, Callable[[], dict]]]:
+        """Name of a part that stands on its own: its heading, and what makes it."""
+        from aircolumn.output.pull.page import measured  # slow to load
+        from aircolumn.output.study.page import studied
+
+        found: dict[str, tuple[str, Callable[[], dict]]] = {}
+        if self.session is not None:
+            found["pulls"] = "Measured pulls", partial(measured, self.session)
+        for k, (plan, answer) in enumerate(self.studies, 1):
+            found[f"study{k}"] = f"Study: {plan.source.path.name}", partial(studied, plan, answer)
+        return found
+
+    def texts(self) -> dict[str, Any]:
+        """What the page says, in the units chosen."""
+        from aircolumn.output.bands.page import sure  # slow to load
+        from aircolumn.output.curves.page import figures_table, recommendation
+        from aircolumn.output.explain.page import reasons
+        from aircolumn.output.page.parts import told
+
+        return {
+            **recommendation(self.data, self.description.engine.speeds),
+            "table": figures_table(self.data),
+            "sure": [] if self.bands is None else sure(self.bands),
+            "reasons": reasons(self.explanations),
+            "parts": {name: told(make()) for name, (_, make) in self.parts().items()},
+        }
+
+    def content(self, folder: Path) -> dict[str, Any]:
+        """What is not the same on every page."""
+        from aircolumn.output.bands.page import sure_charts  # slow to load
+        from aircolumn.output.check.drawing import layout_svg
+        from aircolumn.output.curves.page import curve_charts
+        from aircolumn.output.page.content import HINT, MODEST
+        from aircolumn.output.page.parts import part
+        from aircolumn.output.page.write import in_all_units
+        from aircolumn.output.trace.page import cycle
+
+        d = self.description
+        paths = {name: flow_path(d.with_runner(name)) for name in d.runners}
+        return {
+            "question": f"Which runner, for the range that matters? {len(paths)} candidates.",
+            "texts": in_all_units(self.texts),
+            "parts": [part(name, heading, make()) for name, (heading, make) in self.parts().items()],
+            "sure_charts": [] if self.bands is None else sure_charts(self.bands),
+            "doubts": [*MODEST, *([] if self.bands else HINT)],
+            "gaps": gaps_text(self.data).splitlines()[1:],
+            "drawing": layout_svg(paths, folder),
+            "charts": curve_charts(self.data, interest(d.engine.speeds, self.data.rpm.values)),
+            "cycles": [cycle(name, one) for name, one in self.cycles.items()],
+        }
+
+    @property
+    def files(self) -> list[AsRead]:
+        """The files that the page is of, as they were read."""
+        files = [*self.description.source.files, *(f for plan, _ in self.studies for f in plan.source.files)]
+        pulls = () if self.session is None else self.session.files.values()
+        return [*files, *(pull.file for pull in pulls)]
 
 
 def _of_runners(request: Request) -> Answer:
@@ -97,41 +190,43 @@ def _of_runners(request: Request) -> Answer:
     engine = description.engine
     request.check_standard(engine)
     speeds = request.asked(engine)
+    users_own(request.heading, request.notes, request.logo)  # told before computing
+    pulls = options.data_by_runner(request.data, description) if request.data else {}
+    plans = [read_study(path) for path in request.study]
     with Progress(None) as progress:
         data = compare(description, speeds, progress)
-        explanations, cycles = _cycles(description, data)
-        found = _bands(description, progress) if request.bands else None
+        found = Found(
+            description,
+            data,
+            *_cycles(description, data),
+            _bands(description, progress) if request.bands else None,
+            _measured(description, pulls, request, progress) if pulls else None,
+            [(plan, _answer(plan, progress)) for plan in plans],
+        )
     request.correct(data, engine)
-
-    def content(folder: Path) -> dict[str, Any]:
-        from aircolumn.output.bands.page import sure  # slow to load
-        from aircolumn.output.check.drawing import layout_svg
-        from aircolumn.output.curves.page import curve_charts, recommendation
-        from aircolumn.output.explain.page import reasons
-        from aircolumn.output.page.content import HINT, MODEST
-        from aircolumn.output.trace.page import cycle
-
-        paths = {name: flow_path(description.with_runner(name)) for name in description.runners}
-        span = interest(engine.speeds, data.rpm.values)
-        return {
-            "question": f"Which runner, for the range that matters? {len(paths)} candidates.",
-            **recommendation(data, engine.speeds),
-            **({} if found is None else sure(found)),
-            "doubts": [*MODEST, *HINT],
-            "gaps": gaps_text(data).splitlines()[1:],
-            "drawing": layout_svg(paths, folder),
-            "charts": curve_charts(data, span),
-            "cycles": [cycle(name, one) for name, one in cycles.items()],
-            "reasons": reasons(explanations),
-        }
-
-    page = _page_writer(request, engine, description.source.files, content)
+    page = _page_writer(request, engine, found.files, found.content)
 
     def write(folder: Path, origin: Origin) -> None:
-        netcdf(data, folder / f"{request.stem}.nc", origin)
+        netcdf(data, folder / "report.nc", origin)
+        if found.session is not None:
+            netcdf(pull_dataset(found.session), folder / "report-pulls.nc", origin)
         page(folder, origin)
 
     return with_gaps([request.what_to_do], data, write, description.source.files, request.page)
+
+
+def _measured(description: Description, data: dict[str, Path], request: Request, progress: Any) -> Session:
+    """Measured pulls and the prediction laid over them."""
+    from aircolumn.measured.session import measure
+
+    return measure(description, data, request.standard or options.USUAL_STANDARD, progress=progress)
+
+
+def _answer(plan: Plan, progress: Any) -> StudyAnswer:
+    """A study's answer, from the points in the folder of ``study`` (made if need be)."""
+    from aircolumn.study.session import answer
+
+    return answer(plan, folder_of(plan.source.path, "study"), Cores(None), progress)
 
 
 def _bands(description: Description, progress: Any) -> HowSure:
@@ -161,40 +256,22 @@ def _cycles(description: Description, data: xr.Dataset) -> tuple[dict[str, list]
     return explanations, cycles
 
 
-def _of_pulls(request: Request) -> Answer:
-    """Measured pulls and the prediction laid over them."""
-    from aircolumn.measured.pull_to_xarray import pull_dataset
-    from aircolumn.measured.session import measure
-    from aircolumn.output.pull.page import measured
-
-    description = request.read()
-    data = options.data_by_runner(request.data, description)
-    standard = request.standard or options.USUAL_STANDARD
-    with Progress(None) as progress:
-        session = measure(description, data, standard, progress=progress)
-    sources = [*description.source.files, *(pulls.file for pulls in session.files.values())]
-    page = _page_writer(request, description.engine, sources, lambda _: measured(session))
-
-    def write(folder: Path, origin: Origin) -> None:
-        netcdf(pull_dataset(session), folder / f"{request.stem}.nc", origin)
-        page(folder, origin)
-
-    files, gaps = description.source.files, session.gaps()
-    return Answer([request.what_to_do], write, files, *gaps, result=request.page)
-
-
 def _of_study(request: Request) -> Answer:
-    """A study's answer, from the points in the folder of ``study`` (made if need be)."""
+    """A study alone."""
+    from aircolumn.output.page.parts import told
+    from aircolumn.output.page.write import in_all_units
     from aircolumn.output.study.page import studied
     from aircolumn.output.study.text import missing_points
-    from aircolumn.study.executors import Cores
-    from aircolumn.study.plan import read_study
-    from aircolumn.study.session import answer
 
     plan = read_study(request.file)
     request.choose_units(plan.description)
     with Progress(None) as progress:
-        found = answer(plan, folder_of(request.file, "study"), Cores(None), progress)
-    write = _page_writer(request, plan.engine, plan.files, lambda _: studied(plan, found))
-    gaps = missing_points(found)
-    return Answer([request.what_to_do], write, plan.files, *gaps, result=request.page)
+        found = _answer(plan, progress)
+
+    def content(_: Path) -> dict[str, Any]:
+        made = studied(plan, found)
+        texts = in_all_units(lambda: told(studied(plan, found)))
+        return {"question": made["question"], "charts": made["charts"], "texts": texts}
+
+    write = _page_writer(request, plan.engine, plan.files, content)
+    return Answer([request.what_to_do], write, plan.files, *missing_points(found), result=request.page)

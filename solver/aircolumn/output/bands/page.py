@@ -15,12 +15,17 @@ if TYPE_CHECKING:
 EDGE = {"dash": "dot", "mark": "circle"}
 
 
-def sure(found: HowSure) -> dict[str, Any]:
-    """{sure: lists of lines, sure_charts}: sentences, and charts of bands and differences."""
+def sure(found: HowSure) -> list[list[str]]:
+    """Sentences, a list for each paragraph."""
+    v = found.verdict
+    texts = [best_lines(v), next_lines(found)] if v.against else []
+    return [*texts, *(against_lines(a, v) for a in v.against), how_found(found)]
+
+
+def sure_charts(found: HowSure) -> list[dict[str, Any]]:
+    """Bands and differences."""
     v, rpm = found.verdict, found.curves.rpm
     span = v.span if len(v.ranges) > 1 else None
-    texts = [best_lines(v), next_lines(found)] if v.against else []
-    texts += [*(against_lines(a, v) for a in v.against), how_found(found)]
     charts = [
         chart(
             "bands",
@@ -36,7 +41,7 @@ def sure(found: HowSure) -> dict[str, Any]:
         gains = [t for a in v.against for t in _band(a.runner, rpm, a.at, names.index(a.runner))]
         title = f"Torque against {v.base}, and where 95 of 100 engines lie"
         charts.append(chart("gains", title, f"torque less that of {v.base}", "torque", gains, span=span))
-    return {"sure": texts, "sure_charts": charts}
+    return charts
 
 
 def _band(name: str, rpm: Any, one: Interval, k: int) -> Iterator[dict]:

@@ -10,7 +10,7 @@ from aircolumn.curves.interest import Range, all_speeds, interest
 from aircolumn.curves.summary import TIE, runner_mean
 from aircolumn.curves.to_xarray import shown_figure, shown_ve
 from aircolumn.display_units import unit
-from aircolumn.output.curves.text import leader, not_located, verdict
+from aircolumn.output.curves.text import leader, not_located, requested_speeds_only, verdict
 from aircolumn.output.page import charts
 
 if TYPE_CHECKING:
@@ -41,6 +41,24 @@ def curve_charts(data: xr.Dataset, span: Range | None) -> list[dict]:
             ("power", "power", f"brake power ({stated})", "power", power),
         )
     ]
+
+
+def figures_table(data: xr.Dataset) -> tuple[list[str], list[list[str]]]:
+    """VE, torque and power of every runner at the speeds asked for: headings and rows."""
+    asked = requested_speeds_only(data)
+    shown = {"VE": (shown_ve(data)[0], "share")}
+    shown |= {what: (shown_figure(data, what)[0], what) for what in ("torque", "power")}
+    names = [str(n) for n in data.runner.values]
+    heads = ["rpm", *(f"{n} {what} {unit(kind).name}" for what, (_, kind) in shown.items() for n in names)]
+    rows = []
+    for k, rpm in enumerate(asked.rpm.values):
+        values = [
+            unit(kind).number(asked[figure].sel(runner=n).values[k])
+            for figure, kind in shown.values()
+            for n in names
+        ]
+        rows.append([f"{rpm:.0f}", *("not known" if v == "nan" else v for v in values)])
+    return heads, rows
 
 
 def recommendation(data: xr.Dataset, speeds: Speeds) -> dict:

@@ -135,7 +135,12 @@ function play() {
   }, 50);
 }
 
+function showUnits() {
+  document.querySelectorAll("[data-units]").forEach((e) => { e.hidden = e.dataset.units !== chosen("units"); });
+}
+
 function draw() {
+  showUnits();
   drawCharts();
   if (CYCLES.length) drawWave();
 }
@@ -151,3 +156,11 @@ if (CYCLES.length) {
   drawEvents();
 }
 draw();
+
+// On paper a chart is as wide as the page.
+const resized = (size) => CHARTS.forEach((c) => Plotly.relayout(c.id, size));
+window.addEventListener("beforeprint", () => {
+  document.querySelectorAll("details").forEach((d) => { d.dataset.was = d.open; });
+  resized({ autosize: false, width: 640, height: 300 });
+});
+window.addEventListener("afterprint", () => resized({ autosize: true, width: null, height: null }));

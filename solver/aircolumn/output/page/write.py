@@ -1,11 +1,11 @@
 """Content and template to one file without requests (Jinja2 and Plotly, the extra ``report``)."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from aircolumn.display_units import chosen
+from aircolumn.display_units import SETS, choose, chosen
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.text_file import AsRead
 from aircolumn.errors import clean, printable
@@ -34,13 +34,31 @@ def write_page(
         "chosen": chosen(),
         "caution": CAUTION,
         "gaps": [],
+        "charts": [],
         "sure_charts": [],
         "cycles": [],
+        "parts": [],
+        "notes": [],
         "sources": [(printable(file.path.name), _shown(file.text)) for file in sources],
     }
     whole = {**common, **content}
-    whole["text"] = _shown(whole.get("text", ""))
+    for texts in whole["texts"].values():
+        texts["text"] = _shown(texts.get("text", ""))
+    own = [chart for part in whole["parts"] for chart in part["charts"]]
+    whole["all_charts"] = [*whole["charts"], *whole["sure_charts"], *own]
     path.write_text(page(whole), encoding="utf-8", errors="backslashreplace")
+
+
+def in_all_units(make: Callable[[], dict]) -> dict[str, dict]:
+    """What ``make`` says, in every set of units."""
+    asked, said = chosen(), {}
+    try:
+        for name in SETS:
+            choose(name)
+            said[name] = make()
+    finally:
+        choose(asked)
+    return said
 
 
 def _shown(text: str) -> str:
