@@ -54,6 +54,7 @@ def commands(place):
         "check": [e],
         "new": [str(place / "new.yaml"), *new],
         "report": [e, "--only-given"],
+        "explore": [e, "--rpm", "2000", "3000", "4000"],
         "prepare": [],
         "schema": [],
         **{f"study {name}": [str(place / f"{name}.yaml")] for name in STUDIES},
@@ -64,7 +65,7 @@ NAMES = [*(name for name in COMMANDS if name != "study"), *(f"study {name}" for 
 
 
 def answered(name, place):
-    if name == "report":
+    if name in ("report", "explore"):
         pytest.importorskip("plotly")
     if name == "study sensitivity":
         pytest.importorskip("SALib")

@@ -19,5 +19,6 @@ COMMANDS = {
     "atmosphere": "torque or power by every atmosphere standard, from one of them or as observed",
     "schema": "keys of the engine file: JSON schema for editors, or a reference to read",
     "prepare": "compile the solver now, so that no first point has to wait for it",
+    "explore": "a page with sliders: any runner between those that were computed",
     "study": "sweep, search, sensitivity or tolerance of any keys; resumable",
 }

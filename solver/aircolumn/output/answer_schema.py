@@ -143,6 +143,7 @@ RESULTS = {
     ),
     "new": group({"file": TEXT}),
     "report": group({"page": TEXT}),
+    "explore": group({"page": TEXT, "errors": by_name(NUMBER), "points": {"type": "integer"}}),
     "prepare": group({"kept_in": TEXT}),
     "schema": {"type": "object"},
 }

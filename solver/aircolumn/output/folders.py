@@ -35,7 +35,7 @@ def check_writable(path: Path) -> None:
 
 #: what files of results are called
 _OURS = re.compile(
-    r"(account|bands|change|compare|curve|explain|failed|layout|map|omitted|pull|report|study|trace)\b.*"
+    r"(account|bands|change|compare|curve|explain|explore|failed|layout|map|omitted|pull|report|study|trace)\b.*"
     r"|.*-(area\.csv|fitted\.yaml)"
 )
 

@@ -72,5 +72,6 @@ def page(content: dict[str, Any]) -> str:
 
     here = files("aircolumn.output.page")
     template = Environment(autoescape=True).from_string((here / "template.html").read_text(encoding="utf-8"))
-    script, style = ((here / name).read_text(encoding="utf-8") for name in ("script.js", "style.css"))
-    return template.render(**content, script=script, style=style, plotly=get_plotlyjs())
+    names = {"script": "script.js", "explore_script": "explore.js", "style": "style.css"}
+    own = {key: (here / name).read_text(encoding="utf-8") for key, name in names.items()}
+    return template.render(**content, **own, plotly=get_plotlyjs())
