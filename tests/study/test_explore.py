@@ -31,7 +31,8 @@ arguments[0].forEach((v, k) => {
 const y = (id, n) => Array.from(document.getElementById(id).data[n].y);
 const text = (id) => document.getElementById(id).textContent;
 return {torque: y("steer-torque", 1), held: y("steer-torque", 0), gain: y("steer-gain", 0),
-  ve: y("steer-ve", 1), mean: text("mean"), length: text("now0"), drawing: document.getElementById("runner").innerHTML,
+  ve: y("steer-ve", 1), mean: text("mean"), length: text("now0"),
+  drawing: document.getElementById("runner").innerHTML,
   wave: document.querySelector("input[name=cycle]:checked").value};
 """
 
