@@ -6,6 +6,7 @@ from tests.conftest import DEMO
 from tests.studies import plan_of
 
 from aircolumn.curves.accuracy import ChosenCells
+from aircolumn.curves.interest import Range
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.study import search as searching
 from aircolumn.study.aims import check_aim, value_of
@@ -161,7 +162,7 @@ def test_real_search_against_a_dense_sweep(tmp_path, store):
     grid = SEARCH.replace("to: 900 mm", "to: 900 mm, steps: 29").replace("to: 48 mm", "to: 48 mm, steps: 16")
     data, failures, _ = sweep(plan_of(tmp_path, grid), store, Cores())
     assert not failures
-    aim = check_aim(Aim(), data.rpm.values, (2500.0, 4000.0))
+    aim = check_aim(Aim(), data.rpm.values, Range.between(2500.0, 4000.0))
     curves = data.torque.values.reshape(-1, data.sizes["rpm"])
     best = max(value_of(aim, data.rpm.values, c) for c in curves)
     found = []
