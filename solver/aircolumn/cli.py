@@ -41,7 +41,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run the command in ``argv``; returns the exit code."""
     argv = sys.argv[1:] if argv is None else list(argv)
     if not argv:
-        print(BEGIN)
+        try:
+            print(BEGIN, flush=True)
+        except BrokenPipeError:
+            output_is_closed()
         return 2
     args = parser(next((a for a in argv if a in COMMANDS), None)).parse_args(argv)
     try:

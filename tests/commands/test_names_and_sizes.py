@@ -115,7 +115,10 @@ with made_up.in_place():
 """
 
 
-@pytest.mark.parametrize("spoken", ["ascii", "iso-8859-1", "gb18030"])
+@pytest.mark.parametrize(
+    "spoken",
+    ["ascii", *(pytest.param(s, marks=pytest.mark.slow) for s in ("iso-8859-1", "gb18030"))],
+)
 def test_no_file_depends_on_the_locale(tmp_path, spoken):
     """Every text file names its encoding, and a terminal that lacks a letter shows its code."""
     text = TEXT.replace("title: ", "title: Größe → µ ", 1)
