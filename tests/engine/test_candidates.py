@@ -150,12 +150,20 @@ def test_cases_move_what_a_candidate_has(tmp_path):
     d = aircolumn.load(with_candidates(tmp_path))
     cases = Cases.of(d)
     assert "candidates.tall.intake.runner.length" in cases.names
-    assert "intake.plenum.log.friction_factor" in next(n for n in cases.names if "log.friction" in n)
     z = np.zeros(len(cases.names))
     z[cases.names.index("candidates.tall.intake.runner.length")] = 1.96
     engines = cases.engines(z)
     assert engines["tall"].intake.runner.length == pytest.approx(0.652, abs=1e-6)
     assert engines["stock"].intake.runner.length == 0.43
+    z[:] = 1.0  # what all have is drawn once, though one has a pipe more
+    friction = {e.intake.runner.friction_factor for e in cases.engines(z).values()}
+    assert len(friction) == 1
+    k = next(k for k, name in enumerate(cases.names) if name.startswith("intake.runner.friction_factor"))
+    z[k] = -1.0
+    moved = cases.engines(z)
+    (less,) = {e.intake.runner.friction_factor for e in moved.values()}
+    assert less == pytest.approx(1.0 / friction.pop())
+    assert moved["log"].intake.log.friction_factor == moved["log"].intake.runner.friction_factor
 
 
 @pytest.mark.parametrize("name", ["compare", "explain", "check", "bands"])

@@ -96,12 +96,13 @@ def _assumed(data: dict, engine: Engine, row: LeftOut) -> Unsure | None:
     key = ", ".join(".".join(map(str, p)) for p in missing)
     if row.way == INSTEAD:
         values = {p: required(row.value)(engine) for p in missing}
-        return Unsure(key, values, 0.5, INSTEAD, row.source, row.settle)
+        return Unsure(key, values, 0.5, INSTEAD, row.source, row.settle, alike=row.keys[0])
     values = {p: field_at(p).default if row.value is None else row.value(engine) for p in missing}
     values = {p: v for p, v in values.items() if v is not None}
     if not values:
         return None
-    return Unsure(key, values, _half_width(row, missing[0]), row.way, row.source, row.settle)
+    wide = _half_width(row, missing[0])
+    return Unsure(key, values, wide, row.way, row.source, row.settle, alike=row.keys[0])
 
 
 def _places(data: dict, key: str) -> list[Path]:

@@ -31,7 +31,8 @@ class Unsure:
 
     key: as the file would write it; values: what is taken at each path, SI (a group of keys for INSTEAD);
     half_width: SI, or a share for TIMES; way: PLUS, TIMES, ABOVE or INSTEAD; source: of the spread; settle:
-    what would settle it, as "measure ..."; stated: whether the file states the spread.
+    what would settle it, as "measure ..."; stated: whether the file states the spread; alike: one name for
+    rows that are one unknown, though some candidates have more such parts than others.
     """
 
     key: str
@@ -41,6 +42,12 @@ class Unsure:
     source: str
     settle: str
     stated: bool = False
+    alike: str = ""
+
+    @property
+    def one(self) -> str:
+        """What is drawn once for all candidates."""
+        return self.alike or self.key
 
     def at(self, z: float) -> dict[Path, Any]:
         """The values of one case, as the file would write them, by path."""

@@ -19,7 +19,7 @@ def assumed_lines(description: Description) -> list[str]:
         ("Stated with a plus_minus (95 of 100)", stated),
         ("Not in the file, so assumed; the spread holds 95 of 100 engines", assumed),
     ):
-        rows = {row.key: row for one in description.candidates.values() for row in find(one)}.values()
+        rows = {row.one: row for one in description.candidates.values() for row in find(one)}.values()
         if rows:
             lines += ["", title, *map(_line, rows)]
     found = description.fitted

@@ -29,7 +29,7 @@ def plain_check(description: Description) -> dict[str, Any]:
 
 
 def _rows(find: Callable, description: Description) -> list[dict[str, str]]:
-    rows = {row.key: row for one in description.candidates.values() for row in find(one)}
+    rows = {row.one: row for one in description.candidates.values() for row in find(one)}
     return [
         {"key": row.key, "said": said_spread(row), "source": row.source, "settle": row.settle}
         for row in rows.values()

@@ -47,9 +47,9 @@ class Cases:
     def of(cls, description: Description) -> Cases:
         """Those of a file."""
         every = {name: all_unsure(one) for name, one in description.candidates.items()}
-        unsure = {row.key: row for rows in every.values() for row in rows}
-        number = {key: k for k, key in enumerate(unsure)}
-        rows = {name: [(number[row.key], row) for row in found] for name, found in every.items()}
+        unsure = {row.one: row for rows in every.values() for row in rows}
+        number = {name: k for k, name in enumerate(unsure)}
+        rows = {name: [(number[row.one], row) for row in found] for name, found in every.items()}
         return cls(description, tuple(unsure.values()), rows)
 
     @cached_property
