@@ -230,3 +230,18 @@ def test_pulls_of_whole_manifolds(tmp_path, demo):
         assert engine.intake.valve.discharge.factor == pytest.approx(factor * fitted, rel=1e-5)
         assert engine.intake.runner.length == before.with_runner(name).intake.runner.length
     assert again.source.spreads["candidates", "long", "engine", "compression_ratio"] == 0.2
+
+
+def test_the_drawing_holds_the_longest_candidate(tmp_path):
+    """All on one scale, wherever the longest stands."""
+    path = with_candidates(tmp_path)
+    done = command("check", path, out=tmp_path / "o")
+    panels = done.pictures["layout.png"].axes
+    ends = [
+        max(p.get_extents().xmax for p in (patch.get_path() for patch in panel.patches)) for panel in panels
+    ]
+    assert len(panels) == 5
+    for panel, patches in zip(panels, (panel.patches for panel in panels), strict=True):
+        right = max(patch.get_window_extent().x1 for patch in patches)
+        assert right <= panel.get_window_extent().x1 + 1.0
+    assert ends

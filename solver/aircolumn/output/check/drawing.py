@@ -33,9 +33,11 @@ def plot_layout(paths: dict[str, list[Any]], title: str, base: Path) -> list:
     ``base``.png and .svg."""
     size = (12.0, 1.0 + 3.2 * len(paths))
     with figure(len(paths), squeeze=False, figsize=size) as (fig, axes):
+        ends = []
         for panel, (name, path) in zip(axes[:, 0], paths.items(), strict=True):
-            _draw(panel, path)
+            ends.append(_draw(panel, path))
             panel.set_ylabel(name)
+        axes[0, 0].set_xlim(-0.03 * max(ends), 1.02 * max(ends))  # one scale for all
         axes[0, 0].set_title(title)
         axes[-1, 0].set_xlabel(f"distance along the flow, {unit('length').name}")
         caption = f"Lengths to scale, widths {WIDER:.0f} times as large. Volumes: sides of a cube."
@@ -54,8 +56,9 @@ def layout_svg(paths: dict[str, list[Any]], folder: Path) -> str:
     return text[text.index("<svg") :]
 
 
-def _draw(panel: Axes, path: Sequence[Any]) -> None:
-    """One way, in the unit of lengths, around the axis; names of gates above, all others below."""
+def _draw(panel: Axes, path: Sequence[Any]) -> float:
+    """One way, in the unit of lengths, around the axis; names of gates above, all others below. Returns its
+    length."""
     x, half, below = 0.0, max(_height(part) for part in path) / 2.0, 0
     for k, part in enumerate(path):
         face, edge = LOOKS[part.side]
@@ -77,10 +80,11 @@ def _draw(panel: Axes, path: Sequence[Any]) -> None:
             low = -half * (1.15 + 0.55 * (below % LEVELS))
             _name(panel, part, (middle, -height / 2.0), (middle, low), "top", edge)
             below += 1
-    panel.set(xlim=(-0.03 * x, 1.02 * x), ylim=(-3.0 * half, 1.6 * half), yticks=[])
+    panel.set(ylim=(-3.0 * half, 1.6 * half), yticks=[])
     panel.grid(visible=False)
     panel.spines["left"].set_visible(False)
     panel.axhline(0.0, color="#999999", linewidth=0.5, linestyle=(0, (12, 3, 2, 3)), zorder=0)
+    return x
 
 
 def _name(
