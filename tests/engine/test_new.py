@@ -193,7 +193,7 @@ def test_two_whole_manifolds(tmp_path):
     path = tmp_path / "engine.yaml"
     assert main(["new", str(path), *GIVEN, "--manifolds"]) == 0
     d = aircolumn.load(path)
-    assert list(d.candidates) == ["torque", "power"]
+    assert list(d.candidates) == ["low-end", "top-end"]
     torque, power = (d.with_runner(n).intake for n in d.candidates)
     assert torque.runner.length > power.runner.length
     assert torque.plenum.volume < d.engine.intake.plenum.volume < power.plenum.volume

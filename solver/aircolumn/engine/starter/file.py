@@ -91,9 +91,9 @@ def _runners(found: Proportions) -> list[str]:
 
 
 def _manifolds(known: Known, found: Proportions) -> list[str]:
-    """Two whole manifolds: one for torque low down, one for power."""
+    """Two whole manifolds: one for low engine speeds, one for high ones."""
     rows = ["candidates:  # whole manifolds: what is named replaces what stands above; put yours here"]
-    for name, length, volume in (("torque", 1.35, 0.8), ("power", 0.75, 1.5)):
+    for name, length, volume in (("low-end", 1.35, 0.8), ("top-end", 0.75, 1.5)):
         rows += [f"  {name}:", f"    intake.runner.length: {_mm(length * found.runner, 5)}"]
         if known.cylinders > 1:
             rows.append(f"    intake.plenum.volume: {1e3 * volume * found.plenum:.2g} L")
