@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from scipy.stats import t as student
 
+from aircolumn.measured import family_wise
 from aircolumn.measured.family_wise import least_shown
 
 S = 20
@@ -29,7 +30,8 @@ def sessions(kind, count, pulls=(3, 3), gain=0.0, seed=5):
 @pytest.mark.slow
 @pytest.mark.parametrize("pulls", [(2, 2), (3, 3), (5, 4)])
 @pytest.mark.parametrize("kind", NOISE)
-def test_null_sessions_name_a_winner_in_one_of_twenty(kind, pulls):
+def test_null_sessions_name_a_winner_in_one_of_twenty(kind, pulls, monkeypatch):
+    monkeypatch.setattr(family_wise, "DRAWS", 5000)  # as many as the count of sessions can tell
     count = 1500
     wrong = np.mean([np.any(np.abs(d) > least) for d, least in sessions(kind, count, pulls)])
     assert wrong < 0.05 + 2.6 * np.sqrt(0.05 * 0.95 / count)  # 0.0646: 99.5 % of counts at a rate of 5 %

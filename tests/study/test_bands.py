@@ -345,7 +345,7 @@ def test_bands_hold_hidden_engines(tmp_path):
     description = aircolumn.load(edited(tmp_path, ("  primary: {", "  collector: null\n  primary: {")))
     cases, store = Cases.of(description), Store(tmp_path / "points.sqlite")
     speeds, z = (
-        np.arange(1500.0, 6001.0, 500.0),
+        np.arange(1500.0, 6001.0, 900.0),
         np.random.default_rng(2026).standard_normal((200, len(cases.names))),
     )
     found = ensemble(cases, speeds, 128, store, Cores())

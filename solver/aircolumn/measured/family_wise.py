@@ -23,6 +23,8 @@ as nothing differs; where some speeds do, the others' chance stays near 5 % if t
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 from scipy.linalg import helmert
 
@@ -52,8 +54,7 @@ def least_shown(a: np.ndarray, b: np.ndarray, confidence: float) -> float:
     rows = rows[:, np.isfinite(rows).all(axis=0)]
     if not rows.size:
         return float("nan")
-    q = np.random.default_rng(SEED).standard_normal((DRAWS, len(rows)))
-    rotated = np.abs(q / np.linalg.norm(q, axis=1, keepdims=True) @ rows)
+    rotated = np.abs(_directions(DRAWS, len(rows)) @ rows)
     total, seen = np.sum(rows**2, axis=0), np.abs(rows[0])
     left = np.ones(rows.shape[1], dtype=bool)
     while True:
@@ -64,6 +65,13 @@ def least_shown(a: np.ndarray, b: np.ndarray, confidence: float) -> float:
         if not shown.any() or np.array_equal(shown, left):
             return float(limit * np.sqrt(1.0 / len(a) + 1.0 / len(b)))
         left &= ~shown
+
+
+@cache
+def _directions(count: int, size: int) -> np.ndarray:
+    """So many directions in a space of ``size`` dimensions, evenly spread."""
+    q = np.random.default_rng(SEED).standard_normal((count, size))
+    return q / np.linalg.norm(q, axis=1, keepdims=True)
 
 
 def _rows(a: np.ndarray, b: np.ndarray) -> np.ndarray:
