@@ -5,6 +5,7 @@ import shlex
 
 import numpy as np
 import pytest
+from tests.edited import leaves
 
 import aircolumn
 from aircolumn.cli import main, parser
@@ -176,17 +177,9 @@ def test_a_file_in_inches_is_the_same_engine(tmp_path, capsys):
     assert not re.search(r"\d (mm|L|degC|K|kPa)\b", text)
     for name in metric.candidates:
         for (path, a), (_, b) in zip(
-            *(list(_flat(d.with_runner(name).model_dump(), ())) for d in (metric, us)), strict=True
+            *(list(leaves(d.with_runner(name).model_dump())) for d in (metric, us)), strict=True
         ):
             assert b == (pytest.approx(a, rel=2e-3) if isinstance(a, float) else a), path
-
-
-def _flat(node, path):
-    pairs = node.items() if isinstance(node, dict) else enumerate(node) if isinstance(node, list) else ()
-    if not pairs:
-        yield path, node
-    for key, inner in pairs:
-        yield from _flat(inner, (*path, key))
 
 
 def test_two_whole_manifolds(tmp_path):

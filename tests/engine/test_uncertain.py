@@ -9,6 +9,7 @@ import pytest
 import yaml
 from scipy.stats import norm
 from tests.conftest import CLASSROOM, DEMO, ROOT
+from tests.edited import demo_with, leaves
 
 import aircolumn
 from aircolumn.engine.description.places import si_value, value_at
@@ -25,35 +26,20 @@ from aircolumn.study.varied import computed_part
 CLOSES = "closes_abdc: 44 deg"
 
 
-def of_all(find, description):
-    """What is found of any candidate, once."""
-    return list({row.key: row for one in description.candidates.values() for row in find(one)}.values())
-
-
 def stated(description):
-    return of_all(inputs.stated, description)
+    return inputs.of_all(inputs.stated, description.candidates.values())
 
 
 def assumed(description):
-    return of_all(inputs.assumed, description)
+    return inputs.of_all(inputs.assumed, description.candidates.values())
 
 
 def all_unsure(description):
-    return of_all(inputs.all_unsure, description)
-
-
-def with_text(folder, *pairs, of=DEMO):
-    text = of.read_text()
-    for old, new in pairs:
-        assert old in text
-        text = text.replace(old, new, 1)
-    path = folder / "engine.yaml"
-    path.write_text(text)
-    return path
+    return inputs.of_all(inputs.all_unsure, description.candidates.values())
 
 
 def unsure(folder, *pairs):
-    return aircolumn.load(with_text(folder, *pairs))
+    return aircolumn.load(demo_with(folder, *pairs))
 
 
 def test_a_plus_minus_changes_nothing_that_is_computed(tmp_path):
@@ -131,7 +117,7 @@ def test_plus_minus_of_what_has_none(old, new, tmp_path):
 
 
 def test_the_schema_for_editors_knows_it(tmp_path):
-    path = with_text(
+    path = demo_with(
         tmp_path,
         (CLOSES, "closes_abdc: {value: 44 deg, plus_minus: 2 deg}"),
         ("bore: {from: 46 mm, to: 42 mm}", "bore: {value: 44 mm, plus_minus: 1 mm}"),
@@ -167,19 +153,11 @@ def test_the_middle_of_what_is_assumed_is_the_engine_as_it_is(file):
             data = row.apply(data, 0.0)
     filled = described(description.source.with_data(data)).engine
     dumps = [e.model_dump(mode="json") for e in (plain, filled)]
-    for (path, a), (_, b) in zip(*(list(_flat(d, ())) for d in dumps), strict=True):
+    for (path, a), (_, b) in zip(*(list(leaves(d)) for d in dumps), strict=True):
         if a is not None and isinstance(a, float):
             assert b == pytest.approx(a, rel=1e-9, abs=1e-12), path
         elif a is not None:
             assert a == b, path
-
-
-def _flat(node, path):
-    pairs = node.items() if isinstance(node, dict) else enumerate(node) if isinstance(node, list) else ()
-    if not pairs:
-        yield path, node
-    for key, inner in pairs:
-        yield from _flat(inner, (*path, key))
 
 
 def test_what_is_stated_is_not_assumed(tmp_path):
@@ -261,7 +239,7 @@ def test_engines_of_the_spreads_can_be_built(file):
 def test_check_lists_them(tmp_path, capsys):
     from aircolumn.cli import main
 
-    path = with_text(tmp_path, (CLOSES, "closes_abdc: {value: 44 deg, plus_minus: 2 deg}"))
+    path = demo_with(tmp_path, (CLOSES, "closes_abdc: {value: 44 deg, plus_minus: 2 deg}"))
     assert main(["check", str(path)]) == 0
     said = " ".join(capsys.readouterr().out.split())
     assert "Stated with a plus_minus (95 of 100) intake.valve.closes_abdc: 44 deg +- 2 deg" in said

@@ -8,6 +8,7 @@ from scipy.integrate import quad
 from scipy.stats import norm
 from tests import made_up
 from tests.conftest import DEMO
+from tests.edited import demo_with
 from tests.printed import command, is_picture, right_aligned, rows_of
 
 import aircolumn
@@ -25,16 +26,6 @@ RPM = np.array([1500.0, 2500.0, 4000.0, 6000.0])
 RANGE = Speeds.model_validate({"interest_from": "2500 rpm", "interest_to": "4000 rpm"})
 
 
-def edited(folder, *pairs):
-    text = DEMO.read_text()
-    for old, new in pairs:
-        assert old in text
-        text = text.replace(old, new, 1)
-    path = folder / "engine.yaml"
-    path.write_text(text)
-    return path
-
-
 def test_a_longer_run_begins_with_the_cases_of_a_shorter_one():
     cases = Cases.of(aircolumn.load(DEMO))
     assert np.array_equal(cases.drawn(256)[:100], cases.drawn(100))
@@ -49,7 +40,7 @@ def test_what_was_fitted_is_drawn_with_its_correlation(tmp_path):
         "fitted:\n  discharge: {value: 0.95, plus_minus: 0.02}\n  cam: {value: 2 deg, plus_minus: 1 deg}\n"
         "  correlation: [[1, -0.6], [-0.6, 1]]\n\nmixture: {"
     )
-    path = edited(
+    path = demo_with(
         tmp_path, ("reference: curtain", "factor: 0.95\n      reference: curtain"), ("mixture: {", fitted)
     )
     cases = Cases.of(aircolumn.load(path))
@@ -68,7 +59,7 @@ def test_what_was_fitted_is_drawn_with_its_correlation(tmp_path):
 
 
 def test_a_case_that_cannot_be_is_said(tmp_path):
-    path = edited(tmp_path, ("stem: 6 mm", "stem: {value: 6 mm, plus_minus: 30 mm}"))
+    path = demo_with(tmp_path, ("stem: 6 mm", "stem: {value: 6 mm, plus_minus: 30 mm}"))
     cases = Cases.of(aircolumn.load(path))
     z = np.zeros(len(cases.names))
     assert set(cases.engines(z)) == {"short", "middle", "long"}
@@ -189,7 +180,7 @@ def test_value_of_information_against_brute_force():
 @pytest.fixture(scope="module")
 def ran(tmp_path_factory):
     folder = tmp_path_factory.mktemp("bands")
-    path = edited(folder, ("closes_abdc: 44 deg", "closes_abdc: {value: 44 deg, plus_minus: 8 deg}"))
+    path = demo_with(folder, ("closes_abdc: 44 deg", "closes_abdc: {value: 44 deg, plus_minus: 8 deg}"))
     with made_up.in_place():
         return path, command("bands", path, "--against", "long", "--cases", "64", out=folder / "o")
 
@@ -280,7 +271,7 @@ def test_wrong_requests(arguments, said, tmp_path):
 
 
 def test_one_runner_has_a_band_and_no_verdict(tmp_path):
-    path = edited(
+    path = demo_with(
         tmp_path,
         ("  short: {length: 290 mm}\n  middle: {length: 430 mm}\n", ""),
         ("  two-way: [long, short]", ""),
@@ -306,7 +297,7 @@ def marched(tmp_path_factory):
     """Four runners of the demo in 40 cases, by the solver."""
     folder = tmp_path_factory.mktemp("marched")
     runners = "  short: {length: 290 mm}\n  near: {length: 433 mm}"
-    path = edited(
+    path = demo_with(
         folder, ("  short: {length: 290 mm}", runners), ("  primary: {", "  collector: null\n  primary: {")
     )
     description = aircolumn.load(path)
@@ -342,7 +333,7 @@ def test_290_and_650_mm_beyond_doubt(marched):
 def test_bands_hold_hidden_engines(tmp_path):
     """200 engines drawn anew from the spreads, computed at the file's accuracy: bands and intervals hold
     them at 92 to 98 % of speeds, and differences are at least three times surer than levels."""
-    description = aircolumn.load(edited(tmp_path, ("  primary: {", "  collector: null\n  primary: {")))
+    description = aircolumn.load(demo_with(tmp_path, ("  primary: {", "  collector: null\n  primary: {")))
     cases, store = Cases.of(description), Store(tmp_path / "points.sqlite")
     speeds, z = (
         np.arange(1500.0, 6001.0, 900.0),

@@ -46,7 +46,7 @@ def arguments(parser: ArgumentParser) -> None:
         help=f"engines that fit the file, to compute (default {USUAL}); more go on from fewer",
     )
     options.speeds(parser)
-    parser.add_argument("--workers", type=int, metavar="N", help="cores to use (default: all)")
+    options.workers(parser)
     options.folder(parser, "folder for the points and results")
     parser.set_defaults(interrupted="run the same command to go on")
 
@@ -56,8 +56,7 @@ def run(request: Request) -> Answer:
     description = request.read()
     if request.against is not None:
         options.check_candidate(description, request.against, request.file)
-    if request.workers is not None and not 1 <= request.workers <= 1024:
-        raise RequestError("--workers must be from 1 to 1024")
+    options.check_workers(request.workers)
     speeds = speeds_of(description.engine) if request.rpm is None else check_speeds(request.rpm)
     if len(speeds) < 2:
         raise RequestError("two engine speeds or more are needed")

@@ -20,8 +20,7 @@ from aircolumn.errors import RequestError
 from aircolumn.output.page.libraries import check_libraries
 from aircolumn.study.executors import Cores
 from aircolumn.study.explore import FEWEST_SPEEDS, Explored, explore, explore_plan
-from aircolumn.study.session import STORE
-from aircolumn.study.store import Store
+from aircolumn.study.store import store_in
 
 SHORTER, LONGER = 0.7, 1.2  # times the shortest and the longest candidate
 NARROWER, WIDER = 0.88, 1.12  # times the runner's bore
@@ -50,7 +49,7 @@ def arguments(parser: ArgumentParser) -> None:
         help="a key of the engine file and its span, once or twice (default: runner length and bore)",
     )
     options.speeds(parser)
-    parser.add_argument("--workers", type=int, metavar="N", help="cores to use (default: all)")
+    options.workers(parser)
     options.folder(parser, "folder for the points and the page")
     parser.set_defaults(interrupted="run the same command to go on")
 
@@ -59,11 +58,9 @@ def run(request: Request) -> Answer:
     """The page, from the points in its folder and those computed now."""
     check_libraries()
     description = request.read()
-    if request.workers is not None and not 1 <= request.workers <= 1024:
-        raise RequestError("--workers must be from 1 to 1024")
+    options.check_workers(request.workers)
     plan = explore_plan(request.file, _spans(request, description), _speeds(request, description))
-    request.out.mkdir(parents=True, exist_ok=True)
-    with closing(Store(request.out / STORE)) as store, Progress(None) as progress:
+    with closing(store_in(request.out)) as store, Progress(None) as progress:
         found = explore(plan, store, Cores(request.workers), progress)
     off = 100 * found.errors["torque"]
     said = (

@@ -152,6 +152,17 @@ class AskedSpeeds:
         return speeds_of(engine) if self.only_given else None
 
 
+def workers(parser: ArgumentParser) -> None:
+    """--workers."""
+    parser.add_argument("--workers", type=int, metavar="N", help="cores to use (default: all)")
+
+
+def check_workers(count: int | None) -> None:
+    """Raise RequestError for a number of cores that no machine has."""
+    if count is not None and not 1 <= count <= 1024:
+        raise RequestError("--workers must be from 1 to 1024")
+
+
 def speeds_alone_or_located(parser: ArgumentParser) -> None:
     """--rpm and --only-given."""
     speeds(parser)

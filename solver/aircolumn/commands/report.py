@@ -91,18 +91,23 @@ def arguments(parser: ArgumentParser) -> None:
 def run(request: Request) -> Answer:
     """The page of a comparison, with pulls, studies and doubts if asked for; or of a study alone."""
     check_libraries()
+    own = users_own(request.heading, request.notes, request.logo)  # what is wrong is told before computing
     if is_study(request.file):
         if request.data or request.bands or request.study:
             raise RequestError("a study's page has no pulls, bands or further studies: name the engine file")
-        return _of_study(request)
-    return _of_runners(request)
+        return _of_study(request, own)
+    return _of_runners(request, own)
 
 
 def _page_writer(
-    request: Request, engine: Engine, sources: Iterable[AsRead], content: Callable[[Path], dict[str, Any]]
+    request: Request,
+    own: dict[str, Any],
+    engine: Engine,
+    sources: Iterable[AsRead],
+    content: Callable[[Path], dict[str, Any]],
 ) -> Callable[[Path, Origin], None]:
-    """Writes the page; content: what is not the same on every page, made in the folder of results."""
-    own = users_own(request.heading, request.notes, request.logo)
+    """Writes the page; own: what is the user's; content: what is not the same on every page, made in the
+    folder of results."""
 
     def write(folder: Path, origin: Origin) -> None:
         from aircolumn.output.page.write import write_page  # slow to load
@@ -184,13 +189,12 @@ class Found:
         return [*files, *(pull.file for pull in pulls)]
 
 
-def _of_runners(request: Request) -> Answer:
+def _of_runners(request: Request, own: dict[str, Any]) -> Answer:
     """The comparison and what is behind it."""
     description = request.read()
     engine = description.engine
     request.check_standard(engine)
     speeds = request.asked(engine)
-    users_own(request.heading, request.notes, request.logo)  # told before computing
     pulls = options.data_by_runner(request.data, description) if request.data else {}
     plans = [read_study(path) for path in request.study]
     with Progress(None) as progress:
@@ -204,7 +208,7 @@ def _of_runners(request: Request) -> Answer:
             [(plan, _answer(plan, progress)) for plan in plans],
         )
     request.correct(data, engine)
-    page = _page_writer(request, engine, found.files, found.content)
+    page = _page_writer(request, own, engine, found.files, found.content)
 
     def write(folder: Path, origin: Origin) -> None:
         netcdf(data, folder / "report.nc", origin)
@@ -256,7 +260,7 @@ def _cycles(description: Description, data: xr.Dataset) -> tuple[dict[str, list]
     return explanations, cycles
 
 
-def _of_study(request: Request) -> Answer:
+def _of_study(request: Request, own: dict[str, Any]) -> Answer:
     """A study alone."""
     from aircolumn.output.page.parts import told
     from aircolumn.output.page.write import in_all_units
@@ -273,5 +277,5 @@ def _of_study(request: Request) -> Answer:
         texts = in_all_units(lambda: told(studied(plan, found)))
         return {"question": made["question"], "charts": made["charts"], "texts": texts}
 
-    write = _page_writer(request, plan.engine, plan.files, content)
+    write = _page_writer(request, own, plan.engine, plan.files, content)
     return Answer([request.what_to_do], write, plan.files, *missing_points(found), result=request.page)

@@ -28,7 +28,7 @@ class Request(options.EngineFile):
 def arguments(parser: ArgumentParser) -> None:
     """FILE, where to compute."""
     options.engine_file(parser, "study file (YAML)")
-    parser.add_argument("--workers", type=int, metavar="N", help="cores to use (default: all)")
+    options.workers(parser)
     parser.add_argument(
         "--scheduler", metavar="ADDRESS", help="Dask scheduler to compute on: tcp://host:8786"
     )
@@ -40,8 +40,7 @@ def run(request: Request) -> Answer:
     """The answer of a study, from the points in its folder and those computed now."""
     plan = read_study(request.file)
     request.choose_units(plan.description)
-    if request.workers is not None and not 1 <= request.workers <= 1024:
-        raise RequestError("--workers must be from 1 to 1024")
+    options.check_workers(request.workers)
     if request.workers is not None and request.scheduler is not None:
         raise RequestError("--workers is for this machine; a scheduler has its own")
     executor = Cluster(request.scheduler) if request.scheduler else Cores(request.workers)

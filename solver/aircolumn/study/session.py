@@ -11,13 +11,12 @@ from typing import TYPE_CHECKING
 
 from aircolumn.curves.interest import interest
 from aircolumn.engine.description.base import required
-from aircolumn.errors import RequestError
 from aircolumn.study.aims import check_aim
 from aircolumn.study.cells import StudyCells, cells_of
 from aircolumn.study.models import Aim
 from aircolumn.study.search import RunnerSearch, SearchResult, checked_aims
 from aircolumn.study.sensitivity import Indices, need_salib, sensitivity
-from aircolumn.study.store import Store
+from aircolumn.study.store import Store, store_in
 from aircolumn.study.sweep import Sweep, swept
 from aircolumn.study.tolerance import Band, tolerance
 
@@ -25,8 +24,6 @@ if TYPE_CHECKING:
     from aircolumn.protocols import ProgressCallback
     from aircolumn.study.executors import Executor
     from aircolumn.study.plan import Plan
-
-STORE = "points.sqlite"
 
 
 @dataclass(frozen=True)
@@ -68,12 +65,7 @@ def answer(
     """Compute a plan with the store of points in ``folder`` (made if need be). Raises what the
     plan's question raises."""
     _check(plan)
-    folder = Path(folder)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise RequestError(f"--out {folder} cannot be a folder: {error.strerror}") from None
-    with closing(Store(folder / STORE)) as store:
+    with closing(store_in(folder)) as store:
         ask: Callable = swept
         for name, question in _QUESTIONS.items():
             if getattr(plan.study, name) is not None:
@@ -90,7 +82,7 @@ def answer(
             taken,
             store.others(),
             seconds,
-            folder / STORE,
+            store.path,
             store.damaged,
             store.aside,
         )

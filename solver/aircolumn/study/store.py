@@ -25,6 +25,7 @@ import numpy as np
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.study.tasks import Outcome
 
+STORE = "points.sqlite"  # in a folder of results
 _TABLE = "CREATE TABLE IF NOT EXISTS points (key TEXT PRIMARY KEY, figures BLOB, reason TEXT, checksum BLOB)"
 _COLUMNS = ("key", "figures", "reason", "checksum")
 _BEGIN = b"SQLite format 3\0"
@@ -169,6 +170,16 @@ class Store:
         """How many points the file holds that nobody has asked for: those of another engine file,
         plan or solver version."""
         return max(self.count() - len(self.asked), 0)
+
+
+def store_in(folder: str | Path) -> Store:
+    """The store of a folder, which is made if need be. Raises RequestError if it cannot be."""
+    folder = Path(folder)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise RequestError(f"--out {folder} cannot be a folder: {error.strerror}") from None
+    return Store(folder / STORE)
 
 
 def _code(error: Any) -> int:

@@ -37,6 +37,13 @@ class Manifold:
     own: dict[Path, Path] = field(default_factory=dict)
     spreads: dict[Path, Any] = field(default_factory=dict)
 
+    def in_file(self, path: Path) -> Path | None:
+        """Where in the file the candidate states what stands at a path of its data; None if it does not."""
+        for there, here in self.own.items():
+            if path[: len(there)] == there:
+                return (*here, *path[len(there) :])
+        return None
+
 
 class Room:
     """How many more values the parts of all cylinders and candidates may have."""

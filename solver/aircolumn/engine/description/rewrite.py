@@ -11,7 +11,7 @@ from aircolumn.engine.description.area_schedule import KEY
 from aircolumn.engine.description.base import BY_CYLINDER, CANDIDATES, FileModel
 from aircolumn.engine.description.candidates import COMMON, Manifold
 from aircolumn.engine.description.drive_log import LOG
-from aircolumn.engine.description.places import value_at
+from aircolumn.engine.description.places import is_stated, value_at
 from aircolumn.engine.description.reader import Description
 from aircolumn.engine.description.reference import checked_of
 from aircolumn.engine.description.spread import PLUS_MINUS, VALUE
@@ -53,8 +53,8 @@ def rewritten(description: Description, change: Callable, said: str, more: dict 
             spreads |= {(CANDIDATES, name, *path): v for path, v in one.spreads.items()}
             continue
         for path, value in changed:
-            here = _own_place(path, one.own)
-            if here is not None and _has(data, here):  # else it has what the file has
+            here = one.in_file(path)
+            if here is not None and is_stated(data, here):  # else it has what the file has
                 _put(data, here, value)
                 spreads.pop(here, None)
     for path, spread in spreads.items():
@@ -62,14 +62,6 @@ def rewritten(description: Description, change: Callable, said: str, more: dict 
     data.update(more or {})
     body = yaml.safe_dump(data, sort_keys=False, allow_unicode=True, default_flow_style=None)
     return f"# {said}\n{body}"
-
-
-def _own_place(path: tuple, own: dict[tuple, tuple]) -> tuple | None:
-    """Where in the file a candidate states what stands at a path of its own data."""
-    for there, here in own.items():
-        if path[: len(there)] == there:
-            return (*here, *path[len(there) :])
-    return None
 
 
 def _written_out(one: Manifold, changed: Iterable[tuple]) -> dict[str, Any]:
@@ -80,17 +72,9 @@ def _written_out(one: Manifold, changed: Iterable[tuple]) -> dict[str, Any]:
     return data
 
 
-def _has(data: dict[str, Any], path: tuple[str, ...]) -> bool:
-    for key in path:
-        if not isinstance(data, dict) or key not in data:
-            return False
-        data = data[key]
-    return True
-
-
-def _put(data: dict, path: tuple[str, ...], value: float | str) -> None:
+def _put(data: Any, path: tuple, value: float | str) -> None:
     """Set a key; among those of single cylinders only where it stands."""
-    if BY_CYLINDER in path and not _has(data, path):
+    if BY_CYLINDER in path and not is_stated(data, path):
         return
     for key in path[:-1]:
         data = data.setdefault(key, {})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any
 
 from aircolumn.display_units import KINDS, unit
@@ -51,19 +52,19 @@ def all_unsure(one: Manifold) -> list[Unsure]:
     return [*stated(one), *assumed(one)]
 
 
+def of_all(find: Callable[[Manifold], list[Unsure]], candidates: Iterable[Manifold]) -> list[Unsure]:
+    """What is found of any candidate, each unknown once."""
+    return list({row.one: row for one in candidates for row in find(one)}.values())
+
+
 def stated(one: Manifold) -> list[Unsure]:
     """What the file states with a plus_minus; what a candidate states itself has its name in the key."""
     rows = ((p, s) for p, s in one.spreads.items() if p[0] != FITTED)
-    return [_stated(path, value_at(one.data, path), spread, _told(path, one.own)) for path, spread in rows]
-
-
-def _told(path: Path, own: dict[Path, Path]) -> str:
-    """The key that stands at a path of a manifold's data, as the file has it."""
-    for there, here in own.items():
-        if path[: len(there)] == there:
-            path = (*here, *path[len(there) :])
-            break
-    return ".".join(map(str, path))
+    found = []
+    for path, spread in rows:
+        key = ".".join(map(str, one.in_file(path) or path))
+        found.append(_stated(path, value_at(one.data, path), spread, key))
+    return found
 
 
 def _stated(path: Path, value: Any, spread: Any, key: str) -> Unsure:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from aircolumn.engine.uncertain.inputs import assumed, said_spread, stated
+from aircolumn.engine.uncertain.inputs import assumed, of_all, said_spread, stated
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.reader import Description
@@ -19,7 +19,7 @@ def assumed_lines(description: Description) -> list[str]:
         ("Stated with a plus_minus (95 of 100)", stated),
         ("Not in the file, so assumed; the spread holds 95 of 100 engines", assumed),
     ):
-        rows = {row.one: row for one in description.candidates.values() for row in find(one)}.values()
+        rows = of_all(find, description.candidates.values())
         if rows:
             lines += ["", title, *map(_line, rows)]
     found = description.fitted

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from aircolumn.engine.uncertain.inputs import assumed, said_spread, stated
+from aircolumn.engine.uncertain.inputs import assumed, of_all, said_spread, stated
 from aircolumn.output.check.text import doubts
 
 if TYPE_CHECKING:
@@ -29,8 +29,7 @@ def plain_check(description: Description) -> dict[str, Any]:
 
 
 def _rows(find: Callable, description: Description) -> list[dict[str, str]]:
-    rows = {row.one: row for one in description.candidates.values() for row in find(one)}
+    rows = of_all(find, description.candidates.values())
     return [
-        {"key": row.key, "said": said_spread(row), "source": row.source, "settle": row.settle}
-        for row in rows.values()
+        {"key": row.key, "said": said_spread(row), "source": row.source, "settle": row.settle} for row in rows
     ]

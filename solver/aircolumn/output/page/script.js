@@ -160,7 +160,6 @@ draw();
 // On paper a chart is as wide as the page.
 const resized = (size) => CHARTS.forEach((c) => Plotly.relayout(c.id, size));
 window.addEventListener("beforeprint", () => {
-  document.querySelectorAll("details").forEach((d) => { d.dataset.was = d.open; });
   resized({ autosize: false, width: 640, height: 300 });
 });
 window.addEventListener("afterprint", () => resized({ autosize: true, width: null, height: null }));

@@ -9,6 +9,7 @@ import numpy as np
 from aircolumn.curves.interest import all_speeds, interest
 from aircolumn.display_units import KINDS
 from aircolumn.engine.description.base import required
+from aircolumn.engine.description.places import checked_at
 from aircolumn.engine.description.units import to_si
 from aircolumn.output.study.pictures import axis_words
 from aircolumn.study.explore import FINE, STEPS
@@ -92,8 +93,6 @@ def _key(axis: Axis) -> dict[str, Any]:
 
 def _kind(axis: Axis) -> str | None:
     """The kind of quantity that the page can show in either unit."""
-    from aircolumn.engine.description.places import checked_at
-
     checked = checked_at(axis.path)
     return checked.kind if checked is not None and checked.kind in KINDS else None
 

@@ -18,8 +18,8 @@ from aircolumn.curves.accuracy import ChosenCells, longest_cells, percent, place
 from aircolumn.engine.uncertain.unsure import K
 from aircolumn.errors import ComputationError
 from aircolumn.study.cells import tried
-from aircolumn.study.points import compute_missing
-from aircolumn.study.tasks import Task, solver_version
+from aircolumn.study.plan import Case
+from aircolumn.study.points import compute_missing, outcomes_of, tasks_of
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
@@ -119,11 +119,6 @@ def _on(cells: ChosenCells | None, engines: dict[str, Engine]) -> dict[str, Engi
     return engines if cells is None else {n: cells.apply(e) for n, e in engines.items()}
 
 
-def _tasks(engines: dict[str, Engine], speeds: np.ndarray) -> list[list[Task]]:
-    solver = solver_version()
-    return [[Task(e, (float(n),), False, solver) for n in speeds] for e in engines.values()]
-
-
 def _compute(
     every: Sequence[dict[str, Engine]],
     speeds: np.ndarray,
@@ -131,18 +126,15 @@ def _compute(
     executor: Executor,
     progress: ProgressCallback | None,
 ) -> None:
-    tasks = [t for engines in every for row in _tasks(engines, speeds) for t in row]
+    cases = [Case((), engine) for engines in every for engine in engines.values()]
+    tasks = [task for case in cases for task in tasks_of(case, speeds, False)]
     compute_missing(tasks, store, executor, progress)
 
 
 def _curves(engines: dict[str, Engine], speeds: np.ndarray, store: Store) -> np.ndarray:
     """Torque (runners, s), N m, from the store; NaN where a point could not be computed."""
-    rows = []
-    for tasks in _tasks(engines, speeds):
-        keys = [task.keys()[0] for task in tasks]
-        stored = store.get(keys)
-        rows.append([stored[k].figure("torque") for k in keys])
-    return np.array(rows, dtype=float)
+    found = (outcomes_of(Case((), engine), speeds, False, store) for engine in engines.values())
+    return np.array([[o.figure("torque") for o in row] for row in found], dtype=float)
 
 
 def _off(corrected: np.ndarray, fine: np.ndarray, cells: ChosenCells | None) -> tuple[float, float]:

@@ -16,8 +16,7 @@ from aircolumn.study.bands.ensemble import Ensemble, ensemble
 from aircolumn.study.bands.measure_next import NextMeasurements, measure_next
 from aircolumn.study.bands.verdict import Verdict, judged
 from aircolumn.study.executors import Cores
-from aircolumn.study.session import STORE
-from aircolumn.study.store import Store
+from aircolumn.study.store import store_in
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.reader import Description
@@ -85,12 +84,7 @@ def how_sure(
     cases, start = Cases.of(description), monotonic()
     if not cases.names:
         raise RequestError(f"{description.path} leaves nothing open: there is nothing to be unsure of")
-    folder = Path(folder)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise RequestError(f"--out {folder} cannot be a folder: {error.strerror}") from None
-    with closing(Store(folder / STORE)) as store:
+    with closing(store_in(folder)) as store:
         curves = ensemble(cases, speeds, count, store, executor or Cores(), progress)
         fresh, before = store.written, len(store.asked) - store.written
     found = judged(curves, description.engine.speeds, base)
