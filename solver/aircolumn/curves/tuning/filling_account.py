@@ -82,7 +82,7 @@ def no_flow_losses(engine: Engine) -> Engine:
 
 
 def _smooth(pipe: PipePerCylinder) -> PipePerCylinder:
-    sections = pipe.sections and [s.changed(bend_angle=0.0) for s in pipe.sections]
+    sections = pipe.sections and [s.changed(bend_angle=0.0, bend_loss=None) for s in pipe.sections]
     return pipe.changed(friction_factor=0.0, sections=sections)
 
 
@@ -109,6 +109,8 @@ def _stub(pipe: PipePerCylinder, bore: float, length: float) -> Any:
         length=length,
         bore=Taper.model_construct(start=bore, end=bore),
         sections=None,
+        route=None,
+        sizes=None,
         lengths=None,
         by_cylinder=None,
         friction_factor=0.0,

@@ -41,17 +41,21 @@ ORDERS = (2, 3, 4, 5)
 
 
 def with_length(engine: Engine, length: float) -> Engine:
-    """The engine with a runner of ``length`` metres. Raises RequestError for runners in sections,
-    whose length is not one number."""
+    """The engine with a runner of ``length`` metres, its bends left out if it was laid within a space. Raises
+    RequestError for runners in sections, or along a route, whose length is not one number."""
     runner = engine.intake.runner
     if _has_sections(runner):
-        raise RequestError("a tuning map needs a runner given by length and bore, not by sections")
-    return engine.with_intake(runner=runner.each(lambda r: r.changed(length=length, lengths=None)))
+        raise RequestError(
+            "a tuning map needs a runner given by length and bore, not by sections, route or sizes"
+        )
+    straight = {"lengths": None, "route": None, "sections": None}
+    return engine.with_intake(runner=runner.each(lambda r: r.changed(length=length, **straight)))
 
 
 def _has_sections(pipe: PipePerCylinder) -> bool:
-    """Whether the pipe of any cylinder is made of sections."""
-    return any(p.sections is not None for p in (pipe, *(pipe.by_cylinder or {}).values()))
+    """Whether the pipe of any cylinder is made of sections, and not laid with a length of its own."""
+    parts = (pipe, *(pipe.by_cylinder or {}).values())
+    return any(p.sections is not None and (p.length is None or p.sizes is not None) for p in parts)
 
 
 def with_bore(engine: Engine, bore: float) -> Engine:

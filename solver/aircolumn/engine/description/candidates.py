@@ -22,7 +22,15 @@ from aircolumn.errors import InputError, Problem
 #: Of an engine file, and of all its parts as each cylinder of each candidate has them.
 MOST_RUNNERS, MOST_EXPANDED = 20, 150_000
 LONGEST_NAME = 40  # characters
-SHAPE_KEYS = ("length", "bore", "sections")
+SHAPE_KEYS = ("length", "bore", "sections", "route", "sizes")
+#: What a key of the shape takes the place of.
+IN_PLACE_OF = {
+    "length": ("route", "sections"),
+    "route": ("length", "lengths", "sections"),
+    "bore": ("sizes", "sections"),
+    "sizes": ("bore", "sections"),
+    "sections": ("length", "bore", "route", "sizes"),
+}
 #: What all candidates of a file have in common.
 COMMON = ("title", "units", "speeds", "numerics", "pull", "fitted", RUNNERS, CANDIDATES, "switchable")
 
@@ -240,12 +248,9 @@ def filled_in(data: Any, room: Room) -> Any:
 
 def changed_pipe(base: dict, changes: dict) -> dict:
     """Keys of a pipe with those of a candidate in their place."""
-    merged = dict(base)
-    if "sections" in changes:
-        merged = {k: v for k, v in base.items() if k not in SHAPE_KEYS}
-    elif "sections" in base and any(k in changes for k in SHAPE_KEYS):
-        merged = {k: v for k, v in base.items() if k != "sections"}
-    if "length" in changes or "sections" in changes:  # one length for all cylinders
+    replaced = {other for key in changes for other in IN_PLACE_OF.get(key, ())}
+    merged = {k: v for k, v in base.items() if k not in replaced}
+    if {"length", "sections", "route"} & set(changes):  # one length for all cylinders
         merged.pop("lengths", None)
         if isinstance(merged.get(BY_CYLINDER), dict):
             merged[BY_CYLINDER] = {k: _without_shape(v) for k, v in merged[BY_CYLINDER].items()}

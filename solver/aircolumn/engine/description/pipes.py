@@ -1,12 +1,16 @@
 """Pipes of the engine file: runner, port, primary, collector, with their walls and mouths."""
 
+from math import pi
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
+from aircolumn.engine.description.area_schedule import ROUNDEST
 from aircolumn.engine.description.base import FileModel, PerCylinder, plain_number, required, whole_number
 from aircolumn.engine.description.quantities import Bore, Length, Small, WallTemperature
+from aircolumn.engine.description.shape import Route, Size, Sizes, cones_of, passage_of, straight_line
 from aircolumn.engine.description.units import quantity
+from aircolumn.space.passage import Passage
 
 ENGINE_PIPES = 2.0  # times Colburn's law of steady flow: heat in pipes of engines (duct/walls.py)
 
@@ -39,12 +43,28 @@ class Section(FileModel):
         0.0, description="by which it turns"
     )
     bend_radius: Length | None = Field(None, description="of the bend's centre line")
+    bend_loss: Annotated[float, plain_number(0.0, 10.0)] | None = Field(
+        None, description="of the bend, on the dynamic head; left out: by Weisbach's formula"
+    )
+    perimeter: Length | None = Field(
+        None, description="mean, of a piece that is not round and whose bore has the same area"
+    )
 
     @model_validator(mode="after")
     def _bend(self) -> Self:
         if (self.bend_angle > 0.0) != (self.bend_radius is not None):
             raise ValueError("a bend needs both bend_angle and bend_radius (of the centre line)")
+        if self.bend_loss is not None and self.bend_angle == 0.0:
+            raise ValueError("bend_loss belongs to a bend: bend_angle and bend_radius are missing")
+        start = self.bore.end if self.bore.start is None else self.bore.start
+        least = 0.5 * pi * (start + self.bore.end)
+        if self.perimeter is not None and self.perimeter < ROUNDEST * least:
+            raise ValueError(f"no shape of this area has a perimeter below {1e3 * least:.4g} mm")
         return self
+
+
+#: Of a section that is made, not read.
+_NO_BEND = {"bend_angle": 0.0, "bend_radius": None, "bend_loss": None, "perimeter": None}
 
 
 class Entry(FileModel):
@@ -87,13 +107,18 @@ class Surroundings(FileModel):
 
 class Pipe(FileModel):
     """A runner, port or exhaust pipe: length and bore, or a list of sections (which the reader
-    makes of an area_schedule too); friction_factor and heat_factor: multipliers of the steady laws
+    makes of an area_schedule too). A route goes in place of the length, sizes in place of the bore; both are
+    computed as sections. friction_factor and heat_factor: multipliers of the steady laws
     (duct/walls.py)."""
 
     length: Length | None = Field(None, description="along the centre line")
     bore: TaperedBore | None = Field(None, description="one number, or {from, to} for a taper in flow order")
     sections: Annotated[list[Section], Field(min_length=1)] | None = Field(
         None, description="list of pieces, in place of length and bore"
+    )
+    route: Route | None = Field(None, description="centre line in space, in place of length")
+    sizes: Sizes | None = Field(
+        None, description="list of cross-sections along it, round or not, in place of bore"
     )
     roughness: Annotated[float, quantity("length", at_least="0 mm", at_most="2 mm")] = Field(
         2e-5, description="of the wall"
@@ -123,6 +148,31 @@ class Pipe(FileModel):
         }
 
     @property
+    def is_drawn(self) -> bool:
+        """Whether its sections are those of a route or of sizes."""
+        return self.route is not None or self.sizes is not None
+
+    def passage(self, bore_before: float | None = None) -> Passage:
+        """Its inside in space; straight where it has no route. Raises ValueError for a list of sections."""
+        if self.sections is not None and not self.is_drawn:
+            raise ValueError("a list of sections has no place in space; give it a route and sizes")
+        line = straight_line(required(self.length)) if self.route is None else self.route.line()
+        sizes = self.sizes
+        if sizes is None:
+            bore = required(self.bore)
+            first = required(bore_before) if bore.start is None else bore.start
+            sizes = [Size(at="0 %", bore=f"{first!r} m"), Size(at="100 %", bore=f"{bore.end!r} m")]
+        return passage_of(line, sizes, None if self.route is None else self.route.width_along)
+
+    def drawn(self) -> Self:
+        """With the sections that its route and sizes make. Raises ValueError."""
+        rows = []
+        for cone in cones_of(self.passage()):
+            bore = Taper.model_construct(start=cone.pop("start"), end=cone.pop("end"))
+            rows.append(Section.model_construct(**(_NO_BEND | cone), bore=bore))
+        return self.changed(sections=rows)
+
+    @property
     def total_length(self) -> float:
         """Length of all sections, m."""
         if self.sections is None:
@@ -149,17 +199,30 @@ class Pipe(FileModel):
             faults.append(
                 "wall_temperature is missing (or give surroundings, or heat_factor: 0 for an adiabatic wall)"
             )
-        simple = self.length is not None and self.bore is not None
-        partly = self.length is not None or self.bore is not None
-        if self.sections is not None and partly:
-            faults.append("give either sections, or length and bore, not both")
-        if self.sections is None and not simple:
-            missing = [n for n in ("length", "bore") if getattr(self, n) is None]
-            verb = "is" if len(missing) == 1 else "are"
-            faults.append(f"{' and '.join(missing)} {verb} missing (or give a list of sections)")
+        faults += self._wrong_shape()
         if faults:
             raise ValueError("; ".join(faults))
-        return self
+        return self.drawn() if self.is_drawn else self
+
+    def _wrong_shape(self) -> list[str]:
+        """Which keys of the shape are missing, or too many."""
+        given = [n for n in ("length", "bore", "route", "sizes") if getattr(self, n) is not None]
+        if self.sections is not None:
+            return [f"give either sections, or {' and '.join(given)}, not both"] if given else []
+        for one, other in (("route", "length"), ("sizes", "bore")):
+            if one in given and other in given:
+                return [f"give either {one}, or {other}, not both"]
+        missing = []
+        if not {"length", "route"} & set(given):
+            missing.append("length")
+        if not {"bore", "sizes"} & set(given):
+            missing.append("bore")
+        if missing:
+            verb = "is" if len(missing) == 1 else "are"
+            return [f"{' and '.join(missing)} {verb} missing (or give a list of sections)"]
+        if self.route is not None and self.bore is not None and self.bore.start is None:
+            return ["the bore along a route needs both 'from' and 'to' (or one number)"]
+        return []
 
 
 class PipePerCylinder(Pipe, PerCylinder):
@@ -176,14 +239,14 @@ class PipePerCylinder(Pipe, PerCylinder):
     def _first_length(cls, data: dict[str, Any]) -> dict[str, Any]:
         """``lengths`` says all of them: ``length`` may then be left out."""
         lengths = data.get("lengths") if isinstance(data, dict) else None
-        if isinstance(lengths, list) and lengths and not {"length", "sections"} & set(data):
+        if isinstance(lengths, list) and lengths and not {"length", "sections", "route"} & set(data):
             return {**data, "length": lengths[0]}
         return data
 
     @model_validator(mode="after")
     def _lengths(self) -> Self:
         if self.lengths is not None and self.sections is not None:
-            raise ValueError("lengths goes with length and bore, not with sections")
+            raise ValueError("lengths goes with length and bore, not with sections, a route or sizes")
         return self
 
     def of_cylinder(self, number: int) -> Self:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from aircolumn.display_units import SETS
-from aircolumn.engine.description.area_schedule import KEY, as_sections, read_schedule_file, schedule_in
+from aircolumn.engine.description.area_schedule import KEY, as_sections, schedule_in
 from aircolumn.engine.description.base import CANDIDATES, RUNNERS
 from aircolumn.engine.description.candidates import (
     LONGEST_NAME,
@@ -25,12 +25,15 @@ from aircolumn.engine.description.candidates import (
     with_common,
     wrong_group,
 )
+from aircolumn.engine.description.column_file import read_column_file
 from aircolumn.engine.description.cross_checks import check_together
 from aircolumn.engine.description.drive_log import LARGEST_LOG, ranges_in
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.fitted import FITTED, Fitted
+from aircolumn.engine.description.laying import with_routes, wrong_routes
 from aircolumn.engine.description.pipes import Runner
 from aircolumn.engine.description.places import si_value, singles, value_at
+from aircolumn.engine.description.route_file import FILE, route_in
 from aircolumn.engine.description.source import Source, problem, read_source
 from aircolumn.engine.description.text_file import AsRead, read_bytes
 from aircolumn.engine.description.validated import validated
@@ -146,8 +149,11 @@ def described(source: Source) -> Description:
     candidates = _candidates(engine, data, groups, source, problems, room)
     if engine is not None and not problems:
         problems += _wrong_together(engine, candidates, groups, source)
+    if engine is not None and not problems:
+        candidates = _in_space(candidates, source, problems)
     if engine is None or problems:
         raise InputError(source.path, problems)
+    engine = next((c.engine for c in candidates.values() if not groups), engine)
     return Description(source, engine, candidates, switchable, units, MOST_EXPANDED - room.left, fitted)
 
 
@@ -195,6 +201,26 @@ def _wrong_together(
         there = told_there(source, one.own)
         found += check_together(one.engine, {name: one.engine.intake.runner}, there)
     return list(dict.fromkeys(found))
+
+
+def _in_space(
+    candidates: dict[str, Manifold], source: Source, problems: list[Problem]
+) -> dict[str, Manifold]:
+    """The candidates with their routes, laid where the file's space says so."""
+    found = {}
+    for name, one in candidates.items():
+        try:
+            engine = with_routes(one.engine)
+            faults = wrong_routes(engine)
+        except ValueError as error:
+            faults = [str(error)]
+        there = told_there(source, one.own)
+        keys = [k for k in ("route", "length") if value_at(one.data, ("intake", "runner", k)) is not None]
+        place = ("intake", "runner", *keys[:1])
+        own = "" if len(candidates) == 1 else f"{name}: "
+        problems += [problem(there, place, f"{own}{said}") for said in faults]
+        found[name] = replace(one, engine=engine)
+    return found
 
 
 def _units(name: str | None, source: Source, problems: list[Problem]) -> str | None:
@@ -247,6 +273,12 @@ def _with_schedules(
     for key in [k for k in result if k.endswith(f".{KEY}")]:  # of a candidate, by its path
         name = result.pop(key)
         result[f"{key.removesuffix(KEY)}sections"] = _sections_of(str(name), source, read)
+    route = result.get("route")
+    if isinstance(route, str):
+        result["route"] = _route_of(route, source)
+    elif isinstance(route, dict) and isinstance(route.get(FILE), str) and "points" not in route:
+        rest = {key: value for key, value in route.items() if key != FILE}
+        result["route"] = {**_route_of(route[FILE], source), **rest}
     name = data.get(KEY)
     if isinstance(name, str) and not any(key in data for key in SHAPE_KEYS):
         result["sections"] = _sections_of(name, source, read)
@@ -260,9 +292,16 @@ def _sections_of(name: str, source: Source, read: dict[str, Any]) -> list[dict]:
     """The sections that an area schedule's file holds."""
     if name not in read:
         if name not in source.beside:
-            source.beside[name] = read_schedule_file(source.path.parent / name)
+            source.beside[name] = read_column_file(source.path.parent / name)
         read[name] = as_sections(schedule_in(source.beside[name]))
     return read[name]
+
+
+def _route_of(name: str, source: Source) -> dict[str, Any]:
+    """The route that a CSV file holds."""
+    if name not in source.beside:
+        source.beside[name] = read_column_file(source.path.parent / name)
+    return route_in(source.beside[name])
 
 
 def _with_drive_log(data: dict, source: Source) -> dict:

@@ -127,4 +127,4 @@ def _exhaust(engine: Engine) -> Iterator[Part]:
 
 
 def _sections(pipe: Any, before: float | None = None) -> list[tuple[float, float, float]]:
-    return [s[:3] for s in pipe_sections(pipe, before)]
+    return [(s.length, s.start, s.end) for s in pipe_sections(pipe, before)]

@@ -5,31 +5,24 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, fields
 from functools import lru_cache, reduce
-from typing import TYPE_CHECKING, Any
+from math import pi
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
+from aircolumn.flow.duct.bends import bend_loss
 from aircolumn.flow.duct.geometry import Shape, straight
 from aircolumn.flow.ends.openings import end_correction, entry_loss
 from aircolumn.flow.network.items import NO_WALL, DuctLayout, Wall
 from aircolumn.flow.network.network import laid_out
 
 if TYPE_CHECKING:
-    from aircolumn.engine.description.pipes import Pipe
+    from aircolumn.engine.description.pipes import Pipe, Section
 
 LEAST_CELLS = 4  # of a duct
 KEPT = 512  # layouts: what is asked for at every speed of a few engines
-
-
-def bend_loss(angle: float, radius: float, bore: float) -> float:
-    """Loss coefficient of a smooth bend, K = (0.131 + 1.847 (D / 2R)^3.5) angle / 90.
-
-    Weisbach's formula as given in hydraulics handbooks, from memory; angle in degrees, centre-line
-    radius and bore in m.
-    """
-    return (0.131 + 1.847 * (0.5 * bore / radius) ** 3.5) * angle / 90.0
 
 
 @dataclass(frozen=True)
@@ -64,9 +57,10 @@ class Piping:
         values = pipe.wall_values()
         if lossless:
             values["friction"] = 0.0
-        for length, start, end, bend in pipe_sections(pipe, before):
-            wall = Wall(**values, bend=0.0 if lossless else bend / length)
-            self.segments.append(Segment(length, start, end, wall))
+        for cone in pipe_sections(pipe, before):
+            bend = 0.0 if lossless else cone.bend / cone.length
+            wall = Wall(**values, bend=bend, roundness=cone.roundness)
+            self.segments.append(Segment(cone.length, cone.start, cone.end, wall))
 
     def add_mouth(self, pipe: Any) -> None:
         """Begin with the air that moves in front of a pipe with an entry."""
@@ -127,19 +121,38 @@ def cells_for(length: float, target: float) -> int:
     return max(LEAST_CELLS, round(length / target))
 
 
-def pipe_sections(pipe: Any, bore_before: float | None) -> list[tuple[float, float, float, float]]:
-    """(length, first bore, last bore, bend loss) of each section; an open first bore takes
-    ``bore_before``."""
+class Cone(NamedTuple):
+    """A section of a pipe: length, first and last bore, m; loss coefficient of its bend; roundness: the
+    perimeter of a circle with its area over its own."""
+
+    length: float
+    start: float
+    end: float
+    bend: float = 0.0
+    roundness: float = 1.0
+
+
+def pipe_sections(pipe: Any, bore_before: float | None) -> list[Cone]:
+    """The sections of a pipe; an open first bore takes ``bore_before``."""
     if pipe.sections is None:
         start = required(bore_before) if pipe.bore.start is None else pipe.bore.start
-        return [(pipe.length, start, pipe.bore.end, 0.0)]
+        return [Cone(pipe.length, start, pipe.bore.end)]
     rows, before = [], bore_before
     for s in pipe.sections:
         start = required(before) if s.bore.start is None else s.bore.start
-        loss = bend_loss(s.bend_angle, required(s.bend_radius), start) if s.bend_angle else 0.0
-        rows.append((s.length, start, s.bore.end, loss))
+        around = 0.5 * pi * (start + s.bore.end)
+        roundness = 1.0 if s.perimeter is None else min(around / s.perimeter, 1.0)
+        rows.append(Cone(s.length, start, s.bore.end, _bend_loss(s, start), roundness))
         before = s.bore.end
     return rows
+
+
+def _bend_loss(section: Section, bore: float) -> float:
+    if not section.bend_angle:
+        return 0.0
+    if section.bend_loss is not None:
+        return section.bend_loss
+    return bend_loss(section.bend_angle, required(section.bend_radius), bore)
 
 
 def pipe_shape(pipe: Pipe) -> Shape:
@@ -185,7 +198,7 @@ def mouth_loss(runner: Any) -> float:
     entry = runner.entry
     if entry.loss is not None:
         return entry.loss
-    bore = pipe_sections(runner, None)[0][1]
+    bore = pipe_sections(runner, None)[0].start
     return entry_loss(
         entry.shape, bore, radius=entry.radius or 0.0, thickness=entry.wall_thickness, free=entry.free
     )

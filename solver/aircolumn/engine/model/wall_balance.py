@@ -14,7 +14,6 @@ of both, and Q/A counts as the same for both.
 from __future__ import annotations
 
 from functools import lru_cache
-from math import pi
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -73,7 +72,7 @@ class WallBalance:
         heat = self.run.blocks.duct_heat[self.cells]
         gained, self.heat = heat - self.heat, heat.copy()
         mesh, c = self.run.mesh, self.cells
-        area = pi * mesh.diameter[c] * mesh.dx[c]
+        area = 4.0 * mesh.area_mid[c] / mesh.diameter[c] * mesh.dx[c]  # perimeter times length
         wall = (mesh.wall[c] - self.held) / self.share
         self.residual = self.outside - gained / (area * period * self.coefficient) - wall
         if self.last is not None:

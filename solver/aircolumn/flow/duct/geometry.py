@@ -14,8 +14,8 @@ import numpy as np
 
 @dataclass(frozen=True)
 class Shape:
-    """Hydraulic bore against distance, both in metres, distance rising from 0; a distance may stand
-    twice, with the bores before and behind a step."""
+    """Bore (where a duct is not round: of the circle with its area) against distance, both in metres,
+    distance rising from 0; a distance may stand twice, with the bores before and behind a step."""
 
     distance: np.ndarray
     diameter: np.ndarray

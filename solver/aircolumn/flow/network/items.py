@@ -52,7 +52,9 @@ class GasState:
 class Wall:
     """A duct's wall. friction, heat: multipliers of wall friction and heat transfer, 0 for none;
     roughness m; temperature K; bend: loss coefficient per metre; outside K and coefficient
-    W/(m2 K): what cools it (engine/model/wall_balance.py), 0 for a wall that keeps its temperature.
+    W/(m2 K): what cools it (engine/model/wall_balance.py), 0 for a wall that keeps its temperature;
+    roundness: perimeter of the circle with the duct's area over its own, and so its hydraulic diameter
+    (4 area / perimeter) over the diameter of that circle.
 
     A value that ``arrays.ducts.Mesh`` has a row for, of the same name, is there for the kernels.
     """
@@ -64,6 +66,7 @@ class Wall:
     bend: Along = 0.0
     outside: Along = 300.0
     coefficient: Along = 0.0
+    roundness: Along = 1.0
 
 
 NO_WALL = Wall()  # neither friction nor heat

@@ -119,9 +119,10 @@ def _line(mesh: Mesh, wall: Wall, first: int, reach: Reach) -> None:
     c, around = slice(first, first + n), slice(first - 1, first + n + 1)
     middle = 0.5 * (reach.edges[:-1] + reach.edges[1:])
     edges = reach.start + reach.edges
+    hydraulic = shape.bore(middle) * mean_along(wall.roundness, edges)
     mesh.diameter[around] = shape.bore(0.0)
-    mesh.diameter[c] = shape.bore(middle)
-    relative = mean_along(wall.roughness, edges) / shape.bore(middle)
+    mesh.diameter[c] = hydraulic
+    relative = mean_along(wall.roughness, edges) / hydraulic
     mesh.rough[around] = rough_term(relative[0])
     mesh.rough[c] = rough_term(relative)
     mesh.wall[c] = mean_along(wall.temperature, edges)

@@ -1,0 +1,165 @@
+"""The plenum of a whole manifold: a box with the engine's plenum volume on the runners' mouths, or its log."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import sqrt
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from aircolumn.engine.description.base import required
+from aircolumn.engine.description.part import Flange
+from aircolumn.engine.description.plenum import Log
+from aircolumn.errors import RequestError
+from aircolumn.part.runner import RunnerPart, Solids
+from aircolumn.part.sweep import MM, rings, skinned
+from aircolumn.space.cross_section import CrossSection, circle
+from aircolumn.space.passage import Frames
+
+if TYPE_CHECKING:
+    from manifold3d import Manifold
+
+    from aircolumn.engine.description.engine_file import Engine
+
+
+@dataclass(frozen=True, eq=False)
+class MouthFrame:
+    """Where the runners' mouths are: centre of the first, m, and directions: inwards (into the plenum), along
+    the bank and across both."""
+
+    centre: np.ndarray
+    inwards: np.ndarray
+    bank: np.ndarray
+    across: np.ndarray
+
+    def points(self, corners: np.ndarray) -> np.ndarray:
+        """mm, of corners (n, 3) in these directions, m."""
+        axes = np.array([self.inwards, self.bank, self.across])
+        return MM * (self.centre + corners @ axes)
+
+
+def plenum_solids(part: RunnerPart, engine: Engine) -> Solids:
+    """Walls and insides of the plenum and its throttle flange. Raises RequestError if it cannot be made."""
+    plenum = engine.intake.plenum
+    if plenum is None:
+        raise RequestError("the engine has no plenum: its runners draw from the open air")
+    frame = _mouth_frame(part)
+    if plenum.log is not None:
+        return _log(part, engine, plenum.log, frame)
+    return _box(part, engine, required(plenum.volume), frame)
+
+
+def _mouth_frame(part: RunnerPart) -> MouthFrame:
+    place, along, _ = part.passage.line.at(np.array([part.begin]))
+    inwards = -along[0]
+    bank = np.array([1.0, 0.0, 0.0]) - inwards[0] * inwards
+    if np.linalg.norm(bank) < 0.1:
+        raise RequestError("the runners' mouths look along the crankshaft: no plenum can hold a bank of them")
+    bank /= np.linalg.norm(bank)
+    return MouthFrame(place[0], inwards, bank, np.cross(inwards, bank))
+
+
+def _block(frame: MouthFrame, low: np.ndarray, high: np.ndarray) -> Manifold:
+    from manifold3d import Manifold
+
+    corners = np.array([[x, y, z] for x in (0, 1) for y in (0, 1) for z in (0, 1)], dtype=float)
+    return Manifold.hull_points(frame.points(low + corners * (high - low)))
+
+
+def box_sides(part: RunnerPart, engine: Engine, volume: float) -> tuple[float, float, float]:
+    """(depth, length, height) inside of the box, m."""
+    asked, mouth = part.part.plenum, part.mouth
+    span = float(np.ptp(part.shifts[:, 0]))
+    length = span + mouth.width + 2.0 * asked.margin
+    least = max(mouth.height, mouth.width) + 0.004
+    height = asked.height or max(sqrt(volume / length), least)
+    if height < least:
+        raise RequestError(f"part.plenum.height must be {MM * least:.4g} mm or more: the mouths are as wide")
+    return volume / (length * height), length, height
+
+
+def _box(part: RunnerPart, engine: Engine, volume: float, frame: MouthFrame) -> Solids:
+    depth, length, height = box_sides(part, engine, volume)
+    throttle = required(engine.intake.throttle).bore
+    if throttle > min(depth, height):
+        raise RequestError(
+            f"a throttle of {MM * throttle:g} mm does not fit on the end of the plenum, which is"
+            f" {MM * depth:.0f} mm deep and {MM * height:.0f} mm high inside; change part.plenum.height or the"
+            " plenum's volume"
+        )
+    wall, margin = part.part.wall, 0.5 * part.mouth.width + part.part.plenum.margin
+    low = np.array([0.0, -margin, -0.5 * height])
+    high = low + np.array([depth, length, height])
+    found = Solids([_block(frame, low - wall, high + wall)], [_block(frame, low, high)])
+    centre = np.array([0.5 * depth, low[1], 0.0])
+    _add_throttle(found, part, frame, centre, throttle)
+    return found
+
+
+def _add_throttle(
+    found: Solids, part: RunnerPart, frame: MouthFrame, centre: np.ndarray, bore: float
+) -> None:
+    """The hole for the throttle at the near end of the plenum, and its flange."""
+    wall, flange = part.part.wall, part.part.plenum.throttle_flange
+    depth = wall + (flange.thickness if flange is not None else 0.0)
+    found.cuts.append(
+        _rod(frame, centre, [(-depth - 0.001, 0, 0, circle(bore)), (0.001, 0, 0, circle(bore))])
+    )
+    if flange is None:
+        return
+    if min(flange.width, flange.height) < bore + 2.0 * wall:
+        raise RequestError(
+            f"part.plenum.throttle_flange is smaller than the throttle's bore, {MM * bore:g} mm"
+        )
+    plate = CrossSection(flange.width, flange.height, flange.corner_radius)
+    found.adds.append(_rod(frame, centre, [(-depth, 0, 0, plate), (-0.5 * wall, 0, 0, plate)]))
+    found.cuts += [_bolt(frame, centre, flange, depth, x, y) for x, y in flange.bolts]
+
+
+def _bolt(
+    frame: MouthFrame, centre: np.ndarray, flange: Flange, depth: float, x: float, y: float
+) -> Manifold:
+    hole = circle(flange.bolt_hole)
+    return _rod(frame, centre, [(-depth - 0.001, x, y, hole), (-0.5 * flange.thickness, x, y, hole)])
+
+
+def _rod(frame: MouthFrame, centre: np.ndarray, ends: list[tuple]) -> Manifold:
+    """Along the bank through ``centre``: (place along it, offsets inwards and across, section) of both ends."""
+    places = np.array([centre + np.array([x, along, y]) for along, x, y, _ in ends])
+    n = len(ends)
+    place = frame.points(places) / MM
+    along, width, height = (np.tile(v, (n, 1)) for v in (frame.bank, frame.inwards, -frame.across))
+    return skinned(rings(Frames(place, along, width, height), [section for *_, section in ends]))
+
+
+def _log(part: RunnerPart, engine: Engine, log: Log, frame: MouthFrame) -> Solids:
+    """A tube along the bank; its runners' mouths lie where their rims meet its wall."""
+    places, wall, mouth = log.runners_at, part.part.wall, part.mouth
+    bores = [(0.0, log.bore_at(0.0)), (log.total_length, log.bore_at(log.total_length))]
+    half = 0.5 * max(mouth.width, mouth.height)
+    narrowest = min(log.bore_at(x) for x in places)
+    if half >= 0.5 * narrowest:
+        raise RequestError(
+            f"the mouths are {MM * 2 * half:.4g} mm wide with their bellmouths, the log {MM * narrowest:.4g} mm"
+        )
+    deep = sqrt((0.5 * narrowest) ** 2 - half**2)
+    start = np.array([deep, -places[0], 0.0])
+    inside = _rod(frame, start, [(x, 0, 0, circle(b)) for x, b in bores])
+    (first, b0), (last, b1) = bores
+    ends = [(first - wall, 0, 0, circle(b0 + 2 * wall)), (last + wall, 0, 0, circle(b1 + 2 * wall))]
+    found = Solids([_rod(frame, start, ends)], [inside])
+    for shift in part.shifts[:, 0]:  # the runners' walls go on to the tube's
+        low = np.array([0.0, shift - half - wall, -half - wall])
+        size = np.array([deep, 2 * (half + wall), 2 * (half + wall)])
+        found.adds.append(_stub(frame, low + 0.5 * size * [0, 1, 1], deep, half + wall))
+        found.cuts.append(_stub(frame, low + 0.5 * size * [0, 1, 1] - [0.001, 0, 0], deep, half))
+    _add_throttle(found, part, frame, start, required(engine.intake.throttle).bore)
+    return found
+
+
+def _stub(frame: MouthFrame, centre: np.ndarray, length: float, radius: float) -> Manifold:
+    """A rod into the plenum."""
+    place = frame.points(np.array([centre, centre + [length, 0.0, 0.0]])) / MM
+    along, width, height = (np.tile(v, (2, 1)) for v in (frame.inwards, frame.bank, frame.across))
+    return skinned(rings(Frames(place, along, width, height), [circle(2 * radius)] * 2))
