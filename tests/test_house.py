@@ -20,26 +20,34 @@ FLOORS = (
     {"flow/arrays"},
     {"flow/duct"},
     {"flow/ends"},
-    {"flow/cylinder"},
+    {"flow/cylinder", "space"},
     {"flow/march"},
     {"flow/network"},
     {"engine/rules_of_thumb", "engine/description"},
     {"engine/starter", "engine/model", "engine/uncertain"},
     {"curves"},
     {"curves/tuning"},
-    {"measured", "study"},
+    {"measured", "study", "part"},
     {"study/bands"},
     {"output"},
     {"output/page"},
     {"output/check", "output/curves", "output/explain"},
-    {"output/account", "output/bands", "output/map", "output/pull", "output/study", "output/trace"},
+    {
+        "output/account",
+        "output/bands",
+        "output/map",
+        "output/part",
+        "output/pull",
+        "output/study",
+        "output/trace",
+    },
     {"commands"},
     {"cli"},
     {"startup"},
     {"__init__", "__main__"},
 )
 FLOOR = {name: k for k, floor in enumerate(FLOORS) for name in floor}
-WINGS = ("flow", "engine", "curves", "measured", "study", "output", "commands")
+WINGS = ("flow", "space", "engine", "curves", "measured", "study", "part", "output", "commands")
 
 
 def room_of(place: str) -> str:

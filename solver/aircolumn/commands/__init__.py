@@ -17,6 +17,8 @@ COMMANDS = {
     "report": "the comparison and what is behind it as one page for a browser",
     "pull": "measured pulls: correct, compare, lay the prediction over",
     "atmosphere": "torque or power by every atmosphere standard, from one of them or as observed",
+    "part": "the runner as a shape to be made: meshes, pieces for a printer, a drawing",
+    "sections": "area schedule of a shape from CAD or a scan (mesh of its air)",
     "schema": "keys of the engine file: JSON schema for editors, or a reference to read",
     "prepare": "compile the solver now, so that no first point has to wait for it",
     "explore": "a page with sliders: any runner between those that were computed",

@@ -119,6 +119,30 @@ STUDY = group(
         "answer": {"type": "object"},
     }
 )
+PART = group(
+    {
+        "runner": TEXT,
+        "kind": {"enum": ["runner", "bank", "manifold"]},
+        "runners": {"type": "integer"},
+        "length": NUMBER,
+        "corners": array_of(NUMBERS),
+        "radii": NUMBERS,
+        "air_volume": NUMBER,
+        "computed_volume": NUMBER,
+        "material": NUMBER,
+        "pieces": array_of(group({"from": NUMBER, "to": NUMBER, "sides": NUMBERS})),
+    }
+)
+SCHEDULE = group(
+    {
+        "length": NUMBER,
+        "distance": NUMBERS,
+        "area": NUMBERS,
+        "perimeter": NUMBERS,
+        "volume": NUMBER,
+        "volume_between_cuts": NUMBER,
+    }
+)
 UNSURE = group({"key": TEXT, "said": TEXT, "source": TEXT, "settle": TEXT})
 #: what each command finds
 RESULTS = {
@@ -132,6 +156,8 @@ RESULTS = {
     "change": TABLE,
     "pull": PULL,
     "study": STUDY,
+    "part": PART,
+    "sections": SCHEDULE,
     "atmosphere": by_name(group({"factor": NUMBER, "value": NUMBER, "unit": TEXT})),
     "check": group(
         {

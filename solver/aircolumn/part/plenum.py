@@ -1,4 +1,4 @@
-"""The plenum of a whole manifold: a box with the engine's plenum volume on the runners' mouths, or its log."""
+"""The plenum of a whole manifold, on the runners' mouths: a box of the engine's plenum volume, or its log."""
 
 from __future__ import annotations
 
@@ -85,8 +85,8 @@ def _box(part: RunnerPart, engine: Engine, volume: float, frame: MouthFrame) -> 
     if throttle > min(depth, height):
         raise RequestError(
             f"a throttle of {MM * throttle:g} mm does not fit on the end of the plenum, which is"
-            f" {MM * depth:.0f} mm deep and {MM * height:.0f} mm high inside; change part.plenum.height or the"
-            " plenum's volume"
+            f" {MM * depth:.0f} mm deep and {MM * height:.0f} mm high inside; change part.plenum.height or"
+            " the plenum's volume"
         )
     wall, margin = part.part.wall, 0.5 * part.mouth.width + part.part.plenum.margin
     low = np.array([0.0, -margin, -0.5 * height])
@@ -125,7 +125,8 @@ def _bolt(
 
 
 def _rod(frame: MouthFrame, centre: np.ndarray, ends: list[tuple]) -> Manifold:
-    """Along the bank through ``centre``: (place along it, offsets inwards and across, section) of both ends."""
+    """Along the bank through ``centre``; of both ends: (place along it, offsets inwards and across,
+    section)."""
     places = np.array([centre + np.array([x, along, y]) for along, x, y, _ in ends])
     n = len(ends)
     place = frame.points(places) / MM
@@ -141,7 +142,8 @@ def _log(part: RunnerPart, engine: Engine, log: Log, frame: MouthFrame) -> Solid
     narrowest = min(log.bore_at(x) for x in places)
     if half >= 0.5 * narrowest:
         raise RequestError(
-            f"the mouths are {MM * 2 * half:.4g} mm wide with their bellmouths, the log {MM * narrowest:.4g} mm"
+            f"the mouths are {MM * 2 * half:.4g} mm wide with their bellmouths, the log"
+            f" {MM * narrowest:.4g} mm"
         )
     deep = sqrt((0.5 * narrowest) ** 2 - half**2)
     start = np.array([deep, -places[0], 0.0])
@@ -160,6 +162,6 @@ def _log(part: RunnerPart, engine: Engine, log: Log, frame: MouthFrame) -> Solid
 
 def _stub(frame: MouthFrame, centre: np.ndarray, length: float, radius: float) -> Manifold:
     """A rod into the plenum."""
-    place = frame.points(np.array([centre, centre + [length, 0.0, 0.0]])) / MM
+    place = frame.points(np.array([centre, centre + np.array([length, 0.0, 0.0])])) / MM
     along, width, height = (np.tile(v, (2, 1)) for v in (frame.inwards, frame.bank, frame.across))
     return skinned(rings(Frames(place, along, width, height), [circle(2 * radius)] * 2))

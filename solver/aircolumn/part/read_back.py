@@ -52,6 +52,14 @@ class Schedule:
         """Volume between the cuts, m3."""
         return float(np.trapezoid(self.area, self.distance))
 
+    def tightest(self) -> float:
+        """Radius over the most bent stretch that is as long as the bore, m."""
+        bore = float(np.sqrt(4.0 * np.mean(self.area) / np.pi))
+        s = np.linspace(0.0, max(self.line.length - bore, 0.0), 200)
+        first, second = self.line.at(s)[1], self.line.at(s + bore)[1]
+        turned = np.arccos(np.clip(np.sum(first * second, axis=1), -1.0, 1.0))
+        return float(bore / max(turned.max(), 1e-9))
+
 
 def schedule_of(mesh: Trimesh, start: np.ndarray | None = None, stop: np.ndarray | None = None) -> Schedule:
     """The area schedule of a mesh in metres.
@@ -75,7 +83,8 @@ def schedule_of(mesh: Trimesh, start: np.ndarray | None = None, stop: np.ndarray
     cutter = Cutter(mesh)
     first, last = _two_ends(mesh, cutter, start, stop)
     centroids = _followed(cutter, first, last)
-    line, loops = smooth_line(centroids), []
+    line = smooth_line(centroids)
+    loops: list[Loop] = []
     for _ in range(ROUNDS):
         line, loops, moved = _cut_anew(cutter, line, first, last, len(centroids))
         if moved < STILL:

@@ -44,8 +44,8 @@ class Solids:
 class RunnerPart:
     """What is made: one runner, or a bank of them.
 
-    passage: its inside; lip: radius of the bellmouth in front of it, m, 0 for none; shifts: (n, 3), m, of each
-    runner of a bank from the first.
+    passage: its inside; lip: radius of the bellmouth in front of it, m, 0 for none; shifts: (n, 3), m, of
+    each runner of a bank from the first.
     """
 
     passage: Passage
@@ -85,6 +85,10 @@ class RunnerPart:
     def air(self) -> Manifold:
         """The air column that is computed, of one runner, without the bellmouth."""
         return sweep(self.passage, 0.0, self.end)
+
+    def flared_air(self) -> Manifold:
+        """The air in the bellmouth of one runner."""
+        return self._flared(0.0)
 
     @cached_property
     def mouth(self) -> CrossSection:
@@ -129,13 +133,17 @@ class RunnerPart:
                     f" walls, {MM * needs:.4g} mm"
                 )
         for x, y in flange.bolts:
-            room = max(abs(x) - 0.5 * hole.width, abs(y) - 0.5 * hole.height) - 0.5 * flange.bolt_hole
-            if (
-                room < 0.0
-                and np.hypot(x / hole.width, y / hole.height) < 0.5 + 0.5 * flange.bolt_hole / hole.width
-            ):
+            if _into(hole, x, y, 0.5 * flange.bolt_hole):
                 said = f"part.{which}: the bolt at [{MM * x:g}, {MM * y:g}] mm cuts into the bore"
                 raise RequestError(said)
+
+
+def _into(hole: CrossSection, x: float, y: float, radius: float) -> bool:
+    """Whether a circle around (x, y), m, reaches into a section."""
+    u = abs(x) - 0.5 * hole.width + hole.corner
+    v = abs(y) - 0.5 * hole.height + hole.corner
+    away = np.hypot(max(u, 0.0), max(v, 0.0)) + min(max(u, v), 0.0) - hole.corner
+    return bool(away < radius)
 
 
 def copied(solids: list[Manifold], shifts: np.ndarray) -> list[Manifold]:
@@ -144,8 +152,8 @@ def copied(solids: list[Manifold], shifts: np.ndarray) -> list[Manifold]:
 
 
 def runner_part(engine: Engine, count: int = 1) -> RunnerPart:
-    """The runner of an engine (one cylinder's), or a bank of ``count``. Raises RequestError if it has no shape
-    in space, or no spacing for a bank."""
+    """The runner of an engine (one cylinder's), or a bank of ``count``. Raises RequestError if it has no
+    shape in space, or no spacing for a bank."""
     runner = engine.intake.runner
     try:
         passage = runner.passage()

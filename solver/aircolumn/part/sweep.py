@@ -6,6 +6,7 @@ area of its section (cross_section.outline), so that volumes agree with the area
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -29,7 +30,7 @@ def stations(passage: Passage, start: float, stop: float) -> np.ndarray:
     inner = marks[(marks > start + 1e-6) & (marks < stop - 1e-6)]
     edges = np.unique(np.round(np.concatenate([[start], inner, [stop]]), 9))
     found = [edges[:1]]
-    for a, b in zip(edges[:-1], edges[1:], strict=True):
+    for a, b in itertools.pairwise(edges):
         s = np.linspace(a, b, 9)
         bent = np.linalg.norm(passage.line.at(0.5 * (s[1:] + s[:-1]))[2], axis=1)
         count = int(np.ceil(max((b - a) / STEP, bent.max() * (b - a) / TURN, 1.0)))
@@ -99,7 +100,7 @@ def drilled(
         frames = passage.frames(np.array([at]))
         both = Frames(*(np.repeat(v, 2, axis=0) for v in vars(frames).values()))
         both.place[:] += x * both.width + y * both.height
-        both.place[0] -= depth * both.along[0]
-        both.place[1] += 2.0 * depth * both.along[1]
+        both.place[0] -= 1.5 * depth * both.along[0]
+        both.place[1] += 1.5 * depth * both.along[1]
         found.append(skinned(rings(both, [hole, hole])))
     return found

@@ -1,0 +1,1 @@
+"""Parts and shapes: files of meshes, views, a drawing, and what is said of them."""
