@@ -12,8 +12,9 @@ from aircolumn.engine.description.base import required
 from aircolumn.engine.description.part import Flange
 from aircolumn.engine.description.plenum import Log
 from aircolumn.errors import RequestError
-from aircolumn.part.runner import RunnerPart, Solids
-from aircolumn.part.sweep import MM, rings, skinned
+from aircolumn.part.runner import RunnerPart, Solids, copied
+from aircolumn.part.sweep import MM, rings, skinned, sweep
+from aircolumn.space.clearance import Box
 from aircolumn.space.cross_section import CrossSection, circle
 from aircolumn.space.passage import Frames
 
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
     from manifold3d import Manifold
 
     from aircolumn.engine.description.engine_file import Engine
+
+
+LEAST_OVERLAP = 1.0  # mm3: less is rounding
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,8 +50,11 @@ def plenum_solids(part: RunnerPart, engine: Engine) -> Solids:
         raise RequestError("the engine has no plenum: its runners draw from the open air")
     frame = _mouth_frame(part)
     if plenum.log is not None:
-        return _log(part, engine, plenum.log, frame)
-    return _box(part, engine, required(plenum.volume), frame)
+        found = _log(part, engine, plenum.log, frame)
+    else:
+        found = _box(part, engine, required(plenum.volume), frame)
+    _check_room(part, engine, found.adds[0])
+    return found
 
 
 def _mouth_frame(part: RunnerPart) -> MouthFrame:
@@ -58,6 +65,31 @@ def _mouth_frame(part: RunnerPart) -> MouthFrame:
         raise RequestError("the runners' mouths look along the crankshaft: no plenum can hold a bank of them")
     bank /= np.linalg.norm(bank)
     return MouthFrame(place[0], inwards, bank, np.cross(inwards, bank))
+
+
+def _check_room(part: RunnerPart, engine: Engine, outside: Manifold) -> None:
+    """The plenum must not run into its runners, nor into what is around. Raises RequestError."""
+    from manifold3d import Manifold
+
+    wall = part.part.wall
+    leaves = max(part.mouth.width, part.mouth.height) + 2.0 * wall
+    run = sweep(part.passage, min(leaves, 0.5 * part.end), part.end, wall)
+    said = "; say in which direction the mouths are to look (space.mouth_direction), or change space.mouths"
+    if any((outside ^ other).volume() > LEAST_OVERLAP for other in copied([run], part.shifts)):
+        raise RequestError(f"the plenum would run into its own runners{said}")
+    if engine.space is None:
+        return
+    limits = engine.space.limits(wall)
+    corners = np.asarray(outside.to_mesh().vert_properties)[:, :3] / MM
+    for name, thing in limits.things.items():
+        if isinstance(thing, Box):
+            size = MM * (thing.high - thing.low + 2.0 * limits.clearance)
+            low = MM * (thing.low - limits.clearance)
+            overlaps = (outside ^ Manifold.cube(size).translate(low)).volume() > LEAST_OVERLAP
+        else:
+            overlaps = bool(np.min(thing.room(corners)) < limits.clearance - 1e-6)
+        if overlaps:
+            raise RequestError(f"the plenum comes too near to '{name}'{said}, or part.plenum.height")
 
 
 def _block(frame: MouthFrame, low: np.ndarray, high: np.ndarray) -> Manifold:

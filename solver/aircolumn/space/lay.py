@@ -28,6 +28,7 @@ SPREAD = 0.5  # of the changes, from round to round
 WIDEST = np.radians(75.0)  # that one bend turns in a list of corners: wider ones are several
 MOST_TURN = np.radians(300.0)
 FINISH = 40  # routes that are looked at closely
+LOOKING, PER_TURN = np.radians(15.0), 0.1  # rad; m for each rad beyond that
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,7 +36,8 @@ class Space:
     """Where a runner may lie.
 
     port: centre of the port's flange, m, and direction: in which the runner leaves it, (3,); mouths: box for
-    the centre of its mouth; least_radius of bends, m; limits: what it keeps clear of.
+    the centre of its mouth; least_radius of bends, m; limits: what it keeps clear of; looks: direction in
+    which the mouth looks, within LOOKING, (3,), None for any.
     """
 
     port: np.ndarray
@@ -43,6 +45,7 @@ class Space:
     mouths: Box
     least_radius: float
     limits: Limits
+    looks: np.ndarray | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -227,6 +230,13 @@ def _broken(
     end = _in_space(*tries.places(np.array([length])), space, across)[:, 0]
     broken = space.mouths.room(end)
     worst = np.full(broken.size, "from where mouths may be", dtype=object)
+    if space.looks is not None:
+        along, unit = (v / np.linalg.norm(v) for v in (space.direction, space.looks))
+        heading = tries.turn + tries.back
+        cosine = np.cos(heading) * (along @ unit) + np.sin(heading) * (across @ unit)
+        over = PER_TURN * (np.arccos(np.clip(cosine, -1.0, 1.0)) - LOOKING)
+        more = over > broken
+        broken[more], worst[more] = over[more], "worth of turning away from mouth_direction"
     near = np.flatnonzero(broken <= max(np.min(broken), 0.0) + 0.02)
     s = np.linspace(0.0, length, SAMPLES)
     x, y = tries.take(near).places(s)

@@ -51,6 +51,7 @@ AUGMENTED = 0.05  # share of the sum in the weighted aim (augmented Chebyshev; M
 PLAIN_STEPS = 40.0  # of a span, before rounding to a plain number: what a builder may miss a size by
 FIRST = 6  # curves of the start for each varied key
 AGAIN = 6  # of the best curves are computed again on shorter cells, and the front
+MOST_TURNS = 4  # times the curves asked for: proposals, those that cannot be made among them
 CANDIDATES = 2048  # places looked at on the interpolant each round
 FAR = (1.0, 0.5, 0.95, 0.7)  # weight of height against distance, by turns
 POLISH = 0.25  # share of the curves kept for the local search
@@ -125,6 +126,7 @@ class RunnerSearch:
         self.known: dict[tuple, Candidate] = {}
         self.screened: dict[tuple, Candidate] = {}  # on long cells, the best too
         self.again = 0
+        self.refused: set[tuple] = set()  # shares of what the engine file cannot be, as where no route fits
         self.rng = np.random.default_rng(self.asked.seed)
 
     def run(self) -> SearchResult:
@@ -135,7 +137,7 @@ class RunnerSearch:
         self.look(spread.random(first))
         local = 0 if len(self.aims) > 1 else int(POLISH * budget)
         turn = 0
-        while len(self.known) < budget - local:
+        while len(self.known) - len(self.refused) < budget - local and turn < MOST_TURNS * budget:
             self.look([self._proposed(turn)])
             turn += 1
         if self.cells.screens:
@@ -158,7 +160,7 @@ class RunnerSearch:
     @property
     def curves(self) -> int:
         """How many different ones are known."""
-        return len({*self.known, *self.screened})
+        return len({*self.known, *self.screened} - self.refused)
 
     def look(self, shares: Any) -> list[Candidate]:
         """Curves at these shares, computed together; looking again costs nothing."""
@@ -166,6 +168,9 @@ class RunnerSearch:
         table = computed(self.plan, self.plan.scaled(rows), self.store, self.executor)
         found = [self._judged(row, out) for row, out in zip(rows, table, strict=True)]
         self.known.update({tuple(row): k for row, k in zip(rows, found, strict=True)})
+        nothing = [k.share for k in found if not np.any(np.isfinite(k.torque))]
+        refused = [s for s in nothing if self.plan.case(self.plan.scaled([s])[0]).engine is None]
+        self.refused |= {tuple(s) for s in refused}
         self.progress(self.curves, self.asked.evaluations)
         return found
 
@@ -208,10 +213,13 @@ class RunnerSearch:
             # What breaks a limit is worth less than anything that keeps it.
             broken = -np.minimum(kept / (np.ptp(margins, axis=0) + 1e-9), 0.0).sum(axis=1)
             height = np.where(broken > 0.0, height.min() - np.ptp(height) * broken, height)
-        distance = np.min(np.linalg.norm(places[:, None] - everything[None], axis=2), axis=1)
+        away = np.linalg.norm(places[:, None] - everything[None], axis=2)
+        distance = np.min(away, axis=1)
         weight = FAR[turn % len(FAR)]
         score = weight * _unit(height) + (1.0 - weight) * _unit(distance)
         score[distance < 1e-3] = -np.inf
+        refused = np.array([tuple(k.share) in self.refused for k in self.known.values()])
+        score[refused[np.argmin(away, axis=1)]] = -np.inf  # as near to what cannot be made as to anything
         return places[int(np.argmax(score))]
 
     def _height(

@@ -209,8 +209,9 @@ def _in_space(
     """The candidates with their routes, laid where the file's space says so."""
     found = {}
     for name, one in candidates.items():
+        engine = one.engine
         try:
-            engine = with_routes(one.engine)
+            engine = with_routes(engine)
             faults = wrong_routes(engine)
         except ValueError as error:
             faults = [str(error)]

@@ -60,6 +60,9 @@ class SpaceForRunners(FileModel):
 
     port: PortFlange | None = Field(None, description="the face on the head the runner is bolted to")
     mouths: BoxBetween | None = Field(None, description="box in which the centre of its mouth may lie")
+    mouth_direction: Direction | None = Field(
+        None, description="[x, y, z] in which the mouth looks, into the plenum, within 15 deg; left out: any"
+    )
     least_bend_radius: Length | None = Field(
         None, description="of the centre line, when laid; left out: as large as the runner's bore"
     )
@@ -77,6 +80,8 @@ class SpaceForRunners(FileModel):
         if (self.port is None) != (self.mouths is None):
             missing = "port" if self.port is None else "mouths"
             raise ValueError(f"{missing} is missing: runners are laid from port to mouths")
+        if self.mouth_direction is not None and not any(self.mouth_direction):
+            raise ValueError("mouth_direction needs a direction other than [0, 0, 0]")
         both = sorted(set(self.planes) & set(self.boxes))
         if both:
             raise ValueError(f"a plane and a box are called '{both[0][:40]}'")
@@ -103,7 +108,8 @@ class SpaceForRunners(FileModel):
         port = required(self.port)
         least = self.least_bend_radius or bore
         mouths, limits = required(self.mouths).box, self.limits(wall)
-        return Space(np.array(port.at), np.array(port.direction), mouths, least, limits)
+        looks = None if self.mouth_direction is None else np.array(self.mouth_direction)
+        return Space(np.array(port.at), np.array(port.direction), mouths, least, limits, looks)
 
 
 def laid_route(corners: np.ndarray, radii: np.ndarray) -> Route:

@@ -60,10 +60,6 @@ def section_rows(passage: Passage) -> list[list[str]]:
     for s in at:
         c = passage.section(float(s))
         values = (s, c.width, c.height, c.corner, c.perimeter)
-        rows.append(
-            [
-                *(size_number(v, 1) for v in values),
-                area.said(float(c.area), 1 if area.name == "mm2" else 4).split()[0],
-            ]
-        )
+        said = area.number(float(c.area), 1 if area.name == "mm2" else 4)
+        rows.append([*(size_number(v, 1) for v in values), said])
     return rows

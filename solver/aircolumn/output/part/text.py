@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 CAUTION = (
     "A mesh is a starting point, not a released part. Before anything runs on an engine: check strength,"
     " sealing and fit; use a material that stands the heat under the bonnet, fuel and its vapour, vacuum and"
-    " a backfire; keep printed parts away from the exhaust; a piece that comes loose is drawn into the engine."
+    " a backfire; keep printed parts away from the exhaust. A piece that comes loose is drawn into the"
+    " engine."
 )
 WHAT = {BANK: "bank of {n} runners", MANIFOLD: "manifold of {n} runners with its plenum"}
 

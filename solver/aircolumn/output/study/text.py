@@ -195,10 +195,11 @@ def search_text(search: RunnerSearch, found: SearchResult) -> str:
     for axis in plan.axes:
         step, *beside = found.neighbours[axis.name]
         texts = [
-            f"{step} {word} {_cost(aims[0], best, curve)}"
+            f"{step} {word} {_cost(plan, aims[0], best, curve)}"
             for word, curve in zip(("less", "more"), beside, strict=True)
         ]
         lines.append(f"{axis.name}: {texts[0]}; {texts[1]}")
+    lines += _without_engine(plan, found)
     if found.front:
         rows = [
             [
@@ -217,18 +218,34 @@ def search_text(search: RunnerSearch, found: SearchResult) -> str:
 
 def _curves(search: RunnerSearch, found: SearchResult) -> str:
     """How many curves were computed, and what for."""
-    asked, all_of_them = search.asked.evaluations, len(found.known)
+    asked, all_of_them = search.asked.evaluations, search.curves
     if all_of_them <= asked:
         return f"{counted(all_of_them, 'curve')} computed"
     return f"{asked} curves computed (`evaluations`), plus {all_of_them - asked} around the best"
 
 
-def _cost(aim: Aim, best: float, curve: Candidate | None) -> str:
+def _without_engine(plan: Plan, found: SearchResult) -> list[str]:
+    """How many cases the engine file refuses, as where no route fits, and why the last of them."""
+    refused = [plan.case(plan.scaled([k.share])[0]) for k in found.known if not np.any(np.isfinite(k.torque))]
+    refused = [case for case in refused if case.engine is None]
+    if not refused:
+        return []
+    nearest = min(refused, key=lambda case: abs(float(case.values[0]) - float(found.values[0])))
+    words = plan.case_words(nearest.values)
+    return [
+        f"{len(refused)} of {len(found.known)} cases cannot be made; the nearest to the best, {words}:"
+        f" {nearest.reason}"
+    ]
+
+
+def _cost(plan: Plan, aim: Aim, best: float, curve: Candidate | None) -> str:
     """What a neighbour of the best loses, in words."""
     if curve is None:
         return "is outside the span"
     if not curve.fits:
-        return "breaks a limit" if np.all(np.isfinite(curve.aims)) else "fails"
+        if np.all(np.isfinite(curve.aims)):
+            return "breaks a limit"
+        return "fails" if plan.case(plan.scaled([curve.share])[0]).engine is not None else "cannot be made"
     cost = best - curve.aims[0]
     own = unit(KINDS[aim.of])
     return f"costs {float(own.of(cost)):.2g} {own.name}".rstrip() if cost > 0.0 else "costs nothing"
