@@ -10,7 +10,7 @@ from tests import made_up
 from tests.printed import command, lines_of, right_aligned, rows_of
 from tests.studies import HEAD, RPM, SPAN, SPEEDS, asked, torque_of
 
-from aircolumn.output.study.text import aim_text
+from aircolumn.output.study.best import aim_text
 from aircolumn.study import tasks as work
 from aircolumn.study.aims import aim_words, check_aim, value_of
 from aircolumn.study.models import Aim

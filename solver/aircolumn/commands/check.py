@@ -10,7 +10,7 @@ from aircolumn.commands.results import Answer, Origin
 from aircolumn.display_units import unit
 from aircolumn.engine.description.area_schedule import write_area_schedule
 from aircolumn.engine.model.flow_path import flow_path
-from aircolumn.engine.model.piping import pipe_shape
+from aircolumn.engine.model.piping import perimeters, pipe_shape
 from aircolumn.output.check.plain import plain_check
 from aircolumn.output.check.text import check_text
 
@@ -37,7 +37,8 @@ def run(request: Request) -> Answer:
 
         paths = {name: flow_path(description.with_runner(name)) for name in description.runners}
         for name, runner in description.runners.items():
-            write_area_schedule(folder / f"{name}-area.csv", pipe_shape(runner), unit("length").name)
+            shape = pipe_shape(runner)
+            write_area_schedule(folder / f"{name}-area.csv", shape, unit("length").name, perimeters(runner))
         title = description.engine.title or description.path.name
         plot_layout(paths, title, folder / "layout")
         plot_valve_lift(description.engine, title, folder / "valve-lift")

@@ -43,7 +43,7 @@ def pieces_of(part: RunnerPart, plenum: Solids | None = None) -> list[Piece]:
     """
     bed = part.part.bed
     whole = _piece(part, part.begin, part.end, plenum)
-    if bed is None or fits(whole.solid, bed):
+    if bed is None or fits_bed(whole.solid, bed):
         return [whole]
     places = _places(part)
     cuts = _fewest(part, plenum, places, whole)
@@ -52,7 +52,7 @@ def pieces_of(part: RunnerPart, plenum: Solids | None = None) -> list[Piece]:
         if len(set(chosen)) < len(chosen):
             continue
         found = [_piece(part, a, b, plenum) for a, b in pairwise([part.begin, *chosen, part.end])]
-        if all(fits(piece.solid, bed) for piece in found):
+        if all(fits_bed(piece.solid, bed) for piece in found):
             return found
     raise RequestError(_too_large(part, whole))
 
@@ -62,12 +62,12 @@ def _fewest(part: RunnerPart, plenum: Solids | None, places: np.ndarray, whole: 
     bed = part.part.bed or []
     cuts: list[float] = []
     start = part.begin
-    while not fits(_piece(part, start, part.end, plenum).solid, bed):
+    while not fits_bed(_piece(part, start, part.end, plenum).solid, bed):
         ahead = places[places > start + RASTER]
         low, high = 0, len(ahead)  # the first that is too far
         while low < high:
             middle = (low + high) // 2
-            if fits(_piece(part, start, float(ahead[middle]), plenum).solid, bed):
+            if fits_bed(_piece(part, start, float(ahead[middle]), plenum).solid, bed):
                 low = middle + 1
             else:
                 high = middle
@@ -109,7 +109,7 @@ def _places(part: RunnerPart) -> np.ndarray:
     return s[bent.max(axis=1, initial=0.0) < 1e-6]
 
 
-def fits(solid: Manifold, bed: Any) -> bool:
+def fits_bed(solid: Manifold, bed: Any) -> bool:
     """Whether a solid fits a bed (m), turned as it fits best."""
     return bool(np.all(np.sort(extents(solid)) <= MM * np.sort(bed) + 1e-6))
 
@@ -174,9 +174,9 @@ def _spigot(part: RunnerPart, at: float) -> Solids:
 
 def prism_of_air(part: RunnerPart, start: float, stop: float) -> Manifold:
     """The air from one distance to another."""
-    from aircolumn.part.sweep import sweep
+    from aircolumn.part.sweep import tube
 
-    return sweep(part.passage, start, stop)
+    return tube(part.passage, start, stop)
 
 
 def _socket(part: RunnerPart, at: float) -> Solids:

@@ -13,7 +13,7 @@ from aircolumn.engine.description.part import Flange
 from aircolumn.engine.description.plenum import Log
 from aircolumn.errors import RequestError
 from aircolumn.part.runner import RunnerPart, Solids, copied
-from aircolumn.part.sweep import MM, rings, skinned, sweep
+from aircolumn.part.sweep import MM, rings, skinned, tube
 from aircolumn.space.clearance import Box
 from aircolumn.space.cross_section import CrossSection, circle
 from aircolumn.space.passage import Frames
@@ -73,7 +73,7 @@ def _check_room(part: RunnerPart, engine: Engine, outside: Manifold) -> None:
 
     wall = part.part.wall
     leaves = max(part.mouth.width, part.mouth.height) + 2.0 * wall
-    run = sweep(part.passage, min(leaves, 0.5 * part.end), part.end, wall)
+    run = tube(part.passage, min(leaves, 0.5 * part.end), part.end, wall)
     said = "; say in which direction the mouths are to look (space.mouth_direction), or change space.mouths"
     if any((outside ^ other).volume() > LEAST_OVERLAP for other in copied([run], part.shifts)):
         raise RequestError(f"the plenum would run into its own runners{said}")

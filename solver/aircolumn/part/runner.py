@@ -12,7 +12,7 @@ import numpy as np
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.part import Flange, Part
 from aircolumn.errors import RequestError
-from aircolumn.part.sweep import MM, drilled, prism, rings, section_at, skinned, stations, sweep
+from aircolumn.part.sweep import MM, drilled, prism, rings, section_at, skinned, stations, tube
 from aircolumn.space.cross_section import CrossSection
 from aircolumn.space.passage import Passage
 
@@ -71,8 +71,8 @@ class RunnerPart:
         """Walls, flanges and air from one distance to another, m, of all its runners."""
         one, plates = Solids(), []
         wall = self.part.wall
-        one.adds.append(sweep(self.passage, max(start, 0.0), stop, wall))
-        one.cuts.append(sweep(self.passage, max(start, 0.0) - THROUGH, stop + THROUGH))
+        one.adds.append(tube(self.passage, max(start, 0.0), stop, wall))
+        one.cuts.append(tube(self.passage, max(start, 0.0) - THROUGH, stop + THROUGH))
         if start < 0.0:
             one.adds.append(self._flared(wall))
             one.cuts.append(self._flared(0.0))
@@ -84,7 +84,7 @@ class RunnerPart:
 
     def air(self) -> Manifold:
         """The air column that is computed, of one runner, without the bellmouth."""
-        return sweep(self.passage, 0.0, self.end)
+        return tube(self.passage, 0.0, self.end)
 
     def flared_air(self) -> Manifold:
         """The air in the bellmouth of one runner."""

@@ -68,7 +68,7 @@ def skinned(points: np.ndarray) -> Manifold:
     return Manifold(Mesh64(np.ascontiguousarray(corners), np.concatenate(rows).astype(np.uint64)))
 
 
-def sweep(passage: Passage, start: float, stop: float, grown: float = 0.0) -> Manifold:
+def tube(passage: Passage, start: float, stop: float, grown: float = 0.0) -> Manifold:
     """What lies within the section, or ``grown`` m outside of it, from start to stop (m)."""
     s = stations(passage, start, stop)
     return skinned(rings(passage.frames(s), [section_at(passage, x, grown) for x in s]))

@@ -21,7 +21,7 @@ FINE = 64  # points between two of a smooth curve, where its length is measured
 ROUNDING = 1e-7  # m
 
 
-class Piece(Protocol):
+class LinePiece(Protocol):
     """A part of a centre line: its length, m, and what ``CentreLine.at`` gives for it."""
 
     length: float
@@ -39,7 +39,7 @@ class Leg:
     length: float
 
     def at(self, s: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """As Piece."""
+        """As LinePiece."""
         along = np.broadcast_to(self.direction, (s.size, 3))
         return self.start + s[:, None] * self.direction, along, np.zeros((s.size, 3))
 
@@ -60,7 +60,7 @@ class Bend:
         return self.radius * self.angle
 
     def at(self, s: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """As Piece."""
+        """As LinePiece."""
         turned = (s / self.radius)[:, None]
         sin, cos = np.sin(turned), np.cos(turned)
         place = self.start + self.radius * (sin * self.direction + (1.0 - cos) * self.inward)
@@ -85,7 +85,7 @@ class Smooth:
         self.length = float(self.s[-1])
 
     def at(self, s: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """As Piece."""
+        """As LinePiece."""
         t = np.interp(s, self.s, self.t)
         first, second = self.curve(t, 1), self.curve(t, 2)
         speed = np.linalg.norm(first, axis=1, keepdims=True)

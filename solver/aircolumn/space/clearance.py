@@ -9,7 +9,7 @@ import numpy as np
 from aircolumn.space.passage import Passage
 
 STEP, MOST = 0.004, 200  # m, along the passage, but not many more places than that
-RIM = 24  # points around it
+RIM = 48  # points around it
 
 
 @dataclass(frozen=True)

@@ -7,13 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from aircolumn.display_units import SETS
-from aircolumn.engine.description.area_schedule import KEY, as_sections, schedule_in
 from aircolumn.engine.description.base import CANDIDATES, RUNNERS
 from aircolumn.engine.description.candidates import (
     LONGEST_NAME,
     MOST_EXPANDED,
     MOST_RUNNERS,
-    SHAPE_KEYS,
     Manifold,
     Room,
     filled_in,
@@ -25,7 +23,6 @@ from aircolumn.engine.description.candidates import (
     with_common,
     wrong_group,
 )
-from aircolumn.engine.description.column_file import read_column_file
 from aircolumn.engine.description.cross_checks import check_together
 from aircolumn.engine.description.drive_log import LARGEST_LOG, ranges_in
 from aircolumn.engine.description.engine_file import Engine
@@ -33,7 +30,7 @@ from aircolumn.engine.description.fitted import FITTED, Fitted
 from aircolumn.engine.description.laying import with_routes, wrong_routes
 from aircolumn.engine.description.pipes import Runner
 from aircolumn.engine.description.places import si_value, singles, value_at
-from aircolumn.engine.description.route_file import FILE, route_in
+from aircolumn.engine.description.shape_files import with_shape_files
 from aircolumn.engine.description.source import Source, problem, read_source
 from aircolumn.engine.description.text_file import AsRead, read_bytes
 from aircolumn.engine.description.validated import validated
@@ -136,7 +133,7 @@ def described(source: Source) -> Description:
     if _names_an_engine(source):
         said = "this is a study file (it names an engine file); run it with: aircolumn study"
         raise InputError(source.path, [problem(source, ("engine",), said)])
-    data, room = _with_schedules(source.data, source, problems, (), {}), Room(source)
+    data, room = with_shape_files(source.data, source, problems, (), {}), Room(source)
     groups = {name: data.pop(name) for name in (RUNNERS, CANDIDATES) if name in data}
     manifolds = data.pop("switchable", None)
     units = _units(data.pop("units", None), source, problems)
@@ -255,54 +252,6 @@ def _fitted(data: Any, source: Source, problems: list[Problem]) -> Fitted | None
             said = "plus_minus is missing: {value: ..., plus_minus: ...}"
             problems.append(problem(source, (FITTED, name), said))
     return found
-
-
-def _with_schedules(
-    data: Any, source: Source, problems: list[Problem], path: tuple[int | str, ...], read: dict[str, Any]
-) -> Any:
-    """``data`` with every area schedule replaced by the sections its file holds; ``read``: those of
-    the files seen before, by name."""
-    if isinstance(data, list):
-        return [_with_schedules(v, source, problems, (*path, i), read) for i, v in enumerate(data)]
-    if not isinstance(data, dict):
-        return data
-    result = {
-        key: _with_schedules(value, source, problems, (*path, key), read)
-        for key, value in data.items()
-        if key != KEY
-    }
-    for key in [k for k in result if k.endswith(f".{KEY}")]:  # of a candidate, by its path
-        name = result.pop(key)
-        result[f"{key.removesuffix(KEY)}sections"] = _sections_of(str(name), source, read)
-    route = result.get("route")
-    if isinstance(route, str):
-        result["route"] = _route_of(route, source)
-    elif isinstance(route, dict) and isinstance(route.get(FILE), str) and "points" not in route:
-        rest = {key: value for key, value in route.items() if key != FILE}
-        result["route"] = {**_route_of(route[FILE], source), **rest}
-    name = data.get(KEY)
-    if isinstance(name, str) and not any(key in data for key in SHAPE_KEYS):
-        result["sections"] = _sections_of(name, source, read)
-    elif KEY in data:
-        message = "a CSV file's name is expected here, and no length, bore or sections beside it"
-        problems.append(problem(source, (*path, KEY), message))
-    return result
-
-
-def _sections_of(name: str, source: Source, read: dict[str, Any]) -> list[dict]:
-    """The sections that an area schedule's file holds."""
-    if name not in read:
-        if name not in source.beside:
-            source.beside[name] = read_column_file(source.path.parent / name)
-        read[name] = as_sections(schedule_in(source.beside[name]))
-    return read[name]
-
-
-def _route_of(name: str, source: Source) -> dict[str, Any]:
-    """The route that a CSV file holds."""
-    if name not in source.beside:
-        source.beside[name] = read_column_file(source.path.parent / name)
-    return route_in(source.beside[name])
 
 
 def _with_drive_log(data: dict, source: Source) -> dict:

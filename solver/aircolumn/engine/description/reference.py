@@ -8,11 +8,12 @@ from aircolumn.engine.description.area_schedule import KEY
 from aircolumn.engine.description.base import BY_CYLINDER, CANDIDATES, RUNNERS, FileModel, PerCylinder
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.fitted import FITTED
+from aircolumn.engine.description.route_file import FILE
 from aircolumn.engine.description.spread import PLUS_MINUS, VALUE
 from aircolumn.engine.description.units import Checked, in_trade_units
 
 #: Groups that may be written as one text or number.
-SHORT_FORMS = {"Taper": "string", "FuelName": "string", "Column": "string"}
+SHORT_FORMS = {"Taper": "string", "Route": "string", "FuelName": "string", "Column": "string"}
 
 
 UNSURE = "Unsure"  # what the schema calls a value with its plus_minus
@@ -127,7 +128,7 @@ def _checked_in(annotation: Any) -> Checked | None:
 def default_of(field: Any) -> str:
     """A key's default as the file would write it; "" if it has none or leaves it to others."""
     value, checked = field.default, checked_of(field)
-    if field.is_required() or value is None or isinstance(value, FileModel) or value in ("", {}):
+    if field.is_required() or value is None or isinstance(value, FileModel) or value in ("", {}, []):
         return ""
     if isinstance(value, bool):
         return str(value).lower()
@@ -145,6 +146,12 @@ def schema() -> dict[str, Any]:
         _describe(by_name[name], group)
     for group in found["$defs"].values():
         keys = group.get("properties", {})
+        if "bend_radius" in keys and "points" in keys:  # one radius for all bends; points from a file
+            radius = keys["bend_radius"]
+            either, about = [radius, {"type": "string"}], radius["description"]
+            keys["bend_radius"] = {"anyOf": either, "description": about}
+            keys[FILE] = {"type": "string", "description": "CSV file of points, in place of points"}
+            group.pop("required", None)
         if "sections" in keys:
             keys[KEY] = {
                 "type": "string",

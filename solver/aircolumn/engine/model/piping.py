@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, fields
 from functools import lru_cache, reduce
+from itertools import pairwise
 from math import pi
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -160,6 +161,17 @@ def pipe_shape(pipe: Pipe) -> Shape:
     piping = Piping()
     piping.add(pipe)
     return piping.shape
+
+
+def perimeters(pipe: Pipe) -> list[float] | None:
+    """Perimeter at each point of a pipe's shape, m; None if it is round or has a step of bore."""
+    cones = pipe_sections(pipe, None)
+    steps = any(a.end != b.start for a, b in pairwise(cones))
+    if steps or all(cone.roundness == 1.0 for cone in cones):
+        return None
+    of_ends = [(pi * c.start / c.roundness, pi * c.end / c.roundness) for c in cones]
+    inner = [0.5 * (a[1] + b[0]) for a, b in pairwise(of_ends)]
+    return [of_ends[0][0], *inner, of_ends[-1][1]]
 
 
 def intake_piping(engine: Engine, cylinder: int = 1) -> Piping:

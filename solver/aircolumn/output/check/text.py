@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from math import pi, sqrt
+from math import pi
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.constants import AIR_GAMMA
 from aircolumn.curves.interest import stated_range
 from aircolumn.display_units import said_bore, unit
 from aircolumn.engine.description.base import required
@@ -16,13 +15,13 @@ from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.mixture import ambient_gas, drawn, evaporated
 from aircolumn.engine.model.piping import exhaust_piping, intake_piping, pipe_shape
 from aircolumn.engine.model.valves import TABLE_ANGLES, bench_area, discharge_tables, forward_area, lift_curve
-from aircolumn.engine.rules_of_thumb import NECK_K, mean_neck, neck_and_volume_speed
 from aircolumn.flow.cylinder.flow_bench import bench_flow
 from aircolumn.flow.gas.humid_air import vapour_mole_fraction
 from aircolumn.flow.network.items import along
 from aircolumn.output.check.assumed import assumed_lines
 from aircolumn.output.check.bores import change_lines
 from aircolumn.output.check.inlet import inlet_lines
+from aircolumn.output.check.runner import route_lines, runner_line, sound_of
 from aircolumn.output.check.valve_timing import timing_doubts, timing_lines
 
 if TYPE_CHECKING:
@@ -72,8 +71,8 @@ def check_text(description: Description) -> str:
     lines += _differing_lines(engine)
     for name in description.runners:
         one = description.with_runner(name)
-        lines.append(_runner_line(name, one, sizes))
-        lines += _also_differs(description.candidates[name])
+        lines.append(runner_line(name, one, sizes))
+        lines += [*route_lines(one), *_also_differs(description.candidates[name])]
         piping = intake_piping(one)
         lines += change_lines(piping.shape, piping.open_air_before)
     changes = change_lines(exhaust_piping(engine).shape, 0.0)
@@ -243,13 +242,8 @@ def _mach_index(engine: Engine, mean_area: float) -> str:
     (Taylor, The Internal Combustion Engine, vol. 1, from memory; validation/case_mach_index.py)."""
     e, stop = engine.block, engine.speeds.stop
     piston, speed = 0.25 * pi * e.bore**2, _piston_speed(e, engine)
-    z = piston * speed / (mean_area * _sound(engine))
+    z = piston * speed / (mean_area * sound_of(engine))
     return f"Mach index {z:.2f} at {stop:.0f} rpm (above 0.5 the valve throttles)"
-
-
-def _sound(engine: Engine) -> float:
-    """Speed of sound in the outside air, m/s."""
-    return sqrt(AIR_GAMMA * ambient_gas(engine).gas.Ra * engine.intake.ambient.temperature)
 
 
 def _capped_lines(valve: Valve, lift: np.ndarray, area: np.ndarray, bore: float) -> list[str]:
@@ -288,29 +282,3 @@ def _bench_lines(valve: Valve) -> list[str]:
             f" {cd:8.3f} {flow.number(read):>8}"
         )
     return lines
-
-
-def _titled(name: str) -> str:
-    """A candidate by name; the only one of a file is called runner."""
-    return name if name == "runner" else f"runner {name}"
-
-
-def _runner_line(name: str, engine: Engine, sizes: Geometry) -> str:
-    shape = intake_piping(engine).shape
-    sound = _sound(engine)
-    inverse = mean_neck(shape)
-    speeds = [
-        neck_and_volume_speed(1.0, inverse, sizes.swept, engine.block.compression_ratio, sound, k)
-        for k in reversed(NECK_K)
-    ]
-    size = unit("length")
-    lengths = engine.intake.runner.lengths or [engine.intake.runner.total_length]
-    stated, whose = size.said(lengths[0]), "with"
-    if max(lengths) > min(lengths):
-        stated = f"{size.number(min(lengths))} to {size.said(max(lengths))}"
-        whose = "that of cylinder 1 with"
-    return (
-        f"{_titled(name):26s}{stated}, {whose} port and mouth {size.said(shape.length)};"
-        " rule of thumb (neck and volume): tuned at"
-        f" {speeds[0]:.0f} to {speeds[1]:.0f} rpm"
-    )

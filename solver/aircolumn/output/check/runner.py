@@ -1,0 +1,80 @@
+"""What ``check`` says of a runner: length, rule of thumb, place in space, sections that are not round."""
+
+from __future__ import annotations
+
+from math import sqrt
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from aircolumn.constants import AIR_GAMMA
+from aircolumn.display_units import unit
+from aircolumn.engine.model.mixture import ambient_gas
+from aircolumn.engine.model.piping import intake_piping, pipe_sections
+from aircolumn.engine.rules_of_thumb import NECK_K, mean_neck, neck_and_volume_speed
+from aircolumn.space.bend_table import bend_table
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.engine_file import Engine
+    from aircolumn.engine.model.geometry import Geometry
+
+
+def route_lines(engine: Engine) -> list[str]:
+    """Bends of the runner's route and their loss, how it was found, and its hydraulic diameter."""
+    runner, size = engine.intake.runner, unit("length")
+    if not runner.is_drawn:
+        return []
+    lines = []
+    if runner.route is not None:
+        line = runner.route.line()
+        bends = [row for row in bend_table(line) if row.angle is not None]
+        loss = sum(cone.bend for cone in pipe_sections(runner, None))
+        said = ", ".join(f"{b.angle:.0f} deg at {size.said(b.radius or 0.0)}" for b in bends)
+        if line.is_smooth:
+            said = f"a smooth curve, bent to {size.said(line.tightest()[1])} at its tightest"
+        laid = "laid in the space" if runner.length is not None else "along its route"
+        lines.append(f"  {laid}: {said or 'straight'}; bends lose {loss:.2f} of the dynamic head")
+    passage = runner.passage()
+    if not passage.is_round:
+        s = np.linspace(0.0, passage.length, 50)
+        section = passage.section(s)
+        hydraulic = 4.0 * section.area / section.perimeter
+        lines.append(
+            f"  not round: hydraulic diameter {size.said(hydraulic.min(), 1)} to"
+            f" {size.said(hydraulic.max(), 1)}"
+            f" for bores of the same area of {size.said(section.bore.min(), 1)} to"
+            f" {size.said(section.bore.max(), 1)}"
+        )
+    return lines
+
+
+def sound_of(engine: Engine) -> float:
+    """Speed of sound in the outside air, m/s."""
+    return sqrt(AIR_GAMMA * ambient_gas(engine).gas.Ra * engine.intake.ambient.temperature)
+
+
+def _titled(name: str) -> str:
+    """A candidate by name; the only one of a file is called runner."""
+    return name if name == "runner" else f"runner {name}"
+
+
+def runner_line(name: str, engine: Engine, sizes: Geometry) -> str:
+    """Its length, and where a rule of thumb has it tuned."""
+    shape = intake_piping(engine).shape
+    sound = sound_of(engine)
+    inverse = mean_neck(shape)
+    speeds = [
+        neck_and_volume_speed(1.0, inverse, sizes.swept, engine.block.compression_ratio, sound, k)
+        for k in reversed(NECK_K)
+    ]
+    size = unit("length")
+    lengths = engine.intake.runner.lengths or [engine.intake.runner.total_length]
+    stated, whose = size.said(lengths[0]), "with"
+    if max(lengths) > min(lengths):
+        stated = f"{size.number(min(lengths))} to {size.said(max(lengths))}"
+        whose = "that of cylinder 1 with"
+    return (
+        f"{_titled(name):26s}{stated}, {whose} port and mouth {size.said(shape.length)};"
+        " rule of thumb (neck and volume): tuned at"
+        f" {speeds[0]:.0f} to {speeds[1]:.0f} rpm"
+    )

@@ -1,0 +1,96 @@
+"""What a search found, as text."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from aircolumn.display_units import counted, unit
+from aircolumn.output.tables import fitted
+from aircolumn.study.aims import KINDS, aim_words
+
+if TYPE_CHECKING:
+    from aircolumn.study.models import Aim
+    from aircolumn.study.plan import Plan
+    from aircolumn.study.search import Candidate, RunnerSearch, SearchResult
+
+
+def aim_text(aim: Aim, value: float) -> str:
+    """A value of an aim with its unit."""
+    own = unit(KINDS[aim.of])
+    return f"{float(own.of(value)):.4g} {own.name}" if own.name else f"{value:.4f}"
+
+
+def search_text(search: RunnerSearch, found: SearchResult) -> str:
+    """The winner, what a step away from it costs, the re-check and the front."""
+    plan, aims = search.plan, search.aims
+    best = found.best.aims[0]
+    lines = [
+        f"Best {aim_words(aims[0])}: {aim_text(aims[0], best)} with {plan.case_words(found.values)}",
+        f"({_curves(search, found)}; with cells and time step halved the best has"
+        f" {aim_text(aims[0], found.recheck)}, {100 * (found.recheck / best - 1):+.2f} %)",
+    ]
+    for limit, margin in zip(search.asked.limits, found.best.margins, strict=True):
+        torque = unit("torque")
+        lines.append(
+            f"torque at {limit.at:.0f} rpm: {torque.said(limit.at_least + margin)}, at"
+            f" least {torque.number(limit.at_least)} asked"
+        )
+    for axis in plan.axes:
+        step, *beside = found.neighbours[axis.name]
+        texts = [
+            f"{step} {word} {_cost(plan, aims[0], best, curve)}"
+            for word, curve in zip(("less", "more"), beside, strict=True)
+        ]
+        lines.append(f"{axis.name}: {texts[0]}; {texts[1]}")
+    lines += _without_engine(plan, found)
+    if found.front:
+        rows = [
+            [
+                *(aim_text(a, v) for a, v in zip(aims, k.aims, strict=True)),
+                plan.case_words(plan.scaled([k.share])[0]),
+            ]
+            for k in found.front
+        ]
+        lines += [
+            "",
+            "Trade-off: no curve computed is better in both",
+            fitted([aim_words(aims[0]), aim_words(aims[1]), "with"], rows),
+        ]
+    return "\n".join(lines)
+
+
+def _curves(search: RunnerSearch, found: SearchResult) -> str:
+    """How many curves were computed, and what for."""
+    asked, all_of_them = search.asked.evaluations, search.curves
+    if all_of_them <= asked:
+        return f"{counted(all_of_them, 'curve')} computed"
+    return f"{asked} curves computed (`evaluations`), plus {all_of_them - asked} around the best"
+
+
+def _without_engine(plan: Plan, found: SearchResult) -> list[str]:
+    """How many cases the engine file refuses, as where no route fits, and why the last of them."""
+    refused = [plan.case(plan.scaled([k.share])[0]) for k in found.known if not np.any(np.isfinite(k.torque))]
+    refused = [case for case in refused if case.engine is None]
+    if not refused:
+        return []
+    nearest = min(refused, key=lambda case: abs(float(case.values[0]) - float(found.values[0])))
+    words = plan.case_words(nearest.values)
+    return [
+        f"{len(refused)} of {len(found.known)} cases cannot be made; the nearest to the best, {words}:"
+        f" {nearest.reason}"
+    ]
+
+
+def _cost(plan: Plan, aim: Aim, best: float, curve: Candidate | None) -> str:
+    """What a neighbour of the best loses, in words."""
+    if curve is None:
+        return "is outside the span"
+    if not curve.fits:
+        if np.all(np.isfinite(curve.aims)):
+            return "breaks a limit"
+        return "fails" if plan.case(plan.scaled([curve.share])[0]).engine is not None else "cannot be made"
+    cost = best - curve.aims[0]
+    own = unit(KINDS[aim.of])
+    return f"costs {float(own.of(cost)):.2g} {own.name}".rstrip() if cost > 0.0 else "costs nothing"
