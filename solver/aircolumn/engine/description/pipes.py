@@ -202,12 +202,14 @@ class Pipe(FileModel):
         faults += self._wrong_shape()
         if faults:
             raise ValueError("; ".join(faults))
-        return self.drawn() if self.is_drawn else self
+        if self.is_drawn and self.sections is None:
+            self.__dict__["sections"] = self.drawn().sections  # not stated, so not in model_fields_set
+        return self
 
     def _wrong_shape(self) -> list[str]:
         """Which keys of the shape are missing, or too many."""
         given = [n for n in ("length", "bore", "route", "sizes") if getattr(self, n) is not None]
-        if self.sections is not None:
+        if self.sections is not None and "sections" in self.model_fields_set:
             return [f"give either sections, or {' and '.join(given)}, not both"] if given else []
         for one, other in (("route", "length"), ("sizes", "bore")):
             if one in given and other in given:

@@ -23,7 +23,7 @@ from aircolumn.space.cross_section import CrossSection
 from aircolumn.space.passage import Passage
 
 MOST_POINTS = 2000
-FINEST = 0.01  # m, of cones where a cross-section changes its kind or a curve its radius
+FINEST = 0.005  # m, of cones where a cross-section changes its kind or a curve its radius
 NODES = 9  # places at which a bend's loss is summed up in a cone
 
 Coordinate = Annotated[float, quantity("length", at_least="-5 m", at_most="5 m")]
