@@ -61,6 +61,13 @@ def test_commands_run(line, at_home, capsys):
     if "engine.yaml" in words and words[0] != "new":  # that a command before it has made
         assert cli.main(["new", "engine.yaml", *NEW]) == 0
         capsys.readouterr()
+    if words[0] == "sections":
+        assert (
+            cli.main(
+                ["part", str(ROOT / "configs" / "rescue-four-bonnet.yaml"), "--out", "part-under-the-bonnet"]
+            )
+            == 0
+        )
     with nullcontext() if words[0] == "report" else drawn():  # a page holds its drawing
         assert cli.main(words) == 0
     said = capsys.readouterr().out

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from tests import made_up, made_up_pulls
 from tests.conftest import DEMO
+from tests.part.shapes import air_file
 
 from aircolumn.cli import main
 from aircolumn.commands import COMMANDS
@@ -32,6 +33,7 @@ def folder(tmp_path_factory, demo):
         (place / f"{name}.yaml").write_text(f"engine: {DEMO}\n{speeds}{text}")
     for name in ("long", "short"):
         made_up_pulls.write(place, demo, name)
+    air_file("straight", place / "air.stl")
     return place
 
 
@@ -55,6 +57,8 @@ def commands(place):
         "new": [str(place / "new.yaml"), *new],
         "report": [e, "--only-given"],
         "explore": [e, "--rpm", "2000", "3000", "4000"],
+        "part": [e],
+        "sections": [str(place / "air.stl"), "--unit", "mm"],
         "prepare": [],
         "schema": [],
         **{f"study {name}": [str(place / f"{name}.yaml")] for name in STUDIES},

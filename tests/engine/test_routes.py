@@ -205,7 +205,8 @@ def test_every_candidate_is_laid(tmp_path):
 def test_a_candidate_that_does_not_fit_is_named(tmp_path):
     low = SPACE.replace("-300 mm], to: [50 mm, 0 mm, 300 mm]", "-150 mm], to: [50 mm, 0 mm, 120 mm]")
     floor = "floor: {through: [0 mm, 0 mm, -160 mm], normal: [0, 0, -1]}"
-    wing = "wing: {through: [0 mm, -300 mm, 0 mm], normal: [0, -1, 0]}, head: {through: [0 mm, 20 mm, 0 mm], normal: [0, 1, 0]}"
+    wing = "wing: {through: [0 mm, -300 mm, 0 mm], normal: [0, -1, 0]}, "
+    wing += "head: {through: [0 mm, 20 mm, 0 mm], normal: [0, 1, 0]}"
     text = low.replace("150 mm], normal: [0, 0, 1]}", f"100 mm], normal: [0, 0, 1]}}, {floor}, {wing}")
     with pytest.raises(InputError) as told:
         aircolumn.load(with_space(tmp_path, text, (LONG, "long: {length: 1500 mm}")))

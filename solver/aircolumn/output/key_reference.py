@@ -18,8 +18,7 @@ stands there, a group the whole group, `null` takes it away; or the name of anot
 `switchable` (manifolds that change over between candidates: `name: [runner, runner]`) and `units` (of
 results on the screen, in pictures and CSV files: `metric` for N m, kW, bar and mm, `us` for lbf ft,
 hp, psi and in). Any pipe may have `area_schedule: FILE.csv` (distance and area) in place of length
-and bore. `fitted` is what
-`aircolumn pull --fit` found.
+and bore, and `route: FILE.csv` (x, y, z) in place of length. `fitted` is what `aircolumn pull --fit` found.
 
 Any quantity, and any number that need not be whole, may say how sure it is:
 `{value: 44 deg, plus_minus: 2 deg}`. Plus_minus is the half-width of the interval that holds the true

@@ -1,0 +1,152 @@
+"""What part and sections print, draw and write, read back."""
+
+import csv
+import json
+
+import numpy as np
+import pytest
+from tests.conftest import ROOT
+from tests.edited import demo_with
+from tests.part.shapes import air_file
+from tests.printed import command, is_picture, spaced, texts_of
+
+import aircolumn
+from aircolumn.cli import main
+
+pytest.importorskip("trimesh")
+pytest.importorskip("manifold3d")
+
+BONNET = ROOT / "configs" / "rescue-four-bonnet.yaml"
+ROUTE = "route: {points: [[0 mm, -300 mm, -200 mm], [0 mm, -300 mm, 0 mm], [0 mm, 0 mm, 0 mm]], bend_radius: 60 mm}"
+LENGTH = 200 - 60 + 30 * np.pi + 300 - 60  # mm
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """The demo's own runner along a route of one bend, written with pictures that are looked into."""
+    folder = tmp_path_factory.mktemp("part")
+    path = demo_with(folder, ("    length: 430 mm\n", f"    {ROUTE}\n"))
+    found = command("part", path, out=folder / "out")
+    assert found.code == 0, found.complaints
+    return found
+
+
+def test_what_is_said(made):
+    assert f"runner 'intake.runner': {LENGTH:.1f} mm along its centre line, wall 3.0 mm" in made.said
+    assert "from 46.0 mm at its mouth to 42.0 mm at the head" in made.said
+    assert "a bellmouth of 8.0 mm stands in front of that length" in made.said
+    volume = np.pi / 12 * LENGTH * (46**2 + 46 * 42 + 42**2) * 1e-3
+    assert f"{volume:.1f} cm3 as computed" in made.said
+    assert "A mesh is a starting point, not a released part." in made.said
+    _, first = spaced(made.said, "leg, mm")[:2]
+    assert first == ["140.0", "0.0", "90.0", "60.0"]
+    assert "240.0" in made.said
+
+
+def test_the_centre_line_is_read_back(made, tmp_path):
+    text = (made.out / "part-route.csv").read_text()
+    rows = list(csv.reader(text.splitlines()))
+    assert rows[0] == ["x [mm]", "y [mm]", "z [mm]", "bend_radius [mm]"]
+    assert np.array(rows[1:], dtype=float) == pytest.approx(
+        np.array([[0, -300, -200, 0], [0, -300, 0, 60], [0, 0, 0, 0]]), abs=1e-6
+    )
+    (tmp_path / "part-route.csv").write_text(text)
+    path = demo_with(tmp_path, ("long: {length: 650 mm}", "long: {route: part-route.csv}"))
+    assert aircolumn.load(path).runners["long"].total_length == pytest.approx(1e-3 * LENGTH)
+
+
+def test_the_drawing_has_its_sizes(made):
+    assert {"part-drawing.svg", "part-drawing.pdf"} <= set(made.pictures)
+    panels = made.pictures["part-drawing.svg"].axes
+    from_x = next(p for p in panels if p.get_title() == "view along x")
+    said = texts_of(from_x)
+    assert "R 60.0" in said
+    outside = {f"{300 + 26:.1f}", f"{200 + 24.0:.1f}"}  # to the far side of the legs, about
+    spans = [float(t) for t in said if t.replace(".", "").isdecimal()]
+    assert len(spans) == 2
+    assert sorted(spans) == pytest.approx(sorted(map(float, outside)), abs=3.0)
+    legs = next(p for p in panels if p.get_title().startswith("legs and bends")).tables[0]
+    assert [legs[1, k].get_text().get_text() for k in range(4)] == ["140.0", "0.0", "90.0", "60.0"]
+    sections = next(p for p in panels if p.get_title().startswith("sections")).tables[0]
+    assert sections[1, 1].get_text().get_text() == "46.00"
+    assert float(sections[2, 5].get_text().get_text()) == pytest.approx(np.pi / 4 * 42**2, abs=0.1)
+
+
+def test_us_sizes_have_thousandths(made, tmp_path):
+    path = demo_with(tmp_path, ("    length: 430 mm\n", f"    {ROUTE}\n"))
+    said = command("part", path, "--units", "us", out=tmp_path / "out").said
+    assert f"{LENGTH / 25.4:.3f} in along its centre line, wall 0.118 in" in said
+
+
+def test_views_are_pictures(tmp_path):
+    assert main(["part", str(BONNET), "--out", str(tmp_path / "out")]) == 0
+    names = {p.name for p in (tmp_path / "out").iterdir()}
+    pieces = [n for n in names if n.startswith("part-") and "-of-" in n]
+    assert len(pieces) >= 2
+    assert {"part.3mf", "part-air.stl", "part-air-with-bellmouth.stl", "part-views.png"} <= names
+    assert is_picture(tmp_path / "out" / "part-views.png")
+    assert (tmp_path / "out" / "part-drawing.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_meshes_are_larger_by_the_allowance(tmp_path):
+    import trimesh
+
+    sizes = []
+    for text in ("", "\npart: {allowance: 1.01}\n"):
+        path = demo_with(tmp_path)
+        path.write_text(path.read_text() + text)
+        out = tmp_path / f"out{len(sizes)}"
+        assert command("part", path, out=out).code == 0
+        sizes.append(trimesh.load_mesh(out / "part-air.stl").extents)
+    assert sizes[1] == pytest.approx(1.01 * sizes[0], rel=1e-6)
+
+
+def test_wrong_requests(tmp_path):
+    out = tmp_path / "out"
+    assert (
+        "space.spacing"
+        in command("part", ROOT / "configs" / "rescue-four.yaml", "--bank", "4", out=out).complaints
+    )
+    assert "--bank 1: from 2 to 16" in command("part", BONNET, "--bank", "1", out=out).complaints
+    path = demo_with(tmp_path, ("    length: 430 mm\n", "    sections: [{length: 1 m, bore: 40 mm}]\n"))
+    text = path.read_text().replace("    bore: {from: 46 mm, to: 42 mm}\n", "")
+    path.write_text(text)
+    assert "a list of sections has no place in space" in command("part", path, out=out).complaints
+    assert not out.exists()
+
+
+def test_what_is_read_from_a_mesh(tmp_path):
+    air_file("bent", tmp_path / "air.stl")
+    found = command("sections", tmp_path / "air.stl", "--unit", "mm", out=tmp_path / "out")
+    assert f"{1e3 * 0.54354:.1f} mm along its centre line, bent to a radius of 4" in found.said.replace(
+        "\n  ", " "
+    )
+    panels = found.pictures["sections.png"].axes
+    area = panels[0].lines[0].get_ydata()
+    assert area[[0, -1]] == pytest.approx(np.pi / 4 * np.array([46.0, 42.0]) ** 2, rel=2e-3)
+    hydraulic = panels[1].lines[1].get_ydata()
+    assert hydraulic[[0, -1]] == pytest.approx([46.0, 42.0], rel=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ((), "does not say its unit of length"),
+        (("--unit", "furlong"), "not a unit of length"),
+        (("--unit", "mm", "--start", "0, 0, 0"), "'0' has no unit"),
+        (("--unit", "mm", "--start", "0 mm, 0 mm"), "is not a point"),
+        (("--unit", "mm", "--allowance", "2"), "a factor from 0.8 to 1.2"),
+    ],
+)
+def test_wrong_questions_about_a_mesh(tmp_path, arguments, said):
+    air_file("straight", tmp_path / "air.stl")
+    assert said in command("sections", tmp_path / "air.stl", *arguments, out=tmp_path / "out").complaints
+
+
+def test_plain_answers(tmp_path, capsys):
+    assert main(["part", str(BONNET), "--out", str(tmp_path / "out"), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)["result"]
+    assert found["length"] == pytest.approx(0.43)
+    assert found["air_volume"] == pytest.approx(found["computed_volume"], rel=2e-3)
+    corners, radii = np.array(found["corners"]), found["radii"]
+    assert len(corners) == len(radii) + 2
