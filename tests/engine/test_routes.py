@@ -235,7 +235,11 @@ def test_a_stated_route_is_checked_against_the_space(tmp_path):
         ("direction: [0, -1, 0.2]", "direction: [1, 0, 0]", "leave along the crankshaft run into each other"),
         ("normal: [0, 0, 1]", "normal: [0, 0, 0]", "normal needs a direction"),
         ("spacing: 96 mm", "spacing: 96", "96 has no unit"),
-        ("spacing: 96 mm", "spacing: 46 mm", "from the next runner at 46 mm spacing"),
+        (
+            "spacing: 96 mm",
+            "spacing: 46 mm",
+            "at 46 mm spacing the next runner is 46 mm away, but bore, walls and",
+        ),
     ],
 )
 def test_wrong_spaces(tmp_path, old, new, said):

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from tests.conftest import ROOT
 from tests.edited import demo_with
-from tests.part.shapes import air_file
+from tests.part.shapes import BENT, air_file
 from tests.printed import command, is_picture, spaced, texts_of
 
 import aircolumn
@@ -17,7 +17,8 @@ pytest.importorskip("trimesh")
 pytest.importorskip("manifold3d")
 
 BONNET = ROOT / "configs" / "rescue-four-bonnet.yaml"
-ROUTE = "route: {points: [[0 mm, -300 mm, -200 mm], [0 mm, -300 mm, 0 mm], [0 mm, 0 mm, 0 mm]], bend_radius: 60 mm}"
+POINTS = "[[0 mm, -300 mm, -200 mm], [0 mm, -300 mm, 0 mm], [0 mm, 0 mm, 0 mm]]"
+ROUTE = f"route: {{points: {POINTS}, bend_radius: 60 mm}}"
 LENGTH = 200 - 60 + 30 * np.pi + 300 - 60  # mm
 
 
@@ -61,7 +62,7 @@ def test_the_drawing_has_its_sizes(made):
     from_x = next(p for p in panels if p.get_title() == "view along x")
     said = texts_of(from_x)
     assert "R 60.0" in said
-    outside = {f"{300 + 26:.1f}", f"{200 + 24.0:.1f}"}  # to the far side of the legs, about
+    outside = {f"{300 + 26:.1f}", f"{200 + 8 + 24.0:.1f}"}  # to the far side of the legs, about
     spans = [float(t) for t in said if t.replace(".", "").isdecimal()]
     assert len(spans) == 2
     assert sorted(spans) == pytest.approx(sorted(map(float, outside)), abs=3.0)
@@ -108,17 +109,17 @@ def test_wrong_requests(tmp_path):
         in command("part", ROOT / "configs" / "rescue-four.yaml", "--bank", "4", out=out).complaints
     )
     assert "--bank 1: from 2 to 16" in command("part", BONNET, "--bank", "1", out=out).complaints
-    path = demo_with(tmp_path, ("    length: 430 mm\n", "    sections: [{length: 1 m, bore: 40 mm}]\n"))
-    text = path.read_text().replace("    bore: {from: 46 mm, to: 42 mm}\n", "")
-    path.write_text(text)
-    assert "a list of sections has no place in space" in command("part", path, out=out).complaints
+    sections = "long: {sections: [{length: 1 m, bore: 40 mm}]}"
+    path = demo_with(tmp_path, ("long: {length: 650 mm}", sections))
+    said = command("part", path, "--runner", "long", out=out).complaints
+    assert "a list of sections has no place in space" in said
     assert not out.exists()
 
 
 def test_what_is_read_from_a_mesh(tmp_path):
     air_file("bent", tmp_path / "air.stl")
     found = command("sections", tmp_path / "air.stl", "--unit", "mm", out=tmp_path / "out")
-    assert f"{1e3 * 0.54354:.1f} mm along its centre line, bent to a radius of 4" in found.said.replace(
+    assert f"{1e3 * BENT.length:.1f} mm along its centre line, bent to a radius of 39" in found.said.replace(
         "\n  ", " "
     )
     panels = found.pictures["sections.png"].axes

@@ -29,7 +29,7 @@ def passage_of(laid):
     return Passage(line, np.array([0, line.length]), ROUND)
 
 
-@pytest.mark.parametrize("length", [0.2, 0.35, 0.5, 0.7])
+@pytest.mark.parametrize("length", [0.2, 0.35, 0.7])
 @pytest.mark.parametrize("spacing", [0.09, None])
 def test_what_is_laid_has_its_length_its_ends_and_keeps_clear(length, spacing):
     things = {"bonnet": BONNET, "wing": WING}.items()
@@ -79,7 +79,7 @@ def test_what_does_not_fit_says_what_is_in_the_way():
 def test_neighbours_that_are_too_near():
     laid, why = lay(space(ANYWHERE, spacing=0.048), 0.3, np.array([0, 1.0]), ROUND)
     assert laid is None
-    assert "the next runner at 48 mm spacing; 5 mm are to be kept" in why
+    assert why == ("at 48 mm spacing the next runner is 48 mm away, but bore, walls and clearance need 51 mm")
 
 
 STRAIGHT = bent_line([[0, -0.3, 0], [0, 0, 0]], [])

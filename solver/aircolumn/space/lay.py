@@ -27,7 +27,7 @@ ROUNDS, TRIES, KEPT = 5, 600, 12  # of small changes; how many each; of how many
 SPREAD = 0.5  # of the changes, from round to round
 WIDEST = np.radians(75.0)  # that one bend turns in a list of corners: wider ones are several
 MOST_TURN = np.radians(300.0)
-FINISH = 40  # routes that are looked at closely
+FINISH = 8  # routes that are looked at closely
 LOOKING, PER_TURN = np.radians(15.0), 0.1  # rad; m for each rad beyond that
 
 
@@ -114,13 +114,32 @@ def lay(space: Space, length: float, at: np.ndarray, sections: CrossSection) -> 
     Laid or None, str
         None: none was found, and what the nearest one breaks.
     """
-    why = ""
+    why = _too_wide_for_the_bank(space, sections)
+    if why:
+        return None, why
     for kind in (_straight, _one_bend, _two_bends):
         found, said = _best_of(kind, space, length, at, sections)
         if found is not None:
             return found, ""
         why = said or why
     return None, why
+
+
+def _too_wide_for_the_bank(space: Space, sections: CrossSection) -> str:
+    """Why runners that leave the head side by side cannot be laid at all; "" if they can."""
+    limits = space.limits
+    if limits.spacing is None:
+        return ""
+    along = space.direction / np.linalg.norm(space.direction)
+    apart = float(np.linalg.norm(limits.spacing - (limits.spacing @ along) * along))
+    least = float(min(sections.width[-1], sections.height[-1])) + 2.0 * limits.wall + limits.clearance
+    if apart >= least:
+        return ""
+    spacing = 1e3 * float(np.linalg.norm(limits.spacing))
+    return (
+        f"at {spacing:.4g} mm spacing the next runner is {1e3 * apart:.4g} mm away, but bore, walls and"
+        f" clearance need {1e3 * least:.4g} mm"
+    )
 
 
 def _best_of(
