@@ -307,7 +307,7 @@ class Campaign:
         data = yaml.safe_load(rng.choice(self.bases))
         if rng.random() < 0.5:
             data["title"] = rng.choice(NAMES)
-        if rng.random() < 0.5 and len(data["runners"]) > 1:
+        if rng.random() < 0.5 and len(data.get("runners", ())) > 1:
             data["runners"][rng.choice(NAMES)] = data["runners"].pop(rng.choice([*data["runners"]]))
             data.pop("switchable", None)
         if rng.random() < 0.7:

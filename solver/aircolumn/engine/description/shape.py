@@ -24,7 +24,8 @@ from aircolumn.space.passage import Passage
 
 MOST_POINTS = 2000
 FINEST = 0.005  # m, of cones where a cross-section changes its kind or a curve its radius
-NODES = 9  # places at which a bend's loss is summed up in a cone
+NODES = 8  # places at which a bend's loss is summed up in a cone
+NO_TURN = 1e-6  # rad
 
 Coordinate = Annotated[float, quantity("length", at_least="-5 m", at_most="5 m")]
 Place = Annotated[list[Coordinate], Field(min_length=3, max_length=3)]
@@ -142,30 +143,32 @@ def cones_of(passage: Passage) -> list[dict[str, Any]]:
     s = _stations(passage)
     section = passage.section(s)
     perimeter = None if passage.is_round else 0.5 * (section.perimeter[1:] + section.perimeter[:-1])
-    rows = []
+    rows, bends = [], _bends(passage, s)
     for k, (a, b) in enumerate(pairwise(s)):
         start, end = map(float, section.bore[k : k + 2])
         row: dict[str, Any] = {"length": float(b - a), "start": start, "end": end}
         if perimeter is not None:
             row["perimeter"] = max(float(perimeter[k]), 0.5 * pi * (start + end))
-        rows.append(row | _bend(passage, a, b))
+        rows.append(row | bends[k])
     return rows
 
 
-def _bend(passage: Passage, start: float, stop: float) -> dict[str, float]:
-    """Angle, radius and loss of what bends between two places."""
-    edges = np.linspace(start, stop, NODES)
-    s = 0.5 * (edges[1:] + edges[:-1])
-    bent, width, roundness = passage.bent_width(s)
-    turned = bent * np.diff(edges)
-    if turned.sum() < 1e-6:
-        return {}
-    loss = bend_loss(np.degrees(turned), 1.0 / np.maximum(bent, 1e-9), width, roundness)
-    return {
-        "bend_angle": float(np.degrees(turned.sum())),
-        "bend_radius": float((stop - start) / turned.sum()),
-        "bend_loss": float(loss.sum()),
-    }
+def _bends(passage: Passage, s: np.ndarray) -> list[dict[str, float]]:
+    """Angle, radius and loss of what bends between each two of the distances."""
+    shares = (np.arange(NODES) + 0.5) / NODES
+    steps = np.diff(s)
+    inside = s[:-1, None] + steps[:, None] * shares
+    found = passage.bent_width(inside.ravel())
+    bent, width, roundness = (np.reshape(v, inside.shape) for v in found)
+    turned = bent * steps[:, None] / NODES
+    loss = bend_loss(np.degrees(turned), 1.0 / np.maximum(bent, 1e-9), width, roundness).sum(axis=1)
+    angle = turned.sum(axis=1)
+    return [
+        {"bend_angle": float(np.degrees(a)), "bend_radius": float(step / a), "bend_loss": float(k)}
+        if a > NO_TURN
+        else {}
+        for a, step, k in zip(angle, steps, loss, strict=True)
+    ]
 
 
 def _stations(passage: Passage) -> np.ndarray:
