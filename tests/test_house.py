@@ -28,7 +28,7 @@ FLOORS = (
     {"curves"},
     {"curves/tuning"},
     {"measured", "study", "part"},
-    {"study/bands"},
+    {"study/bands", "measured/traces"},
     {"output"},
     {"output/page"},
     {"output/check", "output/curves", "output/explain"},

@@ -10,12 +10,13 @@ WITHOUT_EFFECT = {
     "title": "it names the engine",
     "units": "it says how results are shown",
     "pull": "it says how measured pulls are read",
+    "traces": "it says how measured traces are read",
     "part": "it says how the runner is made",
     "switchable": "it says which candidates are looked at together",
     "speeds": "the study's own `speeds` say at which speeds to compute",
 }
 #: What a stored point does not depend on (keys of Engine).
-NOT_COMPUTED = ("title", "speeds", "pull", "space", "part")
+NOT_COMPUTED = ("title", "speeds", "pull", "traces", "space", "part")
 
 
 def computed_part(engine: Engine) -> dict:

@@ -32,7 +32,18 @@ IN_PLACE_OF = {
     "sections": ("length", "bore", "route", "sizes"),
 }
 #: What all candidates of a file have in common.
-COMMON = ("title", "units", "speeds", "numerics", "pull", "fitted", RUNNERS, CANDIDATES, "switchable")
+COMMON = (
+    "title",
+    "units",
+    "speeds",
+    "numerics",
+    "pull",
+    "traces",
+    "fitted",
+    RUNNERS,
+    CANDIDATES,
+    "switchable",
+)
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ from aircolumn.engine.description.measured import Measured
 from aircolumn.engine.description.mixture import Mixture
 from aircolumn.engine.description.part import Part
 from aircolumn.engine.description.space import SpaceForRunners
+from aircolumn.engine.description.traces import Traces
 from aircolumn.engine.description.valves import Cam
 
 CELLS, CELLS_FOR = (0.012, 0.020), 450e-6  # m, m3
@@ -51,6 +52,7 @@ class Engine(FileModel):
         Numerics(), description="mesh and step; the defaults are what results are checked at"
     )
     pull: Measured = Field(Measured(), description="how to read measured pulls")
+    traces: Traces = Field(Traces(), description="how to read pressures against crank angle or time")
     part: Part = Field(Part(), description="how the runner is to be made, for its solid and drawing")
     space: SpaceForRunners | None = Field(None, description="what runners must fit in, and keep clear of")
 

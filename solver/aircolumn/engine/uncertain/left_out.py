@@ -354,7 +354,7 @@ TAKEN_AS_IT_IS = {
         "model reference shape free end_correction groups firing_order firing_angles delivery name method"
     ),
     "an angle or bore that follows from its neighbours": "from to bend_angle bend_radius lengths sections",
-    "where it lies and how it is made": "space part route sizes bend_loss perimeter",
+    "where it lies and how it is made": "space part traces route sizes bend_loss perimeter",
     "part of a measured table": "reverse lift_ratio with_port bench reverse_flow rocker_ratio count",
     "small beside what is counted": (
         "wall_thickness closed_angle throat_length residual_factor oxygen diffuser_loss"

@@ -1,0 +1,1 @@
+"""Pressures measured against crank angle: read, cut into cycles, pegged, laid over the model's, fitted."""

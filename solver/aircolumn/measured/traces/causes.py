@@ -1,0 +1,118 @@
+"""What may stand between a measured trace and the model's: each as a change of the model or of the
+readings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from aircolumn.engine.description.base import required
+from aircolumn.measured.calibration import UNKNOWNS
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.engine_file import Engine
+    from aircolumn.engine.description.pipes import Pipe
+
+
+@dataclass(frozen=True)
+class Cause:
+    """meaning; kind of quantity (display_units.py); neutral value; step of differences (SI); plausible:
+    half of its range; apply: to an engine (None: the readings' own); settle: what would settle it."""
+
+    meaning: str
+    kind: str
+    neutral: float
+    step: float
+    plausible: float
+    apply: Callable | None
+    settle: str
+
+
+def _stretched(pipe: Pipe, by: float) -> Any:
+    """A pipe ``by`` m longer."""
+    if pipe.sections is None:
+        return pipe.changed(length=required(pipe.length) + by, lengths=None)
+    factor = 1.0 + by / pipe.total_length
+    sections = [s.changed(length=factor * s.length) for s in pipe.sections]
+    return pipe.changed(sections=sections)
+
+
+def _longer(engine: Engine, by: float) -> Engine:
+    return engine.with_intake(runner=engine.intake.runner.each(lambda p: _stretched(p, by)))
+
+
+def _damped(engine: Engine, factor: float) -> Engine:
+    def rougher(pipe: Any) -> Any:
+        return pipe.changed(friction_factor=factor * pipe.friction_factor)
+
+    i = engine.intake
+    return engine.with_intake(runner=i.runner.each(rougher), port=i.port.each(rougher))
+
+
+def _cylinder_heat(engine: Engine, factor: float) -> Engine:
+    walls = engine.cylinder_walls
+    return engine.changed(cylinder_walls=walls.changed(factor=factor * walls.factor))
+
+
+TDC, PEG = "tdc", "peg"
+#: by name, as --fit takes them
+CAUSES = {
+    "length": Cause(
+        "runner longer by", "length", 0.0, 0.004, 0.02, _longer, "measure the runner along its centre line"
+    ),
+    "temperature": Cause(
+        "walls of runner and port warmer by",
+        "temperature difference",
+        0.0,
+        8.0,
+        40.0,
+        UNKNOWNS["walls"].apply,
+        UNKNOWNS["walls"].measure,
+    ),
+    "timing": Cause(
+        UNKNOWNS["cam"].meaning, "angle", 0.0, 1.5, 8.0, UNKNOWNS["cam"].apply, UNKNOWNS["cam"].measure
+    ),
+    "damping": Cause(
+        "wall friction of runner and port times",
+        "number",
+        1.0,
+        0.3,
+        1.0,
+        _damped,
+        "feel the walls' roughness",
+    ),
+    "discharge": Cause(
+        UNKNOWNS["discharge"].meaning,
+        "number",
+        1.0,
+        0.03,
+        0.15,
+        UNKNOWNS["discharge"].apply,
+        UNKNOWNS["discharge"].measure,
+    ),
+    "heat": Cause(
+        "heat to the cylinder's walls times", "number", 1.0, 0.1, 0.5, _cylinder_heat, "motor the engine"
+    ),
+    TDC: Cause(
+        "top dead centre of the file too late by",
+        "angle",
+        0.0,
+        0.5,
+        3.0,
+        None,
+        "log a motored cylinder pressure",
+    ),
+    PEG: Cause(
+        "level of a channel too low by", "pressure", 0.0, 1e3, 1e4, None, "peg it by another transducer"
+    ),
+}
+
+
+def with_causes(engine: Engine, values: dict[str, float]) -> Engine:
+    """The engine with the causes that concern it, SI."""
+    for name, value in values.items():
+        apply = CAUSES[name.split(" ")[0]].apply
+        if apply is not None and value != CAUSES[name.split(" ")[0]].neutral:
+            engine = apply(engine, value)
+    return engine

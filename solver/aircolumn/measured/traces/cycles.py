@@ -1,0 +1,217 @@
+"""From columns to cycles: crank angle, cycles at even angles, their mean and spread.
+
+The crank angle is a column, or follows from the times of a mark that passes once a turn: even between two
+marks (the crank turns evenly within a turn but for its own unevenness, which a mark cannot show). The mean
+over n cycles at one angle has the standard error s / sqrt(n), s the standard deviation between cycles (any
+text on statistics).
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from aircolumn.engine.description.units import unit_factor
+from aircolumn.errors import InputError, Problem
+from aircolumn.measured.channels import known_unit, plain_words, split_heading
+from aircolumn.measured.traces.table import TraceTable
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.traces import TraceChannel, Traces
+
+STEP = 0.5  # deg
+AT = np.arange(0.0, 720.0, STEP)
+FEWEST_IN_CYCLE = 90  # readings
+WORDS = {
+    "angle": r"(crank( shaft)? )?(angle|ca|deg ca|crank|phi|theta|kw|kurbelwinkel)|(crank )?degrees?",
+    "time": r"(elapsed )?(time|zeit|temps|t)",
+    "mark": r"(once per (turn|rev)|mark|marker|index|trigger|tdc|z|ref(erence)?|ot)( mark| pulse| signal)?",
+}
+#: Places that a heading names by itself; a transducer in the runner needs its distance.
+BY_NAME = {
+    "cylinder": r"(p |pressure )?(in )?cyl(inder)?( pressure| p)?( 1)?|p ?cyl( 1)?|pz( 1)?",
+    "plenum": r"(p |pressure )?(in )?(plenum|manifold|map)( pressure| p)?|p ?(plenum|man(ifold)?)",
+    "exhaust": r"(p |pressure )?(in )?exh(aust)?( port)?( pressure| p)?|p ?exh(aust)?",
+    "port": r"(p |pressure )?(in )?(intake |inlet )?port( pressure| p)?|p ?(port|int(ake)?|inlet)",
+}
+
+
+@dataclass(frozen=True)
+class Cycles:
+    """names; readings: (channels, cycles, angles at AT), Pa, as measured; rpm: of each cycle, rev/min;
+    turned: what was taken from the file's angle, deg (a turn, where marks cannot tell which)."""
+
+    names: list[str]
+    readings: np.ndarray
+    rpm: np.ndarray
+    turned: float = 0.0
+
+    @property
+    def count(self) -> int:
+        """How many cycles."""
+        return self.readings.shape[1]
+
+    @property
+    def mean(self) -> np.ndarray:
+        """(channels, angles), Pa."""
+        return self.readings.mean(axis=1)
+
+    @property
+    def spread(self) -> np.ndarray:
+        """Standard deviation between cycles (channels, angles), Pa; 0 for one cycle."""
+        return self.readings.std(axis=1, ddof=1) if self.count > 1 else np.zeros_like(self.mean)
+
+    def shifted(self, by: float) -> Cycles:
+        """With angles ``by`` deg smaller."""
+        moved = np.roll(self.readings, -round(by / STEP), axis=2)
+        return Cycles(self.names, moved, self.rpm, self.turned + by)
+
+
+def channels_of(table: TraceTable, asked: Traces) -> dict[str, tuple[str, TraceChannel, float]]:
+    """Channel to (column, what is known of it, factor to Pa). Raises InputError."""
+    from aircolumn.engine.description.traces import TraceChannel
+
+    wanted = dict(asked.channels)
+    if not wanted:
+        for heading in table.columns:
+            name = plain_words(split_heading(heading)[0] or heading)
+            place = next((p for p, words in BY_NAME.items() if re.fullmatch(words, name)), None)
+            if place is not None:
+                wanted[heading] = TraceChannel.model_validate({"place": place})
+    found = {}
+    for name, channel in wanted.items():
+        column = _column(table, channel.column or name)
+        found[name] = (column, channel, _factor(table, column, channel.unit))
+    if not found:
+        listed = ", ".join(f"'{h[:30]}'" for h in table.columns)
+        raise _wrong(table, "", f"no pressure is known by its heading ({listed}); say which column is which"
+                     " under traces.channels: {NAME: {place: runner, distance: 80 mm}}")  # fmt: skip
+    return found
+
+
+def _column(table: TraceTable, asked: str) -> str:
+    plain = {plain_words(h): h for h in table.columns} | {
+        plain_words(split_heading(h)[0]): h for h in table.columns if split_heading(h)[0]
+    }
+    if asked in table.columns:
+        return asked
+    if plain_words(asked) in plain:
+        return plain[plain_words(asked)]
+    listed = ", ".join(f"'{h[:30]}'" for h in table.columns)
+    raise _wrong(table, asked, f"there is no column '{asked[:40]}'; there are {listed}")
+
+
+def _factor(table: TraceTable, column: str, stated: str | None) -> float:
+    """Of a column of pressures, to Pa."""
+    unit = stated or split_heading(column)[1] or table.units.get(column) or ""
+    factor = unit_factor(known_unit(unit) or unit, "pressure")
+    if factor is None:
+        said = f"'{unit[:20]}' is no unit of pressure" if unit else "the column names no unit"
+        raise _wrong(table, column, f"{said}; write it into the heading, or state unit: kPa (or bar, psi)")
+    return factor[0]
+
+
+def _found(table: TraceTable, what: str, asked: str | None) -> str | None:
+    """The column of angle, time or mark, by name or as asked for."""
+    if asked is not None:
+        return _column(table, asked)
+    for heading in table.columns:
+        name = split_heading(heading)[0] or heading
+        if re.fullmatch(WORDS[what], plain_words(name)):
+            return heading
+    return None
+
+
+def _crank_angle(table: TraceTable, asked: Traces) -> tuple[np.ndarray, np.ndarray | None]:
+    """(crank angle without jumps, deg; time s or None) of every row. Raises InputError."""
+    time_column = _found(table, "time", asked.time)
+    time = None
+    if time_column is not None:
+        unit = split_heading(time_column)[1] or table.units.get(time_column) or "s"
+        factor = unit_factor(unit, "time")
+        time = table.columns[time_column] * (1.0 if factor is None else factor[0])
+    angle_column = _found(table, "angle", asked.angle)
+    if angle_column is not None:
+        return _unwrapped(table, angle_column), time
+    mark_column = _found(table, "mark", asked.mark)
+    if time is None or mark_column is None:
+        said = (
+            "there is neither a crank angle nor a time with a once-per-turn mark; say which column is which"
+            " under traces: {angle: ...} or {time: ..., mark: ...}"
+        )
+        raise _wrong(table, "", said)
+    return _by_marks(table, time, table.columns[mark_column], mark_column), time
+
+
+def _unwrapped(table: TraceTable, column: str) -> np.ndarray:
+    """An angle that begins again every turn or every two, going on."""
+    angle = table.columns[column]
+    if np.nanmean(np.diff(angle) < 0.0) > 0.5:
+        raise _wrong(table, column, "the crank angle falls; it must rise")
+    jumps = np.flatnonzero(np.diff(angle) < -90.0)
+    back = np.any((np.diff(angle) < 0.0) & (np.diff(angle) >= -90.0))
+    if back:
+        raise _wrong(table, column, "the crank angle steps back within a turn")
+    period = 720.0 if np.ptp(angle) > 400.0 else 360.0
+    turns = np.zeros(angle.size)
+    turns[jumps + 1] = period
+    return angle + np.cumsum(turns) if jumps.size else angle
+
+
+def _by_marks(table: TraceTable, time: np.ndarray, mark: np.ndarray, column: str) -> np.ndarray:
+    """Crank angle from the rising edges of a mark."""
+    middle = 0.5 * (float(mark.min()) + float(mark.max()))
+    high = mark > middle
+    rises = np.flatnonzero(~high[:-1] & high[1:])
+    if rises.size < 3:
+        raise _wrong(table, column, f"{rises.size} marks; three or more are needed for a whole cycle")
+    share = (middle - mark[rises]) / (mark[rises + 1] - mark[rises])
+    at = time[rises] + share * (time[rises + 1] - time[rises])
+    turns = np.diff(at)
+    if turns.max() > 1.2 * np.median(turns) or turns.min() < 0.8 * np.median(turns):
+        raise _wrong(table, column, "turns between marks differ by more than a fifth: marks are missing, or"
+                     " others are between them")  # fmt: skip
+    angle = np.interp(time, at, 360.0 * np.arange(at.size), left=np.nan, right=np.nan)
+    return angle
+
+
+def cycles_of(table: TraceTable, asked: Traces, rpm: float) -> Cycles:
+    """All whole cycles of a file, angles counted from its own zero less traces.top_dead_centre. Raises
+    InputError."""
+    channels = channels_of(table, asked)
+    angle, time = _crank_angle(table, asked)
+    angle = angle - asked.top_dead_centre
+    inside = np.flatnonzero(np.isfinite(angle))
+    angle = angle[inside]
+    first, last = np.ceil(angle[0] / 720.0 - 1e-9), np.floor((angle[-1] + STEP) / 720.0 + 1e-9)
+    count = int(last - first)
+    if count < 1:  # perhaps a cycle from another angle on
+        first = angle[0] / 720.0
+        count = int((angle[-1] + STEP - angle[0]) // 720.0)
+    if count < 1:
+        raise _wrong(table, "", f"the readings cover {np.ptp(angle):.0f} deg; a whole cycle of 720 is needed")
+    if inside.size / max(np.ptp(angle) / 720.0, 1e-9) < FEWEST_IN_CYCLE:
+        raise _wrong(table, "", f"fewer than {FEWEST_IN_CYCLE} readings in a cycle: too coarse for waves")
+    start = 720.0 * first
+    at = start + STEP * np.arange(count * AT.size)
+    order = np.argsort(angle, kind="stable")
+    readings = np.array(
+        [
+            factor * np.interp(at, angle[order], table.columns[column][inside][order]).reshape(count, AT.size)
+            for column, _, factor in channels.values()
+        ]
+    )
+    shift = round((start % 720.0) / STEP)
+    readings = np.roll(readings, shift, axis=2)
+    speeds = np.full(count, rpm)
+    if time is not None:
+        edges = np.interp(start + 720.0 * np.arange(count + 1), angle[order], time[inside][order])
+        speeds = 120.0 / np.maximum(np.diff(edges), 1e-9)
+    return Cycles(list(channels), readings, speeds)
+
+
+def _wrong(table: TraceTable, key: str, message: str) -> InputError:
+    return InputError(table.path, [Problem(max(table.heading_line, 1), 1, key[:60], message)])

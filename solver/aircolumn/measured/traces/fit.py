@@ -1,0 +1,211 @@
+"""Causes fitted to traces: what is wrong in the model, or in the readings, by least squares.
+
+With the readings r(angle) of a channel, the model's pressure p, and causes x (of the engine), t (top dead
+centre of the file too late by t) and d (a level too low by d),
+
+    r(angle) = p(angle - t; x) - d + noise
+
+is fitted by Gauss-Newton steps, each with the model marched once more for every cause of the engine. Weights
+are those of the spread between cycles; of the cylinder only what lies outside of combustion and expansion
+counts. As the last step is linear it is taken for every cycle by itself: the spread of these values between
+cycles, whatever the noise's correlation along the cycle and less a steady drift, gives the standard error of
+their mean and Student's interval (the "method of batch means"; any text on statistics).
+
+Refused: causes whose interval is wider than is plausible, or that go together (the collinearity index of
+Brun, Reichert & Kuensch 2001, as in calibration.py).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.stats import t as student
+
+from aircolumn.errors import RequestError
+from aircolumn.measured.calibration import MIXED, MOST_COLLINEAR
+from aircolumn.measured.traces.causes import CAUSES, PEG, TDC, with_causes
+from aircolumn.measured.traces.cycles import AT, Cycles
+from aircolumn.measured.traces.predicted import Predicted, predicted, slope, turned
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.engine_file import Engine
+    from aircolumn.engine.description.traces import TraceChannel
+
+STEPS, CLOSE = 4, 0.02  # Gauss-Newton steps; of a cause's step: no further than that is close enough
+LEAST_NOISE = 1e-3  # of a channel's amplitude
+OUT_OF_COMBUSTION = (200.0, 690.0)  # deg
+CONFIDENCE = 0.95
+DRIFTS_FROM = 8  # cycles
+
+
+@dataclass(frozen=True, eq=False)
+class TraceFit:
+    """values, half_widths (each alone, 95 %) by cause, SI; correlation; before, after: root mean square of
+    the difference by channel, Pa; engine: with what was found; model: its signals as the file would show
+    them."""
+
+    values: dict[str, float]
+    half_widths: dict[str, float]
+    correlation: np.ndarray
+    before: dict[str, float]
+    after: dict[str, float]
+    engine: Engine
+    model: np.ndarray
+
+    @property
+    def undetermined(self) -> list[str]:
+        """Causes whose interval is wider than is plausible."""
+        return [n for n, wide in self.half_widths.items() if wide > CAUSES[n.split(" ")[0]].plausible]
+
+
+@dataclass(eq=False)
+class TraceProblem:
+    """What is fitted: traces of some channels at one speed, and the model behind them."""
+
+    engine: Engine
+    rpm: float
+    channels: Mapping[str, TraceChannel]
+    cycles: Cycles
+    held: Sequence[str] = ()
+    workers: int = 2
+
+    def __post_init__(self) -> None:
+        names = self.cycles.names
+        amplitude = np.sqrt(
+            np.mean((self.cycles.mean - self.cycles.mean.mean(axis=1, keepdims=True)) ** 2, axis=1)
+        )
+        self.counts = np.ones((len(names), AT.size))
+        for k, name in enumerate(names):
+            if self.channels[name].place == "cylinder":
+                self.counts[k] = (OUT_OF_COMBUSTION[0] <= AT) & (OUT_OF_COMBUSTION[1] >= AT)
+        spread = self.cycles.spread**2
+        noise = np.sqrt((spread * self.counts).sum(axis=1) / self.counts.sum(axis=1))
+        self.noise = np.maximum(noise, LEAST_NOISE * amplitude)
+        kept = np.array([[float(name not in self.held)] for name in names])
+        self.weights = kept * self.counts / self.noise[:, None]
+
+    def models(self, at: Sequence[dict[str, float]]) -> list[Predicted]:
+        """The model with several sets of causes, marched together."""
+        engines = [with_causes(self.engine, values) for values in at]
+        with ThreadPoolExecutor(self.workers) as pool:
+            return list(pool.map(lambda e: predicted(e, self.rpm, self.channels), engines))
+
+    def shown(self, model: Predicted, values: Mapping[str, float]) -> np.ndarray:
+        """The model's signals as the file would show them."""
+        signals = turned(model.signals, values.get(TDC, 0.0))
+        for k, name in enumerate(self.cycles.names):
+            signals[k] -= values.get(f"{PEG} {name}", 0.0)
+        return signals
+
+    def columns(self, base: Predicted, causes: Sequence[str], values: dict[str, float]) -> np.ndarray:
+        """d(signals as shown)/d(cause): (causes, channels, angles)."""
+        own = [n for n in causes if CAUSES[n.split(" ")[0]].apply is not None]
+        moved = self.models([{**values, n: values[n] + CAUSES[n].step} for n in own])
+        found = {n: (m.signals - base.signals) / CAUSES[n].step for n, m in zip(own, moved, strict=True)}
+        for n in causes:
+            if n == TDC:
+                found[n] = -slope(base.signals)
+            elif n not in found:
+                found[n] = np.zeros_like(base.signals)
+                found[n][self.cycles.names.index(n[len(PEG) + 1 :])] = -1.0
+        return np.array([turned(found[n], values.get(TDC, 0.0)) if n != TDC else found[n] for n in causes])
+
+    def rms(self, difference: np.ndarray) -> dict[str, float]:
+        """Root mean square by channel, Pa, where a channel counts."""
+        mean = (difference**2 * self.counts).sum(axis=1) / self.counts.sum(axis=1)
+        return dict(zip(self.cycles.names, np.sqrt(mean).tolist(), strict=True))
+
+
+def fit_traces(problem: TraceProblem, causes: Sequence[str], progress: Callable | None = None) -> TraceFit:
+    """Fit causes to traces.
+
+    Parameters
+    ----------
+    problem : TraceProblem
+    causes : sequence of str
+        Of CAUSES; ``peg NAME`` for the level of a channel.
+    progress : callable, optional
+        progress(done, total) of the steps.
+
+    Returns
+    -------
+    TraceFit
+
+    Raises
+    ------
+    RequestError
+        For causes that the traces cannot tell apart.
+    ComputationError
+        If the model cannot be marched.
+    """
+    values = {n: CAUSES[n.split(" ")[0]].neutral for n in causes}
+    (first,) = problem.models([values])
+    base, before = first, problem.rms(problem.cycles.mean - first.signals)
+    scales = np.array([CAUSES[n.split(" ")[0]].step for n in causes])
+    for step in range(STEPS):
+        if progress is not None:
+            progress(step, STEPS)
+        columns = problem.columns(base, causes, values)
+        flat = (columns * problem.weights).reshape(len(causes), -1).T
+        check_apart(flat, scales, causes)
+        estimator = np.linalg.pinv(flat)
+        residual = (problem.cycles.mean - problem.shown(base, values)) * problem.weights
+        change = estimator @ residual.ravel()
+        values = {n: values[n] + float(c) for n, c in zip(causes, change, strict=True)}
+        (base,) = problem.models([values])
+        if np.all(np.abs(change) < CLOSE * scales):
+            break
+    shown = problem.shown(base, values)
+    own = (problem.cycles.readings - shown[:, None]) * problem.weights[:, None]
+    single = np.einsum("kj,ij->ik", estimator, np.moveaxis(own, 1, 0).reshape(problem.cycles.count, -1))
+    values = {n: values[n] + float(v) for n, v in zip(causes, single.mean(axis=0), strict=True)}
+    half = _half_widths(single, flat)
+    return TraceFit(
+        values,
+        dict(zip(causes, half.tolist(), strict=True)),
+        np.atleast_2d(np.corrcoef(single.T)) if len(single) > 2 else _correlation(flat),
+        before,
+        problem.rms(problem.cycles.mean - problem.shown(base, values)),
+        with_causes(problem.engine, values),
+        shown,
+    )
+
+
+def _half_widths(single: np.ndarray, flat: np.ndarray) -> np.ndarray:
+    """Of Student's interval of each cause, from its values cycle by cycle (cycles, causes)."""
+    n = len(single)
+    if n < 3:  # no spread to go by: as if every reading had noise of its own
+        return 1.96 * np.sqrt(np.diag(np.linalg.inv(flat.T @ flat)) / n)
+    freedom = n - 1
+    rest = single - single.mean(axis=0)
+    if n >= DRIFTS_FROM:  # a steady drift is no noise of the mean
+        order = np.arange(n) - 0.5 * (n - 1)
+        rest = rest - np.outer(order, order @ rest / (order @ order))
+        freedom = n - 2
+    error = np.sqrt((rest**2).sum(axis=0) / freedom / n)
+    return float(student.ppf(0.5 * (1.0 + CONFIDENCE), freedom)) * error
+
+
+def _correlation(flat: np.ndarray) -> np.ndarray:
+    covariance = np.linalg.inv(flat.T @ flat)
+    deviation = np.sqrt(np.diag(covariance))
+    return covariance / np.outer(deviation, deviation)
+
+
+def check_apart(flat: np.ndarray, scales: np.ndarray, causes: Sequence[str]) -> None:
+    """Raise RequestError if some of the causes do the same to the traces; flat: (readings, causes)."""
+    sizes = np.linalg.norm(flat, axis=0)
+    silent = [n for n, size, scale in zip(causes, sizes, scales, strict=True) if size * scale < 1.0]
+    if silent:
+        raise RequestError(f"these traces say nothing of {', '.join(silent)}; leave it out of --fit")
+    eigenvalues, vectors = np.linalg.eigh((flat / sizes).T @ (flat / sizes))
+    if eigenvalues[0] > 0.0 and 1.0 / np.sqrt(eigenvalues[0]) < MOST_COLLINEAR:
+        return
+    mixed = [n for n, part in zip(causes, vectors[:, 0], strict=True) if abs(part) > MIXED]
+    raise RequestError(
+        f"these traces cannot tell {' and '.join(mixed)} apart; fit fewer, or measure at another place"
+    )

@@ -1,0 +1,83 @@
+"""What the model says at the transducers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from aircolumn.curves.tuning.trace import trace
+from aircolumn.engine.model.piping import intake_piping
+from aircolumn.errors import RequestError
+from aircolumn.measured.traces.cycles import AT
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from aircolumn.engine.description.engine_file import Engine
+    from aircolumn.engine.description.traces import TraceChannel
+
+SERIES_OF = {"plenum": "plenum_p", "cylinder": "cylinder_p", "exhaust": "exhaust_p"}
+
+
+@dataclass(frozen=True)
+class Predicted:
+    """signals: (channels, angles), Pa; volume of the cylinder m3 and speed of sound in the runner m/s over
+    AT; events: crank angles, deg; air_flow: of the engine, kg/s."""
+
+    signals: np.ndarray
+    volume: np.ndarray
+    sound: np.ndarray
+    events: dict[str, float]
+    air_flow: float
+
+
+def predicted(engine: Engine, rpm: float, channels: Mapping[str, TraceChannel]) -> Predicted:
+    """The model's pressures at the channels' places, cylinder 1, 0 at firing top dead centre.
+
+    Raises
+    ------
+    RequestError
+        For a distance beyond the runner.
+    ComputationError
+        If the cycle does not repeat.
+    """
+    data = trace(engine, rpm)
+    signals = np.array([_signal(engine, data, name, c) for name, c in channels.items()])
+    events = {k: float(v) for k, v in data.attrs.items() if k.startswith(("intake_", "exhaust_"))}
+    cylinders = engine.block.cylinders
+    flow = float(np.mean(data.intake_flow.values)) * cylinders
+    return Predicted(signals, data.volume.values, data.a.values.mean(axis=0), events, flow)
+
+
+def _signal(engine: Engine, data: xr.Dataset, name: str, channel: TraceChannel) -> np.ndarray:
+    """The model's pressure at a transducer over AT."""
+    if channel.place in SERIES_OF:
+        return data[SERIES_OF[channel.place]].values
+    pressure = data.p.values
+    if channel.place == "port":
+        return pressure[-1]
+    one = engine.of_cylinder(1)
+    length = one.intake.runner.total_length
+    distance = channel.distance or 0.0
+    if distance > length + one.intake.port.total_length:
+        raise RequestError(
+            f"traces.channels.{name}: {1e3 * distance:.4g} mm from the mouth is beyond runner and port"
+        )
+    at = distance + intake_piping(one).open_air_before
+    k = int(np.clip(np.searchsorted(data.distance.values, at), 1, len(pressure) - 1))
+    x0, x1 = data.distance.values[k - 1 : k + 1]
+    share = (at - x0) / (x1 - x0)
+    return (1.0 - share) * pressure[k - 1] + share * pressure[k]
+
+
+def turned(signals: np.ndarray, by: float) -> np.ndarray:
+    """Signals over AT with angles ``by`` deg larger, between the angles by straight lines."""
+    return np.array([np.interp(AT - by, AT, s, period=720.0) for s in np.atleast_2d(signals)])
+
+
+def slope(signals: np.ndarray) -> np.ndarray:
+    """d/d(angle) of periodic signals, per deg."""
+    return (np.roll(signals, -1, axis=-1) - np.roll(signals, 1, axis=-1)) / (2.0 * (AT[1] - AT[0]))
