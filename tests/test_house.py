@@ -40,6 +40,7 @@ FLOORS = (
         "output/pull",
         "output/study",
         "output/trace",
+        "output/traces",
     },
     {"commands"},
     {"cli"},

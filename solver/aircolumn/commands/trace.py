@@ -1,6 +1,7 @@
 """``trace``: one cycle by crank angle."""
 
 from argparse import ArgumentParser
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -8,32 +9,58 @@ from pathlib import Path
 from aircolumn.commands import options
 from aircolumn.commands.datasets import netcdf
 from aircolumn.commands.progress import Progress
-from aircolumn.commands.results import Answer, Origin
+from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.curves.speeds import check_speeds
 from aircolumn.curves.tuning.trace import SERIES, trace
+from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.description.reader import Description
+from aircolumn.errors import RequestError
 from aircolumn.output.plain import plain_dataset
 from aircolumn.output.trace.files import write_series
 
 
 @dataclass(frozen=True)
 class Request(options.OneRunner):
-    """FILE, speed, runner."""
+    """FILE, speed, runner; measured traces, what to fit, what to hold out."""
 
     rpm: float
+    measured: Path | None
+    fit: Sequence[str]
+    hold: Sequence[str]
 
 
 def arguments(parser: ArgumentParser) -> None:
-    """FILE, speed, runner."""
+    """FILE, speed, runner; measured traces."""
     options.engine_file(parser)
     parser.add_argument("--rpm", type=float, required=True, metavar="N", help="speed of the cycle")
     options.folder(parser, "folder for results")
     options.runner(parser)
+    parser.add_argument(
+        "--measured",
+        type=Path,
+        metavar="DATA",
+        help="pressures by crank angle, or time with a once-per-turn mark: CSV, Parquet, HDF5, TDMS, MDF",
+    )
+    parser.add_argument(
+        "--fit",
+        nargs="+",
+        default=[],
+        metavar="CAUSE",
+        help="with --measured: length, temperature, timing, damping, discharge, heat, tdc, peg",
+    )
+    parser.add_argument(
+        "--hold", nargs="+", default=[], metavar="CHANNEL", help="channels kept out of the fit, to try it on"
+    )
 
 
 def run(request: Request) -> Answer:
     """One cycle of one engine."""
     description, engine, name = request.chosen()
     (rpm,) = check_speeds(request.rpm)
+    if request.measured is not None:
+        return _measured(request, description, engine, name, float(rpm))
+    if request.fit or request.hold:
+        raise RequestError("--fit and --hold go with --measured DATA")
     with Progress(1):
         data = trace(engine, float(rpm))
     data.attrs["runner"] = name
@@ -49,3 +76,28 @@ def run(request: Request) -> Answer:
 
     text, result = f"runner {name}: {ve} at {rpm:.0f} rpm", partial(plain_dataset, data, *SERIES)
     return Answer([text], write, description.source.files, result=result)
+
+
+def _measured(request: Request, description: Description, engine: Engine, name: str, rpm: float) -> Answer:
+    """Measured traces laid over the model's."""
+    from aircolumn.measured.traces.session import measure_traces
+    from aircolumn.output.traces.files import write_traces
+    from aircolumn.output.traces.plain import plain_traces
+    from aircolumn.output.traces.text import traces_text
+
+    assert request.measured is not None
+    with Progress(None) as progress:
+        session = measure_traces(engine, request.measured, rpm, request.fit, request.hold, progress)
+    text = traces_text(session)
+    stem = f"{request.stem('trace')}-{rpm:.10g}-measured"
+
+    def write(folder: Path, origin: Origin) -> None:
+        from aircolumn.output.traces.pictures import plot_traces  # slow to load
+
+        write_text(folder / f"{stem}.txt", text)
+        write_traces(session, folder / f"{stem}.csv")
+        title = f"{engine.title or description.path.name}, runner {name}"
+        plot_traces(session, title, folder / stem)
+
+    result = partial(plain_traces, session)
+    return Answer([request.line(name), text], write, description.source.files, result=result)

@@ -143,6 +143,36 @@ SCHEDULE = group(
         "volume_between_cuts": NUMBER,
     }
 )
+TRACES = group(
+    {
+        "rpm": NUMBER,
+        "cycles": {"type": "integer"},
+        "channels": by_name(
+            group(
+                {
+                    "place": TEXT,
+                    "distance": NUMBER,
+                    "off_the_model": NUMBER,
+                    "level_added": NUMBER,
+                    "harmonics": array_of(
+                        group(
+                            {
+                                "number": {"type": "integer"},
+                                "measured": NUMBER,
+                                "model": NUMBER,
+                                "later": NUMBER,
+                            }
+                        )
+                    ),
+                }
+            )
+        ),
+        "ringing": by_name(group({"measured": NUMBER, "model": NUMBER})),
+        "explained": array_of(group({"cause": TEXT, "share": NUMBER, "value": NUMBER})),
+        "dead_centre": {"anyOf": [group({"offset": NUMBER, "plus_minus": NUMBER}), {"type": "null"}]},
+        "fitted": by_name(group({"value": NUMBER, "plus_minus": NUMBER})),
+    }
+)
 UNSURE = group({"key": TEXT, "said": TEXT, "source": TEXT, "settle": TEXT})
 #: what each command finds
 RESULTS = {
@@ -152,7 +182,7 @@ RESULTS = {
     "explain": group({"runners": by_name(array_of(REASON))}),
     "account": TABLE,
     "map": TABLE,
-    "trace": TABLE,
+    "trace": {"anyOf": [TABLE, TRACES]},
     "change": TABLE,
     "pull": PULL,
     "study": STUDY,

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
     from aircolumn.engine.description.traces import TraceChannel
 
-STEPS, CLOSE = 4, 0.02  # Gauss-Newton steps; of a cause's step: no further than that is close enough
+STEPS, CLOSE = 6, 0.003  # Gauss-Newton steps; of a cause's step: no further than that is close enough
 LEAST_NOISE = 1e-3  # of a channel's amplitude
 OUT_OF_COMBUSTION = (200.0, 690.0)  # deg
 CONFIDENCE = 0.95

@@ -1,7 +1,7 @@
 """What sets the level of a transducer that measures changes alone.
 
-Of a cylinder: compression follows p V^n = C, so that with a wrong level d the readings are C V^-n - d: C and d
-by least squares over compression, n as stated (Lapuerta, Armas & Molina, Applied Thermal Engineering 23,
+Of a cylinder: compression follows p V^n = C, so that with a wrong level d the readings are C V^-n - d: C and
+d by least squares over compression, n as stated (Lapuerta, Armas & Molina, Applied Thermal Engineering 23,
 2003, and Randolph, SAE 900170, compare such methods; from memory). An error of 0.01 in n moves the level by
 about 0.1 % of the pressure at the end of the range.
 """

@@ -1,0 +1,1 @@
+"""Measured traces beside the model's: text, files, pictures, plain data."""

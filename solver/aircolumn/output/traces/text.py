@@ -1,0 +1,184 @@
+"""Measured traces beside the model's, in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from aircolumn.display_units import counted, unit
+from aircolumn.measured.traces.causes import CAUSES, PEG
+from aircolumn.output.tables import fitted, grid
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.traces import TraceChannel
+    from aircolumn.measured.traces.fit import TraceFit
+    from aircolumn.measured.traces.session import TraceSession
+
+#: decimals beyond those of the unit, by kind, where a fit is finer than a curve
+FINER = {"length": 1, "angle": 2, "temperature difference": 1, "number": 3, "pressure": 2}
+ALONE = 0.05  # of the difference: a cause that explains less by itself is not named in a sentence
+#: what a cause says of the engine, in a sentence
+POINTS_TO = {
+    "length": "the column's length",
+    "temperature": "the speed of sound, and so the temperature in the runner",
+    "timing": "valve timing",
+    "damping": "damping in the runner",
+    "discharge": "how well the valve flows",
+    "heat": "heat lost in the cylinder",
+    "tdc": "top dead centre of the file",
+    PEG: "levels (pegging)",
+}
+
+
+def traces_text(s: TraceSession) -> str:
+    """What was read, how far it is off, what that points to, and what was fitted."""
+    blocks = [
+        "\n".join(_read_lines(s)),
+        _channel_table(s),
+        *_harmonic_tables(s),
+        "\n".join(_wave_lines(s)),
+        "\n".join(_explained_lines(s)),
+    ]
+    if s.fit is not None:
+        blocks.append(_fit_text(s, s.fit))
+    return "\n\n".join(b for b in blocks if b)
+
+
+def _read_lines(s: TraceSession) -> list[str]:
+    speeds = s.cycles.rpm
+    lines = [
+        f"{s.path.name}: {counted(s.cycles.count, 'cycle')}, {counted(len(s.channels), 'channel')},"
+        f" {speeds.mean():.0f} rpm"
+        + (f" (+- {speeds.std(ddof=1):.1f} from cycle to cycle)" if np.ptp(speeds) > 0.0 else "")
+    ]
+    if s.cycles.turned:
+        lines.append(
+            "angles were turned by 360 deg: in the file 0 is top dead centre of gas exchange, or a mark"
+            " cannot tell"
+        )
+    kpa = unit("pressure")
+    for name, (added, spread) in s.levels.items():
+        way = s.channels[name].pegged.to
+        about = f" +- {kpa.said(spread, 2)} from cycle to cycle" if spread else ""
+        lines.append(f"{name}: {kpa.said(added, 2, '+')} added ({way}){about}")
+    centre = s.dead_centre
+    if centre is not None:
+        lines.append(
+            f"motored: by its loss angle of {centre.loss:.2f} deg the file's angles are"
+            f" {centre.offset:+.2f} deg too late (+- {centre.plus_minus:.2f} deg):"
+            f" top_dead_centre: {centre.offset:.2f} deg"
+        )
+    return lines
+
+
+def _place(channel: TraceChannel) -> str:
+    if channel.distance is not None:
+        return f"runner, {unit('length').said(channel.distance)} from its mouth"
+    return {"port": "port, at the valve", "exhaust": "exhaust, at the valve"}.get(
+        channel.place, channel.place
+    )
+
+
+def _channel_table(s: TraceSession) -> str:
+    kpa = unit("pressure")
+    noise = s.cycles.spread.mean(axis=1)
+    swing = s.cycles.mean.std(axis=1)
+    rows = [
+        [name, _place(c), kpa.number(swing[k], 2), kpa.number(noise[k], 2), kpa.number(s.rms[name], 2)]
+        for k, (name, c) in enumerate(s.channels.items())
+    ]
+    heads = ["channel", "where", "swings", "spread of cycles", "off the model"]
+    return f"Standard deviations, {kpa.name}\n" + fitted(heads, rows)
+
+
+def _harmonic_tables(s: TraceSession) -> list[str]:
+    kpa = unit("pressure")
+    heads = ["swings a cycle", f"measured {kpa.name}", f"model {kpa.name}", "later by deg"]
+    tables = []
+    for name, found in s.harmonics.items():
+        if s.channels[name].place == "cylinder":
+            continue
+        rows = [
+            [str(h.number), kpa.number(h.measured, 2), kpa.number(h.model, 2), f"{h.later:+z.1f}"]
+            for h in found
+        ]
+        tables.append(f"{name}: harmonics of the cycle\n{grid(heads, rows)}")
+    return tables
+
+
+def _wave_lines(s: TraceSession) -> list[str]:
+    lines = []
+    for name, r in s.ringing.items():
+        measured, model = (1e3 * v for v in r.back)
+        lines.append(
+            f"{name}: rings at {r.measured:.1f} Hz while the valve is shut, the model at {r.model:.1f} Hz"
+            f" ({100 * (r.measured / r.model - 1.0):+.1f} %); there and back {measured:.2f} ms, the model"
+            f" {model:.2f} ms"
+        )
+    if s.air_flow is not None:
+        flow = unit("air flow")
+        off = 100.0 * (s.model.air_flow / s.air_flow - 1.0)
+        said = f"mean air flow {flow.said(s.air_flow, 2)}, the model {flow.said(s.model.air_flow, 2)}"
+        lines.append(f"{said} ({off:+.1f} %)")
+    return lines
+
+
+def _explained_lines(s: TraceSession) -> list[str]:
+    if not s.explained:
+        return ["Nothing that was tried explains the difference: it is noise, or something else."]
+    first, *_ = s.explained
+    points = f"The difference points to {POINTS_TO[first.cause]}: that alone explains"
+    lines = [
+        f"{points} {100 * first.share:.0f} % of it."
+        if first.share >= ALONE
+        else "No single cause explains more than 5 % of the difference.",
+        "Each tried by itself, share of the difference that it explains:",
+    ]
+    for one in s.explained:
+        cause = CAUSES[one.cause]
+        said = "" if one.cause == PEG else f", {cause.meaning} {_said(one.cause, one.value)}"
+        lines.append(f"  {100 * one.share:3.0f} %  {POINTS_TO[one.cause]}{said}")
+    return lines
+
+
+def _said(name: str, value: float, sign: str = "") -> str:
+    kind = CAUSES[name.split(" ")[0]].kind
+    one = unit(kind)
+    return one.said(value, one.decimals + FINER.get(kind, 0), sign)
+
+
+def _fit_text(s: TraceSession, fit: TraceFit) -> str:
+    rows = []
+    for name, value in fit.values.items():
+        base, _, channel = name.partition(" ")
+        cause = CAUSES[base]
+        meaning = cause.meaning if not channel else f"level of {channel} too low by"
+        doubt = f"not determined: {cause.settle}" if name in fit.undetermined else ""
+        rows.append([name, meaning, _said(name, value), f"+- {_said(name, fit.half_widths[name])}", doubt])
+    text = "Fitted, with 95 % intervals of the noise alone\n"
+    text += fitted(["cause", "meaning", "value", "interval", ""], rows)
+    kpa = unit("pressure")
+    after = []
+    for name, before in fit.before.items():
+        held = " (held out)" if name in s.held else ""
+        after.append(f"{name}{held} {kpa.number(before, 2)} -> {kpa.number(fit.after[name], 2)}")
+    strong = _strong(fit)
+    lines = [f"off the model, {kpa.name}: {'; '.join(after)}"]
+    worse = [n for n in s.held if fit.after[n] > fit.before[n]]
+    if worse:
+        lines.append(f"{', '.join(worse)} fits worse than before: what was fitted is not the cause")
+    return "\n".join([text, *lines, *strong])
+
+
+def _strong(fit: TraceFit) -> list[str]:
+    """Pairs that go together."""
+    names = list(fit.values)
+    pairs = [
+        (abs(float(fit.correlation[i, j])), names[i], names[j])
+        for i in range(len(names))
+        for j in range(i)
+        if abs(fit.correlation[i, j]) > 0.9
+    ]
+    pairs.sort(reverse=True)
+    return [f"{one} and {other} go together (correlation {r:.2f})" for r, one, other in pairs]
