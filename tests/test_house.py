@@ -35,6 +35,7 @@ FLOORS = (
     {
         "output/account",
         "output/bands",
+        "output/logsheet",
         "output/map",
         "output/part",
         "output/pull",

@@ -57,6 +57,7 @@ def commands(place):
         "new": [str(place / "new.yaml"), *new],
         "report": [e, "--only-given"],
         "explore": [e, "--rpm", "2000", "3000", "4000"],
+        "logsheet": [e],
         "part": [e],
         "sections": [str(place / "air.stl"), "--unit", "mm"],
         "prepare": [],

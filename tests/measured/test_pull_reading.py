@@ -335,11 +335,11 @@ def test_headings_as_labs_write_them(head, tmp_path):
 
 def test_the_nearest_line_and_what_it_lacks_are_told(tmp_path):
     rows = "2000;200\n2500;201\n3000;202\n"
-    path = written(tmp_path, f"Lab 3 - group B;;\nRPM;Md\n{rows}")
+    path = written(tmp_path, f"Lab 3 - group B;;\nRPM;Mx\n{rows}")
     with pytest.raises(InputError) as error:
         read_pulls(path)
     assert (
-        ":2:1: no line of headings with engine speed and torque or power: 'RPM;Md' is nearest,"
+        ":2:1: no line of headings with engine speed and torque or power: 'RPM;Mx' is nearest,"
         " but torque or power is not in it" in str(error.value)
     )
     notes = Measured.model_validate({"columns": {"torque": {"name": "M", "unit": "N m"}}})

@@ -16,6 +16,7 @@ COMMANDS = {
     "trace": "one cycle by crank angle: pressures, waves, flows",
     "report": "the comparison and what is behind it as one page for a browser",
     "pull": "measured pulls: correct, compare, lay the prediction over",
+    "logsheet": "what to log for a comparison that proves something: checklist and blank logs",
     "atmosphere": "torque or power by every atmosphere standard, from one of them or as observed",
     "part": "the runner as a shape to be made: meshes, pieces for a printer, a drawing",
     "sections": "area schedule of a shape from CAD or a scan (mesh of its air)",

@@ -213,10 +213,10 @@ def data_files(parser: ArgumentParser, count: str = "+") -> None:
     )
 
 
-def data_by_runner(texts: Sequence[str], description: Description) -> dict[str, Path]:
-    """Runner name to data file, from RUNNER=DATA.csv (a file alone: the only runner's). Raises
-    RequestError."""
-    data: dict[str, Path] = {}
+def data_by_runner(texts: Sequence[str], description: Description) -> dict[str, list[Path]]:
+    """Runner name to data files, from RUNNER=DATA.csv (a file alone: the only runner's; a runner named again:
+    another day). Raises RequestError."""
+    data: dict[str, list[Path]] = {}
     for text in texts:
         cuts = (text[:k] for k, c in enumerate(text) if c == "=")
         name = next((name for name in cuts if name in description.runners), text.partition("=")[0])
@@ -231,7 +231,7 @@ def data_by_runner(texts: Sequence[str], description: Description) -> dict[str, 
                 f"'{text}': say which runner it was measured with: RUNNER={path or 'DATA.csv'}"
                 f" (there are: {known})"
             )
-        if name in data:
-            raise RequestError(f"runner '{name}' has two data files; put its pulls into one")
-        data[name] = Path(path)
+        if Path(path) in data.get(name, []):
+            raise RequestError(f"runner '{name}': {path} is named twice")
+        data.setdefault(name, []).append(Path(path))
     return data

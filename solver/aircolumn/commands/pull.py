@@ -9,7 +9,10 @@ from pathlib import Path
 from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin, write_text
+from aircolumn.engine.description.reader import Description
+from aircolumn.measured.columns import understood
 from aircolumn.measured.session import measure
+from aircolumn.output.pull.columns import columns_text, mapping_file, plain_columns
 from aircolumn.output.pull.plain import plain_session
 from aircolumn.output.pull.text import fitted_file, session_text, write_pull_tables
 
@@ -21,6 +24,7 @@ class Request(options.EngineFile):
     data: Sequence[str]
     standard: str
     fit: Sequence[str]
+    columns: bool
 
 
 def arguments(parser: ArgumentParser) -> None:
@@ -40,12 +44,19 @@ def arguments(parser: ArgumentParser) -> None:
         metavar="UNKNOWN",
         help="calibrate on the first runner, test on the second: discharge, fmep, walls, cam",
     )
+    parser.add_argument(
+        "--columns",
+        action="store_true",
+        help="show what each heading is read as and what is missing, and write the mapping",
+    )
     options.folder(parser, "folder for results")
 
 
 def run(request: Request) -> Answer:
     """Measured pulls, the prediction laid over them, and what was fitted."""
     description = request.read()
+    if request.columns:
+        return _columns(request, description)
     with Progress(None) as progress:
         data = options.data_by_runner(request.data, description)
         session = measure(description, data, request.standard, request.fit, progress)
@@ -63,3 +74,15 @@ def run(request: Request) -> Answer:
 
     result = partial(plain_session, session)
     return Answer([text], write, description.source.files, *session.gaps(), result=result)
+
+
+def _columns(request: Request, description: Description) -> Answer:
+    """What the data files' headings are read as."""
+    names = [text.partition("=")[2] or text for text in request.data]
+    files = [understood(Path(name), description.engine.pull) for name in names]
+
+    def write(folder: Path, origin: Origin) -> None:
+        (folder / "pull-columns.yaml").write_text(mapping_file(files), encoding="utf-8")
+
+    text = columns_text(files)
+    return Answer([text], write, description.source.files, wrap=False, result=partial(plain_columns, files))

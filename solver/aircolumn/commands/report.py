@@ -219,7 +219,9 @@ def _of_runners(request: Request, own: dict[str, Any]) -> Answer:
     return with_gaps([request.what_to_do], data, write, description.source.files, request.page)
 
 
-def _measured(description: Description, data: dict[str, Path], request: Request, progress: Any) -> Session:
+def _measured(
+    description: Description, data: dict[str, list[Path]], request: Request, progress: Any
+) -> Session:
     """Measured pulls and the prediction laid over them."""
     from aircolumn.measured.session import measure
 

@@ -1,9 +1,11 @@
 """What a data logger's columns can hold: usual headings, units and limits."""
 
 import re
+import unicodedata
 from dataclasses import dataclass
 
 from aircolumn.engine.description.units import to_si
+from aircolumn.measured.headings import OTHER_LANGUAGES
 
 LONGEST, LONGEST_UNIT = 120, 30  # characters of a heading, and of a unit, that are looked at
 
@@ -24,45 +26,73 @@ class Channel:
     unit: str | None = None
 
 
+def words(english: str, channel: str) -> str:
+    """Usual headings of a channel: English ones, and those of other languages (headings.py)."""
+    return f"{english}|{OTHER_LANGUAGES[channel]}"
+
+
 #: Names as in description.measured.ChannelName.
 CHANNELS = {
-    "pull": Channel(None, r"(pull|run|sweep)( (no|nr|number|count))?", 0.0, 1e6),
-    "time": Channel("time", r"(elapsed |log )?time( elapsed)?|elapsed", -1e6, 1e9, "s"),
+    "pull": Channel(None, words(r"(pull|run|sweep)( (no|nr|number|count))?", "pull"), 0.0, 1e6),
+    "time": Channel("time", words(r"(elapsed |log )?time( elapsed)?|elapsed", "time"), -1e6, 1e9, "s"),
     "rpm": Channel(
-        "speed of rotation", r"(eng(ine)? )?(rpm|speed|spd|revs)( eng(ine)?)?", 100.0, 30e3, "rpm"
+        "speed of rotation",
+        words(r"(eng(ine)? )?(rpm|speed|spd|revs)( eng(ine)?)?|n( eng(ine)?| mot)", "rpm"),
+        100.0,
+        30e3,
+        "rpm",
     ),
     "torque": Channel(
         "torque",
-        r"(eng(ine)? |brake |corr(ected)? )*(torque|tq|trq)"
-        r"( corr(ected)?)?",
+        words(r"(eng(ine)? |brake |corr(ected)? )*(torque|tq|trq)( corr(ected)?)?|md|m d", "torque"),
         -500.0,
         10e3,
     ),
-    "power": Channel("power", r"(eng(ine)? |brake |corr(ected)? )*(power|pwr)( corr(ected)?)?", -1e5, 5e6),
-    "lambda": Channel(None, r"(lambda|lam)( \d| avg| mean)?", 0.5, 2.0),
-    "air_fuel_ratio": Channel(None, r"(afr|a f|air fuel)( ratio)?( \d| avg| mean)?", 6.0, 60.0),
-    "fuel_flow": Channel("mass flow", r"fuel( mass)?( flow| rate)*", 0.0, 1.0),
-    "air_flow": Channel("air flow", r"(inlet |intake )?air( mass)?( flow| rate)+|maf", 0.0, 10.0),
-    "spark": Channel(
-        "angle", r"(spark|ignition|ign)( adv(ance)?| angle| timing)*|timing", -60.0, 80.0, "deg"
+    "power": Channel(
+        "power",
+        words(r"(eng(ine)? |brake |corr(ected)? )*(power|pwr)( corr(ected)?)?|pe|p e", "power"),
+        -1e5,
+        5e6,
     ),
-    "coolant": Channel("temperature", r"(coolant|water|h2o|ect|clt)( t(emp(erature)?)?)?", 230.0, 450.0),
-    "oil": Channel("temperature", r"oil( t(emp(erature)?)?)?", 230.0, 500.0),
+    "lambda": Channel(None, r"(lambda|lam)( \d| avg| mean| sonde)?", 0.5, 2.0),
+    "air_fuel_ratio": Channel(
+        None, words(r"(afr|a f|air fuel)( ratio)?( \d| avg| mean)?", "air_fuel_ratio"), 6.0, 60.0
+    ),
+    "fuel_flow": Channel("mass flow", words(r"fuel( mass)?( flow| rate)*", "fuel_flow"), 0.0, 1.0),
+    "air_flow": Channel(
+        "air flow", words(r"(inlet |intake )?air( mass)?( flow| rate)+|maf", "air_flow"), 0.0, 10.0
+    ),
+    "spark": Channel(
+        "angle",
+        words(r"(spark|ignition|ign)( adv(ance)?| angle| timing)*|timing", "spark"),
+        -60.0,
+        80.0,
+        "deg",
+    ),
+    "coolant": Channel(
+        "temperature", words(r"(coolant|water|h2o|ect|clt)( t(emp(erature)?)?)?", "coolant"), 230.0, 450.0
+    ),
+    "oil": Channel("temperature", words(r"oil( t(emp(erature)?)?)?|t oil", "oil"), 230.0, 500.0),
     "inlet_air": Channel(
         "temperature",
-        r"((inlet|intake|inlet air|intake air|air|ambient)( air)?"
-        r" temp(erature)?)|iat|(inlet|intake) air",
+        words(
+            r"((inlet|intake|inlet air|intake air|air|ambient)( air)?"
+            r" temp(erature)?)|iat|(inlet|intake) air|t (air|intake|inlet|amb(ient)?)",
+            "inlet_air",
+        ),
         220.0,
         400.0,
     ),
     "barometer": Channel(
         "pressure",
-        r"baro(meter|metric)?( press(ure)?)?|(ambient|atm\w*|air)"
-        r" press(ure)?",
+        words(
+            r"baro(meter|metric)?( press(ure)?)?|(ambient|atm\w*|air) press(ure)?|p (amb(ient)?|atm|baro|0)",
+            "barometer",
+        ),
         50e3,
         120e3,
     ),
-    "humidity": Channel("share", r"(rel(ative)? )?(humidity|hum)|rh", 0.0, 1.0, "%"),
+    "humidity": Channel("share", words(r"(rel(ative)? )?(humidity|hum)|rh", "humidity"), 0.0, 1.0, "%"),
     "humidity_temperature": Channel(
         "temperature",
         r"((rel(ative)? )?(humidity|hum)|rh|room)( air)?"
@@ -70,11 +100,11 @@ CHANNELS = {
         220.0,
         350.0,
     ),
-    "throttle": Channel("share", r"throttle( position| opening)?|tps", -0.05, 1.05, "%"),
+    "throttle": Channel("share", words(r"throttle( position| opening)?|tps", "throttle"), -0.05, 1.05, "%"),
 }
 
 #: Symbols of quantities (ISO 80000-3 and -4), taken for these channels where the unit agrees.
-SYMBOLS = {"n": "rpm", "m": "torque", "t": "time", "p": "power"}
+SYMBOLS = {"n": "rpm", "m": "torque", "md": "torque", "t": "time", "p": "power", "pe": "power", "c": "torque"}
 
 #: Units as loggers write them, in the unit registry's words.
 _SPELLINGS = {
@@ -83,13 +113,15 @@ _SPELLINGS = {
     r"n[ .*-]?m": "N*m",
     r"kn[ .*-]?m": "kN*m",
     r"b?hp": "hp",
-    r"ps|cv": "PS",
+    r"ps|cv|ch|pk|km": "PS",
     r"(deg|degree|degrees)[ .]?c|c": "degC",
     r"(deg|degree|degrees)[ .]?f|f": "degF",
     r"deg(rees?)?( ?(btdc|ca|crank))?|btdc": "deg",
     r"in[ .]?hg": "inHg",
     r"(kg|lbs?|g)/(h|hr|hour|s|sec|min)": None,  # built below
-    r"r/?min|rev/min|1/min|min-1|rpm": "rpm",
+    r"r/?min|rev/min|1/min|/min|min\^?-1|rpm|u/?min|upm|trs?/?(min|mn)|giri/?min|ot/min|o/min|rev/m": "rpm",
+    r"da ?n[ .*-]?m": "daN*m",
+    r"mk[gp]|k(g|p|gf)[ .*-]?m": "kgf*m",
     r"(s|sec|secs|seconds?)": "s",
     r"%|pct|percent|% ?rh": "%",
     r"kpa": "kPa",
@@ -109,14 +141,16 @@ _TIMES = {"h": "h", "hr": "h", "hour": "h", "s": "s", "sec": "s", "min": "min"}
 
 def plain_words(text: str) -> str:
     """A heading in small letters and single blanks, signs and underscores gone."""
-    text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text.strip())
-    text = text.lower().replace("λ", "lambda")
+    text = text.strip().replace("ß", "ss").replace("λ", "lambda").replace("Λ", "lambda")
+    text = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text).lower()
     return " ".join(re.sub(r"[^a-z0-9%]+", " ", text).split())
 
 
 def known_unit(text: str) -> str | None:
     """The unit ``text`` stands for ("" for none at all), or None if it is no unit known here."""
-    text = " ".join(text.strip().lower().replace("°", "deg").replace("·", "*").split())
+    text = text.strip().lower().replace("°", "deg").replace("º", "deg").replace("⁻¹", "-1")
+    text = " ".join(text.replace("·", "*").replace("⋅", "*").replace("•", "*").split())
     for spelling, unit in _SPELLINGS.items():
         found = re.fullmatch(spelling, text)
         if found:

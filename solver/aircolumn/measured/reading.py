@@ -137,7 +137,7 @@ def _key(name: str) -> str:
 def _recognised(mapped: Any, notes: Measured, cells: Sequence[str], below: Sequence[str]) -> tuple[int, str]:
     """How many cells name channels, given the cells below them, and what is missing among them."""
     below = [*below, *[""] * len(cells)]
-    named = (mapped.get(_key(c)) or _guess(c, b)[0] for c, b in zip(cells, below, strict=False))
+    named = (mapped.get(_key(c)) or guessed_channel(c, b)[0] for c, b in zip(cells, below, strict=False))
     channels = {channel for channel in named if channel}
     return len(channels), _lacking(channels, notes)
 
@@ -156,13 +156,18 @@ def _mapped_name(channel: ChannelName, notes: Measured) -> str:
     return f" ('{column.name}' by pull.columns)" if column else ""
 
 
-def _guess(heading: str, below: str = "") -> tuple[str | None, str | None]:
+def guessed_channel(heading: str, below: str = "") -> tuple[str | None, str | None]:
     """(channel, unit) a heading stands for by itself; ``below``: the cell below it, which may hold
     its unit."""
     name, unit = split_heading(heading)
     if not name:
         return channel_of_unit(unit), unit
     return channel_of(name) or channel_of_symbol(name, unit or known_unit(below.strip("[]() "))), unit
+
+
+def stated_channel(heading: str, notes: Measured) -> str | None:
+    """The channel that the engine file says a heading is."""
+    return next((c for c, column in notes.columns.items() if _key(column.name) == _key(heading)), None)
 
 
 def _check_mapping(table: LogTable, notes: Measured) -> None:
@@ -184,7 +189,7 @@ def _columns(table: LogTable, notes: Measured, mapped: Any) -> dict:
     for k, heading in enumerate(table.headings):
         channel, unit, how = mapped.get(_key(heading)), None, "mapped"
         below = table.units[k] if k < len(table.units) else ""
-        guessed, unit = _guess(heading, below)
+        guessed, unit = guessed_channel(heading, below)
         if channel is None:
             if guessed in notes.columns:
                 continue

@@ -15,11 +15,12 @@ from aircolumn.engine.description.reader import Description
 from aircolumn.errors import RequestError
 from aircolumn.measured.atmosphere import check_draws_itself, check_standard
 from aircolumn.measured.calibration import Calibration, calibrate, with_values
+from aircolumn.measured.days import read_days
 from aircolumn.measured.like_for_like import LikeForLike, like_for_like
 from aircolumn.measured.measured_curve import measured_curve
 from aircolumn.measured.overlay import FAILURE, Overlay, overlay, predict
 from aircolumn.measured.range_figures import RangeFigures, range_figures
-from aircolumn.measured.reading import PullFile, read_pulls
+from aircolumn.measured.reading import PullFile
 
 if TYPE_CHECKING:
     from aircolumn.measured.measured_curve import MeasuredCurve
@@ -62,7 +63,7 @@ def measure(
     description : Description
         Of the engine file.
     data : dict
-        Runner name to data file, one or two.
+        Runner name to data file, or to a list of them (several days), one or two runners.
     standard : str
         Atmosphere standard: j1349, j607, din70020 or iso1585.
     fit : sequence of str
@@ -82,7 +83,7 @@ def measure(
     _check(description, data, standard)
     check_draws_itself(description.engine)
     notes = description.engine.pull
-    files = {name: read_pulls(path, notes) for name, path in data.items()}
+    files = {name: read_days(path, notes) for name, path in data.items()}
     engines = {name: description.with_runner(name) for name in data}
     curves = {n: measured_curve(f, engines[n], n, standard) for n, f in files.items()}
     _check_in_common(curves)

@@ -9,6 +9,7 @@ FORMAT, VERSION = "aircolumn answer", 1
 
 NUMBER = {"type": ["number", "null"]}
 TEXT = {"type": "string"}
+OR_NOTHING = {"type": ["string", "null"]}
 
 
 def array_of(items: Any) -> dict:
@@ -41,7 +42,7 @@ FAILURE = group({"runner": TEXT, "rpm": NUMBER, "reason": TEXT})
 CURVES = group(
     {
         "range": RANGE,
-        "winner": {"type": ["string", "null"]},
+        "winner": OR_NOTHING,
         "runners": by_name(
             group({"mean_torque": NUMBER, "peak_ve": POINT, "peak_torque": POINT, "peak_power": POINT})
         ),
@@ -109,6 +110,28 @@ PULL = group(
         "winners": array_of(group({"from": NUMBER, "to": NUMBER, "who": TEXT})),
         "like_for_like": {"type": ["boolean", "null"]},
         "fitted": by_name(group({"value": NUMBER, "plus_minus": NUMBER, "judgement": TEXT})),
+    }
+)
+COLUMNS = group(
+    {
+        "logs": by_name(
+            group(
+                {
+                    "usable": {"type": "boolean"},
+                    "headings": array_of(
+                        group(
+                            {
+                                "heading": TEXT,
+                                "channel": {"type": ["string", "null"]},
+                                "unit": TEXT,
+                                "doubt": TEXT,
+                            }
+                        )
+                    ),
+                    "missing": by_name(TEXT),
+                }
+            )
+        )
     }
 )
 STUDY = group(
@@ -184,8 +207,15 @@ RESULTS = {
     "map": TABLE,
     "trace": {"anyOf": [TABLE, TRACES]},
     "change": TABLE,
-    "pull": PULL,
+    "pull": {"anyOf": [PULL, COLUMNS]},
     "study": STUDY,
+    "logsheet": group(
+        {
+            "pulls_of_each": {"type": "integer"},
+            "order": array_of(TEXT),
+            "pulls": array_of({"type": "integer"}),
+        }
+    ),
     "part": PART,
     "sections": SCHEDULE,
     "atmosphere": by_name(group({"factor": NUMBER, "value": NUMBER, "unit": TEXT})),

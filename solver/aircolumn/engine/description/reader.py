@@ -138,7 +138,7 @@ def described(source: Source) -> Description:
     manifolds = data.pop("switchable", None)
     units = _units(data.pop("units", None), source, problems)
     fitted = _fitted(data.pop(FITTED, None), source, problems)
-    data = _with_drive_log(data, source)
+    data = _with_cell(_with_drive_log(data, source), source)
     engine = validated(Engine, filled_in(data, room), source, problems, ())
     known = next((list(g) for g in groups.values() if isinstance(g, dict)), [])
     switchable = _switchable(manifolds, known, source, problems)
@@ -267,6 +267,20 @@ def _with_drive_log(data: dict, source: Source) -> dict:
     column = use.get("column") if isinstance(use.get("column"), str) else None
     use = {**use, "ranges": ranges_in(source.beside[name], column)}
     return {**data, "speeds": {**speeds, "use": use}}
+
+
+def _with_cell(data: dict, source: Source) -> dict:
+    """``data`` with the columns that a test cell's file states (pull.columns). Raises InputError."""
+    pull: Any = data.get("pull")
+    name = pull.get("columns") if isinstance(pull, dict) else None
+    if not isinstance(name, str):
+        return data
+    other = read_source(source.path.parent / name)
+    columns = other.data.get("columns")
+    if set(other.data) != {"columns"} or not isinstance(columns, dict):
+        raise InputError(other.path, [problem(other, (), "one group 'columns:' is expected here")])
+    source.beside[name] = AsRead(other.path, other.raw)
+    return {**data, "pull": {**pull, "columns": columns}}
 
 
 def _switchable(

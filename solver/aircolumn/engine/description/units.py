@@ -114,6 +114,7 @@ UNITS = {
         "N m": 1.0,
         "Nm": 1.0,
         "kN m": 1e3,
+        "daN m": 10.0,
         "kgf m": GRAVITY,
         "kg m": GRAVITY,
         "lbf ft": POUND_FORCE * FOOT,

@@ -40,6 +40,7 @@ LEAST_NOISE = 1e-3  # of a channel's amplitude
 OUT_OF_COMBUSTION = (200.0, 690.0)  # deg
 CONFIDENCE = 0.95
 DRIFTS_FROM = 8  # cycles
+PROBES, NEAR, TWO_SIDED = 6, 0.1, 1.96  # of the model's roughness; of a cause's step
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,8 +163,9 @@ def fit_traces(problem: TraceProblem, causes: Sequence[str], progress: Callable 
     shown = problem.shown(base, values)
     own = (problem.cycles.readings - shown[:, None]) * problem.weights[:, None]
     single = np.einsum("kj,ij->ik", estimator, np.moveaxis(own, 1, 0).reshape(problem.cycles.count, -1))
+    rough = _roughness(problem, base, values, columns, estimator, scales)
     values = {n: values[n] + float(v) for n, v in zip(causes, single.mean(axis=0), strict=True)}
-    half = _half_widths(single, flat)
+    half = np.hypot(_half_widths(single, flat), TWO_SIDED * rough)
     return TraceFit(
         values,
         dict(zip(causes, half.tolist(), strict=True)),
@@ -188,6 +190,32 @@ def _half_widths(single: np.ndarray, flat: np.ndarray) -> np.ndarray:
         freedom = n - 2
     error = np.sqrt((rest**2).sum(axis=0) / freedom / n)
     return float(student.ppf(0.5 * (1.0 + CONFIDENCE), freedom)) * error
+
+
+def _roughness(
+    problem: TraceProblem,
+    base: Predicted,
+    values: dict[str, float],
+    columns: np.ndarray,
+    estimator: np.ndarray,
+    scales: np.ndarray,
+) -> np.ndarray:
+    """Standard deviation of the causes that the model's own roughness makes (cells that come and go, cycles
+    that repeat within a tolerance): from how far small changes miss the straight line."""
+    rng = np.random.default_rng(0)
+    moves = NEAR * scales * rng.choice([-1.0, 1.0], size=(PROBES, scales.size))
+    names = list(values)
+    own = np.array([CAUSES[n.split(" ")[0]].apply is not None for n in names])
+    if not own.any():
+        return np.zeros(scales.size)
+    moves[:, ~own] = 0.0
+    at = [{n: values[n] + d for n, d in zip(names, move, strict=True)} for move in moves]
+    missed = []
+    for move, model in zip(moves, problem.models(at), strict=True):
+        line = np.tensordot(move, columns, axes=1)
+        off = (problem.shown(model, values) - problem.shown(base, values) - line) * problem.weights
+        missed.append(estimator @ off.ravel())
+    return np.sqrt(np.mean(np.square(missed), axis=0) / 2.0)  # both ends are rough
 
 
 def _correlation(flat: np.ndarray) -> np.ndarray:

@@ -1,0 +1,70 @@
+"""``logsheet``: what to log for a comparison that proves something."""
+
+from argparse import ArgumentParser
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from aircolumn.commands import options
+from aircolumn.commands.results import Answer, Origin
+from aircolumn.engine.description.units import to_si
+from aircolumn.errors import RequestError
+from aircolumn.measured.repeats import PullPlan, planned_test
+from aircolumn.output.logsheet.files import write_blank_log, write_blank_traces
+from aircolumn.output.logsheet.text import checklist
+
+
+@dataclass(frozen=True)
+class Request(options.EngineFile):
+    """FILE, what is to be shown, how pulls scatter."""
+
+    show: str
+    scatter: str
+
+
+def arguments(parser: ArgumentParser) -> None:
+    """FILE, what is to be shown, how pulls scatter."""
+    options.engine_file(parser)
+    parser.add_argument(
+        "--show", default="1 %", metavar="SHARE", help="difference of torque to be shown (default: 1 %%)"
+    )
+    parser.add_argument(
+        "--scatter", default="0.5 %", metavar="SHARE", help="of torque from pull to pull (default: 0.5 %%)"
+    )
+    options.folder(parser, "folder for the checklist and blank logs")
+
+
+def run(request: Request) -> Answer:
+    """A checklist, and a blank log for every manifold."""
+    description = request.read()
+    engine = description.engine
+    show, scatter = (
+        _share(text, name) for text, name in ((request.show, "show"), (request.scatter, "scatter"))
+    )
+    plan = planned_test(list(description.candidates), show, scatter)
+    text = checklist(engine, plan, show, scatter)
+
+    def write(folder: Path, origin: Origin) -> None:
+        (folder / "logsheet.txt").write_text(f"{text}\n", encoding="utf-8")
+        for name in description.candidates:
+            write_blank_log(folder / f"logsheet-{name}.csv", name)
+        if engine.traces.channels:
+            write_blank_traces(folder / "logsheet-traces.csv", engine)
+
+    return Answer([text], write, description.source.files, result=partial(_plain, plan))
+
+
+def _plain(plan: PullPlan) -> dict[str, Any]:
+    return {"pulls_of_each": plan.each, "order": plan.order, "pulls": plan.blocks}
+
+
+def _share(text: str, name: str) -> float:
+    """A share from 0.01 to 50 %. Raises RequestError."""
+    try:
+        value = to_si(text, "share")
+    except ValueError as error:
+        raise RequestError(f"--{name}: {error}") from None
+    if not 1e-4 <= value <= 0.5:
+        raise RequestError(f"--{name} {text}: from 0.01 % to 50 %")
+    return value

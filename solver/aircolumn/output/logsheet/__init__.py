@@ -1,0 +1,1 @@
+"""What to log for a comparison that proves something: a checklist and blank logs."""
