@@ -16,6 +16,7 @@ from .flow.network.items import GasState, Wall
 from .flow.network.network import Network
 from .measured.reading import read_pulls
 from .measured.session import measure
+from .measured.traces.session import measure_traces
 from .output.explain.sentences import sentences
 from .output.map.text import map_table
 from .study.bands.session import how_sure
@@ -43,6 +44,7 @@ __all__ = [
     "load",
     "map_table",
     "measure",
+    "measure_traces",
     "operating_point",
     "perfect_gas",
     "read_pulls",

@@ -181,6 +181,8 @@ def split_heading(heading: str) -> tuple[str, str | None]:
         known = known_unit(unit)
         if known:
             return name.strip(), known
+    if channel_of(heading):  # eng_rpm is no quantity "eng" in rpm
+        return heading, None
     for separator in (" in ", ",", " ", "_"):
         name, _, unit = heading.rpartition(separator)
         if name and known_unit(unit):

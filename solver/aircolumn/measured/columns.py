@@ -9,7 +9,7 @@ from pathlib import Path
 
 from aircolumn.engine.description.measured import Measured
 from aircolumn.measured.channels import CHANNELS, fits, known_unit, plain_words
-from aircolumn.measured.log_table import LogTable, read_log_table
+from aircolumn.measured.log_table import LogTable, number, read_log_table
 from aircolumn.measured.reading import guessed_channel, stated_channel
 
 #: what channels are called in messages
@@ -71,7 +71,10 @@ def understood(path: Path, notes: Measured) -> Understood:
     def recognised(cells: Sequence[str], below: Sequence[str]) -> tuple[int, str]:
         under = [*below, *[""] * len(cells)]
         known = sum(bool(_channel(c, b, notes)[0]) for c, b in zip(cells, under, strict=False))
-        return known, "" if known else "no heading known"
+        words = len(cells) > 1 and not any(
+            number(c, False) is not None or number(c, True) is not None for c in cells
+        )
+        return 2 * known + words, "" if known or words else "no headings"
 
     table = read_log_table(Path(path), recognised, known_unit)
     headings = [_heading(table, k, notes) for k, h in enumerate(table.headings) if h]

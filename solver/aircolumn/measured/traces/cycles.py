@@ -39,6 +39,9 @@ BY_NAME = {
 }
 
 
+IN_RUNNER = r"(p |pressure )?(in )?runner (at )?(?P<distance>\d+) ?(?P<unit>mm|cm|in)"
+
+
 @dataclass(frozen=True)
 class Cycles:
     """names; readings: (channels, cycles, angles at AT), Pa, as measured; rpm: of each cycle, rev/min;
@@ -77,10 +80,15 @@ def channels_of(table: TraceTable, asked: Traces) -> dict[str, tuple[str, TraceC
     wanted = dict(asked.channels)
     if not wanted:
         for heading in table.columns:
-            name = plain_words(split_heading(heading)[0] or heading)
+            own = split_heading(heading)[0] or heading
+            name = plain_words(own)
             place = next((p for p, words in BY_NAME.items() if re.fullmatch(words, name)), None)
-            if place is not None:
-                wanted[heading] = TraceChannel.model_validate({"place": place})
+            at = re.fullmatch(IN_RUNNER, name)
+            if at is not None:
+                told = {"place": "runner", "distance": f"{at['distance']} {at['unit']}"}
+                wanted[own] = TraceChannel.model_validate(told)
+            elif place is not None:
+                wanted[own] = TraceChannel.model_validate({"place": place})
     found = {}
     for name, channel in wanted.items():
         column = _column(table, channel.column or name)
@@ -186,11 +194,12 @@ def cycles_of(table: TraceTable, asked: Traces, rpm: float) -> Cycles:
     angle = angle - asked.top_dead_centre
     inside = np.flatnonzero(np.isfinite(angle))
     angle = angle[inside]
-    first, last = np.ceil(angle[0] / 720.0 - 1e-9), np.floor((angle[-1] + STEP) / 720.0 + 1e-9)
+    one = float(np.median(np.diff(angle)))  # from reading to reading: the last stands for its own
+    first, last = np.ceil(angle[0] / 720.0 - 1e-9), np.floor((angle[-1] + one) / 720.0 + 1e-9)
     count = int(last - first)
     if count < 1:  # perhaps a cycle from another angle on
         first = angle[0] / 720.0
-        count = int((angle[-1] + STEP - angle[0]) // 720.0)
+        count = int((angle[-1] + one - angle[0] + 1e-9) // 720.0)
     if count < 1:
         raise _wrong(table, "", f"the readings cover {np.ptp(angle):.0f} deg; a whole cycle of 720 is needed")
     if inside.size / max(np.ptp(angle) / 720.0, 1e-9) < FEWEST_IN_CYCLE:

@@ -13,15 +13,11 @@ cylinder-pressure measurement; from memory). The model's own motored cycle has i
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.stats import t as student
 
 from aircolumn.measured.traces.cycles import AT, STEP
-
-if TYPE_CHECKING:
-    from aircolumn.engine.description.engine_file import Engine
 
 AROUND = 6.0  # deg on both sides of the peak, in which a parabola is laid
 HEAT_TRUE_TO = 0.35  # of the loss angle
@@ -55,11 +51,6 @@ def peak_angle(pressure: np.ndarray) -> float:
     a, b, _ = np.polyfit(x, np.take(pressure, near, mode="wrap"), 2)
     top = k * STEP - 0.5 * b / a
     return float((top + 360.0) % 720.0 - 360.0)
-
-
-def motored(engine: Engine) -> Engine:
-    """The engine without combustion."""
-    return engine.changed(combustion=engine.combustion.changed(efficiency=0.0))
 
 
 def loss_angle(pressure: np.ndarray) -> float:

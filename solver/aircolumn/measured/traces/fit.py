@@ -39,6 +39,7 @@ STEPS, CLOSE = 6, 0.003  # Gauss-Newton steps; of a cause's step: no further tha
 LEAST_NOISE = 1e-3  # of a channel's amplitude
 OUT_OF_COMBUSTION = (200.0, 690.0)  # deg
 CONFIDENCE = 0.95
+MORE_THAN_NOISE = 2.0
 DRIFTS_FROM = 8  # cycles
 PROBES, NEAR, TWO_SIDED = 6, 0.1, 1.96  # of the model's roughness; of a cause's step
 
@@ -46,16 +47,22 @@ PROBES, NEAR, TWO_SIDED = 6, 0.1, 1.96  # of the model's roughness; of a cause's
 @dataclass(frozen=True, eq=False)
 class TraceFit:
     """values, half_widths (each alone, 95 %) by cause, SI; correlation; before, after: root mean square of
-    the difference by channel, Pa; engine: with what was found; model: its signals as the file would show
-    them."""
+    the difference by channel, Pa; noise: standard error of the mean by channel, Pa; engine: with what was
+    found; model: its signals as the file would show them."""
 
     values: dict[str, float]
     half_widths: dict[str, float]
     correlation: np.ndarray
     before: dict[str, float]
     after: dict[str, float]
+    noise: dict[str, float]
     engine: Engine
     model: np.ndarray
+
+    @property
+    def left(self) -> list[str]:
+        """Channels off the fitted model by more than noise explains: something else is wrong as well."""
+        return [n for n, rms in self.after.items() if rms > MORE_THAN_NOISE * self.noise[n]]
 
     @property
     def undetermined(self) -> list[str]:
@@ -73,6 +80,7 @@ class TraceProblem:
     cycles: Cycles
     held: Sequence[str] = ()
     workers: int = 2
+    motored: bool = False
 
     def __post_init__(self) -> None:
         names = self.cycles.names
@@ -89,11 +97,16 @@ class TraceProblem:
         kept = np.array([[float(name not in self.held)] for name in names])
         self.weights = kept * self.counts / self.noise[:, None]
 
+    @property
+    def standard_errors(self) -> list[float]:
+        """Of the mean of each channel, Pa."""
+        return [float(v) for v in self.noise / np.sqrt(self.cycles.count)]
+
     def models(self, at: Sequence[dict[str, float]]) -> list[Predicted]:
         """The model with several sets of causes, marched together."""
         engines = [with_causes(self.engine, values) for values in at]
         with ThreadPoolExecutor(self.workers) as pool:
-            return list(pool.map(lambda e: predicted(e, self.rpm, self.channels), engines))
+            return list(pool.map(lambda e: predicted(e, self.rpm, self.channels, self.motored), engines))
 
     def shown(self, model: Predicted, values: Mapping[str, float]) -> np.ndarray:
         """The model's signals as the file would show them."""
@@ -116,7 +129,12 @@ class TraceProblem:
         return np.array([turned(found[n], values.get(TDC, 0.0)) if n != TDC else found[n] for n in causes])
 
     def rms(self, difference: np.ndarray) -> dict[str, float]:
-        """Root mean square by channel, Pa, where a channel counts."""
+        """Root mean square by channel, Pa, where a channel counts; of those held out without their level,
+        which nothing has fitted."""
+        difference = difference.copy()
+        for k, name in enumerate(self.cycles.names):
+            if name in self.held:
+                difference[k] -= np.average(difference[k], weights=self.counts[k])
         mean = (difference**2 * self.counts).sum(axis=1) / self.counts.sum(axis=1)
         return dict(zip(self.cycles.names, np.sqrt(mean).tolist(), strict=True))
 
@@ -172,6 +190,7 @@ def fit_traces(problem: TraceProblem, causes: Sequence[str], progress: Callable 
         np.atleast_2d(np.corrcoef(single.T)) if len(single) > 2 else _correlation(flat),
         before,
         problem.rms(problem.cycles.mean - problem.shown(base, values)),
+        dict(zip(problem.cycles.names, problem.standard_errors, strict=True)),
         with_causes(problem.engine, values),
         shown,
     )

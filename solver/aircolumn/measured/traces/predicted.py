@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from aircolumn.engine.description.engine_file import Engine
     from aircolumn.engine.description.traces import TraceChannel
+    from aircolumn.engine.model.engine_network import EngineNetwork
 
 SERIES_OF = {"plenum": "plenum_p", "cylinder": "cylinder_p", "exhaust": "exhaust_p"}
 
@@ -34,8 +35,19 @@ class Predicted:
     air_flow: float
 
 
-def predicted(engine: Engine, rpm: float, channels: Mapping[str, TraceChannel]) -> Predicted:
-    """The model's pressures at the channels' places, cylinder 1, 0 at firing top dead centre.
+def _unlit(network: EngineNetwork) -> None:
+    """No combustion: the engine is motored."""
+    network.cylinders[:] = [replace(c, burn_table=np.zeros_like(c.burn_table)) for c in network.cylinders]
+
+
+NO_FUEL = 1e6  # air-fuel ratio
+
+
+def predicted(
+    engine: Engine, rpm: float, channels: Mapping[str, TraceChannel], motored: bool = False
+) -> Predicted:
+    """The model's pressures at the channels' places, cylinder 1, 0 at firing top dead centre; motored:
+    without fuel and combustion.
 
     Raises
     ------
@@ -44,7 +56,10 @@ def predicted(engine: Engine, rpm: float, channels: Mapping[str, TraceChannel]) 
     ComputationError
         If the cycle does not repeat.
     """
-    data = trace(engine, rpm)
+    if motored:
+        dry = engine.mixture.changed(air_fuel_ratio=NO_FUEL, relative_air_fuel_ratio=None)
+        engine = engine.changed(mixture=dry)
+    data = trace(engine, rpm, change=_unlit if motored else None)
     signals = np.array([_signal(engine, data, name, c) for name, c in channels.items()])
     events = {k: float(v) for k, v in data.attrs.items() if k.startswith(("intake_", "exhaust_"))}
     cylinders = engine.block.cylinders

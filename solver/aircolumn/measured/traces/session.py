@@ -13,7 +13,7 @@ from aircolumn.errors import RequestError
 from aircolumn.measured.traces.causes import CAUSES, PEG
 from aircolumn.measured.traces.compare import Explained, Harmonic, Ringing, explained, harmonics, ringing
 from aircolumn.measured.traces.cycles import Cycles, channels_of, cycles_of
-from aircolumn.measured.traces.dead_centre import DeadCentre, dead_centre, is_motored, motored
+from aircolumn.measured.traces.dead_centre import DeadCentre, dead_centre, is_motored
 from aircolumn.measured.traces.fit import TraceFit, TraceProblem, fit_traces
 from aircolumn.measured.traces.pegging import level_of
 from aircolumn.measured.traces.predicted import Predicted, predicted
@@ -96,14 +96,14 @@ def measure_traces(
     model = predicted(engine, rpm, channels)
     cycles = _of_the_right_turn(cycles, model)
     centre = None
-    if cylinder is not None and is_motored(cycles.mean[cycles.names.index(cylinder)]):
-        engine = motored(engine)
-        model = predicted(engine, rpm, channels)
+    motored = cylinder is not None and is_motored(cycles.mean[cycles.names.index(cylinder)])
+    if cylinder is not None and motored:
+        model = predicted(engine, rpm, channels, motored=True)
         cycles = _of_the_right_turn(cycles, model)
         k = cycles.names.index(cylinder)
         centre = dead_centre(cycles.readings[k], model.signals[k])
     cycles, levels = _pegged(cycles, channels, model)
-    problem = TraceProblem(engine, rpm, channels, cycles, tuple(hold))
+    problem = TraceProblem(engine, rpm, channels, cycles, tuple(hold), motored=motored)
     _check_names(hold, channels)
     rings = {
         name: found

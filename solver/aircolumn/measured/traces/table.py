@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import re
+import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -99,19 +100,27 @@ def _read_text(path: Path) -> TraceTable:
         skipinitialspace=True,
         encoding_errors="replace",
     )
+    found = found.dropna(how="all")
     units = {}
     if len(found) and not _NUMBER.match(str(found.iloc[0, 0])):  # a row of units
         units = {h: str(u).strip("[]() ") for h, u in zip(headings, found.iloc[0], strict=True)}
         found = found.iloc[1:]
     columns = {}
     for k, heading in enumerate(headings):
-        values = pd.to_numeric(found[k], errors="coerce") if found[k].dtype == object else found[k]
+        values = pd.to_numeric(_pointed(found[k], comma), errors="coerce")
         array = values.to_numpy(dtype=float, na_value=np.nan)
         share = float(np.mean(np.isfinite(array))) if array.size else 0.0
         if share > 0.5:
             _check_numbers(path, heading, array, line)
             columns[heading] = array
     return TraceTable(path, columns, units, line)
+
+
+def _pointed(values: pd.Series, comma: bool) -> pd.Series:
+    """Text with decimal points; numbers stay."""
+    if values.dtype.kind in "fiu":
+        return values
+    return values.astype(str).str.replace(",", ".", regex=False) if comma else values.astype(str)
 
 
 def _check_numbers(path: Path, heading: str, values: np.ndarray, line: int) -> None:
@@ -205,7 +214,8 @@ def _read_mdf(path: Path) -> TraceTable:
 
     found: dict[str, Any] = {}
     units: dict[str, str] = {}
-    with MDF(path) as file:
+    with warnings.catch_warnings(), MDF(path) as file:
+        warnings.simplefilter("ignore")  # of the library's own use of pandas
         for group in file.iter_groups():
             if len(group) > len(next(iter(found.values()), ())):
                 found = {"time": group.index.to_numpy(), **{n: group[n].to_numpy() for n in group.columns}}

@@ -14,10 +14,10 @@ if TYPE_CHECKING:
 
 CAUTION = (
     "Before the engine turns: guards on everything that spins, the dyno's own limits set, fire extinguisher"
-    " and fuel shut-off at hand, exhaust and fuel vapour drawn off, ear protection, nobody beside the rotating"
-    " parts. Stay below the speed the valve train and the bottom end are built for. Check every printed part"
-    " and every clamp after each pull: a piece that comes loose is drawn into the engine, and a backfire"
-    " splits a plenum. Keep to emissions law and local codes; leave the test to qualified people."
+    " and fuel shut-off at hand, exhaust and fuel vapour drawn off, ear protection, nobody beside the"
+    " rotating parts. Stay below the speed the valve train and the bottom end are built for. Check every"
+    " printed part and every clamp after each pull: a piece that comes loose is drawn into the engine, and a"
+    " backfire splits a plenum. Keep to emissions law and local codes; leave the test to qualified people."
 )
 CHECKS = (
     "Same day, same fuel, same tyres or couplings; if not, log each day as its own file.",

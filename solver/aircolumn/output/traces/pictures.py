@@ -30,9 +30,9 @@ def plot_traces(session: TraceSession, title: str, base: Path) -> list[Path]:
         for k, name in enumerate(names):
             _overlay(panels[2 * k], session, k, name)
             _difference(panels[2 * k + 1], session, k)
-            for panel in panels[2 * k : 2 * k + 2]:
-                _events(panel, session)
-        panels[0].set_title(f"{title}\n{session.path.name}, {session.rpm:.0f} rpm")
+            _events(panels[2 * k], session, named=True)
+            _events(panels[2 * k + 1], session, named=False)
+        panels[0].set_title(f"{title}\n{session.path.name}, {session.rpm:.0f} rpm", pad=14)
         panels[-1].set_xlabel("crank angle, deg after firing top dead centre")
         panels[-1].set_xlim(0.0, 720.0)
         band = " Band: spread of cycles (two standard deviations)." if session.cycles.count > 1 else ""
@@ -73,10 +73,11 @@ def _difference(panel: Any, session: TraceSession, k: int) -> None:
     panel.set_ylabel(f"measured less\nmodel, {kpa.name}")
 
 
-def _events(panel: Any, session: TraceSession) -> None:
+def _events(panel: Any, session: TraceSession, named: bool) -> None:
     for event, short in EVENTS.items():
         at = session.model.events[event] % 720.0
         panel.axvline(at, color="#888888", linewidth=0.9, linestyle=(0, (3, 3)))
-        panel.annotate(
-            short, (at, 1.0), xycoords=("data", "axes fraction"), fontsize=7, va="bottom", ha="center"
-        )
+        if named:  # IVO and EVC stand close
+            side = "right" if short.endswith("O") else "left"
+            place = (at, 1.0)
+            panel.annotate(short, place, xycoords=("data", "axes fraction"), fontsize=7, va="bottom", ha=side)

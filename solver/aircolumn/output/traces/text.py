@@ -12,6 +12,7 @@ from aircolumn.output.tables import fitted, grid
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.traces import TraceChannel
+    from aircolumn.measured.traces.compare import Explained
     from aircolumn.measured.traces.fit import TraceFit
     from aircolumn.measured.traces.session import TraceSession
 
@@ -127,19 +128,26 @@ def _wave_lines(s: TraceSession) -> list[str]:
 def _explained_lines(s: TraceSession) -> list[str]:
     if not s.explained:
         return ["Nothing that was tried explains the difference: it is noise, or something else."]
-    first, *_ = s.explained
-    points = f"The difference points to {POINTS_TO[first.cause]}: that alone explains"
+    likely = [e for e in s.explained if _plausible(e)]
+    first = likely[0] if likely else None
     lines = [
-        f"{points} {100 * first.share:.0f} % of it."
-        if first.share >= ALONE
-        else "No single cause explains more than 5 % of the difference.",
+        "No single cause that is plausible explains more than 5 % of the difference."
+        if first is None or first.share < ALONE
+        else f"The difference points to {POINTS_TO[first.cause]}: that alone explains"
+        f" {100 * first.share:.0f} % of it.",
         "Each tried by itself, share of the difference that it explains:",
     ]
     for one in s.explained:
         cause = CAUSES[one.cause]
-        said = "" if one.cause == PEG else f", {cause.meaning} {_said(one.cause, one.value)}"
-        lines.append(f"  {100 * one.share:3.0f} %  {POINTS_TO[one.cause]}{said}")
+        said = "" if one.cause == PEG else f": {cause.meaning} {_said(one.cause, one.value)}"
+        doubt = "" if _plausible(one) else " (not plausible)"
+        lines.append(f"  {100 * one.share:3.0f} %  {POINTS_TO[one.cause]}{said}{doubt}")
     return lines
+
+
+def _plausible(one: Explained) -> bool:
+    cause = CAUSES[one.cause]
+    return one.cause == PEG or abs(one.value - cause.neutral) <= cause.plausible
 
 
 def _said(name: str, value: float, sign: str = "") -> str:
@@ -157,7 +165,10 @@ def _fit_text(s: TraceSession, fit: TraceFit) -> str:
         doubt = f"not determined: {cause.settle}" if name in fit.undetermined else ""
         rows.append([name, meaning, _said(name, value), f"+- {_said(name, fit.half_widths[name])}", doubt])
     text = "Fitted, with 95 % intervals of the noise alone\n"
-    text += fitted(["cause", "meaning", "value", "interval", ""], rows)
+    heads = ["cause", "meaning", "value", "interval", "doubt"]
+    if not fit.undetermined:
+        heads, rows = heads[:-1], [row[:-1] for row in rows]
+    text += fitted(heads, rows)
     kpa = unit("pressure")
     after = []
     for name, before in fit.before.items():
@@ -168,6 +179,11 @@ def _fit_text(s: TraceSession, fit: TraceFit) -> str:
     worse = [n for n in s.held if fit.after[n] > fit.before[n]]
     if worse:
         lines.append(f"{', '.join(worse)} fits worse than before: what was fitted is not the cause")
+    if fit.left:
+        lines.append(
+            f"what is left of {', '.join(fit.left)} is more than noise: something else is wrong as well, so"
+            " the intervals are too narrow"
+        )
     return "\n".join([text, *lines, *strong])
 
 
