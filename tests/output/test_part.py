@@ -2,6 +2,8 @@
 
 import csv
 import json
+from contextlib import redirect_stdout
+from io import StringIO
 
 import numpy as np
 import pytest
@@ -12,6 +14,8 @@ from tests.printed import command, is_picture, spaced, texts_of
 
 import aircolumn
 from aircolumn.cli import main
+from aircolumn.part.mesh_file import read_mesh
+from aircolumn.part.read_back import schedule_of
 
 pytest.importorskip("trimesh")
 pytest.importorskip("manifold3d")
@@ -79,14 +83,29 @@ def test_us_sizes_have_thousandths(made, tmp_path):
     assert f"{LENGTH / 25.4:.3f} in along its centre line, wall 0.118 in" in said
 
 
-def test_views_are_pictures(tmp_path):
-    assert main(["part", str(BONNET), "--out", str(tmp_path / "out")]) == 0
-    names = {p.name for p in (tmp_path / "out").iterdir()}
-    pieces = [n for n in names if n.startswith("part-") and "-of-" in n]
-    assert len(pieces) >= 2
+@pytest.fixture(scope="module")
+def under_bonnet(tmp_path_factory):
+    """The demo's runner under its bonnet, its pictures drawn: (folder, plain answer)."""
+    out, said = tmp_path_factory.mktemp("bonnet") / "out", StringIO()
+    with redirect_stdout(said):
+        assert main(["part", str(BONNET), "--out", str(out), "--json"]) == 0
+    return out, json.loads(said.getvalue())["result"]
+
+
+def test_views_are_pictures(under_bonnet):
+    out, _ = under_bonnet
+    names = {p.name for p in out.iterdir()}
+    assert len([n for n in names if n.startswith("part-") and "-of-" in n]) >= 2
     assert {"part.3mf", "part-air.stl", "part-air-with-bellmouth.stl", "part-views.png"} <= names
-    assert is_picture(tmp_path / "out" / "part-views.png")
-    assert (tmp_path / "out" / "part-drawing.pdf").read_bytes().startswith(b"%PDF")
+    assert is_picture(out / "part-views.png")
+    assert (out / "part-drawing.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_what_the_demo_makes_is_read_back(under_bonnet):
+    """The air of the demo's runner under its bonnet."""
+    read = schedule_of(read_mesh(under_bonnet[0] / "part-air.stl", "mm"))
+    assert read.line.length == pytest.approx(0.43, rel=5e-3)
+    assert read.area[[0, -1]] == pytest.approx(0.25 * np.pi * np.array([0.046, 0.042]) ** 2, rel=5e-3)
 
 
 def test_meshes_are_larger_by_the_allowance(tmp_path):
@@ -144,9 +163,8 @@ def test_wrong_questions_about_a_mesh(tmp_path, arguments, said):
     assert said in command("sections", tmp_path / "air.stl", *arguments, out=tmp_path / "out").complaints
 
 
-def test_plain_answers(tmp_path, capsys):
-    assert main(["part", str(BONNET), "--out", str(tmp_path / "out"), "--json"]) == 0
-    found = json.loads(capsys.readouterr().out)["result"]
+def test_plain_answers(under_bonnet):
+    _, found = under_bonnet
     assert found["length"] == pytest.approx(0.43)
     assert found["air_volume"] == pytest.approx(found["computed_volume"], rel=2e-3)
     corners, radii = np.array(found["corners"]), found["radii"]

@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
-from tests.conftest import DEMO, ROOT
+from tests.conftest import DEMO
 from tests.edited import demo_with
-from tests.part.shapes import KINDS, STRAIGHT, air_file, as_file, passage
+from tests.part.shapes import KINDS, air_file, as_file, passage
 from tests.printed import command
 
 import aircolumn
@@ -137,7 +137,7 @@ def test_a_column_that_crosses_itself(tmp_path):
 
 
 def test_a_ball_has_no_ends(tmp_path):
-    trimesh.creation.icosphere(subdivisions=4, radius=20.0).export(tmp_path / "ball.stl")
+    trimesh.creation.icosphere(subdivisions=3, radius=20.0).export(tmp_path / "ball.stl")
     assert "0 flat ends were found, and two are needed" in wrong_mesh(tmp_path / "ball.stl")
 
 
@@ -170,13 +170,3 @@ def test_a_hundred_megabytes(tmp_path):
     found = subprocess.run(run, cwd=tmp_path, capture_output=True, text=True, timeout=240, preexec_fn=limit)
     assert found.returncode == 0, found.stderr
     assert f"{1e3 * one.length:.1f}"[:4] in found.stdout
-
-
-def test_what_the_demo_makes_is_read_back(tmp_path):
-    """The air of the demo's runner under its bonnet."""
-    done = command("part", ROOT / "configs" / "rescue-four-bonnet.yaml", out=tmp_path / "out")
-    assert done.code == 0, done.complaints
-    read = schedule_of(read_mesh(tmp_path / "out" / "part-air.stl", "mm"))
-    assert read.line.length == pytest.approx(0.43, rel=5e-3)
-    assert read.area[[0, -1]] == pytest.approx(0.25 * np.pi * np.array([0.046, 0.042]) ** 2, rel=5e-3)
-    assert STRAIGHT.length == 0.4

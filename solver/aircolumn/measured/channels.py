@@ -3,11 +3,13 @@
 import re
 import unicodedata
 from dataclasses import dataclass
+from functools import lru_cache
 
 from aircolumn.engine.description.units import to_si
 from aircolumn.measured.headings import OTHER_LANGUAGES
 
 LONGEST, LONGEST_UNIT = 120, 30  # characters of a heading, and of a unit, that are looked at
+KEPT = 4096  # headings that were looked at
 
 
 @dataclass(frozen=True)
@@ -139,6 +141,7 @@ _SPELLINGS = {
 _TIMES = {"h": "h", "hr": "h", "hour": "h", "s": "s", "sec": "s", "min": "min"}
 
 
+@lru_cache(maxsize=KEPT)
 def plain_words(text: str) -> str:
     """A heading in small letters and single blanks, signs and underscores gone."""
     text = text.strip().replace("ß", "ss").replace("λ", "lambda").replace("Λ", "lambda")
@@ -147,6 +150,7 @@ def plain_words(text: str) -> str:
     return " ".join(re.sub(r"[^a-z0-9%]+", " ", text).split())
 
 
+@lru_cache(maxsize=KEPT)
 def known_unit(text: str) -> str | None:
     """The unit ``text`` stands for ("" for none at all), or None if it is no unit known here."""
     text = text.strip().lower().replace("°", "deg").replace("º", "deg").replace("⁻¹", "-1")
@@ -168,6 +172,7 @@ def known_unit(text: str) -> str | None:
     return None
 
 
+@lru_cache(maxsize=KEPT)
 def split_heading(heading: str) -> tuple[str, str | None]:
     """(name, unit) of "Torque [lb-ft]", "Torque (Nm)", "Oil temp, degC", "tq_Nm" or "lb-ft"."""
     heading = heading[:LONGEST].strip().strip('"').strip()
@@ -190,6 +195,7 @@ def split_heading(heading: str) -> tuple[str, str | None]:
     return heading, None
 
 
+@lru_cache(maxsize=KEPT)
 def channel_of(name: str) -> str | None:
     """The channel a heading's name stands for, or None."""
     words = plain_words(name[:LONGEST])

@@ -9,8 +9,8 @@ from pathlib import Path
 
 from aircolumn.engine.description.measured import Measured
 from aircolumn.measured.channels import CHANNELS, fits, known_unit, plain_words
-from aircolumn.measured.log_table import LogTable, number, read_log_table
-from aircolumn.measured.reading import guessed_channel, stated_channel
+from aircolumn.measured.log_table import LogTable, heading_key, number, read_log_table
+from aircolumn.measured.reading import guessed_channel
 
 #: what channels are called in messages
 NAMES = {
@@ -94,7 +94,8 @@ def understood(path: Path, notes: Measured) -> Understood:
 
 def _channel(heading: str, below: str, notes: Measured) -> tuple[str | None, str | None]:
     """(channel, unit) of a heading, by the engine file or by itself."""
-    stated = stated_channel(heading, notes)
+    key = heading_key(heading)
+    stated = next((c for c, column in notes.columns.items() if heading_key(column.name) == key), None)
     guessed, unit = guessed_channel(heading, below)
     if stated is not None:
         column = next(c for name, c in notes.columns.items() if name == stated)

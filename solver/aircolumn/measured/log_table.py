@@ -49,6 +49,11 @@ class LogTable:
         return self.file.path
 
 
+def heading_key(name: str) -> str:
+    """A heading by which it is looked up."""
+    return " ".join(name.lower().split())
+
+
 def wrong_line(path: Path, line: int, key: str, message: str) -> InputError:
     """An InputError about one line of a data file."""
     return InputError(path, [Problem(line, 1, key, message)])

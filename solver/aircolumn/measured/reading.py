@@ -23,7 +23,7 @@ from aircolumn.measured.channels import (
     scale_of,
     split_heading,
 )
-from aircolumn.measured.log_table import LogTable, number, read_log_table, wrong_line
+from aircolumn.measured.log_table import LogTable, heading_key, number, read_log_table, wrong_line
 
 FULL_LOAD = 0.95  # throttle opening above which a row counts as full load
 FEWEST_ROWS, MOST_PULLS = 3, 200
@@ -109,7 +109,7 @@ def read_pulls(path: str | Path, notes: Measured | None = None) -> PullFile:
         If the file cannot be used; rows that cannot be are left out and listed.
     """
     path, notes = Path(path), notes or Measured()
-    mapped = {_key(c.name): channel for channel, c in notes.columns.items()}
+    mapped = {heading_key(c.name): channel for channel, c in notes.columns.items()}
     table = read_log_table(path, partial(_recognised, mapped, notes), known_unit)
     _check_mapping(table, notes)
     found = _columns(table, notes, mapped)
@@ -130,14 +130,12 @@ def read_pulls(path: str | Path, notes: Measured | None = None) -> PullFile:
     return result
 
 
-def _key(name: str) -> str:
-    return " ".join(name.lower().split())
-
-
 def _recognised(mapped: Any, notes: Measured, cells: Sequence[str], below: Sequence[str]) -> tuple[int, str]:
     """How many cells name channels, given the cells below them, and what is missing among them."""
     below = [*below, *[""] * len(cells)]
-    named = (mapped.get(_key(c)) or guessed_channel(c, b)[0] for c, b in zip(cells, below, strict=False))
+    named = (
+        mapped.get(heading_key(c)) or guessed_channel(c, b)[0] for c, b in zip(cells, below, strict=False)
+    )
     channels = {channel for channel in named if channel}
     return len(channels), _lacking(channels, notes)
 
@@ -165,15 +163,10 @@ def guessed_channel(heading: str, below: str = "") -> tuple[str | None, str | No
     return channel_of(name) or channel_of_symbol(name, unit or known_unit(below.strip("[]() "))), unit
 
 
-def stated_channel(heading: str, notes: Measured) -> str | None:
-    """The channel that the engine file says a heading is."""
-    return next((c for c, column in notes.columns.items() if _key(column.name) == _key(heading)), None)
-
-
 def _check_mapping(table: LogTable, notes: Measured) -> None:
-    there = {_key(h) for h in table.headings}
+    there = {heading_key(h) for h in table.headings}
     for channel, column in notes.columns.items():
-        if _key(column.name) not in there:
+        if heading_key(column.name) not in there:
             listed = ", ".join(f"'{h}'" for h in table.headings)
             raise wrong_line(
                 table.path,
@@ -187,7 +180,7 @@ def _columns(table: LogTable, notes: Measured, mapped: Any) -> dict:
     """Channel to (number, column); the first of several wins, but not for torque or power."""
     found: dict[str, tuple[int, UsedColumn]] = {}
     for k, heading in enumerate(table.headings):
-        channel, unit, how = mapped.get(_key(heading)), None, "mapped"
+        channel, unit, how = mapped.get(heading_key(heading)), None, "mapped"
         below = table.units[k] if k < len(table.units) else ""
         guessed, unit = guessed_channel(heading, below)
         if channel is None:

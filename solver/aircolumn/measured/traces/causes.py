@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Cause:
+class FaultKind:
     """meaning; kind of quantity (display_units.py); neutral value; step of differences (SI); plausible:
     half of its range; apply: to an engine (None: the readings' own); settle: what would settle it."""
 
@@ -58,10 +58,10 @@ def _cylinder_heat(engine: Engine, factor: float) -> Engine:
 TDC, PEG = "tdc", "peg"
 #: by name, as --fit takes them
 CAUSES = {
-    "length": Cause(
+    "length": FaultKind(
         "runner longer by", "length", 0.0, 0.004, 0.02, _longer, "measure the runner along its centre line"
     ),
-    "temperature": Cause(
+    "temperature": FaultKind(
         "walls of runner and port warmer by",
         "temperature difference",
         0.0,
@@ -70,10 +70,10 @@ CAUSES = {
         UNKNOWNS["walls"].apply,
         UNKNOWNS["walls"].measure,
     ),
-    "timing": Cause(
+    "timing": FaultKind(
         UNKNOWNS["cam"].meaning, "angle", 0.0, 1.5, 8.0, UNKNOWNS["cam"].apply, UNKNOWNS["cam"].measure
     ),
-    "damping": Cause(
+    "damping": FaultKind(
         "wall friction of runner and port times",
         "number",
         1.0,
@@ -82,7 +82,7 @@ CAUSES = {
         _damped,
         "feel the walls' roughness",
     ),
-    "discharge": Cause(
+    "discharge": FaultKind(
         UNKNOWNS["discharge"].meaning,
         "number",
         1.0,
@@ -91,10 +91,10 @@ CAUSES = {
         UNKNOWNS["discharge"].apply,
         UNKNOWNS["discharge"].measure,
     ),
-    "heat": Cause(
+    "heat": FaultKind(
         "heat to the cylinder's walls times", "number", 1.0, 0.1, 0.5, _cylinder_heat, "motor the engine"
     ),
-    TDC: Cause(
+    TDC: FaultKind(
         "top dead centre of the file too late by",
         "angle",
         0.0,
@@ -103,7 +103,7 @@ CAUSES = {
         None,
         "log a motored cylinder pressure",
     ),
-    PEG: Cause(
+    PEG: FaultKind(
         "level of a channel too low by", "pressure", 0.0, 1e3, 1e4, None, "peg it by another transducer"
     ),
 }

@@ -31,7 +31,7 @@ HEADINGS = {
 SHOWN = ("torque", "temperature")
 
 
-def heading(channel: str) -> str:
+def blank_heading(channel: str) -> str:
     """A channel's heading with its unit."""
     name, one = HEADINGS[channel]
     one = unit(one).name if one in SHOWN else one
@@ -42,7 +42,7 @@ def write_blank_log(path: Path, name: str) -> None:
     """Headings for the pulls of one manifold; nothing below them."""
     with open(path, "w", newline="", encoding="utf-8") as file:
         file.write(f"# {name}: one row a reading. Delete columns that are not logged.\n")
-        csv.writer(file, lineterminator="\n").writerow([heading(c) for c in HEADINGS])
+        csv.writer(file, lineterminator="\n").writerow([blank_heading(c) for c in HEADINGS])
 
 
 def write_blank_traces(path: Path, engine: Engine) -> None:
