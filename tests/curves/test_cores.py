@@ -71,6 +71,7 @@ def workers(store: Path) -> list[int]:
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform != "linux", reason="threads there")
 def test_a_study_by_processes(tmp_path):
     """The same bytes, and nothing is left over, even if the program is killed."""

@@ -185,10 +185,8 @@ def test_wrong_log_sheets(tmp_path, arguments, said):
 @pytest.mark.slow
 def test_a_million_rows(tmp_path):
     """Read and cut into cycles within 5 s and 1 GB (0.7 s and 0.4 GB where this was written)."""
-    import resource
     import subprocess
     import sys
-    import time
 
     rng = np.random.default_rng(0)
     table = np.column_stack([0.5 * np.arange(1_000_000), 99.0 + rng.normal(size=(1_000_000, 3))])
@@ -196,16 +194,15 @@ def test_a_million_rows(tmp_path):
     head = "crank angle [deg],p cyl [kPa],p port [kPa],p plenum [kPa]"
     np.savetxt(path, table, delimiter=",", header=head, comments="", fmt="%.4f")
     script = (
-        "import sys; from aircolumn.engine.description.traces import Traces;"
+        "import sys, time, resource; from aircolumn.engine.description.traces import Traces;"
         "from aircolumn.measured.traces.table import read_trace_table as r;"
         "from aircolumn.measured.traces.cycles import cycles_of;"
-        "print(cycles_of(r(sys.argv[1]), Traces(), 4000.0).count)"
+        "start = time.process_time(); n = cycles_of(r(sys.argv[1]), Traces(), 4000.0).count;"
+        "print(n, time.process_time() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"
     )
-    limit = lambda: resource.setrlimit(resource.RLIMIT_DATA, (1 << 30, 1 << 30))  # noqa: E731
-    start = time.process_time()
     run = [sys.executable, "-c", script, str(path)]
-    found = subprocess.run(run, capture_output=True, text=True, timeout=60, preexec_fn=limit)
-    assert found.stdout.strip() == "694", found.stderr
-    used = resource.getrusage(resource.RUSAGE_CHILDREN)
-    assert used.ru_utime < 20.0
-    assert time.process_time() - start < 5.0
+    found = subprocess.run(run, capture_output=True, text=True, timeout=60)
+    count, seconds, kilobytes = found.stdout.split()
+    assert count == "694", found.stderr
+    assert float(seconds) < 5.0
+    assert float(kilobytes) < 1e6

@@ -1,5 +1,7 @@
 """Measured traces: files, cycles, levels, top dead centre, and causes found in invented ones."""
 
+import sys
+
 import numpy as np
 import pytest
 from tests.conftest import CLASSROOM
@@ -293,6 +295,7 @@ def test_hidden_faults_are_found(engine):
     assert all(found.after[n] < 0.5 * found.before[n] for n in CHANNELS)
 
 
+@pytest.mark.slow
 def test_a_held_out_channel_gets_better(engine):
     rng = np.random.default_rng(21)
     faults = hidden(rng)
@@ -324,20 +327,29 @@ def test_what_cannot_be_told_apart_is_refused(engine):
         fit_traces(TraceProblem(engine, RPM, plenum, alone), ["heat", "peg plenum"])
 
 
-@pytest.mark.slow
-def test_a_hundred_hidden_engines(engine):
-    """Every fault within the stated limit, and in its interval in 92 to 98 of 100 trials (one more or less
-    is let pass: the model differs by its last digits from machine to machine)."""
-    inside = dict.fromkeys(ALL, 0)
-    for seed in range(100):
+def trials(engine, count):
+    """({cause: how often in its interval}, [what was beyond its limit]) of ``count`` hidden engines."""
+    inside, beyond = dict.fromkeys(ALL, 0), []
+    for seed in range(count):
         rng = np.random.default_rng(1000 + seed)
         faults = hidden(rng)
         found = fit_traces(TraceProblem(engine, RPM, CHANNELS, cycles(engine, RPM, faults, rng)), ALL)
         for name in ALL:
             off = abs(found.values[name] - faults[name])
-            inside[name] += off <= found.half_widths[name]
-            assert off <= WITHIN.get(name.split(" ")[0], np.inf), (seed, name)
-    assert all(91 <= count <= 99 for count in inside.values()), inside
+            inside[name] += bool(off <= found.half_widths[name])
+            if off > WITHIN.get(name.split(" ")[0], np.inf):
+                beyond.append((seed, name, off))
+    return inside, beyond
+
+
+@pytest.mark.slow
+def test_hidden_engines_by_the_dozen(engine):
+    """Every fault within the stated limit, and in its interval as often as it says: 44 to 50 of 50 holds
+    with intervals of 95 % in 98 of 100 such tests (binomial). ``python -m tests.measured.test_traces 100``
+    prints the shares of 100."""
+    inside, beyond = trials(engine, 50)
+    assert not beyond
+    assert all(count >= 44 for count in inside.values()), inside
 
 
 @pytest.fixture(scope="module")
@@ -373,6 +385,7 @@ def test_a_whole_command(lab, tmp_path):
     assert (found.out / "trace-4000-measured.csv").exists()
 
 
+@pytest.mark.slow
 def test_the_picture_is_one(lab, tmp_path):
     from aircolumn.output.traces.pictures import plot_traces
 
@@ -400,3 +413,7 @@ def test_wrong_requests(lab, tmp_path, more, said):
 def test_fit_without_data(tmp_path):
     found = command("trace", CLASSROOM, "--rpm", "4000", "--fit", "tdc", out=tmp_path / "o", only_given=False)
     assert "--fit and --hold go with --measured" in found.complaints
+
+
+if __name__ == "__main__":
+    print(*trials(aircolumn.load(CLASSROOM).engine, int(sys.argv[1])), sep="\n")

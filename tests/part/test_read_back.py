@@ -22,8 +22,7 @@ from aircolumn.part.mesh_file import read_mesh  # noqa: E402
 from aircolumn.part.read_back import schedule_of  # noqa: E402
 
 
-@pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize("form", ["stl", "3mf"])
+@pytest.mark.parametrize(("kind", "form"), [*((kind, "stl") for kind in KINDS), ("oval tapered", "3mf")])
 def test_round_trip(kind, form, tmp_path):
     one = passage(kind)
     path = air_file(kind, tmp_path / f"air.{form}")
@@ -38,6 +37,7 @@ def test_round_trip(kind, form, tmp_path):
     assert np.max(np.linalg.norm(read.line.at(read.distance)[0] - place, axis=1)) < 1e-3
 
 
+@pytest.mark.slow
 def test_without_ends_named_it_goes_from_the_larger(tmp_path):
     read = schedule_of(read_mesh(air_file("bent", tmp_path / "air.stl"), "mm"))
     assert read.area[0] > read.area[-1]
@@ -148,8 +148,8 @@ def test_too_large(tmp_path, monkeypatch):
 
 
 @pytest.mark.slow
-def test_a_hundred_megabytes(tmp_path):
-    """Read, cut and told within two minutes and 4 GB (about 40 s on the machine this was written on)."""
+def test_a_large_mesh(tmp_path):
+    """40 MB are read, cut and told within a minute and 8 GB of address space (100 MB took 25 s and 2 GB)."""
     import resource
     import subprocess
     import sys
@@ -157,16 +157,16 @@ def test_a_hundred_megabytes(tmp_path):
     from aircolumn.part import sweep
 
     one = passage("bent")
-    s = np.linspace(0.0, one.length, 2400)
+    s = np.linspace(0.0, one.length, 960)
     around, sweep.AROUND = sweep.AROUND, 416
     try:
         points = sweep.rings(one.frames(s), [sweep.section_at(one, x) for x in s])
         as_file(sweep.skinned(points), tmp_path / "large.stl")
     finally:
         sweep.AROUND = around
-    assert (tmp_path / "large.stl").stat().st_size > 95e6
+    assert (tmp_path / "large.stl").stat().st_size > 38e6
     run = [sys.executable, "-m", "aircolumn", "sections", "large.stl", "--unit", "mm"]
     limit = lambda: resource.setrlimit(resource.RLIMIT_AS, (8 << 30, 8 << 30))  # noqa: E731
-    found = subprocess.run(run, cwd=tmp_path, capture_output=True, text=True, timeout=240, preexec_fn=limit)
+    found = subprocess.run(run, cwd=tmp_path, capture_output=True, text=True, timeout=120, preexec_fn=limit)
     assert found.returncode == 0, found.stderr
     assert f"{1e3 * one.length:.1f}"[:4] in found.stdout

@@ -120,6 +120,7 @@ def test_an_o_ring_has_its_groove():
     assert cuts[middle + 4] == pytest.approx(0.25 * np.pi * (outer**2 - 0.042**2) * 1e6, rel=0.01)
 
 
+@pytest.mark.slow
 def test_a_spigot_needs_a_straight_stretch():
     ring = dataclasses.replace(part_of(BENT), part=part_of().part.changed(bed=[0.1, 0.1, 0.1]))
     with pytest.raises(RequestError, match="which needs no straight stretch"):
@@ -171,6 +172,7 @@ def test_a_plenum_that_would_run_into_things(under_bonnet):
         make(near, "manifold", 4)
 
 
+@pytest.mark.slow
 def test_a_log_as_plenum():
     engine = aircolumn.load(ROOT / "configs" / "rescue-four-manifold.yaml").engine
     if engine.intake.log is None:
