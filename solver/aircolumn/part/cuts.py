@@ -14,12 +14,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
-from scipy.spatial import cKDTree
 
 if TYPE_CHECKING:
     from trimesh import Trimesh
 
-MANY = 60_000  # faces, from which on only those near a cut are looked at
 CROSSING = 2e-3  # of the area that is covered twice
 
 
@@ -56,10 +54,8 @@ class Cutter:
         self.faces = np.asarray(mesh.faces)
         self.edges = np.asarray(mesh.edges_unique)
         self.edges_of_faces = np.asarray(mesh.faces_unique_edges)
+        self.centres = np.asarray(mesh.triangles_center)
         self.longest = float(np.max(mesh.edges_unique_length))
-        many = len(self.faces) > MANY
-        self.tree = cKDTree(np.asarray(mesh.triangles_center)) if many else None
-        self.size = float(np.max(mesh.extents))
 
     def nearest(self, place: np.ndarray, normal: np.ndarray) -> Loop | None:
         """The loop around a place in the plane square to ``normal`` there, or the nearest; None if there is
@@ -78,27 +74,22 @@ class Cutter:
         across = np.cross(normal, np.eye(3)[int(np.argmin(np.abs(normal)))])
         across /= np.linalg.norm(across)
         axes = np.array([across, np.cross(normal, across)])
-        which = self._faces_near(place)
-        side = (self.corners - place) @ normal  # once for all, so that no rounding tells faces apart
-        above = side[self.faces[which]] > 0.0
+        which = np.flatnonzero(np.abs(_height(self.centres, place, normal)) <= self.longest)
+        above = _height(self.corners[self.faces[which]], place, normal) > 0.0
         mixed = np.flatnonzero(above.any(axis=1) & ~above.all(axis=1))
         if mixed.size < 3:
             return []
-        begin, end, points = self._segments(which[mixed], side)
+        begin, end, points = self._segments(which[mixed], above[mixed], place, normal)
         flat = (points - place) @ axes.T
         return [
             _measured(flat[order], place, axes) for order in _chained(begin, end, len(flat)) if len(order) > 2
         ]
 
-    def _faces_near(self, place: np.ndarray) -> np.ndarray:
-        if self.tree is None or self.longest > 0.1 * self.size:
-            return np.arange(len(self.faces))
-        return np.asarray(self.tree.query_ball_point(place, 0.25 * self.size + self.longest))
-
-    def _segments(self, faces: np.ndarray, side: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def _segments(
+        self, faces: np.ndarray, above: np.ndarray, place: np.ndarray, normal: np.ndarray
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """(first, second point of each face's segment, points (n, 3) where edges are cut). Around a face the
         plane is passed once downwards and once upwards: from the first to the second goes its segment."""
-        above = side[self.faces[faces]] > 0.0
         next_above = np.roll(above, -1, axis=1)
         row = np.arange(len(faces))
         down, up = (np.argmax(v, axis=1) for v in (above & ~next_above, ~above & next_above))
@@ -106,10 +97,16 @@ class Cutter:
         chosen = np.array([edges[row, up], edges[row, down]])
         unique, number = np.unique(chosen, return_inverse=True)
         number = number.reshape(chosen.shape)
-        first, second = self.edges[unique].T
-        a, b = self.corners[first], self.corners[second]
-        share = side[first] / (side[first] - side[second])
+        a, b = (self.corners[ends] for ends in self.edges[unique].T)
+        first, second = (_height(p, place, normal) for p in (a, b))
+        share = first / (first - second)
         return number[1], number[0], a + share[:, None] * (b - a)
+
+
+def _height(points: np.ndarray, place: np.ndarray, normal: np.ndarray) -> np.ndarray:
+    """Above the plane; written out, so that a point has the same height wherever it stands."""
+    x, y, z = (points[..., k] - place[k] for k in range(3))
+    return x * normal[0] + y * normal[1] + z * normal[2]
 
 
 def _chained(begin: np.ndarray, end: np.ndarray, count: int) -> list[np.ndarray]:
