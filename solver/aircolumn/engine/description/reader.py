@@ -212,12 +212,14 @@ def _in_space(
             faults = wrong_routes(engine)
         except ValueError as error:
             faults = [str(error)]
+        found[name] = replace(one, engine=engine)
+        if not faults:
+            continue
         there = told_there(source, one.own)
         keys = [k for k in ("route", "length") if value_at(one.data, ("intake", "runner", k)) is not None]
         place = ("intake", "runner", *keys[:1])
         own = "" if len(candidates) == 1 else f"{name}: "
         problems += [problem(there, place, f"{own}{said}") for said in faults]
-        found[name] = replace(one, engine=engine)
     return found
 
 
