@@ -8,7 +8,7 @@ import jsonschema
 import numpy as np
 import pytest
 from tests import made_up, made_up_pulls
-from tests.conftest import DEMO
+from tests.conftest import CLASSROOM, DEMO, ROOT
 from tests.part.shapes import air_file
 
 from aircolumn.cli import main
@@ -16,6 +16,7 @@ from aircolumn.commands import COMMANDS
 from aircolumn.output.answer_schema import RESULTS, answer_schema
 
 SCHEMA = answer_schema()
+TRACES = ROOT / "configs" / "invented-traces.csv"
 STUDIES = {
     "sweep": "vary:\n  intake.runner.length: {from: 250 mm, to: 650 mm, steps: 4}\n",
     "search": "vary:\n  intake.runner.length: {from: 250 mm, to: 650 mm}\nsearch: {evaluations: 12}\n",
@@ -50,8 +51,19 @@ def commands(place):
         "account": [e, "--rpm", "3000"],
         "map": [e, "--steps", "3"],
         "trace": [e, "--rpm", "3000"],
+        "trace measured": [
+            str(CLASSROOM),
+            "--rpm",
+            "4000",
+            "--measured",
+            str(TRACES),
+            "--fit",
+            "length",
+            "tdc",
+        ],
         "change": [e, e, "--rpm", "3000"],
         "pull": [e, *pulls, "--fit", "discharge"],
+        "pull columns": [e, pulls[0], "--columns"],
         "atmosphere": ["250 N m", "--pressure", "97.5 kPa", "--temperature", "30 degC"],
         "check": [e],
         "new": [str(place / "new.yaml"), *new],
@@ -67,6 +79,7 @@ def commands(place):
 
 
 NAMES = [*(name for name in COMMANDS if name != "study"), *(f"study {name}" for name in STUDIES)]
+NAMES += ["trace measured", "pull columns"]
 
 
 def answered(name, place):

@@ -139,6 +139,7 @@ def test_other_forms_hold_the_same(tmp_path, form):
     [
         ("", "no line of headings with rows of numbers"),
         ("a,b\n1,2\n" * 3, "a: no number stands here"),
+        ("a,b\n1,2\n1,2,3,4\n", "some rows below have more cells than there are headings (2)"),
         (as_csv({"crank angle": swinging()[0], "x": swinging()[1]}), "no pressure is known by its heading"),
         (as_csv({"crank angle": swinging()[0], "p port": swinging()[1]}), "the column names no unit"),
         (

@@ -149,7 +149,7 @@ def test_too_large(tmp_path, monkeypatch):
 
 @pytest.mark.slow
 def test_a_large_mesh(tmp_path):
-    """40 MB are read, cut and told within a minute and 8 GB of address space (100 MB took 27 s and 1.7 GB)."""
+    """40 MB are read, cut and told within 8 GB of address space (100 MB took 27 s and 1.7 GB)."""
     import resource
     import subprocess
     import sys

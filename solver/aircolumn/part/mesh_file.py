@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -54,15 +55,19 @@ def read_mesh(path: Path, unit: str | None) -> Trimesh:
     """
     if path.suffix.lower() not in KINDS:
         raise wrong(path, f"a mesh in one of {', '.join(KINDS)} is expected")
-    mesh, own = _loaded(path)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # of the library, about files that are then refused
+        mesh, own = _loaded(path)
     unit = unit or own
     if unit is None:
         raise RequestError(f"{path.name} does not say its unit of length; give it: --unit mm (or in, cm, m)")
     factor = unit_factor(unit, "length")
     if factor is None:
         raise RequestError(f"--unit {unit[:20]}: not a unit of length; use mm, cm, m or in")
-    mesh.apply_scale(factor[0])
-    _check(path, mesh)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        mesh.apply_scale(factor[0])
+        _check(path, mesh)
     return mesh
 
 

@@ -86,20 +86,7 @@ def _read_text(path: Path) -> TraceTable:
 
     text = AsRead(path, read_bytes(path, LARGEST)).text
     line, headings, separator, comma = _headings(path, text)
-    found: pd.DataFrame = pd.read_csv(
-        io.StringIO(text),
-        sep=separator,
-        decimal="," if comma else ".",
-        skiprows=line,
-        header=None,
-        names=range(len(headings)),
-        index_col=False,
-        comment="#",
-        on_bad_lines="error",
-        low_memory=False,
-        skipinitialspace=True,
-        encoding_errors="replace",
-    )
+    found = _frame(path, text, line, len(headings), separator, comma)
     found = found.dropna(how="all")
     units = {}
     if len(found) and not _NUMBER.match(str(found.iloc[0, 0])):  # a row of units
@@ -114,6 +101,30 @@ def _read_text(path: Path) -> TraceTable:
             _check_numbers(path, heading, array, line)
             columns[heading] = array
     return TraceTable(path, columns, units, line)
+
+
+def _frame(path: Path, text: str, line: int, count: int, separator: str, comma: bool) -> pd.DataFrame:
+    """The rows below the headings. Raises InputError for rows that are longer than these."""
+    import pandas as pd
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", pd.errors.ParserWarning)
+        try:
+            return pd.read_csv(
+                io.StringIO(text),
+                sep=separator,
+                decimal="," if comma else ".",
+                skiprows=line,
+                header=None,
+                names=range(count),
+                index_col=False,
+                comment="#",
+                low_memory=False,
+                skipinitialspace=True,
+            )
+        except (pd.errors.ParserWarning, pd.errors.ParserError):
+            said = f"some rows below have more cells than there are headings ({count})"
+            raise wrong_line(path, line, "", said) from None
 
 
 def _pointed(values: pd.Series, comma: bool) -> pd.Series:
