@@ -49,7 +49,7 @@ def loss_checks():
     """Heat alone, gas alone, both."""
     curvature = 0.5 * SWEPT * np.radians(1.0) ** 2  # d2V/dangle2 at the top
     rows = []
-    for name, heat, leak in (("heat", -0.9, 0.0), ("gas", 0.0, -4e-5), ("heat and gas", -0.6, -3e-5)):
+    for name, heat, leak in (("heat", -0.9, 0.0), ("gas", 0.0, -4e-4), ("heat and gas", -0.6, -3e-4)):
         p = motored(heat, leak)
         due = -((GAMMA - 1.0) / GAMMA * heat / p.max() + CLEARANCE * leak) / curvature
         rows.append(Check("loss angle", f"{name} lost, deg", due, loss_angle(p), 0.03, LOSS, "absolute"))

@@ -15,7 +15,7 @@ import numpy as np
 
 from aircolumn.errors import RequestError
 from aircolumn.part.runner import THROUGH, RunnerPart, Solids, copied
-from aircolumn.part.sweep import MM, drilled, prism, section_at
+from aircolumn.part.sweep import MM, drilled, prism, section_at, tube
 from aircolumn.space.cross_section import CrossSection
 
 if TYPE_CHECKING:
@@ -163,20 +163,13 @@ def _spigot(part: RunnerPart, at: float) -> Solids:
     joint, outside = part.part.joint, _spigot_outside(part, at)
     tip = at + joint.length - joint.gap
     found = Solids([prism(part.passage, at - part.part.wall, tip, outside)])
-    found.cuts.append(prism_of_air(part, at - part.part.wall - THROUGH, tip + THROUGH))
+    found.cuts.append(tube(part.passage, at - part.part.wall - THROUGH, tip + THROUGH))
     if joint.kind == "o_ring":
         middle, half = at + 0.5 * joint.length, 0.5 * GROOVE_WIDTH * joint.cord
         around = prism(part.passage, middle - half, middle + half, outside.grown(0.01))
         kept = outside.grown(-GROOVE_DEPTH * joint.cord)
         found.cuts.append(around - prism(part.passage, middle - 2 * half, middle + 2 * half, kept))
     return found
-
-
-def prism_of_air(part: RunnerPart, start: float, stop: float) -> Manifold:
-    """The air from one distance to another."""
-    from aircolumn.part.sweep import tube
-
-    return tube(part.passage, start, stop)
 
 
 def _socket(part: RunnerPart, at: float) -> Solids:
@@ -189,7 +182,7 @@ def _socket(part: RunnerPart, at: float) -> Solids:
         [collar],
         [
             prism(part.passage, at - THROUGH, shoulder, inside),
-            prism_of_air(part, shoulder - THROUGH, shoulder + wall + THROUGH),
+            tube(part.passage, shoulder - THROUGH, shoulder + wall + THROUGH),
         ],
     )
 
@@ -205,5 +198,5 @@ def _flange(part: RunnerPart, at: float, way: float) -> Solids:
     bolts = [(i * x, j * y) for i in (-1, 1) for j in (-1, 1)]
     adds = [prism(part.passage, at, at + way * joint.thickness, plate)]
     cuts = drilled(part.passage, at, joint.thickness, bolts, joint.bolt_hole)
-    cuts.append(prism_of_air(part, at - 2 * joint.thickness, at + 2 * joint.thickness))
+    cuts.append(tube(part.passage, at - 2 * joint.thickness, at + 2 * joint.thickness))
     return Solids(copied(adds, part.shifts), copied(cuts, part.shifts))
