@@ -1,5 +1,6 @@
 """Measured traces: files, cycles, levels, top dead centre, and causes found in invented ones."""
 
+import json
 import sys
 
 import numpy as np
@@ -384,6 +385,26 @@ def test_a_whole_command(lab, tmp_path):
     labels = {line.get_label() for line in panels[2].lines}
     assert {"measured", "model", "model, fitted"} <= labels
     assert (found.out / "trace-4000-measured.csv").exists()
+
+
+def test_the_fitted_file_is_the_engine_that_was_found(lab, tmp_path):
+    data = ["--measured", lab.parent / "lab.csv", "--fit", "length", "temperature", "timing", "tdc"]
+    out = tmp_path / "o"
+    found = command("trace", lab, "--rpm", "4000", *data, "--json", out=out, only_given=False)
+    values = json.loads(found.said)["result"]["fitted"]
+    before, after = aircolumn.load(lab), aircolumn.load(out / "engine-fitted.yaml")
+    own = before.engine.intake.runner
+    assert after.engine.intake.runner.length == pytest.approx(
+        own.length + values["length"]["value"], abs=1e-6
+    )
+    warmer = after.engine.intake.runner.wall_temperature - own.wall_temperature
+    assert warmer == pytest.approx(values["temperature"]["value"], abs=1e-3)
+    later = after.engine.intake_events()[1] - before.engine.intake_events()[1]
+    assert later == pytest.approx(values["timing"]["value"], abs=1e-3)
+    others = [n for n, r in before.runners.items() if r.length != own.length]
+    assert others
+    for name in others:  # were not measured
+        assert after.runners[name].length == before.runners[name].length
 
 
 @pytest.mark.slow

@@ -82,6 +82,7 @@ def _measured(request: Request, description: Description, engine: Engine, name: 
     """Measured traces laid over the model's."""
     from aircolumn.measured.traces.session import measure_traces
     from aircolumn.output.traces.files import write_traces
+    from aircolumn.output.traces.fitted import traces_fitted_file
     from aircolumn.output.traces.plain import plain_traces
     from aircolumn.output.traces.text import traces_text
 
@@ -98,6 +99,9 @@ def _measured(request: Request, description: Description, engine: Engine, name: 
         write_traces(session, folder / f"{stem}.csv")
         title = f"{engine.title or description.path.name}, runner {name}"
         plot_traces(session, title, folder / stem)
+        if session.fit is not None:
+            fitted = folder / f"{request.file.stem}-fitted.yaml"
+            fitted.write_text(traces_fitted_file(description, engine, session.fit), encoding="utf-8")
 
     result = partial(plain_traces, session)
     return Answer([request.line(name), text], write, description.source.files, result=result)
