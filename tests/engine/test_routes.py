@@ -6,6 +6,7 @@ from tests.conftest import DEMO, ROOT
 from tests.edited import demo_with
 
 import aircolumn
+from aircolumn.curves.tuning.tuning_map import with_bore, with_length
 from aircolumn.engine.model.piping import intake_piping, pipe_sections, pipe_shape
 from aircolumn.errors import InputError
 from aircolumn.flow.duct.bends import bend_loss
@@ -254,3 +255,14 @@ def test_the_demo_under_its_bonnet_says_how_it_is_laid():
     said = check_text(aircolumn.load(BONNET))
     assert "laid in the space: " in said
     assert "bends lose" in said
+
+
+def test_a_map_of_a_laid_runner_varies_it():
+    """Its bends are left out: they were those of its own length."""
+    engine = aircolumn.load(BONNET).engine
+    assert engine.intake.runner.sections is not None
+    for changed in (with_length(engine, 0.3), with_bore(engine, 0.036)):
+        shape = pipe_shape(changed.intake.runner)
+        assert shape.length == pytest.approx(changed.intake.runner.length)
+        assert shape.diameter[-1] == pytest.approx(changed.intake.runner.bore.end)
+    assert pipe_shape(with_bore(engine, 0.036).intake.runner).diameter[-1] == pytest.approx(0.036)

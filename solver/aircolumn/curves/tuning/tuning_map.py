@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import sqrt
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from aircolumn.protocols import ProgressCallback
 
 ORDERS = (2, 3, 4, 5)
+STRAIGHT: dict[str, Any] = {"route": None, "sections": None}  # of a runner that was laid within a space
 
 
 def with_length(engine: Engine, length: float) -> Engine:
@@ -48,8 +49,9 @@ def with_length(engine: Engine, length: float) -> Engine:
         raise RequestError(
             "a tuning map needs a runner given by length and bore, not by sections, route or sizes"
         )
-    straight = {"lengths": None, "route": None, "sections": None}
-    return engine.with_intake(runner=runner.each(lambda r: r.changed(length=length, **straight)))
+    return engine.with_intake(
+        runner=runner.each(lambda r: r.changed(length=length, lengths=None, **STRAIGHT))
+    )
 
 
 def _has_sections(pipe: PipePerCylinder) -> bool:
@@ -67,7 +69,7 @@ def with_bore(engine: Engine, bore: float) -> Engine:
     old = required(intake.runner.bore)
     taper = old.changed(start=required(old.start) * bore / old.end, end=bore)
     port = intake.port.each(lambda p: p.changed(bore=p.bore.changed(start=None)))
-    runner = intake.runner.each(lambda r: r.changed(bore=taper))
+    runner = intake.runner.each(lambda r: r.changed(bore=taper, **STRAIGHT))
     return engine.with_intake(runner=runner, port=port)
 
 
