@@ -2,8 +2,10 @@
 
 import numpy as np
 import pytest
+from tests import made_up
 from tests.conftest import DEMO, ROOT
 from tests.edited import demo_with
+from tests.printed import command
 
 import aircolumn
 from aircolumn.curves.tuning.tuning_map import with_bore, with_length
@@ -266,3 +268,25 @@ def test_a_map_of_a_laid_runner_varies_it():
         assert shape.length == pytest.approx(changed.intake.runner.length)
         assert shape.diameter[-1] == pytest.approx(changed.intake.runner.bore.end)
     assert pipe_shape(with_bore(engine, 0.036).intake.runner).diameter[-1] == pytest.approx(0.036)
+
+
+def test_the_best_of_a_search_is_an_engine_file(tmp_path):
+    """It is read from anywhere, files beside the engine file included, and can be made."""
+    (tmp_path / "r.csv").write_text("x [mm],y [mm],z [mm]\n0,-300,0\n0,-150,20\n0,0,0\n")
+    demo_with(tmp_path, ("  bore: 89 mm", "  bore: 89 mm"), ("    length: 90 mm\n", "    route: r.csv\n"))
+    port = (
+        (tmp_path / "engine.yaml")
+        .read_text()
+        .replace("bore: {to: 38 mm} ", "bore: {from: 42 mm, to: 38 mm} ")
+    )
+    (tmp_path / "engine.yaml").write_text(port)
+    (tmp_path / "study.yaml").write_text(
+        "engine: engine.yaml\nspeeds: {from: 2000 rpm, to: 4000 rpm, step: 500 rpm}\n"
+        "vary: {intake.runner.length: {from: 250 mm, to: 600 mm}}\nsearch: {evaluations: 10}\n"
+    )
+    with made_up.in_place():
+        found = command("study", tmp_path / "study.yaml", out=tmp_path / "o", only_given=False)
+    assert found.code == 0, found.complaints
+    best = aircolumn.load(found.out / "study-best.yaml").engine.intake
+    assert best.port.total_length == pytest.approx(0.302, abs=2e-3)
+    assert f"with length {1e3 * best.runner.length:.4g} mm" in found.said

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from copy import copy
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, reduce
 from itertools import product
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -28,9 +28,6 @@ from aircolumn.study.axes import Axis, numbers_in_one_unit, sampled, short_names
 from aircolumn.study.limits import cases_of, too_many_cases, too_many_keys
 from aircolumn.study.models import StudyFile
 from aircolumn.study.varied import computed_part, overlapping, path_of, runner_asked, why_not
-
-if TYPE_CHECKING:
-    pass
 
 NAME = "name"  # of a listed case; no key of the engine file stands so high up
 GROUPS_OF_CANDIDATES = (RUNNERS, CANDIDATES, "switchable", "fitted")
@@ -116,6 +113,11 @@ class Plan:
             # Lines of the engine file say nothing about a value that came from the study.
             reason = "; ".join(f"{p.key}: {p.message}" for p in error.problems)
             return Case(tuple(values), None, reason)
+
+    def data_of(self, values: Sequence[float | str]) -> dict:
+        """The engine file's data with these values (of a case that can be made)."""
+        pairs = zip(self.axes, values, strict=True)
+        return reduce(lambda data, pair: with_key(data, pair[0].path, *pair), pairs, self.base)
 
     def grid_shape(self) -> tuple[int, ...] | None:
         """Lengths of the axes if the cases are a full grid."""

@@ -14,8 +14,11 @@ from aircolumn.engine.description.drive_log import LOG
 from aircolumn.engine.description.places import is_stated, value_at
 from aircolumn.engine.description.reader import Description
 from aircolumn.engine.description.reference import checked_of
+from aircolumn.engine.description.route_file import FILE
 from aircolumn.engine.description.spread import PLUS_MINUS, VALUE
 from aircolumn.engine.description.units import in_trade_units
+
+ROUTE, COLUMNS = "route", "columns"  # what a file may be named for, beside area schedules and logged drives
 
 
 def changed_values(
@@ -60,6 +63,18 @@ def rewritten(description: Description, change: Callable, said: str, more: dict 
     for path, spread in spreads.items():
         _spread_again(data, path, spread)
     data.update(more or {})
+    return _as_text(data, said)
+
+
+def written_anew(data: dict[str, Any], folder: Path, said: str) -> str:
+    """Data of an engine file in ``folder`` as the text of a file that may stand anywhere; ``said``: first
+    line, a comment."""
+    data = copy.deepcopy(data)
+    _found_from_anywhere(data, folder)
+    return _as_text(data, said)
+
+
+def _as_text(data: dict[str, Any], said: str) -> str:
     body = yaml.safe_dump(data, sort_keys=False, allow_unicode=True, default_flow_style=None)
     return f"# {said}\n{body}"
 
@@ -95,6 +110,6 @@ def _found_from_anywhere(
     for value in data.values() if isinstance(data, dict) else data:
         if isinstance(value, (dict, list)):
             _found_from_anywhere(value, folder)
-    for key in (KEY, LOG):
+    for key in (KEY, LOG, ROUTE, FILE, COLUMNS):
         if isinstance(data, dict) and isinstance(data.get(key), str):
             data[key] = str((folder / data[key]).absolute())

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.display_units import counted, unit
+from aircolumn.engine.description.rewrite import written_anew
 from aircolumn.output.tables import fitted
 from aircolumn.study.aims import KINDS, aim_words
 
@@ -20,6 +21,13 @@ def aim_text(aim: Aim, value: float) -> str:
     """A value of an aim with its unit."""
     own = unit(KINDS[aim.of])
     return f"{float(own.of(value)):.4g} {own.name}" if own.name else f"{value:.4f}"
+
+
+def best_file(plan: Plan, found: SearchResult) -> str:
+    """The engine file with the best values in it, as text."""
+    engine = plan.engine_source.path
+    said = f"{engine.name} with {plan.case_words(found.values)}; comments are in that file"
+    return written_anew(plan.data_of(found.values), engine.parent, said)
 
 
 def search_text(search: RunnerSearch, found: SearchResult) -> str:

@@ -11,7 +11,7 @@ import numpy as np
 from aircolumn.curves.summary import TIE
 from aircolumn.display_units import column_heading, counted, unit, unit_of
 from aircolumn.output.data_files import write_netcdf, write_rows
-from aircolumn.output.study.best import aim_text, search_text
+from aircolumn.output.study.best import aim_text, best_file, search_text
 from aircolumn.output.tables import fitted, listed
 from aircolumn.study import ties
 from aircolumn.study.aims import KINDS, aim_words
@@ -87,6 +87,7 @@ def write_study_tables(plan: Plan, answer: StudyAnswer, folder: Path, origin: di
         data = result.data
     elif isinstance(result, Searched):
         write_known(result.search, result.found, folder / "study.csv")
+        (folder / "study-best.yaml").write_text(best_file(plan, result.found), encoding="utf-8")
         data = search_dataset(result.search, result.found)
     elif isinstance(result, Sensitive):
         write_indices(result.indices, folder / "study.csv")
