@@ -15,14 +15,13 @@ the fits of the library fluids (Crane, Miller, Rennels at R/D 1 to 5).
 
 import fluids
 import numpy as np
-from scipy.optimize import brentq
 
 from aircolumn import Wall
 from aircolumn.flow.duct.bends import bend_loss
 from aircolumn.flow.duct.geometry import straight
 from aircolumn.flow.gas.kernels import viscosity
 from aircolumn.space.cross_section import CrossSection
-from validation.case_steady_flow import fanno, stagnation_ratio, steady
+from validation.case_steady_flow import along_fanno, stagnation_ratio, steady
 from validation.check import Check
 from validation.gas_constants import P0
 
@@ -59,14 +58,8 @@ def friction_checks():
     """Fanno's law with the hydraulic diameter."""
     prof, mach = rectangular(friction=1.0)
     rate = darcy(prof) / HYDRAULIC
-    rows = []
-    for start, stop in ((10, 60), (60, 115), (10, 115)):
-        used = np.trapezoid(rate[start : stop + 1], prof.x[start : stop + 1])
-        left = fanno(mach[start]) - used
-        exact = brentq(lambda m, left=left: fanno(m) - left, 0.02, 0.999)
-        label = f"rectangle, M after {prof.x[stop] - prof.x[start]:.2f} m from M {mach[start]:.3f}"
-        rows.append(Check("hydraulic diameter", label, exact, mach[stop], 0.001, HANDBOOK))
-    return rows
+    stretches = ((10, 60), (60, 115), (10, 115))
+    return along_fanno("hydraulic diameter", "rectangle, ", prof.x, mach, rate, stretches, HANDBOOK)
 
 
 def heat_checks():

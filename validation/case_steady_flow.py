@@ -81,19 +81,24 @@ def isentropic_checks():
     return rows
 
 
+def along_fanno(case, duct, x, mach, rate, stretches, source):
+    """Mach numbers after stretches (first, last place) of a duct with 4 f / D = ``rate`` along it."""
+    rows = []
+    for start, stop in stretches:
+        left = fanno(mach[start]) - np.trapezoid(rate[start : stop + 1], x[start : stop + 1])
+        exact = brentq(lambda m, left=left: fanno(m) - left, 0.05, 0.999)
+        label = f"{duct}M after {x[stop] - x[start]:.2f} m from M {mach[start]:.2f}"
+        rows.append(Check(case, label, exact, mach[stop], 0.001, source))
+    return rows
+
+
 def fanno_checks():
     """A rough pipe of 30 diameters, choking nearly reached."""
     bore, rough = 0.02, 1e-4
     prof, mach = steady(straight(0.6, bore), 120, 0.6 * P0, 0.15, Wall(friction=1.0, roughness=rough))
     inverse = [viscosity(t) / (abs(q) * bore) for t, q in zip(prof.T, prof.rho * prof.u, strict=True)]
     rate = np.array([4 * fanning(i, rough_term(rough / bore)) / bore for i in inverse])
-    rows = []
-    for start, stop in ((10, 60), (60, 118), (10, 118)):
-        used = np.trapezoid(rate[start : stop + 1], prof.x[start : stop + 1])
-        left = fanno(mach[start]) - used
-        exact = brentq(lambda m, left=left: fanno(m) - left, 0.05, 0.999)
-        label = f"M after {prof.x[stop] - prof.x[start]:.2f} m from M {mach[start]:.2f}"
-        rows.append(Check("Fanno flow", label, exact, mach[stop], 0.001, SHAPIRO))
+    rows = along_fanno("Fanno flow", "", prof.x, mach, rate, ((10, 60), (60, 118), (10, 118)), SHAPIRO)
     for m, digits in ((0.2, 14.53327), (0.3, 5.29925), (0.5, 1.06906), (0.7, 0.20814)):
         rows.append(Check("Fanno flow", f"4fL*/D({m}) itself", digits, fanno(m), 3e-5, SHAPIRO))
     return rows

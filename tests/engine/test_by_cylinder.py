@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from tests.conftest import DEMO
+from tests.edited import demo_with
 
 import aircolumn
 from aircolumn.cli import main
@@ -19,16 +20,8 @@ VALVE = ("    closes_abdc: 44 deg\n", "{closes_abdc: 60 deg}", 3)
 
 def written(folder, *differing, change=()):
     """The rescue engine with parts of single cylinders behind given lines."""
-    text = DEMO.read_text()
-    for line, part, number in differing:
-        assert line in text
-        text = text.replace(line, f"{line}    by_cylinder: {{{number}: {part}}}\n", 1)
-    for old, new in change:
-        assert old in text
-        text = text.replace(old, new, 1)
-    path = folder / "engine.yaml"
-    path.write_text(text)
-    return path
+    pairs = [(line, f"{line}    by_cylinder: {{{number}: {part}}}\n") for line, part, number in differing]
+    return demo_with(folder, *pairs, *change)
 
 
 def test_what_is_not_repeated_is_that_of_all(tmp_path):

@@ -160,7 +160,7 @@ def test_a_large_mesh(tmp_path):
     s = np.linspace(0.0, one.length, 960)
     around, sweep.AROUND = sweep.AROUND, 416
     try:
-        points = sweep.rings(one.frames(s), [sweep.section_at(one, x) for x in s])
+        points = sweep.rings(one.frames(s), [one.one_section(x) for x in s])
         as_file(sweep.skinned(points), tmp_path / "large.stl")
     finally:
         sweep.AROUND = around

@@ -95,11 +95,10 @@ def understood(path: Path, notes: Measured) -> Understood:
 def _channel(heading: str, below: str, notes: Measured) -> tuple[str | None, str | None]:
     """(channel, unit) of a heading, by the engine file or by itself."""
     key = heading_key(heading)
-    stated = next((c for c, column in notes.columns.items() if heading_key(column.name) == key), None)
     guessed, unit = guessed_channel(heading, below)
-    if stated is not None:
-        column = next(c for name, c in notes.columns.items() if name == stated)
-        return stated, column.unit or unit
+    for channel, column in notes.columns.items():
+        if heading_key(column.name) == key:
+            return channel, column.unit or unit
     return (None if guessed in notes.columns else guessed), unit
 
 

@@ -15,6 +15,8 @@ import numpy as np
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
+from aircolumn.space.cross_section import polygon_area
+
 if TYPE_CHECKING:
     from trimesh import Trimesh
 
@@ -39,7 +41,7 @@ class Loop:
 
         for more in ([], *([other] for other in self.others)):
             polygons = [self.points, *more]
-            signed = sum(_area(p) for p in polygons)
+            signed = sum(polygon_area(p) for p in polygons)
             filled = CrossSection(polygons, FillRule.Positive).area()
             if abs(filled - signed) > CROSSING * abs(self.area):
                 return True
@@ -124,11 +126,6 @@ def _chained(begin: np.ndarray, end: np.ndarray, count: int) -> list[np.ndarray]
             here = int(following[here])
         found.append(np.array(order))
     return found
-
-
-def _area(points: np.ndarray) -> float:
-    x, y = points.T
-    return float(0.5 * np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)))
 
 
 def _measured(points: np.ndarray, place: np.ndarray, axes: np.ndarray) -> tuple:

@@ -15,7 +15,7 @@ import numpy as np
 
 from aircolumn.errors import RequestError
 from aircolumn.part.runner import THROUGH, RunnerPart, Solids, copied
-from aircolumn.part.sweep import MM, drilled, prism, section_at, tube
+from aircolumn.part.sweep import MM, drilled, prism, tube
 from aircolumn.space.cross_section import CrossSection
 
 if TYPE_CHECKING:
@@ -62,7 +62,7 @@ def _fewest(part: RunnerPart, plenum: Solids | None, places: np.ndarray, whole: 
     bed = part.part.bed or []
     cuts: list[float] = []
     start = part.begin
-    while not fits_bed(_piece(part, start, part.end, plenum).solid, bed):
+    while not cuts or not fits_bed(_piece(part, start, part.end, plenum).solid, bed):  # the whole does not
         ahead = places[places > start + RASTER]
         low, high = 0, len(ahead)  # the first that is too far
         while low < high:
@@ -153,7 +153,7 @@ def _extend(found: Solids, more: Solids) -> None:
 def _spigot_outside(part: RunnerPart, at: float) -> CrossSection:
     """Of the widest section within the joint."""
     joint, wall = part.part.joint, part.part.wall
-    ends = [section_at(part.passage, s) for s in (at, at + joint.length)]
+    ends = [part.passage.one_section(s) for s in (at, at + joint.length)]
     groove = GROOVE_DEPTH * joint.cord + UNDER_GROOVE if joint.kind == "o_ring" else 0.0
     return max(ends, key=lambda c: c.area).grown(max(wall, groove))
 
@@ -190,7 +190,7 @@ def _socket(part: RunnerPart, at: float) -> Solids:
 def _flange(part: RunnerPart, at: float, way: float) -> Solids:
     """A plate with a bolt at each corner."""
     joint = part.part.joint
-    outside = section_at(part.passage, at, part.part.wall)
+    outside = part.passage.one_section(at, part.part.wall)
     edge = EDGE * joint.bolt_hole
     width, height = outside.width + 2.0 * edge, outside.height + 2.0 * edge
     plate = CrossSection(width, height, edge)

@@ -12,7 +12,7 @@ from aircolumn.engine.description.base import required
 from aircolumn.engine.description.part import Flange
 from aircolumn.engine.description.plenum import Log
 from aircolumn.errors import RequestError
-from aircolumn.part.runner import RunnerPart, Solids, copied
+from aircolumn.part.runner import THROUGH, RunnerPart, Solids, copied
 from aircolumn.part.sweep import MM, rings, skinned, tube
 from aircolumn.space.clearance import Box
 from aircolumn.space.cross_section import CrossSection, circle
@@ -136,7 +136,7 @@ def _add_throttle(
     wall, flange = part.part.wall, part.part.plenum.throttle_flange
     depth = wall + (flange.thickness if flange is not None else 0.0)
     found.cuts.append(
-        _rod(frame, centre, [(-depth - 0.001, 0, 0, circle(bore)), (0.001, 0, 0, circle(bore))])
+        _rod(frame, centre, [(-depth - THROUGH, 0, 0, circle(bore)), (THROUGH, 0, 0, circle(bore))])
     )
     if flange is None:
         return
@@ -153,7 +153,7 @@ def _bolt(
     frame: MouthFrame, centre: np.ndarray, flange: Flange, depth: float, x: float, y: float
 ) -> Manifold:
     hole = circle(flange.bolt_hole)
-    return _rod(frame, centre, [(-depth - 0.001, x, y, hole), (-0.5 * flange.thickness, x, y, hole)])
+    return _rod(frame, centre, [(-depth - THROUGH, x, y, hole), (-0.5 * flange.thickness, x, y, hole)])
 
 
 def _rod(frame: MouthFrame, centre: np.ndarray, ends: list[tuple]) -> Manifold:
@@ -184,10 +184,8 @@ def _log(part: RunnerPart, engine: Engine, log: Log, frame: MouthFrame) -> Solid
     ends = [(first - wall, 0, 0, circle(b0 + 2 * wall)), (last + wall, 0, 0, circle(b1 + 2 * wall))]
     found = Solids([_rod(frame, start, ends)], [inside])
     for shift in part.shifts[:, 0]:  # the runners' walls go on to the tube's
-        low = np.array([0.0, shift - half - wall, -half - wall])
-        size = np.array([deep, 2 * (half + wall), 2 * (half + wall)])
-        found.adds.append(_stub(frame, low + 0.5 * size * [0, 1, 1], deep, half + wall))
-        found.cuts.append(_stub(frame, low + 0.5 * size * [0, 1, 1] - [0.001, 0, 0], deep, half))
+        found.adds.append(_stub(frame, np.array([0.0, shift, 0.0]), deep, half + wall))
+        found.cuts.append(_stub(frame, np.array([-THROUGH, shift, 0.0]), deep, half))
     _add_throttle(found, part, frame, start, required(engine.intake.throttle).bore)
     return found
 

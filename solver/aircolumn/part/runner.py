@@ -12,7 +12,7 @@ import numpy as np
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.part import Flange, Part
 from aircolumn.errors import RequestError
-from aircolumn.part.sweep import MM, drilled, prism, rings, section_at, skinned, stations, tube
+from aircolumn.part.sweep import MM, drilled, prism, rings, skinned, tube, tube_rings
 from aircolumn.space.cross_section import CrossSection
 from aircolumn.space.passage import Passage
 
@@ -93,14 +93,14 @@ class RunnerPart:
     @cached_property
     def mouth(self) -> CrossSection:
         """Opening in the plane of the mouth, m."""
-        return section_at(self.passage, 0.0, self.lip)
+        return self.passage.one_section(0.0, self.lip)
 
     def _flared(self, grown: float) -> Manifold:
         """The bellmouth: a quarter circle of its radius, in front of the runner."""
         shares = np.sin(np.linspace(0.0, 0.5 * np.pi, LIP_RINGS))[::-1]  # 1 in the plane of the mouth
         s = -self.lip * shares
         sections = [
-            section_at(self.passage, 0.0, self.lip * (1.0 - sqrt(1.0 - v * v)) + grown) for v in shares
+            self.passage.one_section(0.0, self.lip * (1.0 - sqrt(1.0 - v * v)) + grown) for v in shares
         ]
         if grown == 0.0:  # cut through the plane of the mouth
             s, sections = np.concatenate([[s[0] - THROUGH], s]), [sections[0], *sections]
@@ -123,7 +123,7 @@ class RunnerPart:
 
     def _check_holds(self, flange: Flange, at: float) -> None:
         """A flange must be larger than what goes through it. Raises RequestError."""
-        hole = self.mouth if at < self.end else section_at(self.passage, self.end)
+        hole = self.mouth if at < self.end else self.passage.one_section(self.end)
         which = "plenum_flange" if at < self.end else "port_flange"
         for name in ("width", "height"):
             own, needs = getattr(flange, name), getattr(hole, name) + 2.0 * self.part.wall
@@ -133,17 +133,9 @@ class RunnerPart:
                     f" walls, {MM * needs:.4g} mm"
                 )
         for x, y in flange.bolts:
-            if _into(hole, x, y, 0.5 * flange.bolt_hole):
+            if hole.away(x, y) < 0.5 * flange.bolt_hole:
                 said = f"part.{which}: the bolt at [{MM * x:g}, {MM * y:g}] mm cuts into the bore"
                 raise RequestError(said)
-
-
-def _into(hole: CrossSection, x: float, y: float, radius: float) -> bool:
-    """Whether a circle around (x, y), m, reaches into a section."""
-    u = abs(x) - 0.5 * hole.width + hole.corner
-    v = abs(y) - 0.5 * hole.height + hole.corner
-    away = np.hypot(max(u, 0.0), max(v, 0.0)) + min(max(u, v), 0.0) - hole.corner
-    return bool(away < radius)
 
 
 def copied(solids: list[Manifold], shifts: np.ndarray) -> list[Manifold]:
@@ -177,6 +169,4 @@ def _shifts(engine: Engine, count: int) -> np.ndarray:
 
 def rings_between(part: RunnerPart, start: float, stop: float) -> np.ndarray:
     """Points of the outside of one runner, mm (n, m, 3): for views and sizes."""
-    s = stations(part.passage, start, stop)
-    outside = [section_at(part.passage, x, part.part.wall) for x in s]
-    return rings(part.passage.frames(s), outside)
+    return tube_rings(part.passage, start, stop, part.part.wall)

@@ -6,14 +6,14 @@ area of its section (cross_section.outline), so that volumes agree with the area
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.space.cross_section import CrossSection
-from aircolumn.space.passage import Frames, Passage
+from aircolumn.space.cross_section import CrossSection, circle
+from aircolumn.space.passage import Frames, Passage, rims
 
 if TYPE_CHECKING:
     from manifold3d import Manifold
@@ -30,7 +30,7 @@ def stations(passage: Passage, start: float, stop: float) -> np.ndarray:
     inner = marks[(marks > start + 1e-6) & (marks < stop - 1e-6)]
     edges = np.unique(np.round(np.concatenate([[start], inner, [stop]]), 9))
     found = [edges[:1]]
-    for a, b in itertools.pairwise(edges):
+    for a, b in pairwise(edges):
         s = np.linspace(a, b, 9)
         bent = np.linalg.norm(passage.line.at(0.5 * (s[1:] + s[:-1]))[2], axis=1)
         count = int(np.ceil(max((b - a) / STEP, bent.max() * (b - a) / TURN, 1.0)))
@@ -40,12 +40,7 @@ def stations(passage: Passage, start: float, stop: float) -> np.ndarray:
 
 def rings(frames: Frames, sections: Sequence[CrossSection]) -> np.ndarray:
     """Points (n, AROUND, 3) around sections at frames, mm."""
-    found = []
-    for k, section in enumerate(sections):
-        x, y = section.outline(AROUND).T
-        ring = frames.place[k] + x[:, None] * frames.width[k] + y[:, None] * frames.height[k]
-        found.append(MM * ring)
-    return np.array(found)
+    return MM * rims(frames, sections, AROUND)
 
 
 def skinned(points: np.ndarray) -> Manifold:
@@ -68,39 +63,35 @@ def skinned(points: np.ndarray) -> Manifold:
     return Manifold(Mesh64(np.ascontiguousarray(corners), np.concatenate(rows).astype(np.uint64)))
 
 
-def tube(passage: Passage, start: float, stop: float, grown: float = 0.0) -> Manifold:
-    """What lies within the section, or ``grown`` m outside of it, from start to stop (m)."""
+def tube_rings(passage: Passage, start: float, stop: float, grown: float = 0.0) -> np.ndarray:
+    """Rings of what lies within the section, or ``grown`` m outside of it, from start to stop (m), mm."""
     s = stations(passage, start, stop)
-    return skinned(rings(passage.frames(s), [section_at(passage, x, grown) for x in s]))
+    return rings(passage.frames(s), [passage.one_section(x, grown) for x in s])
 
 
-def section_at(passage: Passage, s: float, grown: float = 0.0) -> CrossSection:
-    """The section at a distance (m), grown by so much (m)."""
-    c = passage.section(s)
-    return CrossSection(float(c.width), float(c.height), float(c.corner)).grown(grown)
+def tube(passage: Passage, start: float, stop: float, grown: float = 0.0) -> Manifold:
+    """The solid within tube_rings."""
+    return skinned(tube_rings(passage, start, stop, grown))
 
 
 def prism(passage: Passage, at: float, stop: float, section: CrossSection) -> Manifold:
     """A straight plate or rod along the direction at ``at`` (m), from there to ``stop`` (m)."""
-    frames = passage.frames(np.array([at]))
-    both = Frames(*(np.repeat(v, 2, axis=0) for v in vars(frames).values()))
-    both.place[1] += (stop - at) * both.along[1]
-    if stop < at:  # rings follow each other along the way
-        both = Frames(*(v[::-1] for v in vars(both).values()))
-    return skinned(rings(both, [section, section]))
+    ends = sorted((0.0, stop - at))  # rings follow each other along the way
+    return _rod(passage.frames(np.array([at])), ends, section)
 
 
 def drilled(
     passage: Passage, at: float, depth: float, bolts: Sequence[Sequence[float]], bore: float
 ) -> list[Manifold]:
     """Rods of ``bore`` through a plate of ``depth`` at a distance, centred on places (m) in its plane."""
-    hole = CrossSection(bore, bore, 0.5 * bore)
-    found = []
-    for x, y in bolts:
-        frames = passage.frames(np.array([at]))
-        both = Frames(*(np.repeat(v, 2, axis=0) for v in vars(frames).values()))
-        both.place[:] += x * both.width + y * both.height
-        both.place[0] -= 1.5 * depth * both.along[0]
-        both.place[1] += 1.5 * depth * both.along[1]
-        found.append(skinned(rings(both, [hole, hole])))
-    return found
+    frames, ends = passage.frames(np.array([at])), [-1.5 * depth, 1.5 * depth]
+    return [_rod(frames, ends, circle(bore), x, y) for x, y in bolts]
+
+
+def _rod(
+    frames: Frames, ends: Sequence[float], section: CrossSection, x: float = 0.0, y: float = 0.0
+) -> Manifold:
+    """Along one frame from end to end (m), its middle moved along the frame's width and height."""
+    both = Frames(*(np.repeat(v, 2, axis=0) for v in vars(frames).values()))
+    both.place[:] += np.outer(ends, frames.along[0]) + x * both.width + y * both.height
+    return skinned(rings(both, [section, section]))

@@ -6,7 +6,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from aircolumn.space.passage import Passage
+from aircolumn.space.cross_section import CrossSection
+from aircolumn.space.passage import Passage, rims
 
 STEP, MOST = 0.004, 200  # m, along the passage, but not many more places than that
 RIM = 48  # points around it
@@ -80,14 +81,7 @@ def faults(passage: Passage, limits: Limits) -> list[str]:
 
 def outside(passage: Passage, s: np.ndarray, wall: float) -> np.ndarray:
     """Points (n, RIM, 3) around the outside at distances s, m."""
-    frames = passage.frames(s)
-    sections = passage.section(s).grown(wall)
-    rims = []
-    for k in range(len(s)):
-        one = type(sections)(float(sections.width[k]), float(sections.height[k]), float(sections.corner[k]))
-        x, y = one.outline(RIM).T
-        rims.append(frames.place[k] + x[:, None] * frames.width[k] + y[:, None] * frames.height[k])
-    return np.array(rims)
+    return rims(passage.frames(s), [passage.one_section(x, wall) for x in s], RIM)
 
 
 def _too_tight(passage: Passage, s: np.ndarray, wall: float) -> list[str]:
@@ -135,11 +129,9 @@ def _to_neighbour(passage: Passage, s: np.ndarray, limits: Limits) -> list[str]:
     away = np.linalg.norm(moved[:, :, None] - frames.place[None, None], axis=3)  # (n, RIM, m)
     nearest = np.argmin(away, axis=2)
     delta = moved - frames.place[nearest]
-    x = np.abs(np.sum(delta * frames.width[nearest], axis=2)) - 0.5 * section.width[nearest]
-    y = np.abs(np.sum(delta * frames.height[nearest], axis=2)) - 0.5 * section.height[nearest]
-    corner = section.corner[nearest]
-    u, v = x + corner, y + corner  # signed distance to a rounded rectangle
-    gap = np.hypot(np.maximum(u, 0.0), np.maximum(v, 0.0)) + np.minimum(np.maximum(u, v), 0.0) - corner
+    there = CrossSection(section.width[nearest], section.height[nearest], section.corner[nearest])
+    x, y = (np.sum(delta * axis[nearest], axis=2) for axis in (frames.width, frames.height))
+    gap = there.away(x, y)
     k = np.unravel_index(int(np.argmin(gap)), gap.shape)
     if gap[k] >= limits.clearance - 1e-9:
         return []

@@ -62,6 +62,14 @@ class CrossSection:
         """The outline that lies ``by`` m outside of it everywhere."""
         return CrossSection(self.width + 2.0 * by, self.height + 2.0 * by, self.corner + by)
 
+    def away(self, x: Any, y: Any) -> Any:
+        """Distance of points in its plane from its outline, m, negative within."""
+        u = np.abs(x) - 0.5 * self.width + self.corner
+        v = np.abs(y) - 0.5 * self.height + self.corner
+        return (
+            np.hypot(np.maximum(u, 0.0), np.maximum(v, 0.0)) + np.minimum(np.maximum(u, v), 0.0) - self.corner
+        )
+
     def outline(self, points: int) -> np.ndarray:
         """Corners of a polygon along it.
 

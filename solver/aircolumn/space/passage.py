@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -26,6 +27,15 @@ class Frames:
     height: np.ndarray
 
 
+def rims(frames: Frames, sections: Sequence[CrossSection], points: int) -> np.ndarray:
+    """Points (n, points, 3) around sections at frames, m."""
+    found = []
+    for k, section in enumerate(sections):
+        x, y = section.outline(points).T
+        found.append(frames.place[k] + x[:, None] * frames.width[k] + y[:, None] * frames.height[k])
+    return np.array(found)
+
+
 @dataclass(frozen=True, eq=False)
 class Passage:
     """A runner's inside.
@@ -48,6 +58,11 @@ class Passage:
         """At distances s, m (numbers, or arrays)."""
         c = self.sections
         return CrossSection(*(np.interp(s, self.at, v) for v in (c.width, c.height, c.corner)))
+
+    def one_section(self, s: float, grown: float = 0.0) -> CrossSection:
+        """At one distance (m), of plain numbers, grown by so much (m)."""
+        c = self.section(s)
+        return CrossSection(float(c.width), float(c.height), float(c.corner)).grown(grown)
 
     def area(self, s: Any) -> Any:
         """m2."""

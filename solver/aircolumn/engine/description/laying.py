@@ -73,9 +73,14 @@ def _lay(asked: _Asked) -> tuple[Laid | None, str]:
 
 
 def wrong_routes(engine: Engine) -> list[str]:
-    """What the engine's runners do not keep clear of; a runner without a route has no place in space."""
+    """What the engine's runners along routes of their own do not keep clear of; those that were laid do."""
     wall = engine.part.wall
     limits = Limits(wall=wall) if engine.space is None else engine.space.limits(wall)
     runner = engine.intake.runner
     parts = [runner, *(runner.by_cylinder or {}).values()]
-    return [said for r in parts if r.route is not None for said in faults(r.passage(), limits)]
+    return [
+        said
+        for r in parts
+        if r.route is not None and r.length is None
+        for said in faults(r.passage(), limits)
+    ]

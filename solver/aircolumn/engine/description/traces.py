@@ -8,7 +8,6 @@ from aircolumn.engine.description.base import FileModel, plain_number
 from aircolumn.engine.description.quantities import Flow
 from aircolumn.engine.description.units import quantity
 
-PLACES = ("runner", "port", "plenum", "cylinder", "exhaust")
 Level = Annotated[float, quantity("pressure", above="1 kPa", at_most="1000 kPa")]
 
 

@@ -109,10 +109,15 @@ CAUSES = {
 }
 
 
+def cause_of(name: str) -> FaultKind:
+    """Of CAUSES; the level of a channel is called ``peg NAME``."""
+    return CAUSES[name.partition(" ")[0]]
+
+
 def with_causes(engine: Engine, values: dict[str, float]) -> Engine:
     """The engine with the causes that concern it, SI."""
     for name, value in values.items():
-        apply = CAUSES[name.split(" ")[0]].apply
-        if apply is not None and value != CAUSES[name.split(" ")[0]].neutral:
-            engine = apply(engine, value)
+        cause = cause_of(name)
+        if cause.apply is not None and value != cause.neutral:
+            engine = cause.apply(engine, value)
     return engine

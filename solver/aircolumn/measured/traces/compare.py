@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.measured.traces.causes import CAUSES, PEG
+from aircolumn.measured.traces.causes import CAUSES, PEG, cause_of
 from aircolumn.measured.traces.cycles import AT, STEP
 
 if TYPE_CHECKING:
@@ -100,7 +100,7 @@ def explained(problem: TraceProblem, base: Predicted) -> list[Explained]:
     if any(c.place == "cylinder" for c in problem.channels.values()):
         names.append("heat")
     levels = [f"{PEG} {name}" for name in problem.cycles.names]
-    values = {n: CAUSES[n.split(" ")[0]].neutral for n in [*names, *levels]}
+    values = {n: cause_of(n).neutral for n in [*names, *levels]}
     columns = problem.columns(base, [*names, *levels], values)
     difference = ((problem.cycles.mean - base.signals) * problem.weights).ravel()
     whole = float(difference @ difference)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -37,8 +38,6 @@ BY_NAME = {
     "exhaust": r"(p |pressure )?(in )?exh(aust)?( port)?( pressure| p)?|p ?exh(aust)?",
     "port": r"(p |pressure )?(in )?(intake |inlet )?port( pressure| p)?|p ?(port|int(ake)?|inlet)",
 }
-
-
 IN_RUNNER = r"(p |pressure )?(in )?runner (at )?(?P<distance>\d+) ?(?P<unit>mm|cm|in)"
 
 
@@ -57,12 +56,12 @@ class Cycles:
         """How many cycles."""
         return self.readings.shape[1]
 
-    @property
+    @cached_property
     def mean(self) -> np.ndarray:
         """(channels, angles), Pa."""
         return self.readings.mean(axis=1)
 
-    @property
+    @cached_property
     def spread(self) -> np.ndarray:
         """Standard deviation between cycles (channels, angles), Pa; 0 for one cycle."""
         return self.readings.std(axis=1, ddof=1) if self.count > 1 else np.zeros_like(self.mean)
@@ -157,11 +156,11 @@ def _crank_angle(table: TraceTable, asked: Traces) -> tuple[np.ndarray, np.ndarr
 def _unwrapped(table: TraceTable, column: str) -> np.ndarray:
     """An angle that begins again every turn or every two, going on."""
     angle = table.columns[column]
-    if np.nanmean(np.diff(angle) < 0.0) > 0.5:
+    steps = np.diff(angle)
+    if np.mean(steps < 0.0) > 0.5:
         raise _wrong(table, column, "the crank angle falls; it must rise")
-    jumps = np.flatnonzero(np.diff(angle) < -90.0)
-    back = np.any((np.diff(angle) < 0.0) & (np.diff(angle) >= -90.0))
-    if back:
+    jumps = np.flatnonzero(steps < -90.0)
+    if np.any((steps < 0.0) & (steps >= -90.0)):
         raise _wrong(table, column, "the crank angle steps back within a turn")
     period = 720.0 if np.ptp(angle) > 400.0 else 360.0
     turns = np.zeros(angle.size)
@@ -182,8 +181,7 @@ def _by_marks(table: TraceTable, time: np.ndarray, mark: np.ndarray, column: str
     if turns.max() > 1.2 * np.median(turns) or turns.min() < 0.8 * np.median(turns):
         raise _wrong(table, column, "turns between marks differ by more than a fifth: marks are missing, or"
                      " others are between them")  # fmt: skip
-    angle = np.interp(time, at, 360.0 * np.arange(at.size), left=np.nan, right=np.nan)
-    return angle
+    return np.interp(time, at, 360.0 * np.arange(at.size), left=np.nan, right=np.nan)
 
 
 def cycles_of(table: TraceTable, asked: Traces, rpm: float) -> Cycles:

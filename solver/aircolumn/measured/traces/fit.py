@@ -27,7 +27,7 @@ from scipy.stats import t as student
 
 from aircolumn.errors import RequestError
 from aircolumn.measured.calibration import MIXED, MOST_COLLINEAR
-from aircolumn.measured.traces.causes import CAUSES, PEG, TDC, with_causes
+from aircolumn.measured.traces.causes import CAUSES, PEG, TDC, cause_of, with_causes
 from aircolumn.measured.traces.cycles import AT, Cycles
 from aircolumn.measured.traces.predicted import Predicted, predicted, slope, turned
 
@@ -67,7 +67,7 @@ class TraceFit:
     @property
     def undetermined(self) -> list[str]:
         """Causes whose interval is wider than is plausible."""
-        return [n for n, wide in self.half_widths.items() if wide > CAUSES[n.split(" ")[0]].plausible]
+        return [n for n, wide in self.half_widths.items() if wide > cause_of(n).plausible]
 
 
 @dataclass(eq=False)
@@ -117,7 +117,7 @@ class TraceProblem:
 
     def columns(self, base: Predicted, causes: Sequence[str], values: dict[str, float]) -> np.ndarray:
         """d(signals as shown)/d(cause): (causes, channels, angles)."""
-        own = [n for n in causes if CAUSES[n.split(" ")[0]].apply is not None]
+        own = [n for n in causes if cause_of(n).apply is not None]
         moved = self.models([{**values, n: values[n] + CAUSES[n].step} for n in own])
         found = {n: (m.signals - base.signals) / CAUSES[n].step for n, m in zip(own, moved, strict=True)}
         for n in causes:
@@ -161,10 +161,10 @@ def fit_traces(problem: TraceProblem, causes: Sequence[str], progress: Callable 
     ComputationError
         If the model cannot be marched.
     """
-    values = {n: CAUSES[n.split(" ")[0]].neutral for n in causes}
+    values = {n: cause_of(n).neutral for n in causes}
     (first,) = problem.models([values])
     base, before = first, problem.rms(problem.cycles.mean - first.signals)
-    scales = np.array([CAUSES[n.split(" ")[0]].step for n in causes])
+    scales = np.array([cause_of(n).step for n in causes])
     for step in range(STEPS):
         if progress is not None:
             progress(step, STEPS)
@@ -224,7 +224,7 @@ def _roughness(
     rng = np.random.default_rng(0)
     moves = NEAR * scales * rng.choice([-1.0, 1.0], size=(PROBES, scales.size))
     names = list(values)
-    own = np.array([CAUSES[n.split(" ")[0]].apply is not None for n in names])
+    own = np.array([cause_of(n).apply is not None for n in names])
     if not own.any():
         return np.zeros(scales.size)
     moves[:, ~own] = 0.0

@@ -92,6 +92,8 @@ def measure_traces(
     speed = float(np.mean(cycles.rpm))
     _check_speed(speed, rpm)
     channels = {name: channel for name, (_, channel, _) in channels_of(table, engine.traces).items()}
+    _check_names(hold, channels)
+    causes = _causes(fit, channels, hold)
     cylinder = next((n for n, c in channels.items() if c.place == "cylinder"), None)
     model = predicted(engine, rpm, channels)
     cycles = _of_the_right_turn(cycles, model)
@@ -104,7 +106,6 @@ def measure_traces(
         centre = dead_centre(cycles.readings[k], model.signals[k])
     cycles, levels = _pegged(cycles, channels, model)
     problem = TraceProblem(engine, rpm, channels, cycles, tuple(hold), motored=motored)
-    _check_names(hold, channels)
     rings = {
         name: found
         for k, (name, channel) in enumerate(channels.items())
@@ -124,7 +125,7 @@ def measure_traces(
         rings,
         explained(problem, model),
         _air_flow(engine),
-        fit_traces(problem, _causes(fit, channels, hold), progress) if fit else None,
+        fit_traces(problem, causes, progress) if causes else None,
         tuple(hold),
     )
 

@@ -20,7 +20,6 @@ from aircolumn.output.part.tables import bend_rows, corner_rows, said_size, sect
 from aircolumn.output.plots import LOOK
 from aircolumn.part.made import Made
 from aircolumn.part.runner import rings_between
-from aircolumn.part.sweep import section_at
 from aircolumn.space.cross_section import CrossSection
 
 SHEET = (16.5, 11.7)  # in: A3
@@ -39,7 +38,7 @@ def draw_sheet(made: Made, title: str, base: Path) -> None:
         part = made.part
         mouth = "opening of the bellmouth" if part.lip else "mouth"
         _end(fig.add_subplot(grid[1, 0]), part.mouth, part.part.plenum_flange, mouth, part.part.wall)
-        port = section_at(part.passage, part.end)
+        port = part.passage.one_section(part.end)
         _end(fig.add_subplot(grid[1, 1]), port, part.part.port_flange, "flange at the head", part.part.wall)
         _table(fig.add_subplot(grid[1, 2]), "legs and bends, from the mouth", bend_rows(part.passage.line))
         _table(fig.add_subplot(grid[2, :2]), "sections, from the mouth", section_rows(part.passage))

@@ -11,7 +11,6 @@ from aircolumn.output.part.tables import bend_rows, said_size, size_number
 from aircolumn.output.tables import grid
 from aircolumn.part.made import BANK, MANIFOLD, Made
 from aircolumn.part.pieces import extents
-from aircolumn.part.sweep import section_at
 from aircolumn.space.cross_section import CrossSection
 
 if TYPE_CHECKING:
@@ -33,8 +32,8 @@ def part_text(made: Made, name: str) -> str:
     what = WHAT.get(made.kind, "runner").format(n=len(part.shifts))
     lines = [
         f"{what} '{name}': {said_size(part.end)} along its centre line, wall {said_size(part.part.wall)}",
-        f"from {_said(section_at(part.passage, 0.0))} at its mouth"
-        f" to {_said(section_at(part.passage, part.end))} at the head",
+        f"from {_said(part.passage.one_section(0.0))} at its mouth"
+        f" to {_said(part.passage.one_section(part.end))} at the head",
     ]
     if part.lip:
         lines.append(f"a bellmouth of {said_size(part.lip)} stands in front of that length")

@@ -48,11 +48,11 @@ def search_text(search: RunnerSearch, found: SearchResult) -> str:
     for axis in plan.axes:
         step, *beside = found.neighbours[axis.name]
         texts = [
-            f"{step} {word} {_cost(plan, aims[0], best, curve)}"
+            f"{step} {word} {_cost(search, aims[0], best, curve)}"
             for word, curve in zip(("less", "more"), beside, strict=True)
         ]
         lines.append(f"{axis.name}: {texts[0]}; {texts[1]}")
-    lines += _without_engine(plan, found)
+    lines += _without_engine(search, found)
     if found.front:
         rows = [
             [
@@ -77,28 +77,26 @@ def _curves(search: RunnerSearch, found: SearchResult) -> str:
     return f"{asked} curves computed (`evaluations`), plus {all_of_them - asked} around the best"
 
 
-def _without_engine(plan: Plan, found: SearchResult) -> list[str]:
-    """How many cases the engine file refuses, as where no route fits, and why the last of them."""
-    refused = [plan.case(plan.scaled([k.share])[0]) for k in found.known if not np.any(np.isfinite(k.torque))]
-    refused = [case for case in refused if case.engine is None]
-    if not refused:
+def _without_engine(search: RunnerSearch, found: SearchResult) -> list[str]:
+    """How many cases the engine file refuses, as where no route fits, and why the one next to the best."""
+    if not search.refused:
         return []
-    nearest = min(refused, key=lambda case: abs(float(case.values[0]) - float(found.values[0])))
-    words = plan.case_words(nearest.values)
+    plan, best = search.plan, float(found.values[0])
+    values = min(plan.scaled(sorted(search.refused)), key=lambda row: abs(float(row[0]) - best))
     return [
-        f"{len(refused)} of {len(found.known)} cases cannot be made; the nearest to the best, {words}:"
-        f" {nearest.reason}"
+        f"{len(search.refused)} of {len(found.known)} cases cannot be made; the nearest to the best,"
+        f" {plan.case_words(values)}: {plan.case(values).reason}"
     ]
 
 
-def _cost(plan: Plan, aim: Aim, best: float, curve: Candidate | None) -> str:
+def _cost(search: RunnerSearch, aim: Aim, best: float, curve: Candidate | None) -> str:
     """What a neighbour of the best loses, in words."""
     if curve is None:
         return "is outside the span"
     if not curve.fits:
         if np.all(np.isfinite(curve.aims)):
             return "breaks a limit"
-        return "fails" if plan.case(plan.scaled([curve.share])[0]).engine is not None else "cannot be made"
+        return "cannot be made" if tuple(curve.share) in search.refused else "fails"
     cost = best - curve.aims[0]
     own = unit(KINDS[aim.of])
     return f"costs {float(own.of(cost)):.2g} {own.name}".rstrip() if cost > 0.0 else "costs nothing"

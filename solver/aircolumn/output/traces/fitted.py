@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from aircolumn.engine.description.rewrite import rewritten
-from aircolumn.measured.traces.causes import CAUSES, TDC, with_causes
+from aircolumn.measured.traces.causes import TDC, cause_of, with_causes
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
@@ -18,7 +18,7 @@ LENGTH = "length"
 def traces_fitted_file(description: Description, measured: Engine, fit: TraceFit) -> str:
     """The file's text. A runner's length is that of the runner that was measured; the rest holds for all.
     What concerns the readings alone stands in the first line."""
-    of_engine = {n: v for n, v in fit.values.items() if CAUSES[n.split(" ")[0]].apply is not None}
+    of_engine = {n: v for n, v in fit.values.items() if cause_of(n).apply is not None}
     plain = measured.intake.runner.sections is None
     if not plain:  # the pieces of a drawn runner are the user's
         of_engine.pop(LENGTH, None)

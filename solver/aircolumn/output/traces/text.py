@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.display_units import counted, unit
-from aircolumn.measured.traces.causes import CAUSES, PEG
+from aircolumn.measured.traces.causes import CAUSES, PEG, cause_of
 from aircolumn.output.tables import fitted, grid
 
 if TYPE_CHECKING:
@@ -151,7 +151,7 @@ def _plausible(one: Explained) -> bool:
 
 
 def _said(name: str, value: float, sign: str = "") -> str:
-    kind = CAUSES[name.split(" ")[0]].kind
+    kind = cause_of(name).kind
     one = unit(kind)
     return one.said(value, one.decimals + FINER.get(kind, 0), sign)
 
