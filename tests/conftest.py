@@ -17,6 +17,19 @@ os.environ["COLUMNS"] = "1000"  # tables are not cut into blocks (tests/output/t
 CLASSROOM = ROOT / "configs" / "classroom-single.yaml"
 
 
+def pytest_addoption(parser):
+    parser.addoption("--third", type=int, choices=(1, 2, 3), help="of the tests left: every third, from this")
+
+
+def pytest_collection_modifyitems(config, items):
+    """The slow tests take half an hour together: .ci/run takes a third of them in turn."""
+    third = config.getoption("--third")
+    if third is not None:
+        kept = [item for item in items if item.get_closest_marker("slow")][third - 1 :: 3]
+        config.hook.pytest_deselected(items=[item for item in items if item not in kept])
+        items[:] = kept
+
+
 def throttled(engine, angle, model=None):
     """The engine with its throttle at ``angle`` degrees."""
     throttle = engine.intake.throttle.changed(angle=angle)

@@ -3,7 +3,7 @@
 import csv
 import io
 import re
-from contextlib import contextmanager, redirect_stderr, redirect_stdout
+from contextlib import contextmanager, nullcontext, redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -109,12 +109,14 @@ class Ran:
     pictures: dict
 
 
-def command(*arguments, out, only_given=True) -> Ran:
-    """Run a command of the program here; unless said otherwise, no speeds are added."""
+def command(*arguments, out, only_given=True, rendered=False) -> Ran:
+    """Run a command of the program here; unless said otherwise, no speeds are added and pictures are not
+    rendered (a page needs its drawings)."""
     if only_given and arguments[0] in ("curve", "compare", "explain"):
         arguments = (*arguments, "--only-given")
     said, complaints = io.StringIO(), io.StringIO()
-    with drawn() as pictures, redirect_stdout(said), redirect_stderr(complaints):
+    looked_at = nullcontext({}) if rendered else drawn()
+    with looked_at as pictures, redirect_stdout(said), redirect_stderr(complaints):
         code = main([*map(str, arguments), "--out", str(out)])
     return Ran(code, said.getvalue(), complaints.getvalue(), Path(out), pictures)
 

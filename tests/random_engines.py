@@ -30,6 +30,12 @@ def mm(value) -> str:
 
 def wild(seed: int):
     """An engine out of wide ranges and a speed up to 25 m/s of mean piston speed."""
+    data, speed = wild_data(seed)
+    return _checked(data, seed, "wild"), speed
+
+
+def wild_data(seed: int) -> tuple[dict, float]:
+    """(data of the file of a wild engine, speed)."""
     rng = np.random.default_rng([seed, 1])
     bore, stroke, cylinders = _bottom(rng, rng.choice([1, 2, 3, 4, 5, 6, 8, 10, 12]))
     intake_bore = bore * rng.uniform(0.35, 0.55)
@@ -43,7 +49,32 @@ def wild(seed: int):
         angle = 90.0 if rng.random() < 0.4 else rng.uniform(3.0, 90.0)
         _breathe(data, plenum, bore * rng.uniform(0.5, 0.9) * np.sqrt(0.5 * cylinders + 0.5), angle)
     speed = rng.uniform(1.0, 25.0) * 30.0 / stroke
-    return _checked(data, seed, "wild"), float(np.clip(speed, 300.0, 20000.0))
+    return data, float(np.clip(speed, 300.0, 20000.0))
+
+
+def legal_data(seed: int) -> tuple[dict, float]:
+    """(data of the file of a wild engine with candidates, and some with what stands ahead of the plenum,
+    behind the primaries or in place of the plenum's volume, speed)."""
+    data, speed = wild_data(seed)
+    rng = np.random.default_rng([seed, 3])
+    intake, exhaust = data["intake"], data["exhaust"]
+    bore = intake["runner"]["sections"][-1]["bore"]["to"]
+    data["runners"] = {"own": {}, "plain": {"length": mm(rng.uniform(0.1, 0.7)), "bore": bore}}
+    if "throttle" in intake:
+        wide = intake["throttle"]["bore"]
+        things = [{"filter": {"pressure_drop": "1 kPa", "flow": "150 g/s"}}]
+        things += [
+            {"pipe": {"length": mm(rng.uniform(0.05, 0.6)), "bore": wide, "wall_temperature": "30 degC"}}
+        ]
+        if rng.random() < 0.4:
+            intake["inlet"] = things[: rng.integers(1, 3)]
+    wider = f"{1.7 * float(exhaust['primary']['sections'][-1]['bore']['to'].split()[0]):.1f} mm"
+    if rng.random() < 0.4 and 1 < data["engine"]["cylinders"] <= 4:
+        exhaust["collector"] = {"length": "400 mm", "bore": wider, "wall_temperature": "350 degC"}
+    elif rng.random() < 0.2:
+        volume = f"{rng.uniform(2.0, 20.0):.1f} L"
+        exhaust["silencer"] = {"volume": volume, "pressure_drop": "8 kPa", "flow": "100 g/s"}
+    return data, speed
 
 
 def plausible(seed: int):

@@ -5,6 +5,7 @@ import re
 from pathlib import Path
 
 import pytest
+from tests.machine import allowed
 
 nbformat = pytest.importorskip("nbformat")
 nbclient = pytest.importorskip("nbclient")
@@ -27,7 +28,10 @@ def test_lesson(path):
     assert "**Question.**" in book.cells[0].source
     assert "## Exercises" in book.cells[-1].source
     nbclient.NotebookClient(
-        book, timeout=170, kernel_name="python3", resources={"metadata": {"path": str(FOLDER)}}
+        book,
+        timeout=int(allowed(170.0)),
+        kernel_name="python3",
+        resources={"metadata": {"path": str(FOLDER)}},
     ).execute()
     counts = [c.execution_count for c in book.cells if c.cell_type == "code"]
     assert counts == list(range(1, len(counts) + 1))

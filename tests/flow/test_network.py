@@ -1,5 +1,7 @@
 """Networks: what they refuse, what they record, where they settle."""
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -88,11 +90,13 @@ def test_network_refuses_nonsense():
 
 
 def test_state_that_is_not_finite_is_an_error():
-    net = pipe(pressure=lambda x: np.where(x < 0.5, np.nan, P))
+    net = pipe()
     net.closed("pipe", "left")
     net.closed("pipe", "right")
-    with pytest.raises(MarchError):
-        net.ready().march(1e-3)
+    run = net.ready()
+    run.nodes.p[run.ducts["pipe"].nodes[3]] = np.nan
+    with pytest.raises(MarchError, match="in duct 'pipe', 75 mm from its beginning"):
+        run.march(1e-3)
 
 
 def test_records_are_labelled():
@@ -128,3 +132,133 @@ def test_pipe_choked_at_its_mouth_settles(ratio):
     if ratio > 3.5:
         assert mach[-1][-1] == pytest.approx(1.0, abs=1e-3)
     assert np.max(mach[-1]) < 1.001
+
+
+@pytest.mark.parametrize("cells", [20, 100, 400])
+def test_gas_that_runs_against_a_wall_is_kept(cells):
+    """Moving at t = 0, towards one wall and off the other, at different speeds: nothing passes either."""
+    net = pipe(cells, velocity=lambda x: 100.0 * (x < 0.5) - 20.0 * (x >= 0.5))
+    net.closed("pipe", "left")
+    net.closed("pipe", "right")
+    run = net.ready()
+    before = run.held("pipe")
+    run.march(2e-3)
+    after = run.held("pipe")
+    assert after.mass == pytest.approx(before.mass, rel=1e-14)
+    assert after.energy == pytest.approx(before.energy, rel=1e-14)
+
+
+@pytest.mark.parametrize(
+    ("mach", "tolerance"), [(0.5, 1e-3), (1.0, 5e-3), (1.5, 0.02), (2.5, 1.0), (4.5, 100.0)]
+)
+def test_gas_pulled_off_a_wall(mach, tolerance):
+    """p = p0 (1 - (g - 1)/2 M)^(2g/(g - 1)) at the wall (Toro 1999, 4.3.2); near vacuum only that it goes on."""
+    a = np.sqrt(G * R * T)
+    net = pipe(100, velocity=lambda x: mach * a * (x < 0.7))
+    net.closed("pipe", "left")
+    net.closed("pipe", "right")
+    run = net.ready()
+    before = run.held("pipe")
+    record = run.march(0.2 / a / max(mach, 1.0), probes={"wall": ("pipe", 0.0)})
+    exact = P * (1.0 - 0.5 * (G - 1.0) * mach) ** (2.0 * G / (G - 1.0))
+    assert record.probes["wall"].p[-1] == pytest.approx(exact, rel=tolerance)
+    assert run.held("pipe").mass == pytest.approx(before.mass, rel=1e-14)
+
+
+def test_gas_that_runs_against_a_wall_is_stopped_by_a_shock():
+    """p*/p of the Riemann problem with a wall (Toro 1999, 6.3.3)."""
+    u, a = 100.0, np.sqrt(G * R * T)
+    net = pipe(200, velocity=u)
+    net.closed("pipe", "right")
+    net.opening("pipe", "left", "air")
+    net.reservoir("air", P, T)
+    record = net.ready().march(2e-4, probes={"wall": ("pipe", 1.0)})
+    mach, k = u / a, 0.25 * (G + 1.0)
+    ratio = 1.0 + G * mach**2 * (k + np.sqrt(k * k + 1.0 / mach**2))
+    off = np.abs(record.probes["wall"].p / (P * ratio) - 1.0)
+    assert off.max() < 0.015  # while the shock is one cell wide
+    assert off[15:].max() < 2e-3
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ({"duration": np.nan}, "a duration of nan s"),
+        ({"duration": -1.0}, "a duration of -1.0 s"),
+        ({"duration": np.inf}, "a duration of inf s"),
+        ({"duration": 1e9}, "would take some"),
+        ({"duration": 1e-3, "courant": 5.0}, "a Courant number of 5.0: above 0 and at most 1"),
+        ({"duration": 1e-3, "courant": 0.0}, "a Courant number of 0.0"),
+        ({"duration": 1e-3, "omega": np.nan}, "omega is nan rad/s"),
+        ({"duration": 1e-3, "probes": {"a": ("q", 0.5)}}, "probe 'a': no duct 'q'; there are: pipe"),
+        ({"duration": 1e-3, "probes": {"a": ("pipe", np.nan)}}, "its distance is not a number"),
+    ],
+)
+def test_no_number_hangs_the_march(asked, said):
+    net = pipe()
+    net.closed("pipe", "left")
+    net.closed("pipe", "right")
+    with pytest.raises(ValueError, match=re.escape(said)):
+        net.ready().march(**asked)
+
+
+@pytest.mark.parametrize(
+    "state",
+    [
+        {"temperature": 0.0},
+        {"temperature": np.nan},
+        {"pressure": -P},
+        {"pressure": lambda x: np.where(x < 0.5, np.nan, P)},
+        {"velocity": np.inf},
+        {"burned": 1.5},
+        {"fuel": -0.1},
+    ],
+)
+def test_gas_that_cannot_be_is_refused(state):
+    net = pipe(**state)
+    net.closed("pipe", "left")
+    net.closed("pipe", "right")
+    with pytest.raises(ValueError, match="duct 'pipe'"):
+        net.ready()
+
+
+def test_no_such_perfect_gas_or_volume():
+    for gamma, constant in ((1.0, R), (0.9, R), (np.nan, R), (G, 0.0)):
+        with pytest.raises(ValueError, match="is expected"):
+            perfect_gas(gamma, constant)
+    for pressure, temperature in ((0.0, T), (P, np.nan)):
+        with pytest.raises(ValueError, match="volume 'air'"):
+            pipe().reservoir("air", pressure, temperature)
+
+
+def test_steps_end_where_asked_and_are_recorded_once(monkeypatch):
+    """In many calls of the compiled march as in one."""
+    net = pipe(pressure=lambda x: P * (1.0 + 0.1 * (x < 0.3)))
+    net.closed("pipe", "left")
+    net.closed("pipe", "right")
+    due = net.ready().march(1e-3, probes={"wall": ("pipe", 0.0)})
+    monkeypatch.setattr("aircolumn.flow.network.run.AT_A_TIME", 7)
+    found = net.ready().march(1e-3, probes={"wall": ("pipe", 0.0)})
+    assert np.array_equal(found.time, due.time)
+    assert np.array_equal(found.probes["wall"].p, due.probes["wall"].p)
+    run = net.ready()
+    assert run.march(1e-3, probes={"wall": ("pipe", 0.0)}, max_steps=5).time.size == 5
+    assert run.steps == 5
+
+
+def test_both_sides_of_a_step_of_bore_can_be_recorded():
+    net = Network(perfect_gas(G, R))
+    shape = Shape([0.0, 0.5, 0.5, 1.0], [0.04, 0.04, 0.03, 0.03])
+    net.duct("pipe", shape, 20, GasState(lambda x: P * (1.0 + 0.1 * (x < 0.3)), T))
+    net.closed("pipe", "left")
+    net.closed("pipe", "right")
+    run = net.ready()
+    duct = run.ducts["pipe"]
+    (k,) = np.flatnonzero(np.diff(duct.node_positions) == 0.0)
+    record = run.march(2e-3, probes={"before": int(duct.nodes[k]), "behind": int(duct.nodes[k + 1])})
+    before, behind = record.probes["before"], record.probes["behind"]
+    assert before.x == behind.x == 0.5
+    flow = np.pi / 4 * np.array([0.04**2 * before.rho * before.u, 0.03**2 * behind.rho * behind.u])
+    moving = np.abs(flow[0]) > 1e-3
+    assert flow[1, moving] == pytest.approx(flow[0, moving], rel=1e-6)
+    assert np.max(np.abs(before.u - behind.u)) > 1.0

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from tests.conftest import DEMO
 from tests.edited import demo_with
+from tests.machine import allowed
 from tests.part.shapes import KINDS, air_file, as_file, passage
 from tests.printed import command
 
@@ -167,6 +168,8 @@ def test_a_large_mesh(tmp_path):
     assert (tmp_path / "large.stl").stat().st_size > 38e6
     run = [sys.executable, "-m", "aircolumn", "sections", "large.stl", "--unit", "mm"]
     limit = lambda: resource.setrlimit(resource.RLIMIT_AS, (8 << 30, 8 << 30))  # noqa: E731
-    found = subprocess.run(run, cwd=tmp_path, capture_output=True, text=True, timeout=120, preexec_fn=limit)
+    found = subprocess.run(
+        run, cwd=tmp_path, capture_output=True, text=True, timeout=allowed(90.0), preexec_fn=limit
+    )
     assert found.returncode == 0, found.stderr
     assert f"{1e3 * one.length:.1f}"[:4] in found.stdout

@@ -47,8 +47,8 @@ def trace(engine: Engine, rpm: float, change: Callable | None = None) -> xr.Data
     -------
     xarray.Dataset
         Over angle (deg, 0 at firing top dead centre) and distance (m from the runner's mouth, end
-        correction included); SI. Waves are counted from the plenum's mean pressure over the cycle
-        (attribute reference_pressure_Pa).
+        correction included; at a sudden change of bore the same distance twice); SI. Waves are counted
+        from the plenum's mean pressure over the cycle (attribute reference_pressure_Pa).
 
     Raises
     ------
@@ -68,7 +68,7 @@ def trace(engine: Engine, rpm: float, change: Callable | None = None) -> xr.Data
         return np.interp(at, record.angle, values, period=720.0)
 
     duct = run.ducts[net.intake(FIRST)]
-    nodes = [record.probes[_name(net.intake(FIRST), k)] for k in range(duct.cells + 1)]
+    nodes = [record.probes[_name(net.intake(FIRST), k)] for k in range(duct.nodes.size)]
     fields = ("p", "u", "a", "rho", "burned")
     field = {q: np.array([even(getattr(n, q)) for n in nodes]) for q in fields}
     gamma = field["a"] ** 2 * field["rho"] / field["p"]
@@ -144,13 +144,13 @@ def _mouth(engine: Engine, net: EngineNetwork) -> str | None:
 
 def _record(run: Run, rpm: float, mouth: str | None) -> Record:
     """The next cycle, every step: all nodes of the intake, both ends of the exhaust, the log."""
-    probes: dict[str, tuple[str, float]] = {} if mouth is None else {mouth: (mouth, inf)}
+    probes: dict[str, Any] = {} if mouth is None else {mouth: (mouth, inf)}
     intake, exhaust = run.network.intake(FIRST), run.network.exhaust(FIRST)
     for duct in (intake, exhaust):
-        positions = run.ducts[duct].node_positions
-        last = len(positions) - 1
+        places = run.ducts[duct].nodes  # at a sudden change of bore two stand at one distance
+        last = places.size - 1
         wanted = range(last + 1) if duct == intake else (0, last)
-        probes |= {_name(duct, k): (duct, positions[k]) for k in wanted}
+        probes |= {_name(duct, k): int(places[k]) for k in wanted}
     omega = rpm * pi / 30.0
     return run.march(4.0 * pi / omega, omega=omega, probes=probes, room=4000)
 

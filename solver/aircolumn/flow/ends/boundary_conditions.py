@@ -11,6 +11,7 @@ from aircolumn.flow.arrays.blocks import (
     ends_of,
     feet_of,
     mesh_of,
+    middle_of,
     nodes_at,
     profile_of,
     states_of,
@@ -32,6 +33,8 @@ from aircolumn.flow.ends.mouth_and_throat import (
 )
 
 FIRST_HALF, SECOND_HALF, FULL = plain_integers(3)
+LEAST_PRESSURE = 0.3  # at a wall, of that in the cell beside it
+LEAST_SOUND = 0.05
 SKETCHED = 1e4  # times the tolerance of an end that is solved again at once
 
 
@@ -96,6 +99,29 @@ def from_volume(net, end, w, p, target):
         states.gamma[volume],
     )
     nodes.a[node] = sqrt(states.gamma[volume] * p / rho)
+
+
+@routine
+def wall(net, end, v, target):
+    """Rigid wall that moves outward at ``v``.
+
+    The relation along the arriving wave is linear in the change it crosses and finds no pressure where gas
+    is pulled off at about the speed of sound or faster: there the rarefaction between the cell beside it
+    and the wall is taken (Toro, Riemann Solvers, 4.3.2; ``LEAST_SOUND``: what stays of its sound speed where
+    nothing would be left), and the cell counts as steep.
+    """
+    ends, arrivals, middles = ends_of(net), arrivals_of(net), middle_of(net)
+    p, c = arrivals.invariant[end] - arrivals.impedance[end] * v, ends.cell[end]
+    if p > LEAST_PRESSURE * middles.p[c]:
+        from_inside(net, end, v, p, target)
+        return
+    g, nodes, node = middles.gamma[c], nodes_at(net, target), ends.node[end]
+    base = 1.0 + 0.5 * (g - 1.0) * (ends.side[end] * middles.u[c] - v) / middles.a[c]
+    ratio = max(base, LEAST_SOUND) ** (2.0 * g / (g - 1.0))
+    from_inside(net, end, v, middles.p[c] * ratio, target)
+    nodes.rho[node] = middles.rho[c] * ratio ** (1.0 / g)
+    nodes.a[node] = sqrt(g * nodes.p[node] / nodes.rho[node])
+    middles.steep[c] = 1.0
 
 
 @routine
@@ -264,10 +290,10 @@ def set_ends(net, stage, tau, angle, time):
     for end in range(ends_in(net)):
         kind = ends.kind[end]
         if kind == CLOSED:
-            from_inside(net, end, 0.0, arrivals.invariant[end], target)
+            wall(net, end, 0.0, target)
         elif kind == PISTON:
             v = ends.side[end] * ends.speed[end] * sin(2.0 * pi * ends.frequency[end] * time)
-            from_inside(net, end, v, arrivals.invariant[end] - arrivals.impedance[end] * v, target)
+            wall(net, end, v, target)
         elif kind == CALM:
             calm_end(net, end, target)
         elif kind == OPENING:

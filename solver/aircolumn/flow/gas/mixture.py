@@ -69,11 +69,20 @@ def perfect_gas(gamma: float = AIR_GAMMA, gas_constant: float = AIR_GAS_CONSTANT
     -------
     Gas
 
+    Raises
+    ------
+    ValueError
+        For a gamma that is not above 1, or a gas constant that is not above 0.
+
     Examples
     --------
     >>> perfect_gas().Ra
     287.05
     """
+    if not 1.0 < gamma < np.inf:
+        raise ValueError(f"gamma is {gamma}: a finite number above 1 is expected")
+    if not 0.0 < gas_constant < np.inf:
+        raise ValueError(f"the gas constant is {gas_constant}: a finite number above 0 is expected")
     row = [gas_constant / (gamma - 1.0)] + [0.0] * DEGREE
     return Gas(gas_constant, gas_constant, gas_constant, *(row * 3))
 

@@ -139,13 +139,13 @@ def advance(net, conservative, has_walls, omega, stop_time, courant, probes, rec
         rate = rate_now(net)
         if not rate < LOST:
             return NOT_FINITE, rows
+        if count == max_steps:
+            return FULL_RECORD, rows
         if record.shape[0] > 0:
             if rows == record.shape[0]:
                 return FULL_RECORD, rows
             record_step(net, probes, record[rows])
             rows += 1
-        if count == max_steps:
-            return FULL_RECORD, rows
         # The speeds are known at the start of the step only: allow for their recent growth.
         growth = rate / clock[RATE] if clock[RATE] > 0.0 else 1.0
         dt = courant / (rate * min(max(growth, 1.0), 1.5))

@@ -8,7 +8,7 @@ import numpy as np
 
 from aircolumn.constants import ATMOSPHERE
 from aircolumn.flow.arrays.ducts import Cells, Middle, Nodes, block, rows
-from aircolumn.flow.arrays.ends import RESERVOIR, VolumeStates
+from aircolumn.flow.arrays.ends import CLOSED, PISTON, RESERVOIR, EndLinks, VolumeStates
 from aircolumn.flow.duct.layer import MEMORIES
 from aircolumn.flow.gas.kernels import energy, gamma, gas_constant
 from aircolumn.flow.gas.mixture import Gas
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from aircolumn.flow.duct.division import Reach
 
 UNDISTURBED = ATMOSPHERE  # Pa, where no duct lies
+SLIGHT = 1e-9  # by which rounding may take a sum of shares beyond 1
+LEAST_SOUND = 0.05  # of the sound speed, in gas pulled off a wall so fast that nothing would be left there
 
 
 def ducts_filled(
@@ -39,6 +41,20 @@ def ducts_filled(
         for first, reach in duct.pieces:
             _fill_reach(gas, mesh, states[name], first, reach, nodes, cells)
     return nodes, cells
+
+
+def check_gas(name: str, duct: PlacedDuct) -> None:
+    """Raise ValueError for gas that a duct is declared with and that cannot be."""
+    state, x = duct.declared.state, np.concatenate((duct.node_positions, duct.middles))
+    for what in ("pressure", "temperature"):
+        value = along(getattr(state, what), x)
+        if not ((value > 0.0) & np.isfinite(value)).all():
+            raise ValueError(f"duct {name!r}: its {what} is not a finite number above 0 everywhere")
+    if not np.isfinite(along(state.velocity, x)).all():
+        raise ValueError(f"duct {name!r}: its velocity is not a finite number everywhere")
+    fuel, burned = along(state.fuel, x), along(state.burned, x)
+    if not ((fuel >= 0.0) & (burned >= 0.0) & (fuel + burned <= 1.0 + SLIGHT)).all():
+        raise ValueError(f"duct {name!r}: its shares of fuel vapour and burned gas are not from 0 to 1")
 
 
 def _fill_reach(
@@ -61,6 +77,36 @@ def _fill_reach(
     for name, q in zip(Cells._fields, _conserved(gas, primitive), strict=True):
         mean = (a[:-1] * q[:n] + 4.0 * mesh.area_mid[c] * q[n : 2 * n] + a[1:] * q[2 * n :]) / 6.0
         getattr(cells, name)[c] = mean
+
+
+def stopped_at_walls(gas: Gas, nodes: Nodes, links: EndLinks) -> None:
+    """Give nodes at rigid walls the state that gas moving against one, or off it, has there at once.
+
+    The Riemann problem with a wall (Toro 1999, Riemann Solvers, 6.3.3): a shock that brings gas of Mach
+    number M to rest,
+
+        p*/p = 1 + g M^2 (k + sqrt(k^2 + 1/M^2)),   k = (g + 1)/4,
+
+    with the density of the Rankine-Hugoniot relation, or the rarefaction p*/p = (1 - (g - 1)/2 M)^(2g/(g-1))
+    of gas that is pulled off. Without it the first step would count flow through the wall.
+    """
+    at = np.isin(links.kind, (CLOSED, PISTON))  # a piston is at rest at t = 0
+    places, side = links.node[at].astype(int), links.side[at]
+    for k, towards in zip(places, side, strict=True):
+        rho, u, p = nodes.rho[k], nodes.u[k], nodes.p[k]
+        r = gas_constant(gas, nodes.yf[k], nodes.yb[k])
+        g = gamma(gas, nodes.yf[k], nodes.yb[k], p / (rho * r))
+        mach = u * towards / np.sqrt(g * p / rho)
+        if mach > 0.0:
+            k4 = 0.25 * (g + 1.0)
+            ratio = 1.0 + g * mach**2 * (k4 + np.sqrt(k4 * k4 + 1.0 / mach**2))
+            b = (g - 1.0) / (g + 1.0)
+            nodes.rho[k] = rho * (ratio + b) / (b * ratio + 1.0)
+        else:
+            base = max(1.0 + 0.5 * (g - 1.0) * mach, LEAST_SOUND)
+            ratio = base ** (2.0 * g / (g - 1.0))
+            nodes.rho[k] = rho * ratio ** (1.0 / g)
+        nodes.p[k], nodes.u[k] = p * ratio, 0.0
 
 
 def _primitive(gas: Gas, state: GasState, x: np.ndarray) -> tuple[np.ndarray, ...]:

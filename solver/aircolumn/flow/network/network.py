@@ -19,7 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from math import radians
+from math import inf, radians
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -230,6 +230,10 @@ class Network:
     def _volume(self, name: str, volume: Volume) -> None:
         if name in self.volumes:
             raise ValueError(f"there is a volume {name!r} already")
+        for what in ("size", "pressure", "temperature"):
+            value = getattr(volume, what)
+            if not 0.0 < value < inf:
+                raise ValueError(f"volume {name!r}: {what} {value}: a finite number above 0 is expected")
         self.volumes[name] = volume
 
     def orifice(self, first: str, second: str, area: float) -> None:
@@ -244,7 +248,8 @@ class Network:
         self.echoes = Echo((duct, side), tuple(phases))
 
     def ready(self, angle: float = 0.0, start: Run | None = None) -> Run:
-        """Arrays for the march, starting at crank angle ``angle`` (degrees).
+        """Arrays for the march, starting at crank angle ``angle`` (degrees). Raises ValueError for an end
+        that leads nowhere, or gas that cannot be.
 
         start: a run of the same network on another mesh, at the same crank angle, whose state is
         taken over instead of the initial one.

@@ -12,7 +12,7 @@ from aircolumn.flow.arrays import blocks as mb
 from aircolumn.flow.arrays import ends as ea
 from aircolumn.flow.arrays.cylinders import CHARGE, Chambers
 from aircolumn.flow.arrays.ducts import Cells, Feet, Fluxes, Mesh, Nodes, Profile, block, rows
-from aircolumn.flow.arrays.ends import Arrivals, VolumeStates
+from aircolumn.flow.arrays.ends import Arrivals, EndLinks, VolumeStates
 from aircolumn.flow.compiled.views import address_of, table_of
 from aircolumn.flow.march.advance import DONE, NOT_FINITE, advance
 from aircolumn.flow.network import initial, tables
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from aircolumn.flow.network.network import Network
 
 COURANT = 0.9
+MOST_STEPS = 10**8  # of one march
+AT_A_TIME = 100_000  # steps between which Python can be interrupted
 STILL_RELAXED = 0.5  # of the echoes' relaxation (ends/echo.py), where another mesh goes on near the cycle
 
 
@@ -52,10 +54,14 @@ class Run:
         gases = {name: duct.state for name, duct in network.ducts.items()}
         if start is not None:
             gases = {name: start.profile(name).state() for name in gases}
+        else:
+            for name, duct in self.ducts.items():
+                initial.check_gas(name, duct)
         mesh = mesh_of(self.ducts, places)
         nodes, cells = initial.ducts_filled(gas, mesh, self.ducts, gases)
         states, contents = initial.volumes_filled(gas, network.volumes)
         links, values = tables.end_tables(network, self.ducts)
+        initial.stopped_at_walls(gas, nodes, rows(EndLinks, links))
         return mb.Blocks(
             gas=np.array(gas, dtype=float),
             products=network.products,
@@ -106,18 +112,20 @@ class Run:
         courant: Any = COURANT,
         probes: Any = None,
         room: Any = 0,
-        max_steps: Any = 10**8,
+        max_steps: int = MOST_STEPS,
     ) -> Record:
-        """March for ``duration`` seconds at ``omega`` rad/s.
+        """March for ``duration`` seconds at ``omega`` rad/s, or for ``max_steps`` steps if that is less.
 
-        probes: {name: (duct, distance m)}, the nearest node is recorded at every step.
-        room: recorded steps kept per call of the compiled march (grown as needed).
-        Raises MarchError if the state stops being finite.
+        probes: {name: (duct, distance m)}, the nearest node is recorded at every step; or {name: place}, of
+        a node (``ducts[name].nodes``). room: recorded steps kept per call of the compiled march (grown as
+        needed). courant: above 0, at most 1. Raises ValueError for what cannot be marched, MarchError if the
+        state stops being finite.
         """
-        places = [self.node_near(*where) for where in (probes or {}).values()]
+        self._check_march(duration, omega, courant, max_steps)
+        places = [self._place(name, where) for name, where in (probes or {}).items()]
         columns = 2 + 6 * len(places) + 3 * len(self.network.volumes)
         room = room or (20000 if probes is not None else 0)
-        stop = self.time + duration
+        stop, first = self.time + duration, self.steps
         parts = []
         while True:
             written = np.empty((room, columns))
@@ -130,7 +138,7 @@ class Run:
                 courant,
                 np.array(places, dtype=np.int64),
                 written,
-                max_steps,
+                min(AT_A_TIME, max_steps - self.steps + first),
             )
             parts.append(written[:used])
             if code == NOT_FINITE:
@@ -138,10 +146,38 @@ class Run:
                     f"the computation broke down after {self.time:.3g} s: a state was no longer a"
                     f" number {self._where_lost()}"
                 )
-            if code == DONE or room == 0:
+            if code == DONE or self.steps - first >= max_steps:
                 break
         at = {n: self._position(p) for n, p in zip(probes or {}, places, strict=True)}
         return labelled(np.concatenate(parts), at, self.network.volumes)
+
+    def _check_march(self, duration: float, omega: float, courant: float, max_steps: int) -> None:
+        """Raise ValueError for numbers that would be marched without end, or to nonsense."""
+        if not (0.0 <= duration < np.inf):
+            raise ValueError(f"a duration of {duration} s: a finite number from 0 on is expected")
+        if not np.isfinite(omega):
+            raise ValueError(f"omega is {omega} rad/s: a finite number is expected")
+        if not 0.0 < courant <= 1.0:
+            raise ValueError(f"a Courant number of {courant}: above 0 and at most 1 are stable")
+        if max_steps == MOST_STEPS:  # none was stated: as many as sound needs through the shortest cell
+            sound = np.sqrt(1.4 * self.nodes.p / self.nodes.rho)  # nodes.a is not known before the first step
+            steps = duration * float(np.max(sound * self.mesh.per_reach)) / courant
+            if steps > MOST_STEPS:
+                raise ValueError(
+                    f"{duration:g} s would take some {steps:.0e} steps; at most {MOST_STEPS:.0e} unless"
+                    " max_steps says more"
+                )
+
+    def _place(self, name: str, where: Any) -> int:
+        """Place of the node that a probe looks at. Raises ValueError."""
+        if isinstance(where, int):
+            return where
+        duct, distance = where
+        if duct not in self.ducts:
+            raise ValueError(f"probe {name!r}: no duct {duct!r}; there are: {', '.join(self.ducts)}")
+        if np.isnan(distance):
+            raise ValueError(f"probe {name!r}: its distance is not a number")
+        return self.node_near(duct, distance)
 
     def _where_lost(self) -> str:
         """The first volume or duct whose state is not a number any more, in words."""
