@@ -28,6 +28,15 @@ def usable(folder: Path) -> bool:
         return False
 
 
+def holds_ours(folder: Path) -> bool:
+    """Whether something is kept in ``folder`` already and nobody else can have put it there, though nothing
+    more can be kept: a read-only cache is used."""
+    try:
+        return any(folder.iterdir()) and (not hasattr(os, "getuid") or _ours(folder))
+    except OSError:
+        return False
+
+
 def _ours(folder: Path) -> bool:
     """Whether nobody but this user and root can write into ``folder`` or the two it stands in (the
     user's own group may: many systems give everyone a group)."""

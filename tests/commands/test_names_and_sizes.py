@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from tests import made_up
 from tests.conftest import DEMO, ROOT
+from tests.printed import command
 
 from aircolumn.cli import main
 from aircolumn.commands.options import data_by_runner
@@ -42,9 +43,22 @@ def refused(folder, *changes) -> str:
             "  port:\n    by_cylinder: {3: {lengths: [80 mm]}}\n",
             "intake.port.by_cylinder.3.lengths: 1 lengths for 4 cylinders",
         ),
-        ("two-way:", '"a/b":', "'a/b' cannot be a name: use 1 to 40 characters"),
+        ("two-way:", '"a/b":', "'a/b' cannot be a name: it goes into file names, which cannot hold /"),
         ("two-way:", f'"{41 * "x"}":', "cannot be a name"),
         ("two-way:", '" ":', "cannot be a name"),
+        (
+            "two-way:",
+            '"..":',
+            "'..' cannot be a name: it goes into file names, so it cannot begin with - or a dot",
+        ),
+        ("two-way:", '"-rf":', "'-rf' cannot be a name"),
+        ("two-way:", "CON:", "'CON' cannot be a name: Windows keeps it for a device"),
+        ("two-way:", "com1.x:", "'com1.x' cannot be a name: Windows keeps it for a device"),
+        ("two-way:", "'a\\b':", "it goes into file names, which cannot hold \\"),
+        ("two-way:", "'a:b':", "it goes into file names, which cannot hold :"),
+        ("  middle:", "  Long:", "results of 'long' and 'Long' would share file names"),
+        ("  middle:", "  long-views:", "results of 'long-views' and 'long' would share file names"),
+        ("  middle:", "  long-1-of-2:", "results of 'long-1-of-2' and 'long' would share file names"),
         ("two-way:", '"a\\nFORGED: 999 N m":', "a key with control characters cannot be used"),
         ("two-way:", '"a\\ud800":', "a key with control characters cannot be used"),
         ("bore: 89 mm", "bore: 1e-300 mm", "must be at least 1 mm and at most 500 mm"),
@@ -54,6 +68,42 @@ def refused(folder, *changes) -> str:
 )
 def test_told(tmp_path, old, new, said):
     assert said in refused(tmp_path, (old, new))
+
+
+DOTS = (("  short:", "  L42.5:"), ("  middle:", "  L42.8:"), ("[long, short]", "[long, L42.5]"))
+
+
+def test_names_are_not_cut_at_a_dot(tmp_path):
+    """A trace of each of two runners, at two speeds, in one folder: twelve pictures."""
+    text = TEXT
+    for old, new in DOTS:
+        assert old in text
+        text = text.replace(old, new, 1)
+    (tmp_path / "e.yaml").write_text(text)
+    with made_up.in_place():
+        for runner in ("L42.5", "L42.8"):
+            for rpm in ("3000", "3500"):
+                ran = command(
+                    "trace", tmp_path / "e.yaml", "--rpm", rpm, "--runner", runner, out=tmp_path / "o"
+                )
+                assert ran.code == 0, ran.complaints
+    kinds = ("", "-map", "-pv")
+    due = {f"trace-{r}-{n}{k}.png" for r in ("L42.5", "L42.8") for n in (3000, 3500) for k in kinds}
+    assert {p.name for p in (tmp_path / "o").glob("*.png")} == due
+
+
+@pytest.mark.parametrize("title", ["Build #4 $10 #5 $20", "Build A ($900) & B ($1200)", "a_b^c $\\frac{1}$"])
+def test_a_dollar_in_a_title_is_one(title, tmp_path):
+    line = next(line for line in TEXT.splitlines() if line.startswith("title:"))
+    (tmp_path / "e.yaml").write_text(TEXT.replace(line, f"title: '{title}'"))
+    for words in (("check",), ("trace", "--rpm", "3000"), ("compare", "--rpm", "3000", "3500", "4000")):
+        with made_up.in_place():
+            ran = command(words[0], tmp_path / "e.yaml", *words[1:], out=tmp_path / words[0])
+        assert ran.code == 0, ran.complaints
+        for figure in ran.pictures.values():
+            drawn = [panel.title for panel in figure.axes if panel.get_title()] + [figure._suptitle]
+            assert any(title in t.get_text().replace("\n", " ") for t in drawn if t is not None)
+            assert not any(t.get_parse_math() for t in drawn if t is not None)
 
 
 def sized(intake, exhaust):

@@ -8,7 +8,7 @@ from tests.conftest import CLASSROOM, DEMO
 from tests.printed import command, right_aligned, rows_of, texts_of
 
 import aircolumn
-from aircolumn.curves.change import changed_keys
+from aircolumn.curves.change import changed_input, changed_keys
 
 RPM = ("--rpm", "2500", "3000", "3500", "4000")
 
@@ -45,7 +45,7 @@ def due(file, runner, figure):
 
 def test_what_changed_is_listed(ran):
     said = ran[0].said
-    assert "Keys that differ, before -> after:" in said
+    assert "What differs, before -> after:" in said
     assert "  intake.valve.closes_abdc: 44 deg -> 48 deg" in said
     assert "  runners.middle.length: 430 mm -> 480 mm" in said
 
@@ -95,7 +95,7 @@ def test_drawn(ran, files):
 def test_nothing_changed(tmp_path):
     with made_up.in_place():
         ran = command("change", DEMO, DEMO, *RPM, out=tmp_path / "o")
-    assert "No key of the engine file differs." in ran.said
+    assert "The two engine files say the same." in ran.said
     assert ran.said.count(": no change") == 3
 
 
@@ -158,6 +158,31 @@ def test_damaged_results(name, raw, said, ran, tmp_path):
         again = command("change", tmp_path / "b", DEMO, out=tmp_path / "o")
     assert again.code == 2
     assert said in again.complaints
+
+
+def test_every_file_that_an_engine_reads_is_compared(tmp_path):
+    """An area schedule, a candidate's own file, and a plus_minus; keys alone are the same."""
+    names = ("a", "b")
+    for name, area, bore, wide in zip(names, (1200, 1000), (86, 87), (2, 3), strict=True):
+        folder = tmp_path / name
+        folder.mkdir()
+        (folder / "area.csv").write_text(f"distance [mm],area [mm2]\n0,1400\n200,1300\n400,{area}\n")
+        text = CLASSROOM.read_text().partition("\nrunners:")[0]
+        (folder / "other.yaml").write_text(text.replace("bore: 86 mm", f"bore: {bore} mm", 1))
+        text = text.replace("closes_abdc: 48 deg", f"closes_abdc: {{value: 48 deg, plus_minus: {wide} deg}}")
+        more = "candidates:\n  drawn: {intake.runner.area_schedule: area.csv}\n  other: other.yaml\n"
+        (folder / "e.yaml").write_text(
+            f"{text}\n{more}speeds: {{from: 3000 rpm, to: 4000 rpm, step: 500 rpm}}\n"
+        )
+    before, after = (aircolumn.load(tmp_path / name / "e.yaml").source for name in names)
+    assert before.data == after.data
+    found = changed_input(before, after)
+    assert ("intake.valve.closes_abdc.plus_minus", "2 deg", "3 deg") in found
+    assert ("area.csv, line 4", "400,1200", "400,1000") in found
+    assert [key for key, _, _ in found if key.startswith("other.yaml, line ")]
+    with made_up.in_place():
+        ran = command("change", *(tmp_path / n / "e.yaml" for n in names), out=tmp_path / "o")
+    assert "  area.csv, line 4: 400,1200 -> 400,1000" in ran.said
 
 
 def test_changed_keys():

@@ -1,6 +1,7 @@
 """The explanation's figures from cycles whose waves are known: made up wave by wave, so that every
 figure has an exact answer; and its words."""
 
+import re
 from dataclasses import asdict, replace
 
 import numpy as np
@@ -247,11 +248,30 @@ def test_the_verdict_is_what_changed():
         " charge is pushed back, 7 % at the hollow: +10.0 points against the hollow at 2500 rpm,"
         " which is 10.0 points lower.",
         "The exhaust adds to it (+1.0 points).",
+        "The remaining -1.0 points come from valve timing, losses, heating and residual gas, and from what"
+        " the waves of both sides do together.",
     ]
     assert verdict_on("hollow", HOLLOW, (HIGH, HUMP))[1] == (
         "The intake wave brings +3.0 kPa while the valve closes, +7.1 kPa at the hump; 7 % of the"
         " charge is pushed back, 2 % at the hump: -10.0 points against the hump at 3456 rpm, which"
         " is 10.0 points higher."
+    )
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_what_is_told_adds_up(seed):
+    """The shares of both sides and the rest give the difference, in the digits that are told."""
+    rng = np.random.default_rng(seed)
+    worth = dict(zip(("intake", "exhaust"), rng.uniform(-0.3, 0.3, 2), strict=True))
+    hump = replace(HUMP, ve=HOLLOW.ve + rng.uniform(0.02, 0.3), **worth)
+    high = Extremum("hump", 3456.0, hump.ve)
+    text = " ".join(verdict_on("hump", hump, (replace(LOW, ve=HOLLOW.ve), HOLLOW))[1:])
+    numbers = [float(x) for x in re.findall(r"([+-]\d+\.\d) points", text)]
+    (total,) = re.findall(r"which is (\d+\.\d) points", text)
+    assert sum(numbers) == pytest.approx(float(total), abs=1e-9)
+    back = " ".join(verdict_on("hollow", HOLLOW, (high, hump))[1:])
+    assert sum(float(x) for x in re.findall(r"([+-]\d+\.\d) points", back)) == pytest.approx(
+        -float(total), abs=1e-9
     )
 
 

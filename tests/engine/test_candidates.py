@@ -62,6 +62,46 @@ def test_what_is_named_replaces_what_stands_there(tmp_path):
     assert d.runners["tall"].length == 0.65
 
 
+SCHEDULE = """candidates:
+  drawn: {}
+  pipe: {%s}
+
+"""
+
+
+@pytest.mark.parametrize(
+    "pipe",
+    [
+        "intake.runner.area_schedule: null, intake.runner.length: 300 mm, intake.runner.bore: 40 mm",
+        "intake.runner.length: 300 mm, intake.runner.bore: 40 mm, intake.runner.area_schedule: null",
+        "intake.runner.length: 300 mm, intake.runner.bore: 40 mm",
+    ],
+)
+def test_null_takes_an_area_schedule_away(pipe, tmp_path):
+    (tmp_path / "area.csv").write_text("distance [mm],area [mm2]\n0,1400\n400,1200\n")
+    path = with_candidates(tmp_path, SCHEDULE % pipe)
+    text = path.read_text()
+    old = "    length: 430 mm\n    bore: {from: 46 mm, to: 42 mm}\n"
+    assert old in text
+    path.write_text(text.replace(old, "    area_schedule: area.csv\n"))
+    runner = aircolumn.load(path).runners["pipe"]
+    assert (runner.length, runner.last_bore, runner.sections) == (0.3, 0.04, None)
+    assert aircolumn.load(path).runners["drawn"].total_length == 0.4
+
+
+def test_a_group_and_a_key_of_it_are_one_too_many(tmp_path):
+    """Whichever stands last."""
+    group = "intake.throttle: {bore: 80 mm}"
+    for both in (f"{group}, intake.throttle.bore: 82 mm", f"intake.throttle.bore: 82 mm, {group}"):
+        with pytest.raises(InputError) as caught:
+            aircolumn.load(with_candidates(tmp_path, f"candidates:\n  wide: {{{both}}}\n"))
+        (problem,) = caught.value.problems
+        assert problem.key == "candidates.wide.intake.throttle.bore"
+        assert problem.message.startswith(
+            "intake.throttle stands beside it, and a group replaces the whole group"
+        )
+
+
 def test_a_candidate_is_what_its_own_file_would_be(tmp_path):
     d = aircolumn.load(with_candidates(tmp_path))
     for name, one in d.candidates.items():

@@ -91,6 +91,7 @@ def test_spread_as_written(value, spread, half_width, share):
         ("{value: 44 deg, plus_minus: 2 deg, why: x}", "value goes with plus_minus alone"),
         ("{value: 44 deg, plus_minus: 2 mm}", "'2 mm' does not go with '44 deg': write it in deg, or in %"),
         ("{value: 44 deg, plus_minus: -2 deg}", "'-2 deg': a number greater than 0 is expected"),
+        ("{value: 0 deg, plus_minus: 50 %}", "'50 %' of 0 deg is nothing; write it as 2 deg"),
         ("{value: 44 deg, plus_minus: [1]}", "a number with its unit is expected here, as 2 mm or 5 %"),
         ("{value: soon, plus_minus: 2 deg}", "a number, or a number with its unit, is expected"),
         ("{value: 44 deg, plus_minus: .nan}", "a number greater than 0 is expected"),

@@ -152,7 +152,7 @@ def test_gas_that_runs_against_a_wall_is_kept(cells):
     ("mach", "tolerance"), [(0.5, 1e-3), (1.0, 5e-3), (1.5, 0.02), (2.5, 1.0), (4.5, 100.0)]
 )
 def test_gas_pulled_off_a_wall(mach, tolerance):
-    """p = p0 (1 - (g - 1)/2 M)^(2g/(g - 1)) at the wall (Toro 1999, 4.3.2); near vacuum only that it goes on."""
+    """p = p0 (1 - (g - 1)/2 M)^(2g/(g - 1)) at the wall (Toro 1999, 4.3.2); near vacuum, that it goes on."""
     a = np.sqrt(G * R * T)
     net = pipe(100, velocity=lambda x: mach * a * (x < 0.7))
     net.closed("pipe", "left")

@@ -1,6 +1,7 @@
 """The engine file with fitted values loads as the fitted engine, whatever the file looks like."""
 
 import re
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -8,11 +9,13 @@ from tests import made_up
 from tests.conftest import CLASSROOM, DEMO, ROOT
 from tests.made_up_pulls import HIDDEN, section
 from tests.printed import command, left_aligned
+from tests.spoiled import as_yaml
 
 import aircolumn
 from aircolumn.engine.description.rewrite import changed_values, rewritten
 from aircolumn.errors import InputError
 from aircolumn.measured.calibration import with_values
+from aircolumn.output.pull.text import fitted_section
 from aircolumn.study.bands.cases import Cases
 
 VALUES = HIDDEN | {"walls": 7.5}
@@ -110,7 +113,8 @@ def test_what_was_fitted_is_kept_and_read_again(pulled, tmp_path):
         wide = float(str(spreads[name]).split()[0]) * factor
         joint = float(re.findall(r"[\d.]+", printed[name][3])[-1])
         assert 0.5 * joint < wide < joint
-    matrix = np.array(again.fitted.correlation)
+    assert list(again.fitted.correlation) == ["discharge-fmep", "discharge-cam", "fmep-cam"]
+    matrix = again.fitted.matrix
     assert np.all(np.diag(matrix) == 1.0)
     assert np.all(np.linalg.eigvalsh(matrix) > 0.0)
     assert Cases.of(again).names[-3:] == ["fitted.discharge", "fitted.fmep", "fitted.cam"]
@@ -132,6 +136,51 @@ def test_plus_minus_stays_beside_what_was_not_fitted(tmp_path):
     assert kept == {("engine", "compression_ratio"): 0.2, ("runners", "long", "length"): "2 mm"}
 
 
+TRUE = {("cam", "discharge"): 0.5, ("cam", "fmep"): -0.1, ("discharge", "fmep"): 0.3}
+
+
+@pytest.mark.parametrize(
+    "order", [["discharge", "fmep", "cam"], ["cam", "discharge", "fmep"], ["fmep", "cam", "discharge"]]
+)
+@pytest.mark.parametrize("old", [False, True], ids=["pairs", "rows"])
+def test_correlations_go_with_their_names(order, old, tmp_path):
+    """In whatever order a fit was asked for; also as rows in that order, as files of version 0.2 do."""
+    matrix = np.array([[1.0 if a == b else TRUE.get((a, b), TRUE.get((b, a))) for b in order] for a in order])
+    found = SimpleNamespace(
+        values=dict.fromkeys(order, 1.0), alone=dict.fromkeys(order, 0.1), correlation=matrix
+    )
+    section = fitted_section(found)
+    if old:
+        section["correlation"] = matrix.tolist()
+    (tmp_path / "f.yaml").write_text(DEMO.read_text() + as_yaml({"fitted": section}))
+    cases = Cases.of(aircolumn.load(tmp_path / "f.yaml"))
+    names, read = list(cases.fitted), cases.correlation[-3:, -3:]
+    for (a, b), due in TRUE.items():
+        assert read[names.index(a), names.index(b)] == due
+
+
+@pytest.mark.parametrize(
+    ("section", "due"),
+    [
+        ("fmep: {value: 12 kPa, plus_minus: 20 %}", 2400.0),
+        ("fmep: {value: -12 kPa, plus_minus: 20 %}", 2400.0),
+        ("cam: {value: 2 deg, plus_minus: 50 %}", 1.0),
+        ("discharge: {value: 1.02, plus_minus: 3 %}", 0.0306),
+        ("walls: {value: 20 K, plus_minus: 5 K}", 5.0),
+    ],
+)
+def test_a_share_of_what_was_fitted_is_one(section, due, tmp_path):
+    (tmp_path / "f.yaml").write_text(f"{DEMO.read_text()}fitted: {{{section}}}\n")
+    ((_, deviation),) = Cases.of(aircolumn.load(tmp_path / "f.yaml")).fitted.values()
+    assert 1.96 * deviation == pytest.approx(due, rel=1e-4)
+
+
+THREE = (
+    "{cam: {value: 1 deg, plus_minus: 1 deg}, discharge: {value: 1, plus_minus: 0.1},"
+    " fmep: {value: 1 kPa, plus_minus: 1 kPa},"
+)
+
+
 @pytest.mark.parametrize(
     ("section", "said"),
     [
@@ -143,6 +192,15 @@ def test_plus_minus_stays_beside_what_was_not_fitted(tmp_path):
             " correlation: [[1, 0.5], [0.2, 1]]}",
             "correlation must be symmetric",
         ),
+        (f"{THREE} correlation: {{cam-fmep: 0.9, fmep-discharge: 0.9, cam-discharge: -0.9}}}}", "below 0"),
+        (f"{THREE} correlation: {{cam-luck: 0.9}}}}", "'cam-luck' is not a pair of fitted values"),
+        (f"{THREE} correlation: {{cam-cam: 0.9}}}}", "'cam-cam' is not a pair"),
+        (f"{THREE} correlation: {{cam-fmep: 0.9, fmep-cam: 0.9}}}}", "'fmep-cam' stands there twice"),
+        (
+            "{walls: {value: 20 K, plus_minus: 50 %}}",
+            "a temperature has no percentage; write it in K, as 10 K",
+        ),
+        ("{fmep: {value: 0 kPa, plus_minus: 50 %}}", "'50 %' of 0 kPa is nothing; write it as 2 kPa"),
     ],
 )
 def test_wrong_fitted_section(section, said, tmp_path):

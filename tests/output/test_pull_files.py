@@ -99,4 +99,4 @@ def test_a_runner_with_an_awkward_name_is_in_the_legend(demo, tmp_path):
     assert ran.code == 0
     top = ran.pictures["pull.png"].axes[0]
     said = [t.get_text() for t in top.get_legend().get_texts()]
-    assert said == [r" _\$x_\$, predicted", r" _\$x_\$, measured"]
+    assert said == [" _$x_$, predicted", " _$x_$, measured"]

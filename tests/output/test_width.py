@@ -4,6 +4,8 @@ import json
 import os
 import subprocess
 import sys
+from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,6 +15,7 @@ from tests.conftest import CLASSROOM, DEMO, ROOT
 from tests.printed import command, drawn, is_picture, right_aligned
 
 from aircolumn.cli import main
+from aircolumn.flow.compiled import cache
 from aircolumn.output.curves.text import leader
 from aircolumn.output.plots import line_style, spread
 from aircolumn.output.tables import fitted, listed, wrapped
@@ -201,3 +204,26 @@ def test_an_unwritable_cache_stops_nothing(tmp_path):
         assert done.returncode == 0, done.stderr
         assert "displacement" in done.stdout
         assert done.stderr.count("what is compiled now is lost") == 1
+
+
+def test_a_cache_that_can_only_be_read_is_used(tmp_path, monkeypatch, capsys):
+    """Numba takes no folder that it cannot write: what is kept is copied, and nothing is said."""
+    kept = tmp_path / "aircolumn" / "key"
+    kept.mkdir(parents=True)
+    (kept / "march.nbc").write_bytes(b"code")
+    monkeypatch.setattr(cache, "cache_folder", lambda: str(kept))
+    monkeypatch.setattr(cache, "usable", lambda folder: False)
+    monkeypatch.delenv("NUMBA_CACHE_DIR", raising=False)
+    monkeypatch.setattr(cache, "_config", SimpleNamespace(CACHE_DIR=""))
+    monkeypatch.setattr(cache, "_lasting", [])
+    cache.choose_folder()
+    here = Path(cache._config.CACHE_DIR)
+    assert here != kept
+    assert (here / "march.nbc").read_bytes() == b"code"
+    assert capsys.readouterr().err == ""
+    kept.chmod(0o777)  # anybody may have put code there
+    cache.choose_folder()
+    assert "what is compiled now is lost" in capsys.readouterr().err
+    assert not list(Path(cache._config.CACHE_DIR).iterdir())
+    cache.tidy_up()
+    assert not here.exists()

@@ -16,7 +16,7 @@ from aircolumn.commands import options
 from aircolumn.commands.datasets import netcdf
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin
-from aircolumn.curves.change import FIGURES, change, changed_keys
+from aircolumn.curves.change import FIGURES, change, changed_input
 from aircolumn.curves.curve import compare
 from aircolumn.curves.speeds import check_speeds
 from aircolumn.engine.description.reader import load
@@ -61,7 +61,7 @@ def run(request: Request) -> Answer:
             known = request.rpm is None and place.is_dir()
             sides.append(_read(place) if known else compare(description, speeds, progress))
     data = change(sides[0], sides[1], after.engine.speeds, request.runner)
-    text = change_text(data, changed_keys(before.source.data, after.source.data))
+    text = change_text(data, changed_input(before.source, after.source))
 
     def write(folder: Path, origin: Origin) -> None:
         from aircolumn.output.change.pictures import plot_change  # slow to load

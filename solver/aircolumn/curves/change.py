@@ -4,6 +4,7 @@ file changed."""
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,12 +12,14 @@ import numpy as np
 from aircolumn.curves.interest import all_speeds, interest
 from aircolumn.curves.summary import runner_mean
 from aircolumn.curves.to_xarray import labelled_speeds
+from aircolumn.engine.description.spread import PLUS_MINUS
 from aircolumn.errors import RequestError
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from aircolumn.engine.description.computing import Speeds
+    from aircolumn.engine.description.source import Source
 
 FIGURES = ("ve", "torque", "power")
 SIDES = ("before", "after")
@@ -107,6 +110,29 @@ def changed_keys(before: Any, after: Any, path: str = "") -> list[tuple[str, str
             for change in changed_keys(before.get(key, "-"), after.get(key, "-"), f"{path}.{key}".lstrip("."))
         ]
     return [] if before == after else [(path, _written(before), _written(after))]
+
+
+def changed_input(before: Source, after: Source) -> list[tuple[str, str, str]]:
+    """The same of all that two engine files say: keys, plus_minus, and every file that they name and both
+    read (of these the first line that differs)."""
+    found = changed_keys(before.data, after.data)
+    for path in dict.fromkeys((*before.spreads, *after.spreads)):
+        spreads = (str(one.spreads.get(path, "-")) for one in (before, after))
+        a, b = spreads
+        found += [(".".join(map(str, (*path, PLUS_MINUS))), a, b)] if a != b else []
+    for name in (n for n in before.beside if n in after.beside):
+        found += _changed_lines(name, before.beside[name].text, after.beside[name].text)
+    return found
+
+
+def _changed_lines(name: str, before: str, after: str) -> list[tuple[str, str, str]]:
+    old, new = before.splitlines(), after.splitlines()
+    differ = [(k, a, b) for k, (a, b) in enumerate(zip_longest(old, new, fillvalue="-"), 1) if a != b]
+    if not differ:
+        return []
+    line, a, b = differ[0]
+    more = f" and {len(differ) - 1} more" if len(differ) > 1 else ""
+    return [(f"{name}, line {line}{more}", a.strip(), b.strip())]
 
 
 def _written(value: Any) -> str:

@@ -30,6 +30,30 @@ def peak(rpm: np.ndarray, values: Any) -> Peak:
     return Peak(float(rpm[k]), float(values[k]))
 
 
+WELL_LOCATED = 250.0  # rev/min between two computed speeds: nearer, a hump or crossing has its place
+
+
+def around(rpm: np.ndarray, at: float) -> tuple[float, float]:
+    """The computed speeds next to ``at`` on either side, which is itself left out; ``at`` where there is
+    none."""
+    x = np.asarray(rpm, dtype=float)
+    return max(x[x < at], default=at), min(x[x > at], default=at)
+
+
+def loosely(rpm: np.ndarray, at: float) -> tuple[float, float] | None:
+    """The speeds between which a hump or crossing found at ``at`` lies, if they are further apart than
+    WELL_LOCATED."""
+    low, high = around(rpm, at)
+    return (low, high) if high - low > WELL_LOCATED else None
+
+
+def widest_gap(rpm: np.ndarray, span: Range) -> float:
+    """The widest gap between computed speeds of a range, rev/min."""
+    x = np.unique(rpm)
+    needed = x[max(np.searchsorted(x, span.start, "right") - 1, 0) : np.searchsorted(x, span.stop) + 1]
+    return float(np.max(np.diff(needed), initial=0.0))
+
+
 NEARLY = 0.02  # of the highest: humps so near to it are told beside it
 PROMINENCE = 0.005  # of the highest value; smaller humps are none
 

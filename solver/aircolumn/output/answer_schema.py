@@ -30,7 +30,9 @@ def group(required: dict[str, Any], **optional: Any) -> dict:
 
 NUMBERS = array_of(NUMBER)
 RANGE = group({"words": TEXT, "pieces": array_of(NUMBERS)})
-POINT = {"anyOf": [group({"rpm": NUMBER, "value": NUMBER}), {"type": "null"}]}
+#: Computed speeds between which a hump or crossing lies; null where it is well located.
+BETWEEN = {"anyOf": [array_of(NUMBER), {"type": "null"}]}
+POINT = {"anyOf": [group({"rpm": NUMBER, "value": NUMBER, "between": BETWEEN}), {"type": "null"}]}
 TABLE = group(
     {
         "coordinates": by_name({"type": "array"}),
@@ -46,7 +48,8 @@ CURVES = group(
         "runners": by_name(
             group({"mean_torque": NUMBER, "peak_ve": POINT, "peak_torque": POINT, "peak_power": POINT})
         ),
-        "crossings": array_of(group({"runners": array_of(TEXT), "rpm": NUMBER})),
+        "standard": TEXT,
+        "crossings": array_of(group({"runners": array_of(TEXT), "rpm": NUMBER, "between": BETWEEN})),
         "against": array_of(
             group(
                 {
@@ -102,9 +105,19 @@ BANDS = group(
         "lost_cases": array_of(TEXT),
     }
 )
-REASON = group({"kind": TEXT, "rpm": NUMBER, "ve": NUMBER, "verdict": TEXT, "figures": array_of(TEXT)})
+REASON = group(
+    {
+        "kind": TEXT,
+        "rpm": NUMBER,
+        "ve": NUMBER,
+        "between": BETWEEN,
+        "verdict": TEXT,
+        "figures": array_of(TEXT),
+    }
+)
 PULL = group(
     {
+        "standard": TEXT,
         "pulls": TABLE,
         "ranges": by_name({"anyOf": [by_name(by_name({})), {"type": "null"}]}),
         "winners": array_of(group({"from": NUMBER, "to": NUMBER, "who": TEXT})),

@@ -63,6 +63,7 @@ LOOK: Any = {
     "lines.linewidth": 1.8,
     "lines.markersize": 4.5,
     "svg.hashsalt": "aircolumn",
+    "text.parse_math": False,  # a dollar sign in a title or a name is one
 }
 
 
@@ -78,11 +79,16 @@ def figure(panels: int, columns: int = 1, **kwargs: Any) -> Iterator[tuple[Figur
 
 def save(fig: Figure, base: Path) -> list:
     """Write ``base``.png and ``base``.svg; returns the paths."""
-    paths = [base.with_suffix(".png"), base.with_suffix(".svg")]
+    paths = [with_ending(base, ".png"), with_ending(base, ".svg")]
     fig.savefig(paths[0])
     fig.set_layout_engine("none")  # laid out once is enough
     fig.savefig(paths[1], metadata={"Date": None})
     return paths
+
+
+def with_ending(base: Path, ending: str) -> Path:
+    """``base`` with an ending; dots in its name are of the name."""
+    return base.with_name(base.name + ending)
 
 
 def contours(fig: Figure, panel: Any, x: Any, y: Any, values: Any, label: str) -> None:
@@ -167,9 +173,8 @@ def spread(places: Sequence[float], need: float) -> list[float]:
 
 
 def in_legend(text: str) -> str:
-    """A name that legends show: matplotlib hides those that begin with an underscore, and takes
-    dollar signs for mathematics."""
-    return plain(f" {text}" if text.startswith("_") else text)
+    """A name that legends show: matplotlib hides those that begin with an underscore."""
+    return f" {text}" if text.startswith("_") else text
 
 
 def name_lines(panel: Axes, **more: Any) -> None:
@@ -177,14 +182,9 @@ def name_lines(panel: Axes, **more: Any) -> None:
     panel.legend(fontsize=8, loc="upper left", bbox_to_anchor=(1.0, 1.02), frameon=False, **more)
 
 
-def plain(text: str) -> str:
-    """Text in which a dollar sign is one, and no sign of mathematics."""
-    return text.replace("$", r"\$")
-
-
 def heading(title: str, otherwise: str) -> str:
     """The engine's title for a picture, over several lines if it is long."""
-    return plain(fill(title or otherwise, 70))
+    return fill(title or otherwise, 70)
 
 
 def shade(panel: Axes, span: Range | None) -> None:

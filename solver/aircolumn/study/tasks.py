@@ -21,10 +21,11 @@ NAMES = tuple(FIGURES)
 
 @cache
 def solver_version() -> str:
-    """Digest of all that computes a point: the solver's sources, numpy and numba."""
+    """Digest of all that computes a point: the solver's sources, numpy, scipy and numba."""
     import numba
+    import scipy
 
-    return digest_of(SOLVER, f"{np.__version__} {numba.__version__}")
+    return digest_of(SOLVER, f"{np.__version__} {scipy.__version__} {numba.__version__}")
 
 
 @dataclass(frozen=True)

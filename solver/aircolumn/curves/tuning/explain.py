@@ -28,6 +28,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from aircolumn.curves.humps import humps
+from aircolumn.curves.summary import loosely
 from aircolumn.curves.tuning.silenced import in_parallel, silent_exhaust, silent_mouth, ve_with
 from aircolumn.curves.tuning.trace import trace
 from aircolumn.errors import ComputationError
@@ -67,19 +68,24 @@ class Cause:
 
 @dataclass(frozen=True)
 class Extremum:
-    """A hump or hollow of a VE curve."""
+    """A hump or hollow of a VE curve. between: the computed speeds beside it, if they are so far apart
+    that it may stand elsewhere (summary.loosely)."""
 
     kind: str
     rpm: float
     ve: float
+    between: tuple[float, float] | None = None
 
 
 def extrema(rpm: np.ndarray, ve: Any) -> list[Extremum]:
     """Humps and hollows of a curve that stand out by PROMINENCE; end points are neither."""
     rpm, ve = np.asarray(rpm, dtype=float), np.asarray(ve, dtype=float)
     rpm, ve = rpm[np.isfinite(ve)], ve[np.isfinite(ve)]
-    found = [Extremum("hump", float(rpm[k]), float(ve[k])) for k in humps(ve, PROMINENCE)]
-    found += [Extremum("hollow", float(rpm[k]), float(ve[k])) for k in humps(-ve, PROMINENCE)]
+    found = [
+        Extremum(kind, float(rpm[k]), float(ve[k]), loosely(rpm, float(rpm[k])))
+        for kind, values in (("hump", ve), ("hollow", -ve))
+        for k in humps(values, PROMINENCE)
+    ]
     return sorted(found, key=lambda e: e.rpm)
 
 

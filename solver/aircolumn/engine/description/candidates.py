@@ -7,6 +7,7 @@ group, ``null`` takes it away; all else is that of the file. A candidate may als
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
@@ -22,6 +23,11 @@ from aircolumn.errors import InputError, Problem
 #: Of an engine file, and of all its parts as each cylinder of each candidate has them.
 MOST_RUNNERS, MOST_EXPANDED = 20, 150_000
 LONGEST_NAME = 40  # characters
+FOREIGN_TO_FILES = '/\\:*?"<>|'  # what some systems do not have in file names
+#: Names that Windows keeps for devices, whatever their ending.
+DEVICES = {"con", "prn", "aux", "nul", *(f"{port}{k}" for port in ("com", "lpt") for k in range(1, 10))}
+#: What stands behind a candidate's name in the names of its files.
+BEHIND_NAMES = re.compile(r"-(air|air-with-bellmouth|area|drawing|events|map|pv|route|views|\d+-of-\d+)$")
 SHAPE_KEYS = ("length", "bore", "sections", "route", "sizes")
 #: What a key of the shape takes the place of.
 IN_PLACE_OF = {
@@ -92,6 +98,23 @@ def wrong_group(group: Any, name: str, source: Source) -> Problem | None:
         return problem(source, (name,), "give at least one 'name: {...}' here")
     if len(group) > MOST_RUNNERS:
         return problem(source, (name,), f"{len(group)} {name}; at most {MOST_RUNNERS} (a study takes more)")
+    return _clash(group, name, source)
+
+
+def _clash(group: dict, name: str, source: Source) -> Problem | None:
+    """Two candidates whose results would have one file name (on some systems)."""
+    seen: dict[str, str] = {}
+    for one in group:
+        own = one.casefold()
+        stem = BEHIND_NAMES.sub("", own)
+        other = (
+            seen.setdefault(own, one)
+            if stem == own
+            else next((n for n in group if n.casefold() == stem), one)
+        )
+        if other != one:
+            said = f"results of '{one}' and '{other}' would share file names; change one of the names"
+            return problem(source, (name, one), said)
     return None
 
 
@@ -154,6 +177,10 @@ def _not_of_candidates(changes: dict, path: Path, source: Source) -> Iterator[Pr
         first = key.split(".")[0]
         if first in COMMON:
             yield problem(source, (*path, key), f"{first} is the same for all candidates")
+        for group in changes:
+            if key.startswith(f"{group}."):
+                said = f"{group} stands beside it, and a group replaces the whole group: say it there"
+                yield problem(source, (*path, key), said)
 
 
 def _manifold(
@@ -230,12 +257,16 @@ def with_common(other: Manifold, engine: Engine, data: dict) -> Manifold:
 def why_no_name(name: str) -> str:
     """Why ``name`` cannot be that of a runner, a switchable manifold or a case: it stands in file
     names and pictures; "" if it can."""
-    if name.strip() and name.isprintable() and "/" not in name and len(name) <= LONGEST_NAME:
-        return ""
-    return (
-        f"'{name[:LONGEST_NAME]}' cannot be a name: use 1 to {LONGEST_NAME} characters that can"
-        " be printed, without /"
-    )
+    begin = f"'{name[:LONGEST_NAME]}' cannot be a name"
+    if not name.strip() or not name.isprintable() or len(name) > LONGEST_NAME:
+        return f"{begin}: use 1 to {LONGEST_NAME} characters that can be printed"
+    if found := [c for c in FOREIGN_TO_FILES if c in name]:
+        return f"{begin}: it goes into file names, which cannot hold {found[0]}"
+    if name[0] in "-. " or name[-1] in ". ":
+        return f"{begin}: it goes into file names, so it cannot begin with - or a dot or end with a dot"
+    if name.partition(".")[0].strip().casefold() in DEVICES:
+        return f"{begin}: Windows keeps it for a device"
+    return ""
 
 
 def filled_in(data: Any, room: Room) -> Any:
@@ -259,9 +290,10 @@ def filled_in(data: Any, room: Room) -> Any:
 
 def changed_pipe(base: dict, changes: dict) -> dict:
     """Keys of a pipe with those of a candidate in their place."""
-    replaced = {other for key in changes for other in IN_PLACE_OF.get(key, ())}
+    stated = {key for key, value in changes.items() if value is not None}  # null takes away
+    replaced = {other for key in stated for other in IN_PLACE_OF.get(key, ())}
     merged = {k: v for k, v in base.items() if k not in replaced}
-    if {"length", "sections", "route"} & set(changes):  # one length for all cylinders
+    if {"length", "sections", "route"} & stated:  # one length for all cylinders
         merged.pop("lengths", None)
         if isinstance(merged.get(BY_CYLINDER), dict):
             merged[BY_CYLINDER] = {k: _without_shape(v) for k, v in merged[BY_CYLINDER].items()}

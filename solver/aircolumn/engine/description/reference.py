@@ -184,7 +184,9 @@ def schema() -> dict[str, Any]:
     told = "candidates by name: keys of the file by their path, or another engine file"
     of_each = {"type": ["object", "string"]}
     found["properties"][CANDIDATES] = {"type": "object", "description": told, "additionalProperties": of_each}
-    told = "what pull --fit found, each with its plus_minus, and the correlation"
+    told = (
+        "what pull --fit found, each with its plus_minus, and the correlation by pairs (discharge-fmep: 0.64)"
+    )
     found["properties"][FITTED] = {"type": "object", "description": told}
     about = "units of results: kW or hp, and so on"
     found["properties"]["units"] = {"enum": list(SETS), "description": about}

@@ -28,7 +28,8 @@ def with_shape_files(
     }
     for key in [k for k in result if k.endswith(f".{KEY}")]:  # of a candidate, by its path
         name = result.pop(key)
-        result[f"{key.removesuffix(KEY)}sections"] = _sections_of(str(name), source, read)
+        sections = None if name is None else _sections_of(str(name), source, read)
+        result[f"{key.removesuffix(KEY)}sections"] = sections
     route = result.get("route")
     if isinstance(route, str):
         result["route"] = _route_of(route, source)
@@ -38,6 +39,8 @@ def with_shape_files(
     name = data.get(KEY)
     if isinstance(name, str) and not any(key in data for key in SHAPE_KEYS):
         result["sections"] = _sections_of(name, source, read)
+    elif KEY in data and name is None:  # a candidate takes the schedule away
+        result.setdefault("sections", None)
     elif KEY in data:
         message = "a CSV file's name is expected here, and no length, bore or sections beside it"
         problems.append(problem(source, (*path, KEY), message))

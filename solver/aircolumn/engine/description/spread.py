@@ -28,6 +28,7 @@ def spread_of(value: Any, spread: Any) -> tuple[float, bool]:
     if not 0.0 < number < 1e9:
         raise ValueError(f"'{spread}': a number greater than 0 is expected here")
     if own == SHARE and unit != SHARE:
+        _check_share(value, number, unit)
         return 0.01 * number, True
     if not unit and not own:
         return number, False
@@ -38,6 +39,26 @@ def spread_of(value: Any, spread: Any) -> tuple[float, bool]:
     if factor is None:
         raise ValueError(f"'{spread}' does not go with '{value}': write it in {unit or 'no unit'}, or in %")
     return number * factor[0], False
+
+
+def si_half_width(value: Any, si: float, spread: Any) -> float:
+    """Half-width, SI, of a value as written that is ``si``."""
+    wide, is_share = spread_of(value, spread)
+    return wide * abs(si) if is_share else wide
+
+
+def _check_share(value: Any, number: float, unit: str) -> None:
+    """Raise ValueError for a share of what has no share: nought, and a temperature, whose zero hangs on its
+    unit."""
+    kind = kind_with(unit) if unit else None
+    size = split_quantity(value)[0] if unit else float(value)
+    if kind in ("temperature", "temperature difference"):
+        kelvins = 0.01 * number * abs(size) or number
+        raise ValueError(
+            f"'{number:g} %' of {value}: a temperature has no percentage; write it in K, as {kelvins:.3g} K"
+        )
+    if size == 0.0:
+        raise ValueError(f"'{number:g} %' of {value} is nothing; write it as 2{f' {unit}' if unit else ''}")
 
 
 def _singles(value: Any) -> list[Any]:

@@ -2,6 +2,7 @@
 
 import atexit
 import os
+import shutil
 import sys
 import tempfile
 from pathlib import Path
@@ -10,7 +11,7 @@ from typing import Any
 import numba
 
 from aircolumn.sources import KERNELS, PACKAGE, digest_of
-from aircolumn.user_folder import base_folder, usable
+from aircolumn.user_folder import base_folder, holds_ours, usable
 
 _config: Any = numba.config  # its names are made at run time
 
@@ -41,17 +42,31 @@ def tidy_up() -> None:
 
 def choose_folder() -> None:
     """Tell Numba where to keep compiled code: in the user's cache, or for want of one in a folder that
-    lasts as long as the process. Before the first function is decorated."""
+    lasts as long as the process. Before the first function is decorated. A cache that can only be read is
+    copied there: Numba takes none that it cannot write."""
     if "NUMBA_CACHE_DIR" in os.environ:
         return
     wanted = Path(cache_folder())
     if not usable(wanted):
-        print(
-            f"{wanted} cannot be written, or others may write there: what is compiled now is lost"
-            " at the end (set XDG_CACHE_HOME to a folder of your own)",
-            file=sys.stderr,
-        )
         _lasting.append(tempfile.TemporaryDirectory(prefix="aircolumn-"))
         atexit.register(tidy_up)
-        wanted = Path(_lasting[0].name)
+        here = Path(_lasting[-1].name)
+        if not _copied(wanted, here):
+            print(
+                f"{wanted} cannot be written, or others may write there: what is compiled now is lost"
+                " at the end (set XDG_CACHE_HOME to a folder of your own)",
+                file=sys.stderr,
+            )
+        wanted = here
     _config.CACHE_DIR = str(wanted)
+
+
+def _copied(kept: Path, here: Path) -> bool:
+    """Whether compiled code is kept in ``kept``, by us, and could be copied from there."""
+    if not holds_ours(kept):
+        return False
+    try:
+        shutil.copytree(kept, here, dirs_exist_ok=True)
+    except OSError:  # shutil.Error too: some files cannot be read
+        return False
+    return True

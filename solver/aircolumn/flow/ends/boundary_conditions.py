@@ -283,7 +283,7 @@ def set_ends(net, stage, tau, angle, time):
     """End nodes of one stage, ``tau`` after the old ones, from what reaches them and what lies
     beyond. The pressures and speeds of the stage before start the search. FIRST_HALF only says
     where the paths of SECOND_HALF run, so it may be found less sharply."""
-    ends, arrivals = ends_of(net), arrivals_of(net)
+    ends = ends_of(net)
     tolerance_factor = SKETCHED if stage == FIRST_HALF else 1.0
     earlier = OLD if stage == FIRST_HALF else HALF
     target = NEW if stage == FULL else HALF

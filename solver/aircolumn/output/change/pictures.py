@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from aircolumn.display_units import unit
 from aircolumn.output.caution import SHORT
-from aircolumn.output.plots import SPEED, STYLES, figure, heading, label_ends, plain, save
+from aircolumn.output.plots import SPEED, STYLES, figure, heading, label_ends, save
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -26,7 +26,7 @@ def plot_change(data: xr.Dataset, base: Path) -> list:
             top.plot(rpm, was, **old)
             for panel, values in ((top, now), (middle, now - was), (low, ve_now - ve_was)):
                 panel.plot(rpm, values, **{**style, "linestyle": "-"})
-                labels[panel].append((rpm, values, plain(str(name)), style["color"]))
+                labels[panel].append((rpm, values, str(name), style["color"]))
         for panel in (middle, low):
             panel.axhline(0.0, color="#555555", linewidth=0.8)
         for panel, texts in labels.items():

@@ -42,11 +42,11 @@ def change_text(data: xr.Dataset, keys: Sequence[tuple[str, ...]]) -> str:
 
 def _keys_text(keys: Sequence[tuple[str, ...]]) -> str:
     if not keys:
-        return "No key of the engine file differs."
+        return "The two engine files say the same."
     lines = [f"  {key}: {a} -> {b}" for key, a, b in keys[:MOST_KEYS]]
     if len(keys) > MOST_KEYS:
         lines.append(f"  and {len(keys) - MOST_KEYS} more")
-    return "\n".join(["Keys that differ, before -> after:", *lines])
+    return "\n".join(["What differs, before -> after:", *lines])
 
 
 def _table(one: xr.Dataset) -> str:

@@ -22,7 +22,6 @@ from aircolumn.output.plots import (
     label_ends,
     line_style,
     name_lines,
-    plain,
     save,
     shade,
     through_points,
@@ -133,7 +132,7 @@ def _curves(
         panel.plot(top.rpm, top.value, marker="o", markersize=12, fillstyle="none", color=style["color"])
         texts = [str(runner), f"{top.value:.{decimals}f} {shown_in.name} at {top.rpm:.0f}"]
         texts += [label.partition(" (")[2].rstrip(")")] if span and means else []
-        text = plain("\n".join(texts) if few else ": ".join(texts[:2]))
+        text = "\n".join(texts) if few else ": ".join(texts[:2])
         labels.append((rpm, values, text, style["color"]))
     panel.margins(y=0.08)
     label_ends(panel, labels)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from aircolumn.curves.interest import all_speeds, interest
-from aircolumn.curves.summary import all_crossings, peak, runner_mean
+from aircolumn.curves.summary import all_crossings, loosely, peak, runner_mean
 from aircolumn.curves.to_xarray import failed_points, own_curve, shown_figure, shown_ve
 from aircolumn.output.curves.text import leader
 from aircolumn.output.plain import as_plain, plain_dataset
@@ -19,12 +19,31 @@ if TYPE_CHECKING:
     from aircolumn.curves.against import Gain
     from aircolumn.engine.description.computing import Speeds
 
-FIGURES = ("ve", "torque", "power", "bmep", "bsfc", "residual", "pmep", "fmep", "air_flow", "asked")
+FIGURES = (
+    "ve",
+    "ve_plenum",
+    "ve_delivered",
+    "torque",
+    "power",
+    "bmep",
+    "imep",
+    "pmep",
+    "fmep",
+    "bsfc",
+    "residual",
+    "lost_in_overlap",
+    "blow_by",
+    "peak_pressure",
+    "plenum_pressure",
+    "air_flow",
+    "fuel_flow",
+    "asked",
+)
 
 
 def plain_curves(data: xr.Dataset, speeds: Speeds, against: Sequence[Gain] = ()) -> dict[str, Any]:
     """Peaks and means of every runner, the winner over the range that matters (None: a tie), crossings, gains
-    and curves."""
+    and curves; torque and power throughout at the ``standard`` asked for ("observed": as they are)."""
     rpm, names = data.rpm.values, [str(n) for n in data.runner.values]
     span = interest(speeds, rpm) or all_speeds(rpm)
     shown = {"ve": shown_ve(data)[0], **{f: shown_figure(data, f)[0] for f in ("torque", "power")}}
@@ -42,22 +61,32 @@ def plain_curves(data: xr.Dataset, speeds: Speeds, against: Sequence[Gain] = ())
             }
             for n in names
         },
-        "crossings": [{"runners": [a, b], "rpm": at} for a, b, at in met],
+        "crossings": [
+            {"runners": [a, b], "rpm": at, "between": as_plain(loosely(rpm, at))} for a, b, at in met
+        ],
         "against": [_gain(g) for g in against],
         "failures": [
             {"runner": str(name), "rpm": float(at), "reason": why} for name, at, why in failed_points(data)
         ],
-        "curves": plain_dataset(data, *FIGURES),
+        "standard": shown_figure(data, "torque")[1],
+        "curves": plain_dataset(_as_shown(data), *FIGURES),
     }
 
 
-def _peak(data: xr.Dataset, name: str, figure: str) -> dict[str, float] | None:
+def _as_shown(data: xr.Dataset) -> xr.Dataset:
+    """The curves with torque and power as they were asked for: at a standard, or as observed."""
+    figures = {name: data[shown_figure(data, name)[0]] for name in ("torque", "power")}
+    return data.assign(figures)
+
+
+def _peak(data: xr.Dataset, name: str, figure: str) -> dict[str, Any] | None:
     one = own_curve(data, name)
     values = one[figure].values
     if not np.isfinite(values).any():
         return None
     top = peak(one.rpm.values, values)
-    return {"rpm": float(top.rpm), "value": float(top.value)}
+    between = as_plain(loosely(one.rpm.values, top.rpm))
+    return {"rpm": float(top.rpm), "value": float(top.value), "between": between}
 
 
 def _gain(gain: Gain) -> dict[str, Any]:

@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from aircolumn.curves.interest import Range, interest
-from aircolumn.curves.summary import TIE, all_crossings, high_humps, runner_mean
+from aircolumn.curves.summary import (
+    TIE,
+    WELL_LOCATED,
+    all_crossings,
+    high_humps,
+    loosely,
+    runner_mean,
+    widest_gap,
+)
 from aircolumn.curves.to_xarray import own_curve, shown_figure, shown_ve
 from aircolumn.display_units import counted, unit, unit_of
 from aircolumn.output.tables import fitted, listed
@@ -141,11 +149,10 @@ def verdict(data: xr.Dataset, speeds: Speeds) -> str:
     else:
         pairs: dict[tuple, list[str]] = {}
         for a, b, at in all_crossings(data, torque):
-            pairs.setdefault((a, b), []).append(f"{at:.0f}")
-        lines += [
-            f"the torque curves of {a} and {b} cross at {listed(speeds)} rpm"
-            for (a, b), speeds in pairs.items()
-        ]
+            low, high = loosely(data.rpm.values, at) or (at, at)
+            told = f"at {at:.0f} rpm" if low == high else f"between {low:.0f} and {high:.0f} rpm"
+            pairs.setdefault((a, b), []).append(told)
+        lines += [f"the torque curves of {a} and {b} cross {listed(met)}" for (a, b), met in pairs.items()]
     span = interest(speeds, data.rpm.values)
     return "\n".join([*lines, *([_means(data, torque, span)] if span else [])])
 
@@ -168,6 +175,8 @@ def _peaks(data: xr.Dataset, name: str) -> str:
         at = f"{top.rpm:.0f} rpm"
         if top.rpm in (data.rpm.values[0], data.rpm.values[-1]):
             at += " (where the range ends)"
+        elif loose := loosely(one.rpm.values, top.rpm):
+            at += f" (the top lies between {loose[0]:.0f} and {loose[1]:.0f} rpm)"
         if others and key != power:
             also = [f"{unit(kind).said(hump.value)} at {hump.rpm:.0f} rpm" for hump in others]
             at += f" (nearly as high: {listed(also)})"
@@ -199,7 +208,16 @@ def _means(data: xr.Dataset, figure: str, span: Range) -> str:
         explanations = f"; {list(known)[best]} makes the most"
     elif len(known) > 1:
         explanations = f"; the best are within {100 * TIE:g} % of each other"
-    return f"mean torque {span.words}, {torque.name}: {listed}{explanations}"
+    sparse = sparse_words(span, data.rpm.values)
+    return f"mean torque {span.words}, {torque.name}: {listed}{explanations}{sparse and f' ({sparse})'}"
+
+
+def sparse_words(span: Range, rpm: np.ndarray) -> str:
+    """Says so where a mean is of speeds so far apart that it may miss a hump; "" if not."""
+    gap = widest_gap(rpm, span)
+    if gap <= WELL_LOCATED:
+        return ""
+    return f"from speeds up to {gap:.0f} rpm apart, so humps and hollows between them are missed"
 
 
 def switched_text(manifold: Switched) -> str:

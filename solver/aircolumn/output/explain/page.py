@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from aircolumn.curves.tuning.explain import beside
-from aircolumn.output.explain.sentences import figures, verdict_on
+from aircolumn.output.explain.sentences import figures, verdict_of
 
 if TYPE_CHECKING:
     pass
@@ -16,7 +16,7 @@ def reasons(explanations: dict[str, Any]) -> dict[str, list[dict[str, str]]]:
     return {
         name: [
             {
-                "verdict": " ".join(verdict_on(e.kind, c, beside(items, k))),
+                "verdict": " ".join(verdict_of(e, c, beside(items, k))),
                 "figures": " ".join(figures(c)),
             }
             for k, (e, c, _) in enumerate(items)

@@ -19,7 +19,6 @@ from aircolumn.output.plots import (
     label_ends,
     line_style,
     name_lines,
-    plain,
     save,
 )
 
@@ -78,7 +77,7 @@ def _curves(
         for e, _, _ in explanations[name]:
             mark = "^" if e.kind == "hump" else "v"
             panel.plot(e.rpm, unit("share").of(e.ve), mark, color=style["color"], markersize=8)
-        labels.append((rpm, values, plain(name), style["color"]))
+        labels.append((rpm, values, name, style["color"]))
     panel.set(
         xlabel=f"{SPEED} (triangles: humps and hollows)",
         ylabel="VE, % (ambient reference)",

@@ -4,7 +4,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from aircolumn.curves.tuning.explain import beside
-from aircolumn.output.explain.sentences import figures, verdict_on
+from aircolumn.output.explain.sentences import figures, verdict_of
+from aircolumn.output.plain import as_plain
 
 
 def plain_reasons(explanations: Mapping[str, Sequence[tuple]]) -> dict[str, Any]:
@@ -16,7 +17,8 @@ def plain_reasons(explanations: Mapping[str, Sequence[tuple]]) -> dict[str, Any]
                     "kind": extremum.kind,
                     "rpm": float(extremum.rpm),
                     "ve": float(extremum.ve),
-                    "verdict": " ".join(verdict_on(extremum.kind, cause, beside(items, k))),
+                    "between": as_plain(extremum.between),
+                    "verdict": " ".join(verdict_of(extremum, cause, beside(items, k))),
                     "figures": figures(cause),
                 }
                 for k, (extremum, cause, _) in enumerate(items)

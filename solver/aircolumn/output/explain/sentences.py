@@ -26,6 +26,19 @@ def verdict_on(kind: str, c: Cause, other: tuple = (None, None)) -> list[str]:
     return [head, *_what_made_it(kind, c, *other)]
 
 
+def verdict_of(e: Extremum, c: Cause, other: tuple = (None, None)) -> list[str]:
+    """The same of a hump or hollow of a curve, and how well its place is known."""
+    head, *rest = verdict_on(e.kind, c, other)
+    if e.between is None:
+        return [head, *rest]
+    low, high = e.between
+    return [
+        head,
+        f"It may stand anywhere from {low:.0f} to {high:.0f} rpm: no speed in between was computed.",
+        *rest,
+    ]
+
+
 def _what_made_it(kind: str, c: Cause, near: Extremum | None, n: Cause | None) -> list[str]:
     """A sentence on what made it and one on the other side; nothing where that is not known."""
     worth = {side: getattr(c, side) for side in SIDES}
@@ -47,10 +60,7 @@ def _what_made_it(kind: str, c: Cause, near: Extremum | None, n: Cause | None) -
     last = next(side for side in SIDES if side != first)
     if worth[first] / total < SMALL:
         parts = " and ".join(f"{words} {_points(worth[side])}" for side, words in SIDES.items())
-        return [
-            f"No wave makes this {kind}: {parts} {against}. It comes from valve timing, losses,"
-            " heating or residual gas."
-        ]
+        return [f"No wave makes this {kind}: {parts} {against}.", *_the_rest(total, worth)]
     how = (_intake_does if first == "intake" else _exhaust_does)(c, n, near.kind)
     who = SIDES[first]
     if first == "exhaust" and worth["intake"] / total < SMALL:
@@ -59,6 +69,18 @@ def _what_made_it(kind: str, c: Cause, near: Extremum | None, n: Cause | None) -
     return [
         f"{opening[0].upper()}{opening[1:]}: {_points(worth[first])} {against}.",
         f"{SIDES[last][0].upper()}{SIDES[last][1:]} {_moves(worth[last], total)}.",
+        *_the_rest(total, worth),
+    ]
+
+
+def _the_rest(total: float, worth: dict[str, float]) -> list[str]:
+    """What is left of the difference, in the digits that are told, so that they add up."""
+    left = round(100.0 * total, 1) - sum(round(100.0 * value, 1) for value in worth.values())
+    if abs(left) < 0.05:
+        return []
+    return [
+        f"The remaining {left:+.1f} points come from valve timing, losses, heating and residual gas, and from"
+        " what the waves of both sides do together."
     ]
 
 

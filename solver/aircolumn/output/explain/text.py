@@ -6,7 +6,7 @@ import numpy as np
 
 from aircolumn.curves.tuning.explain import beside
 from aircolumn.display_units import unit
-from aircolumn.output.explain.sentences import sentences
+from aircolumn.output.explain.sentences import figures, verdict_of
 
 ZERO = "Crank angles are degrees after firing top dead centre."
 
@@ -19,8 +19,8 @@ def explain_text(explanations: dict, curves: dict) -> str:
         if not items:
             lines.append(f"  {nothing_found(*curves[name])}")
         for k, (e, c, _) in enumerate(items):
-            text = f"- {' '.join(sentences(e.kind, c, beside(items, k)))}"
-            lines.append(fill(text, 80, initial_indent="  ", subsequent_indent="    "))
+            told = [*verdict_of(e, c, beside(items, k)), *figures(c)]
+            lines.append(fill(f"- {' '.join(told)}", 80, initial_indent="  ", subsequent_indent="    "))
         if beyond := highest_at_the_end(*curves[name]):
             lines.append(fill(f"- {beyond}", 80, initial_indent="  ", subsequent_indent="    "))
         blocks.append("\n".join(lines))

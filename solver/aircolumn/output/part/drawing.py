@@ -17,7 +17,7 @@ from aircolumn.engine.description.part import Flange
 from aircolumn.output.caution import SHORT
 from aircolumn.output.part.files import corners_of
 from aircolumn.output.part.tables import bend_rows, corner_rows, said_size, section_rows, size_number
-from aircolumn.output.plots import LOOK
+from aircolumn.output.plots import LOOK, with_ending
 from aircolumn.part.made import Made
 from aircolumn.part.runner import rings_between
 from aircolumn.space.cross_section import CrossSection
@@ -47,8 +47,8 @@ def draw_sheet(made: Made, title: str, base: Path) -> None:
         fig.suptitle(f"{title}: {said_size(part.end)} along the centre line, {wall}", fontsize=12)
         note = "Sizes as computed, without the allowance. A starting point, not a released part."
         fig.supxlabel(f"{note} {SHORT}", fontsize=8.5, color="#444444")
-        fig.savefig(base.with_suffix(".svg"), metadata={"Date": None})
-        fig.savefig(base.with_suffix(".pdf"), metadata={"CreationDate": None})
+        fig.savefig(with_ending(base, ".svg"), metadata={"Date": None})
+        fig.savefig(with_ending(base, ".pdf"), metadata={"CreationDate": None})
 
 
 def _view(panel: Any, made: Made, view: tuple[str, int, int]) -> None:

@@ -17,6 +17,7 @@ def plain_session(s: Session) -> dict[str, Any]:
     v, c, names = s.verdict, s.calibration, list(s.overlays)
     won = [] if v is None else winners(v, names)
     return {
+        "standard": s.standard,
         "pulls": plain_dataset(pull_dataset(s)),
         "ranges": {
             name: None if pair is None else {"measured": as_plain(pair[0]), "predicted": as_plain(pair[1])}

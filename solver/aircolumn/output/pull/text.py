@@ -11,7 +11,7 @@ import numpy as np
 from aircolumn.curves.interest import interest
 from aircolumn.display_units import column_heading, counted, unit
 from aircolumn.engine.description.base import required
-from aircolumn.engine.description.fitted import FITTED, Fitted
+from aircolumn.engine.description.fitted import CORRELATION, FITTED, Fitted, by_pairs
 from aircolumn.engine.description.reference import checked_of
 from aircolumn.engine.description.rewrite import rewritten
 from aircolumn.engine.description.spread import PLUS_MINUS, VALUE
@@ -364,7 +364,7 @@ def fitted_section(found: Calibration) -> dict[str, Any]:
         pair = (value, found.alone[name])
         shown = [in_trade_units(v, kind) if kind else float(f"{v:.6g}") for v in pair]
         rows[name] = dict(zip((VALUE, PLUS_MINUS), shown, strict=True))
-    return rows | {"correlation": [[round(float(c), 6) for c in row] for row in found.correlation]}
+    return rows | {CORRELATION: by_pairs(list(rows), found.correlation)} if len(rows) > 1 else rows
 
 
 def _rms(values: np.ndarray) -> float:

@@ -21,7 +21,6 @@ from aircolumn.output.plots import (
     heading,
     label_ends,
     name_lines,
-    plain,
     save,
 )
 from aircolumn.study.aims import KINDS, aim_words
@@ -216,7 +215,7 @@ def plot_family(plan: Plan, data: xr.Dataset, base: Path) -> list:
                     linestyle=style["linestyle"],
                     marker=style["marker"],
                 )
-                labels.append((cut.rpm.values, values, plain(_case_label(plan, k)), "#333333"))
+                labels.append((cut.rpm.values, values, _case_label(plan, k), "#333333"))
             label_ends(panel, labels)
         axes[0].set_ylabel("volumetric efficiency, %\n(trapped air, ambient reference)")
         axes[1].set(ylabel=f"brake torque, {unit('torque').name}", xlabel=SPEED)
@@ -224,7 +223,7 @@ def plot_family(plan: Plan, data: xr.Dataset, base: Path) -> list:
         title = axis_words(plan.axes[0]) if shape else "case"
         some = f"{len(picked)} of {lines} curves" if len(picked) < lines else "Curves"
         gaps = " Gaps: could not be computed." if np.isnan(data.ve.values).any() else ""
-        caption = plain(f"{some} by {title}{f' ({texts})' if texts else ''}.{gaps}\n{SHORT}")
+        caption = f"{some} by {title}{f' ({texts})' if texts else ''}.{gaps}\n{SHORT}"
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)
 

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from aircolumn.curves.interest import interest
 from aircolumn.curves.summary import TIE
 from aircolumn.display_units import column_heading, counted, unit, unit_of
+from aircolumn.output.curves.text import sparse_words
 from aircolumn.output.data_files import write_netcdf, write_rows
 from aircolumn.output.study.best import aim_text, best_file, search_text
 from aircolumn.output.tables import fitted, listed
@@ -66,7 +68,10 @@ def answer_text(plan: Plan, answer: StudyAnswer) -> str:
         cells = cells_text(answer.cells, counted(again, "point" if sweep else "curve"))
     else:
         cells = "" if answer.cells.final is None else str(answer.cells.final)
-    return "\n\n".join(filter(None, (text.rstrip("\n"), cells)))
+    span = interest(plan.engine.speeds, plan.speeds)
+    sparse = sparse_words(span, plan.speeds) if span is not None else ""
+    note = f"The mean {span.words} is {sparse}." if span and sparse else ""
+    return "\n\n".join(filter(None, (text.rstrip("\n"), note, cells)))
 
 
 def missing_points(answer: StudyAnswer) -> tuple[int, int]:

@@ -54,6 +54,7 @@ def _overlay(panel: Any, session: TraceSession, k: int, name: str) -> None:
     panel.set_ylabel(f"{name}, {kpa.name}")
     if session.channels[name].place == "cylinder":
         panel.set_yscale("log")
+        panel.yaxis.set_major_formatter("{x:g}")
     panel.legend(loc="upper right", ncols=3)
 
 

@@ -20,7 +20,7 @@ from scipy.stats import norm, qmc
 
 from aircolumn.engine.description.fitted import FITTED
 from aircolumn.engine.description.reader import described
-from aircolumn.engine.description.spread import spread_of
+from aircolumn.engine.description.spread import si_half_width
 from aircolumn.engine.uncertain.inputs import all_unsure
 from aircolumn.engine.uncertain.unsure import ABOVE, INSTEAD, K, Unsure
 from aircolumn.errors import InputError
@@ -58,7 +58,8 @@ class Cases:
         found, source = self.description.fitted, self.description.source
         values = {} if found is None else found.values
         data = source.data.get(FITTED, {})
-        return {n: (v, spread_of(data[n], source.spreads[FITTED, n])[0] / K) for n, v in values.items()}
+        wide = {n: si_half_width(data[n], v, source.spreads[FITTED, n]) for n, v in values.items()}
+        return {n: (v, wide[n] / K) for n, v in values.items()}
 
     @property
     def names(self) -> list[str]:
@@ -73,9 +74,8 @@ class Cases:
     @cached_property
     def correlation(self) -> np.ndarray:
         """Between the numbers of a case."""
-        found, n = self.description.fitted, len(self.fitted)
-        rows = None if found is None else found.correlation
-        return block_diag(np.eye(len(self.unsure)), np.eye(n) if rows is None else np.array(rows))
+        found = self.description.fitted
+        return block_diag(np.eye(len(self.unsure)), np.eye(0) if found is None else found.matrix)
 
     def drawn(self, count: int, seed: int = 0) -> np.ndarray:
         """Standard normal numbers (count, names) of so many cases."""
