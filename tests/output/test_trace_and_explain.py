@@ -166,7 +166,8 @@ def test_explanation_printed_and_written(ran, demo):
         told = replace(told, **worth)
         text = " ".join(" ".join(block.splitlines()).split())
         head, *rest = sentences("hump", told)
-        where = f"It may stand anywhere from {top - 500:.0f} to {top + 500:.0f} rpm: no speed in between was computed."
+        span = f"{top - 500:.0f} to {top + 500:.0f} rpm"
+        where = f"It may stand anywhere from {span}: no speed in between was computed."
         assert text == f"{name}: - " + " ".join([head, where, *rest])
         assert max(map(len, block.splitlines())) <= 80
         assert f"hump at {top:.0f} rpm, VE {100 * told.ve:.1f} %" in text
