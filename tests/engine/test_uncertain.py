@@ -17,9 +17,10 @@ from aircolumn.engine.description.reader import described
 from aircolumn.engine.description.reference import default_of, models_in, parts, schema
 from aircolumn.engine.description.spread import spread_of
 from aircolumn.engine.uncertain import inputs
+from aircolumn.engine.uncertain.alternatives import Choice, K, OneOf, Scaled, Waisted
 from aircolumn.engine.uncertain.inputs import said_spread
 from aircolumn.engine.uncertain.left_out import LEFT_OUT, TAKEN_AS_IT_IS
-from aircolumn.engine.uncertain.unsure import ABOVE, INSTEAD, PLUS, TIMES, K, Unsure
+from aircolumn.engine.uncertain.unsure import ABOVE, PLUS, TIMES, Unsure
 from aircolumn.errors import InputError
 from aircolumn.study.varied import computed_part
 
@@ -150,7 +151,7 @@ def test_the_middle_of_what_is_assumed_is_the_engine_as_it_is(file):
     description = aircolumn.load(file)
     plain, data = description.engine, description.source.data
     for row in assumed(description):
-        if row.way != INSTEAD and row.key != "intake.runner.entry.loss":
+        if row.key != "intake.runner.entry.loss" and not isinstance(row.change, Waisted):
             data = row.apply(data, 0.0)
     filled = described(description.source.with_data(data)).engine
     dumps = [e.model_dump(mode="json") for e in (plain, filled)]
@@ -199,12 +200,75 @@ def test_values_end_at_their_limits():
 
 def test_a_group_instead_of_none():
     description = aircolumn.load(DEMO)
-    (row,) = (r for r in assumed(description) if r.way == INSTEAD)
+    rows = {r.key: r for r in assumed(description)}
     data = description.source.data
-    assert row.apply(data, -0.1) == data
-    collected = described(description.source.with_data(row.apply(data, 0.1))).engine
-    assert collected.exhaust.collector.last_bore == pytest.approx(3**0.5 * 0.038, abs=5e-5)
-    assert collected.computes_every_cylinder
+    assert rows["exhaust.collector"].apply(data, 0.1) == data
+    collected = rows["exhaust.collector"].apply(data, 1.0)
+    engine = described(description.source.with_data(collected)).engine
+    assert engine.exhaust.collector.last_bore == pytest.approx(3**0.5 * 0.038, abs=5e-5)
+    assert engine.computes_every_cylinder
+    longer = rows["exhaust.collector.length"].apply(collected, K)
+    assert described(description.source.with_data(longer)).engine.exhaust.collector.length == pytest.approx(
+        0.81
+    )
+    assert rows["exhaust.collector.length"].apply(data, K) == data  # there is none
+
+
+def test_one_of_several_comes_as_often_as_is_said():
+    """The file as it stands around z = 0."""
+    change = OneOf(("a",), (Choice(0.2, None, "x"), Choice(0.35, 1, "y"), Choice(0.45, 2, "z")))
+    z = norm.ppf((np.arange(10_000) + 0.5) / 10_000)
+    found = [change({"a": 0}, float(x))["a"] for x in z]
+    assert [found.count(k) / 10_000 for k in (0, 1, 2)] == pytest.approx([0.2, 0.35, 0.45], abs=1e-3)
+    assert change.number(0.0) == 0
+    assert change.words == "x (20 of 100); y (35 of 100); z (45 of 100)"
+
+
+def test_what_is_not_listed_ahead_of_the_throttle():
+    """An inlet that is not listed may be any of three; null says that there is none."""
+    description = aircolumn.load(DEMO)
+    rows = {r.key: r for r in assumed(description)}
+    data, inlet = description.source.data, rows["intake.inlet"]
+    built = {inlet.change.number(z): inlet.apply(data, z) for z in np.linspace(-2.5, 2.5, 41)}
+    assert set(built) == {0, 1, 2}
+    engines = {k: described(description.source.with_data(d)).engine for k, d in built.items()}
+    assert engines[0].intake.inlet is None
+    assert [e.filter is not None for e in engines[1].intake.inlet] == [True, False]
+    assert engines[2].intake.inlet[1].airbox.volume == pytest.approx(2 * 2.488e-3, rel=2e-3)
+    moved = built[2]
+    for key, z in (("pipe.length", K), ("pipe.bore", -K), ("airbox.volume", K), ("filter.pressure_drop", -K)):
+        moved = rows[f"intake.inlet.{key}"].apply(moved, z)
+    first, box, filters, last = described(description.source.with_data(moved)).engine.intake.inlet
+    assert (first.pipe.length, last.pipe.length) == pytest.approx((0.66, 0.66))
+    assert last.pipe.last_bore == pytest.approx(0.072 / 1.15)
+    assert box.airbox.volume == pytest.approx(4 * 2.488e-3, rel=2e-3)
+    assert filters.filter.pressure_drop == pytest.approx(600.0 / 2.5)
+
+
+@pytest.mark.parametrize(
+    "inlet", ["null", "[{pipe: {length: 300 mm, bore: 78 mm, wall_temperature: 30 degC}}]"]
+)
+def test_a_stated_inlet_is_not_assumed(inlet, tmp_path):
+    found = unsure(tmp_path, ("  plenum: {volume: 6 L}", f"  plenum: {{volume: 6 L}}\n  inlet: {inlet}"))
+    assert not {
+        r.key for r in assumed(found) if r.key.startswith("intake.inlet") and "roughness" not in r.key
+    } - {r.key for r in assumed(found) if ".pipe.heat" in r.key or ".pipe.friction" in r.key}
+
+
+def test_a_port_between_its_ends():
+    """Half-way the mean bore times what it may be off; length and ends are kept."""
+    change = Waisted(("intake", "port"), 0.09, 0.042, 0.038, 0.08)
+    data = change(
+        {"intake": {"port": {"length": "90 mm", "bore": {"to": "38 mm"}, "wall_temperature": 1}}}, K
+    )
+    port = data["intake"]["port"]
+    assert port["wall_temperature"] == 1
+    assert [s["length"] for s in port["sections"]] == ["45 mm", "45 mm"]
+    assert port["sections"][0]["bore"] == {"from": "42 mm", "to": "43.2 mm"}
+    assert port["sections"][1]["bore"] == {"to": "38 mm"}
+    assert Scaled(("intake.port.length",), 1.0)({"intake": {"port": {"length": "3 in"}}}, K) == {
+        "intake": {"port": {"length": "6 in"}}
+    }
 
 
 def test_lists_move_together_and_candidates_alone(tmp_path):

@@ -5,12 +5,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.differentiate import derivative
+from scipy.special import beta
 
 from aircolumn.flow.cylinder.burn import wiebe_share, wiebe_timing
 from aircolumn.flow.cylinder.crank import swept_volume, volume_and_slope
 from aircolumn.flow.cylinder.heat import woschni
 from aircolumn.flow.cylinder.valve_area import effective_area, geometric_area
-from aircolumn.flow.cylinder.valve_lift import card_lift, table_lift
+from aircolumn.flow.cylinder.valve_lift import Lobe, card_lift, lobe_of, table_lift
 
 THROW, ROD, AREA, CLEAR = 0.05, 0.152, 6.2e-3, 7e-5
 
@@ -71,6 +72,45 @@ def test_cam_card_holds_its_events(events_at, duration, maximum):
     at = [350.0, 350.0 + duration, 350.0 + 0.5 * duration]
     lift = card_lift(at, 350.0, 350.0 + duration, maximum, events_at, 0.0)
     assert lift == pytest.approx([events_at, events_at, maximum], abs=1e-9)
+
+
+@given(
+    flank=st.floats(1.2, 6.0),
+    nose=st.floats(1.5, 3.0),
+    duration=st.floats(150.0, 330.0),
+    shares=st.tuples(st.floats(0.005, 0.03), st.floats(0.05, 0.15), st.floats(0.25, 0.5)),
+)
+def test_durations_of_a_card_tell_its_lift_curve(flank, nose, duration, shares):
+    """A second duration tells the sides, a third the top too; the curve then has them all."""
+    at = [duration * _half(s, flank, nose) / _half(shares[0], flank, nose) for s in shares]
+    two = lobe_of(((shares[0], at[0]), (shares[1], at[1])), nose)
+    assert two.flank == pytest.approx(flank, rel=1e-4)
+    three = lobe_of(tuple(zip(shares, at, strict=True)))
+    assert (three.flank, three.nose) == pytest.approx((flank, nose), rel=2e-3)
+    centre = 100.0
+    for share, long in zip(shares, at, strict=True):
+        edges = [centre - 0.5 * long, centre + 0.5 * long]
+        opens, closes = centre - 0.5 * at[0], centre + 0.5 * at[0]
+        lift = card_lift(edges, opens, closes, 0.01, 0.01 * shares[0], 0.0, three)
+        assert lift == pytest.approx([0.01 * share] * 2, rel=2e-3)
+
+
+def _half(share, flank, nose):
+    """|s| at a share of the highest lift, by hand."""
+    return (1.0 - share ** (1.0 / flank)) ** (1.0 / nose)
+
+
+def test_durations_that_no_lobe_has():
+    with pytest.raises(ValueError, match="no lift curve has 250 deg at 2 % of the highest lift and 249"):
+        lobe_of(((0.02, 250.0), (0.3, 249.0)))
+
+
+def test_mean_lift_of_a_lobe():
+    """int (1 - |s|^q)^n ds over -1 to 1, halved: B(1/q, n + 1)/q."""
+    s = np.linspace(-1.0, 1.0, 20_001)
+    for flank, nose in ((2.5, 2.0), (1.5, 2.4), (4.0, 1.8)):
+        lift = card_lift(120.0 * s, -120.0, 120.0, 1.0, 0.0, 0.0, Lobe(flank, nose))
+        assert np.trapezoid(lift, s) / 2 == pytest.approx(beta(1 / nose, flank + 1) / nose, rel=1e-5)
 
 
 def test_cam_acceleration_has_no_step():

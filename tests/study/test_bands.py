@@ -14,7 +14,8 @@ from tests.printed import command, is_picture, right_aligned, rows_of
 import aircolumn
 from aircolumn.curves.interest import Range
 from aircolumn.engine.description.computing import Speeds
-from aircolumn.engine.uncertain.unsure import ABOVE, INSTEAD, PLUS, Unsure
+from aircolumn.engine.uncertain.alternatives import Choice, OneOf
+from aircolumn.engine.uncertain.unsure import ABOVE, OWN, PLUS, Unsure
 from aircolumn.study.bands.cases import Cases
 from aircolumn.study.bands.ensemble import Ensemble, ensemble
 from aircolumn.study.bands.measure_next import measure_next
@@ -78,10 +79,18 @@ def test_the_next_case_lies_in_the_interval_in_95_of_100():
 
 @pytest.mark.parametrize(
     ("low", "high", "state"),
-    [(1.5, 3.0, AHEAD), (-3.0, -1.5, BEHIND), (-0.9, 0.9, LEVEL), (0.1, 0.9, LEVEL), (-0.1, 3.0, OPEN)],
+    [
+        (1.5, 3.0, AHEAD),
+        (-3.0, -1.5, BEHIND),
+        (-0.9, 0.9, LEVEL),
+        (0.1, 0.9, LEVEL),
+        (-0.1, 3.0, OPEN),
+        (0.3, 3.0, OPEN),  # a quarter wider it holds 0
+        (0.35, 3.0, AHEAD),
+    ],
 )
 def test_states(low, high, state):
-    assert state_of(low, high, 200.0) == state  # a tie is 0.5 %: 1 N m
+    assert state_of(low, 0.5 * (low + high), high, 200.0) == state  # a tie is 0.5 %: 1 N m
 
 
 def curves(differences, spread, count=400, level=0.0, gap=0.0):
@@ -123,8 +132,18 @@ def test_what_the_cells_do_widens_bands_and_intervals():
 
 
 def made_cases(ways):
+    either = OneOf(("title",), (Choice(0.5, None, "as it is"), Choice(0.5, "x", "another")))
     rows = tuple(
-        Unsure(f"key {k}", {("combustion", "form"): 2.0}, 1.0, w, "", f"do {k}") for k, w in enumerate(ways)
+        Unsure(
+            f"key {k}",
+            {("combustion", "form"): 2.0},
+            1.0,
+            w,
+            "",
+            f"do {k}",
+            change=either if w == OWN else None,
+        )
+        for k, w in enumerate(ways)
     )
     return Cases(aircolumn.load(DEMO), rows)
 
@@ -153,7 +172,7 @@ def test_value_of_information_by_hand():
 def test_value_of_information_against_brute_force():
     """Three candidates, and things that can only be more, or are one of two: each is fixed in turn at what
     it may be, the choice is made anew, and wrong choices are counted."""
-    cases = made_cases([PLUS, ABOVE, INSTEAD, PLUS])
+    cases = made_cases([PLUS, ABOVE, OWN, PLUS])
     slopes = np.array([[0.0, 0.0, 0.0, 0.0], [0.8, 1.5, 0.2, 0.1], [-0.5, 0.4, 1.2, 0.1]])
     offsets = np.array([0.0, 0.5, -0.4])
 

@@ -39,7 +39,7 @@ TABLE = group(
         "figures": by_name(group({"unit": TEXT, "meaning": TEXT, "over": array_of(TEXT), "values": {}})),
     }
 )
-INTERVAL = {"low": NUMBERS, "own": NUMBERS, "high": NUMBERS}
+INTERVAL = {"low": NUMBERS, "own": NUMBERS, "high": NUMBERS, "middle": NUMBERS}
 FAILURE = group({"runner": TEXT, "rpm": NUMBER, "reason": TEXT})
 CURVES = group(
     {
@@ -91,6 +91,7 @@ BANDS = group(
                                 "low": NUMBER,
                                 "own": NUMBER,
                                 "high": NUMBER,
+                                "middle": NUMBER,
                                 "share": NUMBER,
                                 "state": STATE,
                             }

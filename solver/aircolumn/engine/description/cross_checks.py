@@ -168,7 +168,12 @@ def _check_events(valve: Valve, duration: float, path: tuple[str, str], wrong: C
     card = valve.lift
     if card.highest is None:
         return
-    seat = duration / (1.0 - 2.0 * seat_margin(card.events_lift, card.highest))
+    try:
+        lobe = card.lobe(duration)
+    except ValueError as error:
+        wrong((*path, "lift", "durations"), str(error))
+        return
+    seat = duration / (1.0 - 2.0 * seat_margin(card.events_lift, card.highest, lobe.flank, lobe.nose))
     if seat > LONGEST_OPEN:
         wrong(
             (*path, "lift"),

@@ -9,8 +9,29 @@ from aircolumn.constants import ATMOSPHERE
 from aircolumn.engine.description.base import FileModel, PerCylinder, plain_number, required, whole_number
 from aircolumn.engine.description.quantities import Bore, CrankAngle, Degrees, Flow, Pressure, Small
 from aircolumn.engine.description.units import quantity
+from aircolumn.flow.cylinder.valve_lift import FLANK, FLANKS, NOSE, NOSES, Lobe, lobe_of
 
 SHORTEST = 40.0  # deg of a lift table: a valve opens for longer
+
+
+class CardDuration(FileModel):
+    """A duration of a cam card and the lift at which it is stated: of the valve (at), or of the lobe
+    (at_cam, with the rocker_ratio). An advertised duration holds at the lift that its maker states,
+    0.006 in of the lobe for many cams with hydraulic lifters."""
+
+    at: Small | None = Field(None, description="lift of the valve at which it holds")
+    at_cam: Small | None = Field(None, description="lift of the lobe at which it holds, in place of at")
+    duration: CrankAngle = Field(description="between the two, crank degrees")
+
+    def lift(self, rocker_ratio: float) -> float:
+        """Lift at the valve, before lash, m."""
+        return required(self.at) if self.at_cam is None else rocker_ratio * self.at_cam
+
+    @model_validator(mode="after")
+    def _one_lift(self) -> Self:
+        if (self.at is None) == (self.at_cam is None):
+            raise ValueError("give at (lift of the valve) or at_cam (lift of the lobe)")
+        return self
 
 
 class Lift(FileModel):
@@ -19,7 +40,8 @@ class Lift(FileModel):
     Cam card: the highest lift at the valve (maximum), or at the lobe (cam_lift) with the
     rocker_ratio. The lift at which the valve's events hold names its own side of the rocker:
     events_at is lift of the valve, events_at_cam lift of the lobe, and so is multiplied by the
-    rocker_ratio. lash: at the valve, taken off its lift.
+    rocker_ratio. lash: at the valve, taken off its lift. The shape of the lift curve follows from further
+    durations of the card, or from flank and nose (flow/cylinder/valve_lift.py).
     """
 
     maximum: Small | None = Field(None, description="of the valve")
@@ -37,6 +59,16 @@ class Lift(FileModel):
     lash: Annotated[float, quantity("length", at_least="0 mm", at_most="2 mm")] = Field(
         0.0, description="clearance taken off the lift"
     )
+    durations: list[CardDuration] | None = Field(
+        None,
+        description="further durations of the card, each at a lift: they tell the lift curve's shape",
+    )
+    flank: Annotated[float, plain_number(*FLANKS)] = Field(
+        FLANK, description="exponent of the lift curve's sides, highest (1 - |s|^nose)^flank; from durations"
+    )
+    nose: Annotated[float, plain_number(*NOSES)] = Field(
+        NOSE, description="exponent of the lift curve's top: larger is flatter; from two durations or more"
+    )
     angle: list[Degrees] | None = Field(None, description="crank degrees of a measured lift table")
     lift: list[Small] | None = Field(None, description="measured lift at those angles")
 
@@ -51,6 +83,16 @@ class Lift(FileModel):
         if self.events_at_cam is not None:
             return self.rocker_ratio * self.events_at_cam
         return self.events_at or 0.0
+
+    def lobe(self, duration: float) -> Lobe:
+        """The lift curve of a card whose events are ``duration`` degrees apart. Raises ValueError if it has
+        no such curve."""
+        if not self.durations:
+            return Lobe(self.flank, self.nose)
+        highest = required(self.highest)
+        card = [(self.events_lift, duration)]
+        card += [(d.lift(self.rocker_ratio), d.duration) for d in self.durations]
+        return lobe_of(tuple((lift / highest, at) for lift, at in card), self.nose)
 
     @model_validator(mode="after")
     def _one_way(self) -> Self:
@@ -74,19 +116,30 @@ class Lift(FileModel):
             )
         if self.events_at is not None and self.events_at_cam is not None:
             raise ValueError("give events_at (at the valve) or events_at_cam (at the lobe), not both")
-        lobe = self.cam_lift is not None or self.events_at_cam is not None
+        stated = self.durations or []
+        at_lobe = any(d.at_cam is not None for d in stated)
+        lobe = self.cam_lift is not None or self.events_at_cam is not None or at_lobe
         if "rocker_ratio" in self.model_fields_set and not lobe:
             raise ValueError(
                 "rocker_ratio goes with cam_lift or events_at_cam (lifts at the valve need none)"
             )
-        if self.events_at_cam is not None and "rocker_ratio" not in self.model_fields_set:
-            raise ValueError("events_at_cam needs rocker_ratio (1 where the cam acts directly)")
+        if (self.events_at_cam is not None or at_lobe) and "rocker_ratio" not in self.model_fields_set:
+            name = "events_at_cam" if self.events_at_cam is not None else "at_cam"
+            raise ValueError(f"{name} needs rocker_ratio (1 where the cam acts directly)")
+        if stated and "flank" in self.model_fields_set:
+            raise ValueError("flank follows from durations: give one of them")
+        if len(stated) > 1 and "nose" in self.model_fields_set:
+            raise ValueError("nose follows from two durations or more: leave it out")
+        if any(d.lift(self.rocker_ratio) >= required(self.highest) for d in stated):
+            raise ValueError("a duration is stated at a lift below the highest")
         if self.events_lift + self.lash >= required(self.highest):
             raise ValueError("the highest lift must be greater than the lift of the events plus lash")
 
     def _check_table(self) -> None:
         if self.events_at is not None or self.events_at_cam is not None:
             raise ValueError("a lift table begins where the valve's events say: it has no events_at")
+        if self.durations is not None or {"flank", "nose"} & self.model_fields_set:
+            raise ValueError("a lift table is the lift curve: it has no durations, flank or nose")
         if self.angle is None or self.lift is None or len(self.angle) != len(self.lift):
             raise ValueError("angle and lift must be lists of the same length")
         rising = all(b > a for a, b in zip(self.angle, self.angle[1:], strict=False))
@@ -120,12 +173,21 @@ class Bench(FileModel):
 
 class Discharge(FileModel):
     """Discharge coefficient against lift over valve diameter, or the bench readings behind it;
-    factor: multiplier of the coefficients (a calibration against a measured pull gives one).
+    factor: multiplier of the coefficients (a calibration against a measured pull gives one); tilt and
+    reverse_factor: what else benches differ in, for sensitivity (uncertain/left_out.py).
     with_port: the port was on the bench, so the readings hold its friction and bends and its pipe
     has none of its own; left out, it was for bench readings and was not for coefficients."""
 
     factor: Annotated[float, plain_number(0.3, 2.0)] = Field(
         1.0, description="multiplier of all coefficients"
+    )
+    tilt: Annotated[float, plain_number(-0.5, 0.5)] = Field(
+        0.0,
+        description="share by which coefficients at the highest lift of the table are larger, and at the"
+        " lowest smaller, than stated",
+    )
+    reverse_factor: Annotated[float, plain_number(0.3, 2.0)] = Field(
+        1.0, description="multiplier of the coefficients the other way"
     )
     with_port: bool | None = Field(None, description="whether the readings hold the port's losses")
     reference: Literal["curtain", "geometric", "seat"] = Field(

@@ -10,7 +10,7 @@ import numpy as np
 from aircolumn.flow.compiled.lookup import TABLE_STEPS
 from aircolumn.flow.cylinder.flow_bench import discharge_coefficients
 from aircolumn.flow.cylinder.valve_area import effective_area, reference_area
-from aircolumn.flow.cylinder.valve_lift import card_lift, table_lift
+from aircolumn.flow.cylinder.valve_lift import Lobe, card_lift, table_lift
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.valves import Valve
@@ -26,12 +26,13 @@ def lift_curve(valve: Valve, opens: float, closes: float) -> np.ndarray:
     lift = valve.lift
     if lift.highest is None:
         return table_lift(TABLE_ANGLES - TABLE_LEAD, 0.0, lift.angle, lift.lift, lift.lash)
-    return _card_lift(closes - opens, lift.highest, lift.events_lift, lift.lash)
+    lobe = lift.lobe(closes - opens)
+    return _card_lift(closes - opens, lift.highest, lift.events_lift, lift.lash, lobe)
 
 
 @lru_cache(maxsize=64)  # asked for many times for each point
-def _card_lift(duration: float, highest: float, events_lift: float, lash: float) -> np.ndarray:
-    lift = card_lift(TABLE_ANGLES - TABLE_LEAD, 0.0, duration, highest, events_lift, lash)
+def _card_lift(duration: float, highest: float, events_lift: float, lash: float, lobe: Lobe) -> np.ndarray:
+    lift = card_lift(TABLE_ANGLES - TABLE_LEAD, 0.0, duration, highest, events_lift, lash, lobe)
     lift.flags.writeable = False
     return lift
 
@@ -40,7 +41,9 @@ def discharge_tables(valve: Valve) -> tuple:
     """Lift over diameter, and Cd on valve.discharge.reference for flow in the normal direction (forward)
     and the other way (reverse), as the file has them (arrays)."""
     ratio, forward, reverse = _discharge_as_given(valve)
-    return ratio, valve.discharge.factor * forward, valve.discharge.factor * reverse
+    d = valve.discharge
+    tilted = d.factor * (1.0 + d.tilt * np.linspace(-1.0, 1.0, ratio.size)) if d.tilt else d.factor
+    return ratio, tilted * forward, d.reverse_factor * tilted * reverse
 
 
 def _discharge_as_given(valve: Valve) -> tuple:

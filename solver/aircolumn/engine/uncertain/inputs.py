@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any
 
 from aircolumn.display_units import KINDS, unit
-from aircolumn.engine.description.base import required
 from aircolumn.engine.description.fitted import FITTED
 from aircolumn.engine.description.places import (
     Path,
@@ -19,8 +18,10 @@ from aircolumn.engine.description.places import (
 )
 from aircolumn.engine.description.spread import spread_of
 from aircolumn.engine.description.units import in_trade_units, split_quantity
-from aircolumn.engine.uncertain.left_out import LEFT_OUT, LeftOut
-from aircolumn.engine.uncertain.unsure import ABOVE, INSTEAD, PLUS, TIMES, Unsure
+from aircolumn.engine.uncertain.alternatives import OneOf, Scaled, Waisted, places_of
+from aircolumn.engine.uncertain.left_out import LEFT_OUT
+from aircolumn.engine.uncertain.row import LeftOut
+from aircolumn.engine.uncertain.unsure import ABOVE, OWN, PLUS, TIMES, Unsure
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.candidates import Manifold
@@ -90,14 +91,13 @@ def assumed(one: Manifold) -> list[Unsure]:
 def _assumed(data: dict, engine: Engine, row: LeftOut) -> Unsure | None:
     if not row.when(engine):
         return None
-    paths = [path for key in row.keys for path in _places(data, key)]
+    if row.change is not None:
+        return _own(data, engine, row, row.change)
+    paths = [path for key in row.keys for path in places_of(data, key)]
     missing = [p for p in paths if not is_stated(data, p) and _may_stand(data, p)]
     if not missing:
         return None
     key = ", ".join(".".join(map(str, p)) for p in missing)
-    if row.way == INSTEAD:
-        values = {p: required(row.value)(engine) for p in missing}
-        return Unsure(key, values, 0.5, INSTEAD, row.source, row.settle, alike=row.keys[0])
     values = {p: field_at(p).default if row.value is None else row.value(engine) for p in missing}
     values = {p: v for p, v in values.items() if v is not None}
     if not values:
@@ -106,14 +106,23 @@ def _assumed(data: dict, engine: Engine, row: LeftOut) -> Unsure | None:
     return Unsure(key, values, wide, row.way, row.source, row.settle, alike=row.keys[0])
 
 
-def _places(data: dict, key: str) -> list[Path]:
-    """The paths that a key of LEFT_OUT stands for in this file."""
-    before, _, after = key.partition(".*.")
-    if not after:
-        return [tuple(key.split("."))]
-    elements = value_at(data, tuple(before.split("."))) or []
-    places: list[Path] = [(*before.split("."), k, *after.split(".")) for k in range(len(elements))]
-    return [p for p in places if value_at(data, p[:-1]) is not None]
+def _own(data: dict, engine: Engine, row: LeftOut, make: Callable) -> Unsure | None:
+    """What a function of its own changes; None where the file says all that there is to say."""
+    change = make(data, engine)
+    if change is None:
+        return None
+    told = change.words if isinstance(change, OneOf) else ""
+    if isinstance(change, Scaled):
+        told = f"of what there is, {_within(change.half_width)}"
+    if isinstance(change, Waisted):
+        told = f"half-way between its ends the mean of both {_within(change.half_width)}"
+    return Unsure(
+        ", ".join(row.keys), {}, 0.0, OWN, row.source, row.settle, alike=row.keys[0], change=change, told=told
+    )
+
+
+def _within(share: float) -> str:
+    return f"true to a factor of {1.0 + share:.3g}" if share >= FACTOR else f"+- {100.0 * share:.3g} %"
 
 
 def _may_stand(data: dict, path: Path) -> bool:
@@ -133,12 +142,10 @@ def _half_width(row: LeftOut, path: Path) -> float:
 
 
 def said_spread(row: Unsure) -> str:
-    """Value and spread of a row, in the units of results; a group says what else may be."""
+    """Value and spread of a row, in the units of results; what may be one of several says which."""
+    if row.way == OWN:
+        return row.told
     path, value = next(iter(row.values.items()))
-    if row.way == INSTEAD:
-        sizes = [(k, (*path, k), v) for k, v in value.items() if k != "groups"]
-        inside = ", ".join(f"{k} {_said(si_value(at, v), _kind(at))}" for k, at, v in sizes)
-        return f"none; as likely: {inside}"
     kind = _kind(path)
     shown = _said(value, kind)
     if row.way == TIMES:

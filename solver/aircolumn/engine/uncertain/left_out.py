@@ -8,40 +8,20 @@ the friction of a runner is wrong with its port's.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from math import sqrt
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from aircolumn.engine.description.pipes import ENGINE_PIPES
-from aircolumn.engine.uncertain.unsure import ABOVE, INSTEAD, PLUS, TIMES
+from aircolumn.engine.uncertain.parts_left_out import PARTS
+from aircolumn.engine.uncertain.row import MEMORY, PRACTICE, LeftOut
+from aircolumn.engine.uncertain.unsure import ABOVE, PLUS, TIMES
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
 
-PRACTICE = "common practice, no source"
-MEMORY = "from memory"
 #: "*": every element of a list that has such a part
 INTAKE_PIPES = ("intake.runner", "intake.port", "intake.plenum.log", "intake.inlet.*.pipe")
 EXHAUST_PIPES = ("exhaust.port", "exhaust.primary", "exhaust.collector", "exhaust.merge")
 VALVES = ("intake.valve", "exhaust.valve")
-
-
-@dataclass(frozen=True)
-class LeftOut:
-    """Keys that are assumed alike where they are left out, as the file would write their paths.
-
-    half_width: as a number in the unit ``unit`` ("": SI or plain), or a share for TIMES; settle: what would
-    settle it; value: of an engine that leaves them out (None: the keys' own defaults); when: whether the
-    engine has such a thing at all.
-    """
-
-    keys: tuple[str, ...]
-    half_width: str | float
-    way: str
-    source: str
-    settle: str
-    value: Callable[[Engine], Any] | None = None
-    when: Callable[[Engine], bool] = lambda engine: True
 
 
 def _of(parts: tuple[str, ...], key: str) -> tuple[str, ...]:
@@ -70,27 +50,8 @@ def _by_events(side: str) -> Callable[[Engine], bool]:
     return told
 
 
-def _several_in_the_open(engine: Engine) -> bool:
-    x = engine.exhaust
-    return engine.block.cylinders > 1 and x.collector is None and x.silencer is None
-
-
-COLLECTOR_LENGTH = 0.45  # m
-
-
-def _collector(engine: Engine) -> dict[str, Any]:
-    """A usual collector for primaries that end in the open: four at most in one."""
-    n, primary = engine.block.cylinders, engine.exhaust.primary
-    groups = 1 if n <= 4 else 2
-    bore = sqrt(3.0) * primary.last_bore
-    pipe: dict[str, Any] = {"length": f"{1e3 * COLLECTOR_LENGTH:g} mm", "bore": f"{1e3 * bore:.3g} mm"}
-    pipe["wall_temperature"] = "350 degC"
-    if groups == 2:
-        pipe["groups"] = [list(range(1, n // 2 + 1)), list(range(n // 2 + 1, n + 1))]
-    return pipe
-
-
 LEFT_OUT = (
+    *PARTS,
     LeftOut(("engine.pin_offset",), "0.5 mm", PLUS, PRACTICE, "measure the offset of the piston pin"),
     LeftOut(("cam.advance",), "2 deg", PLUS, PRACTICE, "degree the cam", when=lambda e: e.cam is not None),
     LeftOut(
@@ -214,15 +175,6 @@ LEFT_OUT = (
         "put the exhaust port on a flow bench",
     ),
     LeftOut(
-        ("exhaust.collector",),
-        0.5,
-        INSTEAD,
-        PRACTICE,
-        "say how the primaries end: in the open, or in which collector",
-        _collector,
-        _several_in_the_open,
-    ),
-    LeftOut(
         _of(("exhaust.collector", "exhaust.merge"), "angle"),
         "10 deg",
         PLUS,
@@ -318,9 +270,9 @@ LEFT_OUT = (
     ),
     LeftOut(
         ("cylinder_walls.factor",),
-        0.35,
+        0.25,
         TIMES,
-        "what the published laws differ by (guide: what the level rests on)",
+        f"constants of one law differ by as much from engine to engine, {MEMORY}",
         "measure the heat to the coolant, or the torque of a known engine (pull --fit)",
     ),
     LeftOut(
@@ -351,7 +303,7 @@ LEFT_OUT = (
 #: Keys that have a default, or may be left out, and are taken as they then are: why.
 TAKEN_AS_IT_IS = {
     "a choice, not a figure": (
-        "model reference shape free end_correction groups firing_order firing_angles delivery name method"
+        "reference shape free end_correction groups firing_order firing_angles delivery name method"
     ),
     "an angle or bore that follows from its neighbours": "from to bend_angle bend_radius lengths sections",
     "where it lies and how it is made": "space part traces route sizes bend_loss perimeter",

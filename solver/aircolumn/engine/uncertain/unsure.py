@@ -6,33 +6,33 @@ half-width of the interval that holds the true value in 95 of 100 cases, and k =
     plus      value + h z/k
     times     value (1 + h)^(z/k): for what is known to a factor
     above     value + h |z|/k: for what can only be more than is assumed
-    instead   another group of keys in 50 of 100 cases (z > 0)
+    own       as a function of its own says: one of several things, the shape of a pipe (alternatives.py)
 
 Values end at the limits of their keys.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from scipy.stats import norm
-
 from aircolumn.engine.description.places import Path, checked_at, with_value
 from aircolumn.engine.description.units import in_trade_units
+from aircolumn.engine.uncertain.alternatives import K
 
-K = float(norm.ppf(0.975))  # half-width over standard deviation
-PLUS, TIMES, ABOVE, INSTEAD = "plus", "times", "above", "instead"
+PLUS, TIMES, ABOVE, OWN = "plus", "times", "above", "own"
 
 
 @dataclass(frozen=True)
 class Unsure:
     """One thing that is not known for sure.
 
-    key: as the file would write it; values: what is taken at each path, SI (a group of keys for INSTEAD);
-    half_width: SI, or a share for TIMES; way: PLUS, TIMES, ABOVE or INSTEAD; source: of the spread; settle:
-    what would settle it, as "measure ..."; stated: whether the file states the spread; alike: one name for
-    rows that are one unknown, though some candidates have more such parts than others.
+    key: as the file would write it; values: what is taken at each path, SI (none for OWN); half_width: SI,
+    or a share for TIMES; way: PLUS, TIMES, ABOVE or OWN; source: of the spread; settle: what would settle it,
+    as "measure ..."; stated: whether the file states the spread; alike: one name for rows that are one
+    unknown, though some candidates have more such parts than others; change, told: of OWN, what it does to
+    the data and what it is in words.
     """
 
     key: str
@@ -43,6 +43,8 @@ class Unsure:
     settle: str
     stated: bool = False
     alike: str = ""
+    change: Callable[[dict, float], dict] | None = None
+    told: str = ""
 
     @property
     def one(self) -> str:
@@ -51,8 +53,6 @@ class Unsure:
 
     def at(self, z: float) -> dict[Path, Any]:
         """The values of one case, as the file would write them, by path."""
-        if self.way == INSTEAD:
-            return dict(self.values) if z > 0.0 else {}
         if z == 0.0 and self.stated:
             return {}
         return {path: written(path, self._moved(value, z)) for path, value in self.values.items()}
@@ -64,6 +64,8 @@ class Unsure:
 
     def apply(self, data: dict, z: float) -> dict:
         """The file's data in one case."""
+        if self.change is not None:
+            return self.change(data, z)
         for path, value in self.at(z).items():
             data = with_value(data, path, value)
         return data

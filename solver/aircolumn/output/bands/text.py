@@ -23,6 +23,7 @@ SAID = {
     LEVEL: "level",
     OPEN: "cannot be told apart",
 }
+EDGE = 0.1  # of a band
 SHOWN = 5  # measurements that are listed
 
 
@@ -49,8 +50,8 @@ def how_found(found: HowSure) -> list[str]:
         f" file leaves open: {listed(rests)} (aircolumn check lists them).",
         f"A band holds 95 of 100 such engines. Its ends are known within {torque.said(e.error)}"
         f" (standard error); those of differences within {torque.said(e.error_of_gains)}.",
-        "Beyond doubt means: whatever of that is so, by this model. What no model knows, as a leaking joint,"
-        " is in no band: a measured pull tells.",
+        "Beyond doubt means: whichever of these engines it is, and with a quarter of the band to spare."
+        " What no model knows, such as a leaking joint, is in no band: a measured pull tells.",
         f"{c.cells} What is left of their error is in the bands: {100 * c.level:.2f} % of a curve,"
         f" {100 * c.gap:.2f} % of a difference.",
     ]
@@ -75,7 +76,25 @@ def _levels(found: HowSure) -> str:
             f" in 95 of 100 engines {torque.number(top.low)} to {torque.said(top.high)}"
             f" {_at(float(speed.low), float(speed.high))}"
         )
-    return "\n".join([f"Torque, {torque.name}", table, *tops])
+    return "\n".join([f"Torque, {torque.name}", table, *tops, *middle_lines(v)])
+
+
+def middle_lines(v: Verdict) -> list[str]:
+    """How far the file's own engine, which has nothing of what it leaves out, stands from the middle of those
+    that fit it; nothing if that is less than what counts."""
+    torque, share = unit("torque"), unit("share")
+    own, middle = (np.concatenate([getattr(b, x) for b in v.bands.values()]) for x in ("own", "middle"))
+    off = float(np.mean(middle / own - 1.0))
+    if abs(off) < TIE:
+        return []
+    places = [(b.own - b.low) / (b.high - b.low) for b in v.bands.values()]
+    at_edge = np.mean([(p < EDGE) | (p > 1.0 - EDGE) for p in places])
+    edge = f", and at {100 * at_edge:.0f} % of the speeds near the edge of its band" if at_edge > EDGE else ""
+    by = f"{share.said(abs(off))} ({torque.said(float(np.mean(np.abs(middle - own))))})"
+    return [
+        f"The file's own engine makes {'less' if off > 0.0 else 'more'} torque than the middle of those that"
+        f" fit it, by {by} on average{edge}: what it leaves out can mostly move it one way."
+    ]
 
 
 def _at(low: float, high: float) -> str:
@@ -132,7 +151,7 @@ def best_lines(v: Verdict) -> list[str]:
     lines = [f"Most mean torque {v.span.words}, of {n} engines: {said}."]
     doubt = 1.0 - v.best[v.choice]
     if doubt == 0.0:
-        lines.append(f"Choose {v.choice}: nothing that the file leaves open changes that.")
+        lines.append(f"Choose {v.choice}: it is best in every one of these engines.")
     else:
         lines.append(
             f"Choose {v.choice}. The chance that another is better is {_percent(doubt, n)}; that would cost"

@@ -16,6 +16,7 @@ from aircolumn.engine.model.geometry import Geometry, geometry_of
 from aircolumn.engine.model.valves import TABLE_ANGLES, TABLE_LEAD, lift_curve
 from aircolumn.output.caution import SHORT
 from aircolumn.output.plots import STYLES, figure, save
+from aircolumn.output.tables import listed
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
@@ -68,7 +69,23 @@ def timing_lines(engine: Engine, sizes: Geometry) -> list[str]:
                 f"  stated: {_events(name, opens, closes)}, {closes - opens:.0f} deg"
                 f" {stated_lift(valve.lift)}"
             )
+            lines += _card_lines(valve.lift, closes - opens)
     return lines
+
+
+def _card_lines(lift: Lift, duration: float) -> list[str]:
+    """The further durations of a card, and the lift curve that has them."""
+    if not lift.durations:
+        return []
+    size, lobe = unit("length"), lift.lobe(duration)
+    decimals = size.decimals + 2
+    told = [
+        f"{d.duration:g} deg at {size.said(d.at or d.at_cam or 0.0, decimals)} at the"
+        f" {'valve' if d.at_cam is None else 'cam'}"
+        for d in lift.durations
+    ]
+    off = f", within {lobe.off:.1f} deg of them" if lobe.off > 0.05 else ""
+    return [f"  and {listed(told)}: lift curve with flank {lobe.flank:.2f} and nose {lobe.nose:.2f}{off}"]
 
 
 def _less_lash(valve: Valve) -> str:

@@ -21,8 +21,9 @@ from scipy.stats import norm, qmc
 from aircolumn.engine.description.fitted import FITTED
 from aircolumn.engine.description.reader import described
 from aircolumn.engine.description.spread import si_half_width
+from aircolumn.engine.uncertain.alternatives import K, OneOf
 from aircolumn.engine.uncertain.inputs import all_unsure
-from aircolumn.engine.uncertain.unsure import ABOVE, INSTEAD, K, Unsure
+from aircolumn.engine.uncertain.unsure import ABOVE, Unsure
 from aircolumn.errors import InputError
 from aircolumn.measured.calibration import UNKNOWNS, with_values
 
@@ -89,13 +90,16 @@ class Cases:
 
     def features(self, z: np.ndarray) -> np.ndarray:
         """What results may go with in a straight line: the numbers of the cases, their size where a thing
-        can only be more, their sign where it is one of two; of mean 0 and variance 1."""
+        can only be more, whether it is as the file stands where it is one of several; of mean 0 and
+        variance 1."""
         columns = z.copy()
         for k, row in enumerate(self.unsure):
             if row.way == ABOVE:
                 columns[:, k] = (np.abs(z[:, k]) - np.sqrt(2.0 / np.pi)) / np.sqrt(1.0 - 2.0 / np.pi)
-            elif row.way == INSTEAD:
-                columns[:, k] = np.where(z[:, k] > 0.0, 1.0, -1.0)
+            elif isinstance(row.change, OneOf):  # whether it is as the file stands
+                share = row.change.choices[0].share
+                stands = np.array([row.change.number(float(one)) == 0 for one in z[:, k]])
+                columns[:, k] = (stands - share) / np.sqrt(share * (1.0 - share))
         return columns
 
     def engines(self, z: np.ndarray) -> dict[str, Engine] | str:

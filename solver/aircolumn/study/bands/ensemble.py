@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.curves.accuracy import ChosenCells, longest_cells, percent, places_in
-from aircolumn.engine.uncertain.unsure import K
+from aircolumn.engine.uncertain.alternatives import K
 from aircolumn.errors import ComputationError
 from aircolumn.study.cells import tried
 from aircolumn.study.plan import Case
@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from aircolumn.study.executors import Executor
     from aircolumn.study.store import Store
 
-SCREENING = 0.005  # accuracy at which cases are computed
-CHECKED = 4  # cases that are computed at the file's accuracy too
+SCREENING = 0.01  # accuracy at which cases are computed, each speed started from the one above it
+CHECKED = 2  # cases that are computed at the file's accuracy too
 MOST_LOST = 0.1  # share of cases that may be impossible or fail
 FINEST = 1e-3  # relative half-width taken for cells that the file states
 
@@ -69,18 +69,12 @@ def ensemble(
     coarse, fine = _cells(list(own.values()), speeds, store, executor)
     numbers = cases.drawn(count)
     laid_out = [cases.engines(row) for row in numbers]
-    curves = partial(_curves, speeds=speeds, store=store)
-    tasks = [own, *(c for c in laid_out if isinstance(c, dict))]
-    screened = [_on(coarse, engines) for engines in tasks]
-    _compute(
-        [*screened, *(_on(fine, engines) for engines in tasks[: CHECKED + 1])],
-        speeds,
-        store,
-        executor,
-        progress,
-    )
-    base, *table = [curves(engines) for engines in screened]
-    fine_base, *fine_table = [curves(_on(fine, engines)) for engines in tasks[: CHECKED + 1]]
+    engines = [own, *(c for c in laid_out if isinstance(c, dict))]
+    screened = [(_on(coarse, one), True) for one in engines]
+    checked = [(_on(fine, one), False) for one in engines[: CHECKED + 1]]
+    _compute([*screened, *checked], speeds, store, executor, progress)
+    base, *table = [_curves(*one, speeds, store) for one in screened]
+    fine_base, *fine_table = [_curves(*one, speeds, store) for one in checked]
     if not np.isfinite(base * fine_base).all():
         raise ComputationError(
             "the file's own engine cannot be computed at every speed: see aircolumn compare"
@@ -120,20 +114,20 @@ def _on(cells: ChosenCells | None, engines: dict[str, Engine]) -> dict[str, Engi
 
 
 def _compute(
-    every: Sequence[dict[str, Engine]],
+    every: Sequence[tuple[dict[str, Engine], bool]],
     speeds: np.ndarray,
     store: Store,
     executor: Executor,
     progress: ProgressCallback | None,
 ) -> None:
-    cases = [Case((), engine) for engines in every for engine in engines.values()]
-    tasks = [task for case in cases for task in tasks_of(case, speeds, False)]
+    cases = [(Case((), engine), warm) for engines, warm in every for engine in engines.values()]
+    tasks = [task for case, warm in cases for task in tasks_of(case, speeds, warm)]
     compute_missing(tasks, store, executor, progress)
 
 
-def _curves(engines: dict[str, Engine], speeds: np.ndarray, store: Store) -> np.ndarray:
+def _curves(engines: dict[str, Engine], warm: bool, speeds: np.ndarray, store: Store) -> np.ndarray:
     """Torque (runners, s), N m, from the store; NaN where a point could not be computed."""
-    found = (outcomes_of(Case((), engine), speeds, False, store) for engine in engines.values())
+    found = (outcomes_of(Case((), engine), speeds, warm, store) for engine in engines.values())
     return np.array([[o.figure("torque") for o in row] for row in found], dtype=float)
 
 

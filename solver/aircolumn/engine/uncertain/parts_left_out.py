@@ -1,0 +1,260 @@
+"""Parts and laws that an engine file may leave out, and what an engine then may have instead: what stands
+ahead of the throttle, how primaries end, lobes and ports between what is stated of them, laws of heat.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from math import pi, sqrt
+from typing import TYPE_CHECKING, Any
+
+from aircolumn.engine.description.places import is_stated, value_at
+from aircolumn.engine.uncertain.alternatives import Choice, OneOf, Scaled, Waisted
+from aircolumn.engine.uncertain.row import MEMORY, PRACTICE, LeftOut
+from aircolumn.engine.uncertain.unsure import OWN, PLUS, TIMES
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.engine_file import Engine
+
+COLLECTOR_LENGTH = 0.45  # m
+AIR = 1.2  # kg/m3
+
+
+def _collector(data: dict, engine: Engine) -> OneOf | None:
+    """None, or a usual one for primaries that end in the open: four at most in one."""
+    n, primary = engine.block.cylinders, engine.exhaust.primary
+    if is_stated(data, ("exhaust", "collector")) or n == 1 or engine.exhaust.silencer is not None:
+        return None
+    bore = sqrt(3.0) * primary.last_bore
+    pipe: dict[str, Any] = {"length": f"{1e3 * COLLECTOR_LENGTH:g} mm", "bore": f"{1e3 * bore:.3g} mm"}
+    pipe["wall_temperature"] = "350 degC"
+    if n > 4:
+        pipe["groups"] = [list(range(1, n // 2 + 1)), list(range(n // 2 + 1, n + 1))]
+    words = f"a collector of {pipe['length']} and {pipe['bore']}"
+    return OneOf(("exhaust", "collector"), (Choice(0.5, None, "none"), Choice(0.5, pipe, words)))
+
+
+def _where_no_inlet(data: dict, engine: Engine) -> bool:
+    return engine.intake.throttle is not None and not is_stated(data, ("intake", "inlet"))
+
+
+def _inlet(data: dict, engine: Engine) -> OneOf | None:
+    """What may stand ahead of the throttle: nothing, a pipe with a filter on its end, or an airbox between
+    two pipes, in proportion to throttle and displacement."""
+    throttle = engine.intake.throttle
+    if throttle is None or not _where_no_inlet(data, engine):
+        return None
+    block = engine.block
+    displacement = 0.25 * pi * block.bore**2 * block.stroke * block.cylinders  # m3
+    flow = f"{1e3 * AIR * displacement * engine.speeds.stop / 120.0:.4g} g/s"  # VE 1 at the highest speed
+    wide = f"{1e3 * throttle.bore:.4g} mm"
+    pipe = {"length": "250 mm", "bore": wide, "wall_temperature": "30 degC"}
+    element = {"pressure_drop": "0.6 kPa", "flow": flow}
+    airbox = {"volume": f"{2e3 * displacement:.3g} L"}
+    alone: list[dict[str, Any]] = [{"pipe": pipe}]
+    short: list[dict[str, Any]] = [{"filter": element}, {"pipe": pipe}]
+    long: list[dict[str, Any]] = [{"pipe": pipe}, {"airbox": airbox}, {"filter": element}, {"pipe": pipe}]
+    return OneOf(
+        ("intake", "inlet"),
+        (
+            Choice(0.2, None, "nothing ahead of the throttle"),
+            Choice(0.2, alone, f"a pipe of 250 mm and {wide}"),
+            Choice(0.2, short, "such a pipe with a filter on its end"),
+            Choice(0.4, long, f"an airbox of {airbox['volume']} with a filter between two such pipes"),
+        ),
+    )
+
+
+def _size_of_inlet(key: str, half_width: float) -> Callable[[dict, Engine], Scaled | None]:
+    """A size of whatever stands ahead of the throttle, where the file does not say."""
+
+    def made(data: dict, engine: Engine) -> Scaled | None:
+        return Scaled((f"intake.inlet.*.{key}",), half_width) if _where_no_inlet(data, engine) else None
+
+    return made
+
+
+def _size_of_collector(key: str, half_width: float) -> Callable[[dict, Engine], Scaled | None]:
+    """A size of a collector that there may be."""
+
+    def made(data: dict, engine: Engine) -> Scaled | None:
+        return None if _collector(data, engine) is None else Scaled((f"exhaust.collector.{key}",), half_width)
+
+    return made
+
+
+def _port_shape(side: str, half_width: float) -> Callable[[dict, Engine], Waisted | None]:
+    """The bore of a port half-way, where only its length and ends are stated."""
+
+    def made(data: dict, engine: Engine) -> Waisted | None:
+        path = (side, "port")
+        stated = value_at(data, path)
+        if not isinstance(stated, dict) or not {"length", "bore"} <= set(stated):
+            return None
+        if {"sections", "route", "sizes", "lengths", "by_cylinder"} & set(stated):
+            return None
+        group = getattr(engine, side)
+        before = engine.intake.runner.last_bore if side == "intake" else None
+        first = group.port.first_bore or before or group.port.last_bore
+        return Waisted(path, group.port.length, first, group.port.last_bore, half_width)
+
+    return made
+
+
+def _heat_law(data: dict, engine: Engine) -> OneOf | None:
+    """Woschni's, or one of the two others."""
+    if is_stated(data, ("cylinder_walls", "model")):
+        return None
+    others = [Choice(0.25, name, name.capitalize()) for name in ("annand", "hohenberg")]
+    return OneOf(("cylinder_walls", "model"), (Choice(0.5, None, "Woschni"), *others))
+
+
+def _free_mouth(data: dict, engine: Engine) -> OneOf | None:
+    """Whether a bellmouth has a wall around it, where the file does not say."""
+    entry = value_at(data, ("intake", "runner", "entry"))
+    if not isinstance(entry, dict) or entry.get("shape") != "bellmouth" or "free" in entry:
+        return None
+    choices = Choice(0.5, None, "with a wall around it"), Choice(0.5, True, "free")
+    return OneOf(("intake", "runner", "entry", "free"), choices)
+
+
+def _by_card(side: str, told: int) -> Callable[[Engine], bool]:
+    """Whether a valve's lift is made of its card, with less than ``told`` further durations."""
+
+    def made(engine: Engine) -> bool:
+        lift = getattr(engine, side).valve.lift
+        return lift.angle is None and len(lift.durations or ()) < told
+
+    return made
+
+
+def _one_way(side: str) -> Callable[[Engine], bool]:
+    """Whether a valve's discharge is stated in the usual direction only."""
+
+    def made(engine: Engine) -> bool:
+        d = getattr(engine, side).valve.discharge
+        return d.reverse is None and (d.bench is None or d.bench.reverse_flow is None)
+
+    return made
+
+
+PARTS = (
+    LeftOut(
+        ("intake.inlet",),
+        0.0,
+        OWN,
+        PRACTICE,
+        "list what stands ahead of the throttle: pipes, airbox, filter (intake.inlet; null: nothing)",
+        change=_inlet,
+    ),
+    *(
+        LeftOut(
+            (f"intake.inlet.{key}",),
+            0.0,
+            OWN,
+            PRACTICE,
+            f"measure the {words} ahead of the throttle",
+            change=_size_of_inlet(key, half_width),
+        )
+        for key, half_width, words in (
+            ("pipe.length", 1.6, "length of the pipes"),
+            ("pipe.bore", 0.18, "bore of the pipes"),
+            ("airbox.volume", 1.2, "volume of the airbox"),
+            ("filter.pressure_drop", 1.5, "loss of the filter"),
+        )
+    ),
+    LeftOut(
+        ("intake.runner.entry.free",),
+        0.0,
+        OWN,
+        PRACTICE,
+        "look whether the runners' mouths stand free in the plenum",
+        change=_free_mouth,
+    ),
+    LeftOut(
+        ("intake.port.bore",),
+        0.0,
+        OWN,
+        PRACTICE,
+        "measure the intake port half-way, or give its sections",
+        change=_port_shape("intake", 0.1),
+    ),
+    LeftOut(
+        ("exhaust.port.bore",),
+        0.0,
+        OWN,
+        PRACTICE,
+        "measure the exhaust port half-way, or give its sections",
+        change=_port_shape("exhaust", 0.1),
+    ),
+    *(
+        LeftOut(
+            (f"{side}.valve.lift.flank",),
+            0.9,
+            PLUS,
+            "common lobes from gentle to steep: mean lift 0.43 to 0.57 of the highest; no source",
+            f"state a further duration of the {side} cam (lift.durations), or measure its lift",
+            when=_by_card(side, 1),
+        )
+        for side in ("intake", "exhaust")
+    ),
+    *(
+        LeftOut(
+            (f"{side}.valve.lift.nose",),
+            0.25,
+            PLUS,
+            PRACTICE,
+            f"state two further durations of the {side} cam (lift.durations), or measure its lift",
+            when=_by_card(side, 2),
+        )
+        for side in ("intake", "exhaust")
+    ),
+    *(
+        LeftOut(
+            (f"{side}.valve.discharge.tilt",),
+            0.1,
+            PLUS,
+            f"coefficients of ports differ in slope by as much: Heywood, section 6.3.2, {MEMORY}",
+            f"put the {side} port on a flow bench",
+        )
+        for side in ("intake", "exhaust")
+    ),
+    *(
+        LeftOut(
+            (f"{side}.valve.discharge.reverse_factor",),
+            0.15,
+            TIMES,
+            f"benches the other way differ by 5 to 15 %, {MEMORY}",
+            f"put the {side} port on a flow bench the other way",
+            when=_one_way(side),
+        )
+        for side in ("intake", "exhaust")
+    ),
+    LeftOut(
+        ("exhaust.collector",),
+        0.0,
+        OWN,
+        PRACTICE,
+        "say how the primaries end: in the open, or in which collector",
+        change=_collector,
+    ),
+    *(
+        LeftOut(
+            (f"exhaust.collector.{key}",),
+            0.0,
+            OWN,
+            PRACTICE,
+            f"measure the {key} of the collector",
+            change=_size_of_collector(key, half_width),
+        )
+        for key, half_width in (("length", 1.0), ("bore", 0.18))
+    ),
+    LeftOut(
+        ("cylinder_walls.model",),
+        0.0,
+        OWN,
+        "three published laws; which holds for an engine is not known beforehand",
+        "measure the heat to the coolant, or the torque of a known engine (pull --fit)",
+        change=_heat_law,
+    ),
+)
