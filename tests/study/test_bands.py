@@ -317,11 +317,14 @@ def marched(tmp_path_factory):
     folder = tmp_path_factory.mktemp("marched")
     runners = "  short: {length: 290 mm}\n  near: {length: 433 mm}"
     path = demo_with(
-        folder, ("  short: {length: 290 mm}", runners), ("  primary: {", "  collector: null\n  primary: {")
+        folder,
+        ("  short: {length: 290 mm}", runners),
+        ("  primary: {", "  collector: null\n  primary: {"),
+        ("  plenum: {volume: 6 L}", "  plenum: {volume: 6 L}\n  inlet: null"),
     )
     description = aircolumn.load(path)
     cases, store = Cases.of(description), Store(folder / "points.sqlite")
-    speeds = np.array([2500.0, 3500.0, 4500.0])
+    speeds = np.array([2500.0, 3500.0, 5000.0])
     found = ensemble(cases, speeds, 40, store, Cores())
     store.close()
     return found, description.engine.speeds
@@ -342,10 +345,10 @@ def test_430_and_433_mm_cannot_be_told_apart(marched):
 def test_290_and_650_mm_beyond_doubt(marched):
     found = judged(*marched, "long")
     (short,) = (a for a in found.against if a.runner == "short")
-    assert short.states == [BEHIND, BEHIND, AHEAD]
+    assert short.states[1:] == [BEHIND, AHEAD]
     assert found.best["long"] == 1.0
     width = np.mean(found.bands["long"].high - found.bands["long"].low)
-    assert width > 3.0 * np.mean(short.at.high - short.at.low)
+    assert width > 2.5 * np.mean(short.at.high - short.at.low)
 
 
 @pytest.mark.slow

@@ -7,7 +7,7 @@ unsure.py, that gives the data of one case.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,11 +22,12 @@ K = float(norm.ppf(0.975))  # half-width over standard deviation
 @dataclass(frozen=True)
 class Choice:
     """One of several: its probability, the value in the file (of the first: as the file stands), and what it
-    is in words."""
+    is in words, with sizes (SI, kind of quantity) to be put into them."""
 
     share: float
     value: Any
     words: str
+    sizes: tuple[tuple[float, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -52,10 +53,12 @@ class OneOf:
         k = self.number(z)
         return data if k == 0 else with_value(data, self.path, self.choices[k].value)
 
-    @property
-    def words(self) -> str:
-        """All of them with their probabilities."""
-        return "; ".join(f"{c.words} ({100.0 * c.share:.0f} of 100)" for c in self.choices)
+    def words(self, said: Callable[[float, str], str]) -> str:
+        """All of them with their probabilities; said(SI value, kind) -> text."""
+        return "; ".join(
+            f"{c.words.format(*(said(*size) for size in c.sizes))} ({100.0 * c.share:.0f} of 100)"
+            for c in self.choices
+        )
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from aircolumn.engine.description.places import (
 )
 from aircolumn.engine.description.spread import spread_of
 from aircolumn.engine.description.units import in_trade_units, split_quantity
-from aircolumn.engine.uncertain.alternatives import OneOf, Scaled, Waisted, places_of
+from aircolumn.engine.uncertain.alternatives import OneOf, Waisted, places_of
 from aircolumn.engine.uncertain.left_out import LEFT_OUT
 from aircolumn.engine.uncertain.row import LeftOut
 from aircolumn.engine.uncertain.unsure import ABOVE, OWN, PLUS, TIMES, Unsure
@@ -111,14 +111,16 @@ def _own(data: dict, engine: Engine, row: LeftOut, make: Callable) -> Unsure | N
     change = make(data, engine)
     if change is None:
         return None
-    told = change.words if isinstance(change, OneOf) else ""
-    if isinstance(change, Scaled):
-        told = f"of what there is, {_within(change.half_width)}"
+    return Unsure(", ".join(row.keys), {}, 0.0, OWN, row.source, row.settle, alike=row.keys[0], change=change)
+
+
+def _said_change(change: Any) -> str:
+    """What a function of its own may do, in words."""
+    if isinstance(change, OneOf):
+        return change.words(_said)
     if isinstance(change, Waisted):
-        told = f"half-way between its ends the mean of both {_within(change.half_width)}"
-    return Unsure(
-        ", ".join(row.keys), {}, 0.0, OWN, row.source, row.settle, alike=row.keys[0], change=change, told=told
-    )
+        return f"half-way between its ends the mean of both {_within(change.half_width)}"
+    return f"of what there is, {_within(change.half_width)}"
 
 
 def _within(share: float) -> str:
@@ -144,7 +146,7 @@ def _half_width(row: LeftOut, path: Path) -> float:
 def said_spread(row: Unsure) -> str:
     """Value and spread of a row, in the units of results; what may be one of several says which."""
     if row.way == OWN:
-        return row.told
+        return _said_change(row.change)
     path, value = next(iter(row.values.items()))
     kind = _kind(path)
     shown = _said(value, kind)

@@ -30,8 +30,9 @@ def _collector(data: dict, engine: Engine) -> OneOf | None:
     pipe["wall_temperature"] = "350 degC"
     if n > 4:
         pipe["groups"] = [list(range(1, n // 2 + 1)), list(range(n // 2 + 1, n + 1))]
-    words = f"a collector of {pipe['length']} and {pipe['bore']}"
-    return OneOf(("exhaust", "collector"), (Choice(0.5, None, "none"), Choice(0.5, pipe, words)))
+    sizes = (COLLECTOR_LENGTH, "length"), (bore, "length")
+    usual = Choice(0.5, pipe, "a collector of {} and {}", sizes)
+    return OneOf(("exhaust", "collector"), (Choice(0.5, None, "none"), usual))
 
 
 def _where_no_inlet(data: dict, engine: Engine) -> bool:
@@ -50,7 +51,8 @@ def _inlet(data: dict, engine: Engine) -> OneOf | None:
     wide = f"{1e3 * throttle.bore:.4g} mm"
     pipe = {"length": "250 mm", "bore": wide, "wall_temperature": "30 degC"}
     element = {"pressure_drop": "0.6 kPa", "flow": flow}
-    airbox = {"volume": f"{2e3 * displacement:.3g} L"}
+    box = 2.0 * displacement
+    airbox = {"volume": f"{1e3 * box:.3g} L"}
     alone: list[dict[str, Any]] = [{"pipe": pipe}]
     short: list[dict[str, Any]] = [{"filter": element}, {"pipe": pipe}]
     long: list[dict[str, Any]] = [{"pipe": pipe}, {"airbox": airbox}, {"filter": element}, {"pipe": pipe}]
@@ -58,9 +60,9 @@ def _inlet(data: dict, engine: Engine) -> OneOf | None:
         ("intake", "inlet"),
         (
             Choice(0.2, None, "nothing ahead of the throttle"),
-            Choice(0.2, alone, f"a pipe of 250 mm and {wide}"),
+            Choice(0.2, alone, "a pipe of {} and {}", ((0.25, "length"), (throttle.bore, "length"))),
             Choice(0.2, short, "such a pipe with a filter on its end"),
-            Choice(0.4, long, f"an airbox of {airbox['volume']} with a filter between two such pipes"),
+            Choice(0.4, long, "an airbox of {} with a filter between two such pipes", ((box, "volume"),)),
         ),
     )
 
@@ -247,7 +249,7 @@ PARTS = (
             f"measure the {key} of the collector",
             change=_size_of_collector(key, half_width),
         )
-        for key, half_width in (("length", 1.0), ("bore", 0.18))
+        for key, half_width in (("length", 0.8), ("bore", 0.18))
     ),
     LeftOut(
         ("cylinder_walls.model",),

@@ -31,8 +31,8 @@ class Unsure:
     key: as the file would write it; values: what is taken at each path, SI (none for OWN); half_width: SI,
     or a share for TIMES; way: PLUS, TIMES, ABOVE or OWN; source: of the spread; settle: what would settle it,
     as "measure ..."; stated: whether the file states the spread; alike: one name for rows that are one
-    unknown, though some candidates have more such parts than others; change, told: of OWN, what it does to
-    the data and what it is in words.
+    unknown, though some candidates have more such parts than others; change: of OWN, what it does to the
+    data (alternatives.py).
     """
 
     key: str
@@ -44,7 +44,6 @@ class Unsure:
     stated: bool = False
     alike: str = ""
     change: Callable[[dict, float], dict] | None = None
-    told: str = ""
 
     @property
     def one(self) -> str:

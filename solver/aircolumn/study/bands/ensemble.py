@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from aircolumn.study.executors import Executor
     from aircolumn.study.store import Store
 
-SCREENING = 0.01  # accuracy at which cases are computed, each speed started from the one above it
+SCREENING = 0.005  # accuracy at which cases are computed, each speed started from the one above it
 CHECKED = 2  # cases that are computed at the file's accuracy too
 MOST_LOST = 0.1  # share of cases that may be impossible or fail
 FINEST = 1e-3  # relative half-width taken for cells that the file states

@@ -23,9 +23,9 @@ if TYPE_CHECKING:
     from aircolumn.study.bands.ensemble import Ensemble
 
 TAIL = 0.025
-#: How much wider than its 95 % an interval must leave 0 aside for "beyond doubt": with 1 the sign was wrong in
-#: 0.9 % of such differences of 600 hidden engines that differ by other laws in all at once, with 1.25 in none
-#: of 3198 (validation/hidden_engines.py).
+#: How much wider than its 95 % an interval must leave 0 aside for "beyond doubt": with 1 the sign was wrong
+#: in 0.9 % of such differences of 600 hidden engines that differ by other laws in all at once, with 1.25 in
+#: none of 3198 (validation/hidden_engines.py).
 BEYOND = 1.25
 RESAMPLED, SEED = 200, 3
 AHEAD, BEHIND, LEVEL, OPEN = "ahead", "behind", "level", "open"
