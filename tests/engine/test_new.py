@@ -201,3 +201,45 @@ def test_the_program_alone_says_how_to_begin(capsys):
     assert [name for name, _ in named] == ["new", "check", "compare", "bands", "report"]
     for name, rest in named:
         parser(name).parse_args([name, *shlex.split(rest)])
+
+
+CARD = ("--cam", "-4", "34", "42", "-6", "--cam-at", "0.050 in")
+
+
+def test_a_cam_card_at_any_lift_and_a_rod(tmp_path, capsys):
+    words = [
+        "--cylinders",
+        "8",
+        "--valves",
+        "2",
+        "--bore",
+        "4 in",
+        "--stroke",
+        "3.48 in",
+        "--peak",
+        "5500 rpm",
+    ]
+    path = tmp_path / "e.yaml"
+    assert main(["new", str(path), *words, "--rod", "5.7 in", *CARD, "--rocker-ratio", "1.5"]) == 0
+    engine = aircolumn.load(path).engine
+    assert engine.block.rod == pytest.approx(5.7 * 0.0254, rel=1e-4)
+    lift = engine.intake.valve.lift
+    assert (lift.events_at_cam, lift.rocker_ratio) == (pytest.approx(1.27e-3), 1.5)
+    assert engine.intake.valve.opens_btdc == -4.0
+    assert "# inlet: not listed" in path.read_text()
+    assert main(["new", str(tmp_path / "v.yaml"), *words, *CARD]) == 0
+    assert aircolumn.load(tmp_path / "v.yaml").engine.intake.valve.lift.events_at == pytest.approx(1.27e-3)
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        (["--cam-at", "0.050 in"], "go with --cam"),
+        ([*CARD[:-1], "5 mm"], "--cam-at must be at most 3 mm"),
+        ([*CARD, "--rocker-ratio", "9"], "--rocker-ratio must be from 0.5 to 3"),
+    ],
+)
+def test_wrong_cam_cards(more, said, tmp_path, capsys):
+    words = ["--cylinders", "4", "--valves", "4", "--displacement", "2 L", "--peak", "6000 rpm"]
+    assert main(["new", str(tmp_path / "e.yaml"), *words, *more]) == 2
+    assert said in capsys.readouterr().err

@@ -45,6 +45,8 @@ def test_table_over_speed(rpm, pressure):
 def test_scaled_together_with_the_outlet_ve_stays(demo):
     """Twice the pressure on both sides: VE at plenum density within 1 point, torque about twice."""
     engine = demo.with_runner("long")
+    dry = engine.intake.ambient.changed(humidity=0.0)  # else more water condenses at the higher pressure
+    engine = engine.with_intake(ambient=dry)
     for rpm in (2000.0, 4500.0):
         one, two = (
             operating_point(supplied(engine, p, pressure=f"{p} Pa", temperature="25 degC"), rpm).figures

@@ -22,8 +22,12 @@ from aircolumn.output.tables import wrapped
 SIZES = {
     "bore": ("length", "cylinder bore: '86 mm'"),
     "stroke": ("length", "'86 mm'"),
+    "rod": ("length", "connecting rod, between centres: '143 mm'; left out: 1.75 strokes"),
     "displacement": ("volume", "of the engine, where bore or stroke is not known: '2.0 L'"),
 }
+
+
+MOST_CAM_LIFT = 3e-3  # m, at which a card states events
 
 
 @dataclass(frozen=True)
@@ -36,9 +40,12 @@ class Request:
     peak: str
     bore: str | None
     stroke: str | None
+    rod: str | None
     displacement: str | None
     compression_ratio: float | None
     cam: Sequence[float] | None  # IVO, IVC, EVO, EVC
+    cam_at: str
+    rocker_ratio: float | None
     title: str
     manifolds: bool
     units: str | None
@@ -58,8 +65,20 @@ def arguments(parser: ArgumentParser) -> None:
         nargs=4,
         type=float,
         metavar=("IVO", "IVC", "EVO", "EVC"),
-        help="cam card at 1 mm of lift: degrees before top, after bottom, before bottom and after"
-        " top dead centre",
+        help="cam card: degrees before top, after bottom, before bottom and after top dead centre",
+    )
+    parser.add_argument(
+        "--cam-at",
+        default="1 mm",
+        metavar="LIFT",
+        help="lift at which --cam states them: '0.050 in' (default: 1 mm); of the valve, or of the lobe with"
+        " --rocker-ratio",
+    )
+    parser.add_argument(
+        "--rocker-ratio",
+        type=float,
+        metavar="R",
+        help="--cam-at is lift of the lobe, and the valve lifts so many times as much",
     )
     parser.add_argument(
         "--manifolds",
@@ -112,7 +131,23 @@ def _known(request: Request) -> Known:
     rpm = _size("peak", request.peak, "speed of rotation")
     if rpm is None or not 300.0 <= rpm <= 25000.0:
         raise RequestError("--peak must be from 300 to 25000 rpm")
-    return Known(request.cylinders, request.valves, rpm, ratio=ratio, cam=request.cam, **sizes)
+    at, rocker = _size("cam-at", request.cam_at, "length"), request.rocker_ratio
+    if request.cam is None and (request.cam_at != "1 mm" or rocker is not None):
+        raise RequestError("--cam-at and --rocker-ratio go with --cam")
+    if at is None or at > MOST_CAM_LIFT:
+        raise RequestError(f"--cam-at must be at most {1e3 * MOST_CAM_LIFT:g} mm, not {request.cam_at}")
+    if rocker is not None and not 0.5 <= rocker <= 3.0:
+        raise RequestError("--rocker-ratio must be from 0.5 to 3")
+    return Known(
+        request.cylinders,
+        request.valves,
+        rpm,
+        ratio=ratio,
+        cam=request.cam,
+        cam_at=at,
+        rocker_ratio=rocker,
+        **sizes,
+    )
 
 
 def _units(request: Request) -> str:

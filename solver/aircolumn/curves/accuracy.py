@@ -9,8 +9,8 @@ the cells changes is half of the error there was:
 
 The engine is computed at three of the speeds asked for on two meshes or three, each of cells half as long
 as the one before, and the longest cells are taken whose error, the largest of VE and torque at these
-speeds, is within the accuracy; lengths between the meshes by the law. All points of a run, and all its
-candidates, have the same cells: what is compared has the same error.
+speeds, is within the accuracy; of lengths between two meshes by straight lines between their errors. All
+points of a run, and all its candidates, have the same cells: what is compared has the same error.
 
 An accuracy that the file states may take cells shorter than usual, down to half of it. Left out, it is 0.1 %,
 and cells are of the usual length at least: nobody waits for digits he did not ask for.
@@ -35,6 +35,7 @@ FIGURES = ("ve", "torque")
 #: Over the usual length: the cells whose error is found, and those there are to choose from.
 TRIED, LENGTHS = (8.0, 4.0, 2.0), (8.0, 6.0, 4.0, 3.0, 2.0, 1.5, 1.0, 0.75, 0.5)
 PLACES = (0.0, 2.0 / 3.0, 1.0)  # in the range of speeds, where it is tried
+TRIED_WITHIN = 0.2  # of the accuracy: how well cycles must repeat where cells are tried
 WORTH = 12  # points: for fewer, trying costs more than it saves
 
 #: VE and torque (points, 2) on cells so many times as long as usual; NaN where there is no point.
@@ -120,8 +121,11 @@ def places_in(speeds: ArrayLike) -> tuple[float, ...]:
 
 
 def with_scale(engine: Engine, scale: float) -> Engine:
-    """The engine as it is tried on one mesh."""
-    return engine.changed(numerics=engine.numerics.changed(cell_scale=scale))
+    """The engine as it is tried on one mesh; its cycles must repeat so well that what is left of them is not
+    taken for the mesh's error."""
+    n = engine.numerics
+    within = min(n.repeat_within, TRIED_WITHIN * n.accuracy)
+    return engine.changed(numerics=n.changed(cell_scale=scale, repeat_within=within))
 
 
 def figures_of(point: OperatingPoint | None) -> list[Any]:
@@ -143,14 +147,21 @@ def longest_cells(
         return 2.0 * float(np.nanmax(change)) if np.isfinite(change).any() else float("inf")
 
     coarsest, middle, finest = TRIED
-    known, left = middle, error(middle)
-    if left <= accuracy and (coarser := error(coarsest)) <= accuracy:
-        known, left = coarsest, coarser
-    elif left > accuracy:
-        known, left = finest, error(finest)
-    if not np.isfinite(left):
-        return ChosenCells(1.0, left, accuracy, speeds)
-    most = min([s for s in TRIED if s > known], default=np.inf)  # these are too long
-    lengths = [s for s in LENGTHS if s < most and (stated or s >= 1.0)]
-    scale = next((s for s in lengths if left * s / known <= accuracy), lengths[-1])
-    return ChosenCells(scale, left * scale / known, accuracy, speeds, scale > LENGTHS[-1])
+    errors = {middle: error(middle)}
+    further = coarsest if errors[middle] <= accuracy else finest
+    errors[further] = error(further)
+    if not np.isfinite(errors[min(errors)]):
+        return ChosenCells(1.0, errors[min(errors)], accuracy, speeds)
+    lengths = [s for s in LENGTHS if s <= max(errors) and (stated or s >= 1.0)]
+    expected = {s: _between(errors, s) for s in lengths}
+    scale = next((s for s in lengths if expected[s] <= accuracy), lengths[-1])
+    return ChosenCells(scale, expected[scale], accuracy, speeds, scale > LENGTHS[-1])
+
+
+def _between(errors: dict[float, float], scale: float) -> float:
+    """Error on cells of a length, by those found on two others: straight lines between them, in proportion to
+    the length below. Where the longer ones break down, their error has no bound."""
+    (short, least), (long, most) = sorted(errors.items())
+    if scale <= short:
+        return least * scale / short
+    return least + (most - least) * (scale - short) / (long - short)

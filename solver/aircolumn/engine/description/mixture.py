@@ -56,7 +56,8 @@ class Mixture(FileModel):
     evaporated: share of premixed fuel that is vapour from the start and has cooled the air, as far
     as the air can hold it; the rest reaches the cylinder as liquid. There too fuel evaporates only
     until its vapour is saturated (gas/volatility.py). charge_cooling: share of the latent heat of
-    what reaches the cylinder as liquid that the charge supplies; walls supply the rest.
+    what reaches the cylinder as liquid that the charge supplies; walls supply the rest. At the port, where
+    it is left out, it follows from what these can give (engine/model/fuel_film.py).
     injection_start (before
     firing top dead centre) and injection_duration: of direct injection; what is due after the
     intake valve has shut is added as it shuts. heating_value and latent_heat: of the fuel, at
@@ -77,7 +78,14 @@ class Mixture(FileModel):
         None, description="share of premixed fuel that is vapour from the start, if air can hold it"
     )
     charge_cooling: Annotated[float, plain_number(0.0, 1.0)] | None = Field(
-        None, description="share of the latent heat taken from the charge"
+        None, description="share of the latent heat taken from the charge; left out: at the port by a balance"
+    )
+    film_coefficient: Annotated[
+        float, quantity("heat-transfer coefficient", at_least="0 W/m2/K", at_most="20000 W/m2/K")
+    ] = Field(1000.0, description="of heat transfer from port wall and valve to the fuel on them")
+    airborne: Annotated[float, plain_number(0.0, 1.0)] = Field(
+        0.2,
+        description="share of fuel sprayed at the port that can evaporate as drops, on the air's heat",
     )
     injection_start: Annotated[float, quantity("angle", at_least="0 deg", at_most="360 deg")] = Field(
         300.0, description="before firing top dead centre, direct injection"

@@ -49,6 +49,9 @@ class Section(FileModel):
     perimeter: Length | None = Field(
         None, description="mean, of a piece that is not round and whose bore has the same area"
     )
+    bend_width: Length | None = Field(
+        None, description="of a piece that is not round, in the plane of its bend; left out: as a square's"
+    )
 
     @model_validator(mode="after")
     def _bend(self) -> Self:
@@ -56,6 +59,8 @@ class Section(FileModel):
             raise ValueError("a bend needs both bend_angle and bend_radius (of the centre line)")
         if self.bend_loss is not None and self.bend_angle == 0.0:
             raise ValueError("bend_loss belongs to a bend: bend_angle and bend_radius are missing")
+        if self.bend_width is not None and (self.bend_angle == 0.0 or self.perimeter is None):
+            raise ValueError("bend_width belongs to a bend of a piece with a perimeter")
         start = self.bore.end if self.bore.start is None else self.bore.start
         least = 0.5 * pi * (start + self.bore.end)
         if self.perimeter is not None and self.perimeter < ROUNDEST * least:
@@ -64,7 +69,7 @@ class Section(FileModel):
 
 
 #: Of a section that is made, not read.
-_NO_BEND = {"bend_angle": 0.0, "bend_radius": None, "bend_loss": None, "perimeter": None}
+_NO_BEND = {"bend_angle": 0.0, "bend_radius": None, "bend_loss": None, "perimeter": None, "bend_width": None}
 
 
 class Entry(FileModel):
@@ -108,8 +113,8 @@ class Surroundings(FileModel):
 class Pipe(FileModel):
     """A runner, port or exhaust pipe: length and bore, or a list of sections (which the reader
     makes of an area_schedule too). A route goes in place of the length, sizes in place of the bore; both are
-    computed as sections. friction_factor and heat_factor: multipliers of the steady laws
-    (duct/walls.py)."""
+    computed as sections. friction_factor, heat_factor and bend_factor: multipliers of the steady laws
+    (duct/walls.py, duct/bends.py)."""
 
     length: Length | None = Field(None, description="along the centre line")
     bore: TaperedBore | None = Field(None, description="one number, or {from, to} for a taper in flow order")
@@ -129,6 +134,9 @@ class Pipe(FileModel):
     )
     friction_factor: Annotated[float, plain_number(0.0, 10.0)] = Field(
         1.0, description="multiplier of the steady friction law"
+    )
+    bend_factor: Annotated[float, plain_number(0.0, 10.0)] = Field(
+        1.0, description="multiplier of the losses of its bends, but for those stated as bend_loss"
     )
     heat_factor: Annotated[float, plain_number(0.0, 10.0)] = Field(
         ENGINE_PIPES, description="multiplier of the steady heat-transfer law; 0: no heat"

@@ -26,6 +26,7 @@ MOST_POINTS = 2000
 FINEST = 0.005  # m, of cones where a cross-section changes its kind or a curve its radius
 NODES = 8  # places at which a bend's loss is summed up in a cone
 NO_TURN = 1e-6  # rad
+ONE_PLANE = 0.9  # cosine between the planes of two pieces of one bend
 
 Coordinate = Annotated[float, quantity("length", at_least="-5 m", at_most="5 m")]
 Place = Annotated[list[Coordinate], Field(min_length=3, max_length=3)]
@@ -161,14 +162,30 @@ def _bends(passage: Passage, s: np.ndarray) -> list[dict[str, float]]:
     found = passage.bent_width(inside.ravel())
     bent, width, roundness = (np.reshape(v, inside.shape) for v in found)
     turned = bent * steps[:, None] / NODES
-    loss = bend_loss(np.degrees(turned), 1.0 / np.maximum(bent, 1e-9), width, roundness).sum(axis=1)
     angle = turned.sum(axis=1)
+    whole = np.degrees(_whole_angles(passage, s, angle))[:, None]
+    radius = 1.0 / np.maximum(bent, 1e-9)
+    of_whole = bend_loss(whole, radius, width, roundness)  # of it each piece has its share
+    loss = (of_whole * np.degrees(turned) / np.maximum(whole, 1e-9)).sum(axis=1)
     return [
         {"bend_angle": float(np.degrees(a)), "bend_radius": float(step / a), "bend_loss": float(k)}
         if a > NO_TURN
         else {}
         for a, step, k in zip(angle, steps, loss, strict=True)
     ]
+
+
+def _whole_angles(passage: Passage, s: np.ndarray, angle: np.ndarray) -> np.ndarray:
+    """Angle, rad, of the whole bend that each piece is part of: bends that follow each other at once, in one
+    plane and to one side, are one."""
+    _, along, curvature = passage.line.at(0.5 * (s[1:] + s[:-1]))
+    normal = np.cross(along, curvature)
+    size = np.linalg.norm(normal, axis=1)
+    bends = (angle > NO_TURN) & (size > 0.0)
+    normal = normal / np.maximum(size, 1e-12)[:, None]
+    goes_on = bends[1:] & bends[:-1] & (np.sum(normal[1:] * normal[:-1], axis=1) > ONE_PLANE)
+    group = np.concatenate([[0], np.cumsum(~goes_on)])
+    return np.bincount(group, weights=np.where(bends, angle, 0.0))[group]
 
 
 def _stations(passage: Passage) -> np.ndarray:

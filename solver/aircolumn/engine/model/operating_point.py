@@ -22,6 +22,7 @@ from aircolumn.engine.model.assembly import build
 from aircolumn.engine.model.convergence import ApproachState, repeat
 from aircolumn.engine.model.engine_network import EngineNetwork
 from aircolumn.engine.model.figures import OperatingPoint, account
+from aircolumn.engine.model.fuel_film import with_film
 from aircolumn.engine.model.geometry import Geometry, geometry_of
 from aircolumn.engine.model.piping import LEAST_CELLS
 from aircolumn.errors import ComputationError
@@ -134,12 +135,12 @@ def _with_combustion(engine: Engine, **changes: Any) -> Engine:
 
 
 def _at_speed(engine: Engine, rpm: float) -> Engine:
-    """The engine with the burn duration and the supply of this speed."""
+    """The engine with the burn duration, the supply and the fuel film of this speed."""
     c, supply = engine.combustion, engine.intake.supply
     if supply is not None:
         engine = engine.with_intake(supply=supply.at(rpm))
     scale = (rpm / c.reference_speed) ** c.speed_exponent
-    return _with_combustion(engine, duration_10_90=c.duration_10_90 * scale)
+    return _with_combustion(with_film(engine, rpm), duration_10_90=c.duration_10_90 * scale)
 
 
 def _best_phasing(engine: Engine, rpm: float, refinement: float, change: Any) -> Any:

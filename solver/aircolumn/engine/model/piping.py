@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, fields
 from functools import lru_cache, reduce
 from itertools import pairwise
-from math import pi
+from math import pi, sqrt
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -143,17 +143,26 @@ def pipe_sections(pipe: Any, bore_before: float | None) -> list[Cone]:
         start = required(before) if s.bore.start is None else s.bore.start
         around = 0.5 * pi * (start + s.bore.end)
         roundness = 1.0 if s.perimeter is None else min(around / s.perimeter, 1.0)
-        rows.append(Cone(s.length, start, s.bore.end, _bend_loss(s, start), roundness))
+        loss = _bend_loss(s, 0.5 * (start + s.bore.end), pipe)
+        rows.append(Cone(s.length, start, s.bore.end, loss, roundness))
         before = s.bore.end
     return rows
 
 
-def _bend_loss(section: Section, bore: float) -> float:
+def _bend_loss(section: Section, bore: float, pipe: Any) -> float:
+    """Loss of the bend of a piece whose mean bore is ``bore``, m. Of a piece that is not round, area and
+    perimeter tell how far it is from a circle, and bend_width how wide it is in the bend."""
     if not section.bend_angle:
         return 0.0
-    if section.bend_loss is not None:
-        return section.bend_loss
-    return bend_loss(section.bend_angle, required(section.bend_radius), bore)
+    if section.bend_loss is not None:  # of a route: as computed
+        return section.bend_loss * (pipe.bend_factor if pipe.is_drawn else 1.0)
+    width, round_share, around = bore, 1.0, section.perimeter
+    if around is not None:
+        side = 0.5 * sqrt(pi) * bore  # of the square with its area
+        round_share = min(max((4.0 * side - around) / (4.0 * side - pi * bore), 0.0), 1.0)
+        width = section.bend_width or side
+    loss = bend_loss(section.bend_angle, required(section.bend_radius), width, round_share)
+    return pipe.bend_factor * float(loss)
 
 
 def pipe_shape(pipe: Pipe) -> Shape:

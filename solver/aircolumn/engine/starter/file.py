@@ -140,7 +140,8 @@ def _bottom_end(known: Any, found: Any) -> Any:
         f"  cylinders: {known.cylinders}",
         f"  bore: {_mm(found.bore, 0.1)}{given}",
         f"  stroke: {_mm(found.stroke, 0.1)}{stroke}",
-        f"  rod: {_mm(found.rod)}" + _assumed("rod over crank radius 3.5 (Heywood, section 2.2)"),
+        f"  rod: {_mm(found.rod, 0.01 if known.rod else 1.0)}"
+        + ("" if known.rod else _assumed("rod over crank radius 3.5 (Heywood, section 2.2)")),
         f"  compression_ratio: {ratio}",
     ]
     if order:
@@ -156,7 +157,17 @@ def _plenum(known: Any, found: Any) -> Any:
         + _assumed(f"{p.THROTTLE_SPEED:.0f} m/s at peak power"),
         f"  plenum: {{volume: {_guess(f'{1e3 * found.plenum:.2g} L', '40 %')}}}"
         + _assumed(f"{p.PLENUM:g} times the displacement"),
+        "  # inlet: not listed, so `aircolumn bands` tries several. List what stands ahead of the",
+        "  # throttle (pipe, airbox, filter), or write `inlet: null` if it draws from the open.",
     ]
+
+
+def _events_at(known: Known) -> str:
+    """The lift at which the cam card states its events, and on which side of the rocker."""
+    lift = _mm(known.cam_at, 0.001)
+    if known.rocker_ratio is None:
+        return f"events_at: {lift}"
+    return f"events_at_cam: {lift}, rocker_ratio: {known.rocker_ratio:g}"
 
 
 def _valve(name: str, kind: Any, events: Any, keys: Any, known: Any) -> Any:
@@ -170,9 +181,9 @@ def _valve(name: str, kind: Any, events: Any, keys: Any, known: Any) -> Any:
         f"    stem: {_mm(max(p.STEM * head, 0.0035), 0.5)}" + _assumed("common practice"),
         f"    seat_width: {_mm(max(p.SEAT * head, 0.0008), 0.1)}" + _assumed("common practice"),
         *(f"    {key}: {angle}{cam}" for key, angle in zip(keys, angles, strict=True)),
-        f"    lift: {{maximum: {_guess(_mm(p.LIFT * head, 0.1), '8 %')}, events_at: 1 mm}}"
+        f"    lift: {{maximum: {_guess(_mm(p.LIFT * head, 0.1), '8 %')}, {_events_at(known)}}}"
         + _assumed("a quarter of the head (Heywood, section 6.3)"),
-        "    discharge:" + _assumed("typical; flow-bench readings are better (see the README)"),
+        "    discharge:" + _assumed("typical; flow-bench readings are better"),
         "      reference: curtain",
         "      lift_ratio: [0.05, 0.10, 0.15, 0.20, 0.25, 0.30]",
         "      forward:    [0.70, 0.68, 0.64, 0.59, 0.54, 0.48]",

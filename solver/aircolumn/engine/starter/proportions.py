@@ -32,8 +32,8 @@ PRIMARY = 700.0  # mm; common practice for separate pipes
 @dataclass(frozen=True)
 class Known:
     """What the user knows: cylinders, valves in each, speed of peak power rev/min; bore, stroke m
-    or displacement m3 of the engine; perhaps the compression ratio and the cam card: IVO BTDC, IVC
-    ABDC, EVO BBDC, EVC ATDC, degrees."""
+    or displacement m3 of the engine; perhaps the rod m, the compression ratio and the cam card: IVO BTDC, IVC
+    ABDC, EVO BBDC, EVC ATDC, degrees, at the lift ``cam_at`` m, of the lobe if there is a rocker_ratio."""
 
     cylinders: int
     valves: int
@@ -43,6 +43,9 @@ class Known:
     displacement: float | None = None
     ratio: float | None = None
     cam: Sequence[float] | None = None
+    rod: float | None = None
+    cam_at: float = 1e-3
+    rocker_ratio: float | None = None
 
 
 @dataclass(frozen=True)
@@ -78,7 +81,7 @@ def proportions(known: Known) -> Proportions:
     return Proportions(
         bore=bore,
         stroke=stroke,
-        rod=ROD * stroke,
+        rod=known.rod or ROD * stroke,
         ratio=ratio,
         intake=(inlets, head * bore),
         exhaust=(outlets, exhaust_head * bore),

@@ -17,6 +17,7 @@ from aircolumn.engine.uncertain.unsure import ABOVE, PLUS, TIMES
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
+    from aircolumn.engine.description.pipes import Pipe
 
 #: "*": every element of a list that has such a part
 INTAKE_PIPES = ("intake.runner", "intake.port", "intake.plenum.log", "intake.inlet.*.pipe")
@@ -50,6 +51,14 @@ def _by_events(side: str) -> Callable[[Engine], bool]:
     return told
 
 
+BEND_FITS = f"published fits of bends differ by a third (fluids: Rennels, Miller, Ito), {MEMORY}"
+
+
+def _bent(pipe: Pipe) -> bool:
+    """Whether a pipe has a bend whose loss is not stated."""
+    return any(s.bend_angle and (s.bend_loss is None or pipe.is_drawn) for s in pipe.sections or ())
+
+
 LEFT_OUT = (
     *PARTS,
     LeftOut(("engine.pin_offset",), "0.5 mm", PLUS, PRACTICE, "measure the offset of the piston pin"),
@@ -81,6 +90,22 @@ LEFT_OUT = (
         TIMES,
         f"as the intake's, {MEMORY}",
         "measure the back pressure",
+    ),
+    LeftOut(
+        _of(INTAKE_PIPES, "bend_factor"),
+        0.35,
+        TIMES,
+        BEND_FITS,
+        "put a bent runner beside a straight one on the flow bench",
+        when=lambda e: _bent(e.intake.runner) or _bent(e.intake.port),
+    ),
+    LeftOut(
+        _of(EXHAUST_PIPES, "bend_factor"),
+        0.35,
+        TIMES,
+        BEND_FITS,
+        "measure the back pressure",
+        when=lambda e: _bent(e.exhaust.primary) or any(map(_bent, e.exhaust.gathered.values())),
     ),
     LeftOut(
         _of(INTAKE_PIPES, "heat_factor"),
@@ -216,7 +241,23 @@ LEFT_OUT = (
         f"{PRACTICE} (guide: what the level rests on)",
         "measure the charge temperature at the port",
         lambda e: e.mixture.from_charge,
-        lambda e: _liquid(e) and not _direct(e),
+        lambda e: _liquid(e) and e.mixture.delivery == "premixed",
+    ),
+    LeftOut(
+        ("mixture.airborne",),
+        1.0,
+        TIMES,
+        f"drops differ fivefold in size; {PRACTICE}",
+        "measure the charge temperature at the port",
+        when=lambda e: _liquid(e) and e.mixture.delivery == "port" and e.mixture.charge_cooling is None,
+    ),
+    LeftOut(
+        ("mixture.film_coefficient",),
+        1.5,
+        TIMES,
+        f"films differ sixfold in thickness; {PRACTICE}",
+        "measure the charge temperature at the port",
+        when=lambda e: _liquid(e) and e.mixture.delivery == "port" and e.mixture.charge_cooling is None,
     ),
     LeftOut(
         ("mixture.charge_cooling",),

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
 
 COLLECTOR_LENGTH = 0.45  # m
+PITCH = 1.15  # from cylinder to cylinder over the bore; common practice, no source
 AIR = 1.2  # kg/m3
 
 
@@ -103,6 +104,32 @@ def _port_shape(side: str, half_width: float) -> Callable[[dict, Engine], Waiste
     return made
 
 
+def _log(data: dict, engine: Engine) -> OneOf | None:
+    """A plenum of one pressure, or as long as its bank, with the same volume; of a volume that the file
+    states no shape of."""
+    plenum, block = engine.intake.plenum, engine.block
+    stated = value_at(data, ("intake", "plenum"))
+    if plenum is None or plenum.volume is None or block.cylinders == 1 or not isinstance(stated, dict):
+        return None
+    if "log" in stated:
+        return None
+    banks = 1 if block.cylinders <= 4 or block.cylinders % 2 else 2
+    side_by_side = block.cylinders // banks
+    pitch = PITCH * block.bore
+    length = (side_by_side + 0.5) * pitch
+    bore = sqrt(4.0 * plenum.volume / (pi * length))
+    places = [pitch * (0.75 + k) for k in range(side_by_side)]
+    log = {
+        "length": f"{1e3 * length:.5g} mm",
+        "bore": f"{1e3 * bore:.5g} mm",
+        "runners_at": [f"{1e3 * places[k % side_by_side]:.5g} mm" for k in range(block.cylinders)],
+        "heat_factor": 0,
+    }
+    words = "as long as its bank, {} and {} wide"
+    long = Choice(0.2, {"log": log}, words, ((length, "length"), (bore, "length")))
+    return OneOf(("intake", "plenum"), (Choice(0.8, None, "of one pressure"), long))
+
+
 def _heat_law(data: dict, engine: Engine) -> OneOf | None:
     """Woschni's, or one of the two others."""
     if is_stated(data, ("cylinder_walls", "model")):
@@ -164,6 +191,14 @@ PARTS = (
             ("airbox.volume", 1.2, "volume of the airbox"),
             ("filter.pressure_drop", 1.5, "loss of the filter"),
         )
+    ),
+    LeftOut(
+        ("intake.plenum.log",),
+        0.0,
+        OWN,
+        PRACTICE,
+        "say how long the plenum is (intake.plenum.log), or `log: null` if it is compact",
+        change=_log,
     ),
     LeftOut(
         ("intake.runner.entry.free",),

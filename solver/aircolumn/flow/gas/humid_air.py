@@ -17,6 +17,9 @@ def water_saturation_pressure(temperature: Any) -> Any:
     return 611.21 * exp((18.678 - t / 234.5) * t / (257.14 + t))
 
 
+LATENT_HEAT_OF_WATER = 2.45e6  # J/kg at 20 degC, to the percent from 0 to 40 degC (steam tables, from memory)
+
+
 def vapour_mole_fraction(pressure: float, temperature: float, humidity: float) -> float:
     """Mole fraction of vapour at total ``pressure`` (Pa), K and relative humidity (0 to 1)."""
     return humidity * water_saturation_pressure(temperature) / pressure

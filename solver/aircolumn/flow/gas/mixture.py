@@ -42,7 +42,7 @@ class WorkingGas:
     lambda 1. heat_release: J per kg fuel when air, fuel vapour and burned gas share the temperature
     at which sensible energy is zero (0 K on the fitted curves). released: J per kg fuel vapour at
     25 degC, less than the lower heating value where CO and H2 are left over. products: table of
-    products.py.
+    products.py. water: mole fraction of vapour in the air.
     """
 
     gas: Gas
@@ -53,6 +53,7 @@ class WorkingGas:
     heat_release: float
     burned_moles: dict
     products: np.ndarray
+    water: float = 0.0
 
 
 def perfect_gas(gamma: float = AIR_GAMMA, gas_constant: float = AIR_GAS_CONSTANT) -> Gas:
@@ -210,6 +211,7 @@ def working_gas(
         heat_release=released + shift,
         burned_moles=products,
         products=products_table(gas, products),
+        water=vapour_mole_fraction,
     )
 
 

@@ -53,7 +53,7 @@ def how_found(found: HowSure) -> list[str]:
         "Beyond doubt means: whichever of these engines it is, and with a quarter of the band to spare."
         " What no model knows, such as a leaking joint, is in no band: a measured pull tells.",
         f"{c.cells} What is left of their error is in the bands: {100 * c.level:.2f} % of a curve,"
-        f" {100 * c.gap:.2f} % of a difference.",
+        f" {100 * float(np.max(c.gap)):.2f} % of a difference.",
     ]
     if c.lost:
         lines.append(f"{len(c.lost)} cases are left out: {c.lost[0]}")

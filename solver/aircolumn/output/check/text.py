@@ -11,8 +11,14 @@ from aircolumn.curves.interest import stated_range
 from aircolumn.display_units import said_bore, unit
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.reader import Description
+from aircolumn.engine.model.fuel_film import (
+    charge_share,
+    follows_from_walls,
+    heat_needed,
+    heat_of_walls,
+)
 from aircolumn.engine.model.geometry import geometry_of
-from aircolumn.engine.model.mixture import ambient_gas, drawn, evaporated
+from aircolumn.engine.model.mixture import ambient_gas, drawn, evaporated, water_of_source
 from aircolumn.engine.model.piping import exhaust_piping, intake_piping, pipe_shape
 from aircolumn.engine.model.valves import TABLE_ANGLES, bench_area, discharge_tables, forward_area, lift_curve
 from aircolumn.flow.cylinder.flow_bench import bench_flow
@@ -58,6 +64,7 @@ def check_text(description: Description) -> str:
         f"mean piston speed         {unit('velocity').said(_piston_speed(e, engine))} at"
         f" {engine.speeds.stop:.0f} rpm",
     ]
+    lines += _condensed_lines(engine)
     lines += _interest_lines(engine)
     lines += inlet_lines(engine)
     lines += [f"doubtful: {doubt}" for doubt in doubts(engine)]
@@ -170,6 +177,8 @@ def _fuel_lines(engine: Engine, gas: WorkingGas) -> list[str]:
         f"liquid fuel in the cylinder takes {100 * m.from_charge:.0f} % of its heat of evaporation"
         f" from the charge{_assumed(m.charge_cooling)}, the rest from the walls"
     )
+    if follows_from_walls(engine):
+        walls = _film(engine, gas)
     how = {
         "premixed": _premixed(engine, gas),
         "port": "at the port",
@@ -181,6 +190,36 @@ def _fuel_lines(engine: Engine, gas: WorkingGas) -> list[str]:
         f" {1e-6 * fuel.heating_value:.2f} MJ/kg, latent heat {1e-3 * fuel.latent_heat:.0f} kJ/kg,"
         f" stoichiometric air-fuel ratio {gas.stoichiometric:.2f}",
         f"delivery                  {how}" + (f"; {walls}" if fuel.latent_heat > 0.0 else ""),
+    ]
+
+
+def _film(engine: Engine, gas: WorkingGas) -> str:
+    """What walls and charge give to the fuel sprayed at the port, at the ends of the range."""
+    power, n = unit("power"), engine.block.cylinders
+    most = heat_of_walls(engine, gas) * n
+    told = []
+    for rpm in (engine.speeds.start, engine.speeds.stop):
+        needed, share = heat_needed(engine, gas, rpm) * n, charge_share(engine, gas, rpm)
+        told.append(
+            f"{power.said((1.0 - share) * needed, 1)} of {power.said(needed, 1)} at {rpm:.0f} rpm"
+            f" ({100 * share:.0f} % from the charge)"
+        )
+    return (
+        f"port walls and intake valves can give {power.said(most, 1)} to evaporate it, and give"
+        f" {' and '.join(told)}"
+    )
+
+
+def _condensed_lines(engine: Engine) -> list[str]:
+    """Says so where air that is supplied cold holds less vapour than the outside air brings."""
+    a, source = engine.intake.ambient, engine.intake.source
+    outside, kept = vapour_mole_fraction(a.pressure, a.temperature, a.humidity), water_of_source(engine)
+    if kept > (1.0 - 1e-6) * outside:
+        return []
+    said = unit("pressure").said(kept * source.pressure, 2)
+    return [
+        f"water                     the supplied air is saturated: it holds {said} of vapour,"
+        f" {100 * (1.0 - kept / outside):.0f} % of what the outside air brings condenses before it"
     ]
 
 

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from aircolumn.study.store import Store
 
 SCREENING = 0.005  # accuracy at which cases are computed, each speed started from the one above it
-CHECKED = 2  # cases that are computed at the file's accuracy too
+CHECKED, PLACES = 3, 4  # cases that are computed at the file's accuracy too, at so many speeds
 MOST_LOST = 0.1  # share of cases that may be impossible or fail
 FINEST = 1e-3  # relative half-width taken for cells that the file states
 
@@ -40,8 +40,8 @@ class Ensemble:
 
     rpm: (s,), rev/min; runners: names; torque: N m (cases, runners, s), of the cases that could be
     computed; numbers: (cases, inputs), theirs; own: N m (runners, s), of the file's own engine; level, gap:
-    half-widths (relative to torque) of what the cells do to a curve and to the difference of two (95 %);
-    cells: how they were chosen; lost: why cases are missing.
+    half-widths (relative to torque) of what the cells do to a curve and to the difference of each two
+    (runners, runners; 95 %); cells: how they were chosen; lost: why cases are missing.
     """
 
     rpm: np.ndarray
@@ -50,7 +50,7 @@ class Ensemble:
     numbers: np.ndarray
     own: np.ndarray
     level: float
-    gap: float
+    gap: np.ndarray
     cells: str
     lost: list[str]
 
@@ -71,10 +71,13 @@ def ensemble(
     laid_out = [cases.engines(row) for row in numbers]
     engines = [own, *(c for c in laid_out if isinstance(c, dict))]
     screened = [(_on(coarse, one), True) for one in engines]
-    checked = [(_on(fine, one), False) for one in engines[: CHECKED + 1]]
-    _compute([*screened, *checked], speeds, store, executor, progress)
+    checked = [(_on(fine, one), False) for one in engines[1 : CHECKED + 1]]
+    places = np.unique(np.round(np.linspace(0, speeds.size - 1, PLACES)).astype(int))  # of their speeds
+    wanted = [(screened, speeds), ([(_on(fine, own), False)], speeds), (checked, speeds[places])]
+    _compute(wanted, store, executor, progress)
     base, *table = [_curves(*one, speeds, store) for one in screened]
-    fine_base, *fine_table = [_curves(*one, speeds, store) for one in checked]
+    fine_base = _curves(_on(fine, own), False, speeds, store)
+    fine_table = [_curves(*one, speeds[places], store) for one in checked]
     if not np.isfinite(base * fine_base).all():
         raise ComputationError(
             "the file's own engine cannot be computed at every speed: see aircolumn compare"
@@ -86,7 +89,8 @@ def ensemble(
     if len(lost) > MOST_LOST * count:
         raise ComputationError(f"{len(lost)} of {count} cases cannot be computed: {lost[0]}")
     quotient = fine_base / base
-    level, gap = _off(np.array(table[: len(fine_table)]) * quotient, np.array(fine_table), fine)
+    corrected = np.array(table[: len(fine_table)])[..., places] * quotient[:, places]
+    level, gap = _off(corrected, np.array(fine_table), fine)
     there = [k for k, c in enumerate(laid_out) if isinstance(c, dict)]
     kept = [k for k, ok in zip(there, sound, strict=True) if ok]
     torque = np.array([c for c, ok in zip(table, sound, strict=True) if ok]) * quotient
@@ -114,14 +118,19 @@ def _on(cells: ChosenCells | None, engines: dict[str, Engine]) -> dict[str, Engi
 
 
 def _compute(
-    every: Sequence[tuple[dict[str, Engine], bool]],
-    speeds: np.ndarray,
+    wanted: Sequence[tuple[Sequence[tuple[dict[str, Engine], bool]], np.ndarray]],
     store: Store,
     executor: Executor,
     progress: ProgressCallback | None,
 ) -> None:
-    cases = [(Case((), engine), warm) for engines, warm in every for engine in engines.values()]
-    tasks = [task for case, warm in cases for task in tasks_of(case, speeds, warm)]
+    """wanted: (engines and whether each speed is started from the one above it, speeds)."""
+    tasks = [
+        task
+        for every, speeds in wanted
+        for engines, warm in every
+        for engine in engines.values()
+        for task in tasks_of(Case((), engine), speeds, warm)
+    ]
     compute_missing(tasks, store, executor, progress)
 
 
@@ -131,19 +140,17 @@ def _curves(engines: dict[str, Engine], warm: bool, speeds: np.ndarray, store: S
     return np.array([[o.figure("torque") for o in row] for row in found], dtype=float)
 
 
-def _off(corrected: np.ndarray, fine: np.ndarray, cells: ChosenCells | None) -> tuple[float, float]:
-    """Half-widths of what the cells do to a curve and to the difference of two."""
+def _off(corrected: np.ndarray, fine: np.ndarray, cells: ChosenCells | None) -> tuple[float, np.ndarray]:
+    """Half-widths of what the cells do to a curve and to the difference of each two."""
     least = FINEST if cells is None or not np.isfinite(cells.error) else cells.error
+    runners = corrected.shape[1]
     known = np.isfinite(corrected * fine).all(axis=(1, 2)) if fine.size else np.zeros(0, dtype=bool)
     if not known.any():
-        return least, least
+        return least, np.full((runners, runners), least)
     off = corrected[known] / fine[known] - 1.0
     gaps = off[:, :, None, :] - off[:, None, :, :]
-    several = off.shape[1] > 1
-    level = K * float(np.sqrt(np.mean(off**2)))
-    pairs = off.shape[1] * (off.shape[1] - 1)
-    gap = K * float(np.sqrt(np.sum(gaps**2) / (off.shape[0] * pairs * off.shape[2]))) if several else level
-    return float(np.hypot(level, least)), float(np.hypot(gap, least))
+    level, gap = K * float(np.sqrt(np.mean(off**2))), K * np.sqrt(np.mean(gaps**2, axis=(0, 3)))
+    return float(np.hypot(level, least)), np.hypot(gap, least)
 
 
 def _said(coarse: ChosenCells | None, fine: ChosenCells | None) -> str:

@@ -132,12 +132,12 @@ def _less(found: Ensemble, runner: str, base: str) -> np.ndarray:
 def _against(found: Ensemble, ranges: list[Range], runner: str, base: str) -> Against:
     a, b = (found.runners.index(n) for n in (runner, base))
     gains, own, level = _less(found, runner, base), found.own[a] - found.own[b], found.own[b]
-    at = _band(gains, own, found.gap * level)
+    at = _band(gains, own, found.gap[a, b] * level)
     over, share, states = {}, {}, {}
     for one in ranges:
         each = np.array([one.mean(found.rpm, g) for g in gains])
         torque = one.mean(found.rpm, level)
-        over[one] = _band(each, np.array(one.mean(found.rpm, own)), found.gap * torque)
+        over[one] = _band(each, np.array(one.mean(found.rpm, own)), found.gap[a, b] * torque)
         share[one] = float(over[one].own) / torque
         o = over[one]
         states[one] = state_of(float(o.low), float(o.middle), float(o.high), torque)
