@@ -5,7 +5,7 @@ from xml.etree import ElementTree
 
 import pytest
 from validation import __main__ as command
-from validation import mutations
+from validation import mutations, results
 from validation.check import Check
 from validation.results import Result, as_json, as_junit, closing_line, failed, line
 
@@ -17,7 +17,7 @@ LEFT_OUT = Result("other", why="cantera not installed")
 
 
 @pytest.mark.parametrize(
-    ("results", "plain", "strict"),
+    ("rows", "plain", "strict"),
     [
         ([Result("c", [HELD, BOUND])], False, False),
         ([Result("c", [HELD, MISSED])], False, True),
@@ -25,9 +25,9 @@ LEFT_OUT = Result("other", why="cantera not installed")
         ([Result("c", [HELD, OUTSIDE])], True, True),
     ],
 )
-def test_what_fails(results, plain, strict):
-    assert failed(results, False) is plain
-    assert failed(results, True) is strict
+def test_what_fails(rows, plain, strict):
+    assert failed(rows, False) is plain
+    assert failed(rows, True) is strict
 
 
 def test_the_closing_line_hides_nothing():
@@ -47,12 +47,12 @@ def test_rows():
 
 
 def test_json_and_junit():
-    results = [Result("c", [HELD, MISSED, OUTSIDE], seconds=1.5), LEFT_OUT]
-    told = json.loads(as_json(results))
+    done = [Result("c", [HELD, MISSED, OUTSIDE], seconds=1.5), LEFT_OUT]
+    told = json.loads(as_json(done))
     assert [r["status"] for r in told["cases"][0]["rows"]] == ["passed", "missed", "outside"]
     assert told["cases"][1]["left_out"] == "cantera not installed"
     for strict, failures, skipped in ((False, 1, 2), (True, 3, 0)):
-        root = ElementTree.fromstring(as_junit(results, strict))
+        root = ElementTree.fromstring(as_junit(done, strict))
         assert len(root.findall(".//testcase")) == 4
         assert len(root.findall(".//failure")) == failures
         assert len(root.findall(".//skipped")) == skipped
@@ -78,3 +78,23 @@ def test_faults_that_are_planted_can_be(file, text, changed):
     source = (mutations.ROOT / mutations.FLOW / file).read_text()
     assert source.count(text) == 1
     assert text != changed
+
+
+def test_known_misses_are_a_list(monkeypatch, tmp_path):
+    """Strict: a miss that is listed is none, one that is not listed is, and so is one that holds by now."""
+    monkeypatch.setattr(results, "KNOWN", tmp_path / "known.txt")
+    ran = [Result("c", [HELD, MISSED])]
+    both = f"c: {MISSED.quantity}\nc: {HELD.quantity}"
+    for listed, fails in (("", True), (f"c: {MISSED.quantity}", False), (both, True)):
+        (tmp_path / "known.txt").write_text(f"# known\n{listed}\n")
+        assert results.failed(ran, True) == fails
+        assert not results.failed(ran, False)
+    (tmp_path / "known.txt").write_text(f"c: {MISSED.quantity}\nother: x\n")
+    assert results.unlisted(ran) == []
+    assert "failure" not in as_junit(ran, True)
+
+
+def test_names_of_a_suite_differ():
+    twice = [Check("c", "at 20 degC", 1.0, 1.0, 0.1, source) for source in ("Buck", "CoolProp")]
+    root = ElementTree.fromstring(as_junit([Result("c", twice)], False))
+    assert [t.get("name") for t in root.iter("testcase")] == ["at 20 degC (Buck)", "at 20 degC (CoolProp)"]

@@ -36,6 +36,9 @@ def run() -> None:
         code = stop.code
     except KeyboardInterrupt:  # while a command was being loaded
         code = 130
+    except MemoryError:
+        print("there is not enough memory: aircolumn needs about 500 MB", file=sys.stderr)
+        code = 1
     cache = sys.modules.get("aircolumn.flow.compiled.cache")
     if cache is not None:
         cache.tidy_up()

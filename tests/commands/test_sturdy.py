@@ -66,6 +66,14 @@ def test_files_made_to_cost(kind, count):
     assert ended["message"] > 0.05 * count
 
 
+@pytest.mark.parametrize("count", [14, pytest.param(98, marks=pytest.mark.slow)], ids=["some", "many"])
+def test_bombs(count):
+    """Files that unpack to far more than they are: 1 GB and 5 s of CPU for whatever is refused."""
+    run = [sys.executable, "-m", "tests.bombs", str(count)]
+    said = subprocess.run(run, cwd=ROOT, capture_output=True, text=True, timeout=1500).stdout
+    assert said.splitlines()[-1].startswith("0 wrong"), said
+
+
 @pytest.mark.parametrize("name", ["/dev/zero", "fifo", "folder", "long"])
 def test_no_file_without_an_end_is_read(name, tmp_path, capsys):
     os.mkfifo(tmp_path / "fifo")

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import warnings
+import zipfile
+import zlib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,14 +12,16 @@ import numpy as np
 
 from aircolumn.engine.description.text_file import wrong
 from aircolumn.engine.description.units import unit_factor
-from aircolumn.errors import RequestError
+from aircolumn.errors import InputError, RequestError
 
 if TYPE_CHECKING:
     from trimesh import Trimesh
 
 KINDS = (".stl", ".3mf")
 LARGEST = 120_000_000  # bytes
-MOST_FACES = 2_500_000
+LARGEST_UNPACKED = 500_000_000  # bytes, of a 3MF file; of its model: by what it counts
+MOST_FACES, FEW = 2_500_000, 10_000
+BLOCK = 1 << 20  # bytes
 #: Units of 3MF files (3MF Core Specification) as the engine file writes them.
 OF_3MF = {
     "micron": "um",
@@ -82,6 +86,8 @@ def _loaded(path: Path) -> tuple[Trimesh, str | None]:
         raise wrong(
             path, f"{size / 1e6:.0f} MB; at most {LARGEST / 1e6:.0f} MB are read: export it less finely"
         )
+    if path.suffix.lower() == ".3mf":
+        _check_package(path)
     try:
         scene = trimesh.load_scene(path, file_type=path.suffix[1:].lower())
         mesh = scene.to_mesh()
@@ -99,12 +105,52 @@ def _loaded(path: Path) -> tuple[Trimesh, str | None]:
     return mesh, OF_3MF.get(str(units).lower()) if units else None
 
 
+def _check_package(path: Path) -> None:
+    """What a 3MF file unpacks to, before it is: its size as the package says (no more is ever unpacked), then
+    how many triangles, corners and other elements there are. Raises InputError."""
+    try:
+        with zipfile.ZipFile(path) as package:
+            size = sum(entry.file_size for entry in package.infolist())
+            if size > LARGEST_UNPACKED:
+                most = LARGEST_UNPACKED / 1e6
+                raise wrong(path, f"{size / 1e6:.0f} MB unpacked; at most {most:.0f} MB are read")
+            models = [n for n in package.namelist() if n.lower().endswith(".model")]
+            counts = [_elements(package, name) for name in models]
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError, RuntimeError, zlib.error) as error:
+        if isinstance(error, InputError):
+            raise
+        raise wrong(path, f"no mesh can be read from it ({type(error).__name__})") from None
+    faces, corners, parts, every = (sum(c) for c in zip(*counts, strict=True)) if counts else (0, 0, 0, 0)
+    copies = 2 ** min(parts, 40) if parts > 1 else 1  # parts may be made of parts
+    if faces * copies > MOST_FACES:
+        raise wrong(
+            path, f"{faces} triangles in {parts} parts; at most {MOST_FACES} are read, all copies counted"
+        )
+    if corners > 3 * faces + FEW or every > 2 * (faces + corners) + FEW:
+        raise wrong(path, f"it holds {corners} corners and {every} elements for {faces} triangles: no mesh")
+
+
+def _elements(package: zipfile.ZipFile, name: str) -> tuple[int, int, int, int]:
+    """(triangles, vertices, components, all elements) of a model, counted as it is unpacked."""
+    marks = (b"<triangle ", b"<vertex ", b"<component ", b"<")
+    found, rest = [0] * len(marks), b""
+    with package.open(name) as file:
+        while block := file.read(BLOCK):
+            text = rest + block
+            cut = max(text.rfind(b"<"), 0)
+            rest, text = text[cut:][:BLOCK], text[:cut]
+            found = [n + text.count(mark) for n, mark in zip(found, marks, strict=True)]
+    return tuple(found)  # type: ignore[return-value]
+
+
 def _check(path: Path, mesh: Trimesh) -> None:
     """Closed, one body, outwards. Raises InputError."""
     import trimesh
 
     mesh.merge_vertices()
     mesh.update_faces(mesh.nondegenerate_faces())
+    if len(mesh.faces) == 0:
+        raise wrong(path, "it holds no triangles of any size; is the unit right?")
     if not mesh.is_watertight:
         count = np.bincount(mesh.edges_unique_inverse)
         bad = np.flatnonzero(count != 2)

@@ -9,22 +9,31 @@ from __future__ import annotations
 import io
 import re
 import warnings
-from collections.abc import Callable
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from aircolumn.engine.description.text_file import AsRead, read_bytes, wrong
-from aircolumn.errors import InputError
-from aircolumn.measured.log_table import wrong_line
+from aircolumn.measured.log_table import LONGEST_LINE, wrong_line
+from aircolumn.measured.traces.lab_formats import (
+    HEADERS,
+    MOST_CELLS,
+    MOST_COLUMNS,
+    MOST_ROWS,
+    Refused,
+    read_apart,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
 
 LARGEST = 300_000_000  # bytes
-MOST_ROWS, FEWEST_ROWS, MOST_COLUMNS = 5_000_000, 50, 300
+FEWEST_ROWS = 50
+HEAD = 1_000_000  # bytes in which headings are looked for
+A_TIME = 2_000_000  # cells of text that are turned into numbers at a time
 SEPARATORS = (";", "\t", ",", "|")
 HEADINGS_WITHIN = 60  # lines
 MISSING = "a {kind} file needs more libraries: pip install 'aircolumn[traces]'"
@@ -47,16 +56,15 @@ class TraceTable:
 def read_trace_table(path: Path) -> TraceTable:
     """The columns of a file that are numbers. Raises InputError."""
     path = Path(path)
-    read = READERS.get(path.suffix.lower(), _read_text)
     _check_file(path)
     try:
-        table = read(path)
-    except InputError:
-        raise
+        table = (
+            _read_text(path) if path.suffix.lower() not in HEADERS else TraceTable(path, *read_apart(path))
+        )
     except ImportError:
         raise wrong(path, MISSING.format(kind=path.suffix[1:].upper())) from None
-    except Exception as error:  # whatever a library meets in a damaged file
-        raise wrong(path, f"cannot be read ({type(error).__name__})") from None
+    except Refused as error:
+        raise wrong(path, str(error)) from None
     lengths = {len(v) for v in table.columns.values()}
     if len(lengths) != 1:
         said = "no columns of numbers" if not lengths else "columns of different lengths"
@@ -82,36 +90,58 @@ def _check_file(path: Path) -> None:
 
 
 def _read_text(path: Path) -> TraceTable:
-    import pandas as pd
+    """Some rows at a time, so that what is refused has not filled the memory before."""
+    raw = read_bytes(path, LARGEST)
+    _check_lines(path, raw)
+    line, headings, separator, comma = _headings(path, AsRead(path, raw[:HEAD]).text)
+    pieces: list[list[np.ndarray]] = [[] for _ in headings]
+    units: dict[str, str] = {}
+    kept, row = list(range(len(headings))), line
+    for frame in _frames(path, raw, line, len(headings), separator, comma):
+        below = frame.dropna(how="all")
+        if row == line and len(below) and not _NUMBER.match(str(below.iloc[0, 0])):  # a row of units
+            units = {h: str(u).strip("[]() ") for h, u in zip(headings, below.iloc[0], strict=True)}
+            below = below.iloc[1:]
+        columns = {k: _numbers(below[k], comma) for k in kept}
+        if row == line:
+            kept = [k for k, v in columns.items() if v.size and np.mean(np.isfinite(v)) > 0.5]
+        for k in kept:
+            _check_numbers(path, headings[k], columns[k], row)
+            pieces[k].append(columns[k])
+        row += len(frame)
+        if not kept or (row - line) * len(kept) > MOST_CELLS or row - line > MOST_ROWS:
+            break
+    if (row - line) * len(kept) > MOST_CELLS:
+        raise wrong(path, f"more than {MOST_CELLS} numbers: leave columns out")
+    return TraceTable(path, {headings[k]: np.concatenate(pieces[k]) for k in kept}, units, line)
 
-    text = AsRead(path, read_bytes(path, LARGEST)).text
-    line, headings, separator, comma = _headings(path, text)
-    found = _frame(path, text, line, len(headings), separator, comma)
-    found = found.dropna(how="all")
-    units = {}
-    if len(found) and not _NUMBER.match(str(found.iloc[0, 0])):  # a row of units
-        units = {h: str(u).strip("[]() ") for h, u in zip(headings, found.iloc[0], strict=True)}
-        found = found.iloc[1:]
-    columns = {}
-    for k, heading in enumerate(headings):
-        values = pd.to_numeric(_pointed(found[k], comma), errors="coerce")
-        array = values.to_numpy(dtype=float, na_value=np.nan)
-        share = float(np.mean(np.isfinite(array))) if array.size else 0.0
-        if share > 0.5:
-            _check_numbers(path, heading, array, line)
-            columns[heading] = array
-    return TraceTable(path, columns, units, line)
+
+def _check_lines(path: Path, raw: bytes) -> None:
+    """No line longer than is read. Raises InputError."""
+    start = 0
+    while (end := raw.find(b"\n", start)) >= 0 or start < len(raw):
+        end = len(raw) if end < 0 else end
+        if end - start > LONGEST_LINE:
+            number = raw.count(b"\n", 0, start) + 1
+            raise wrong_line(
+                path, number, "", f"a line of {end - start} bytes; at most {LONGEST_LINE} are read"
+            )
+        # lines are short: look on where the first too long one would have to end
+        start = raw.rfind(b"\n", start, start + LONGEST_LINE + 1) + 1 or end + 1
 
 
-def _frame(path: Path, text: str, line: int, count: int, separator: str, comma: bool) -> pd.DataFrame:
+def _frames(
+    path: Path, raw: bytes, line: int, count: int, separator: str, comma: bool
+) -> Iterator[pd.DataFrame]:
     """The rows below the headings. Raises InputError for rows that are longer than these."""
     import pandas as pd
 
+    said = f"some rows below have more cells than there are headings ({count})"
     with warnings.catch_warnings():
         warnings.simplefilter("error", pd.errors.ParserWarning)
         try:
-            return pd.read_csv(
-                io.StringIO(text),
+            yield from pd.read_csv(
+                io.BytesIO(raw),
                 sep=separator,
                 decimal="," if comma else ".",
                 skiprows=line,
@@ -119,19 +149,25 @@ def _frame(path: Path, text: str, line: int, count: int, separator: str, comma: 
                 names=range(count),
                 index_col=False,
                 comment="#",
-                low_memory=False,
                 skipinitialspace=True,
+                encoding="utf-8-sig",
+                encoding_errors="replace",
+                chunksize=max(A_TIME // count, FEWEST_ROWS),
             )
         except (pd.errors.ParserWarning, pd.errors.ParserError):
-            said = f"some rows below have more cells than there are headings ({count})"
             raise wrong_line(path, line, "", said) from None
+        except pd.errors.EmptyDataError:
+            return
 
 
-def _pointed(values: pd.Series, comma: bool) -> pd.Series:
-    """Text with decimal points; numbers stay."""
-    if values.dtype.kind in "fiu":
-        return values
-    return values.astype(str).str.replace(",", ".", regex=False) if comma else values.astype(str)
+def _numbers(values: pd.Series, comma: bool) -> np.ndarray:
+    """As numbers; what is none is NaN."""
+    import pandas as pd
+
+    if values.dtype.kind not in "fiu":
+        text = values.astype(str)
+        values = text.str.replace(",", ".", regex=False) if comma else text
+    return pd.to_numeric(values, errors="coerce").to_numpy(dtype=float, na_value=np.nan)
 
 
 def _check_numbers(path: Path, heading: str, values: np.ndarray, line: int) -> None:
@@ -170,77 +206,3 @@ def _named(cells: list[str]) -> list[str]:
         name = cell or f"column {k}"
         found.append(name if name not in found else f"{name} ({k})")
     return found
-
-
-def _numbers(path: Path, pairs: dict[str, Any], units: dict[str, str]) -> TraceTable:
-    """One-dimensional columns of numbers."""
-    columns = {}
-    for name, values in pairs.items():
-        array = np.asarray(values)
-        if array.ndim == 1 and array.size and np.issubdtype(array.dtype, np.number):
-            columns[str(name)] = array.astype(float)
-    longest = max((len(v) for v in columns.values()), default=0)
-    columns = {n: v for n, v in columns.items() if len(v) == longest}
-    for name, values in columns.items():
-        if not np.all(np.isfinite(values)):
-            raise wrong(path, f"'{name[:40]}' has values that are no numbers")
-    return TraceTable(path, columns, {n: u for n, u in units.items() if u})
-
-
-def _read_parquet(path: Path) -> TraceTable:
-    import pyarrow.parquet as parquet
-
-    table = parquet.read_table(path)
-    return _numbers(path, {n: table[n].to_numpy() for n in table.column_names}, {})
-
-
-def _read_hdf5(path: Path) -> TraceTable:
-    import h5py
-
-    found: dict[str, Any] = {}
-    units: dict[str, str] = {}
-
-    def look(name: str, item: Any) -> None:
-        if isinstance(item, h5py.Dataset) and item.ndim == 1 and item.size <= MOST_ROWS:
-            found[name] = item[()]
-            stated = item.attrs.get("units", item.attrs.get("unit", ""))
-            units[name] = stated.decode() if isinstance(stated, bytes) else str(stated)
-
-    with h5py.File(path, "r") as file:
-        file.visititems(look)
-    return _numbers(path, found, units)
-
-
-def _read_tdms(path: Path) -> TraceTable:
-    from nptdms import TdmsFile
-
-    file = TdmsFile.read(path)
-    channels = [c for group in file.groups() for c in group.channels()]
-    units = {c.name: str(c.properties.get("unit_string", "")) for c in channels}
-    return _numbers(path, {c.name: c[:] for c in channels}, units)
-
-
-def _read_mdf(path: Path) -> TraceTable:
-    from asammdf import MDF
-
-    found: dict[str, Any] = {}
-    units: dict[str, str] = {}
-    with warnings.catch_warnings(), MDF(path) as file:
-        warnings.simplefilter("ignore")  # of the library's own use of pandas
-        for group in file.iter_groups():
-            if len(group) > len(next(iter(found.values()), ())):
-                found = {"time": group.index.to_numpy(), **{n: group[n].to_numpy() for n in group.columns}}
-                units = {"time": "s"}
-        for name in [n for n in found if n != "time"]:
-            units[name] = str(file.get_channel_unit(name))
-    return _numbers(path, found, units)
-
-
-READERS: dict[str, Callable[[Path], TraceTable]] = {
-    ".parquet": _read_parquet,
-    ".h5": _read_hdf5,
-    ".hdf5": _read_hdf5,
-    ".tdms": _read_tdms,
-    ".mf4": _read_mdf,
-    ".mdf": _read_mdf,
-}

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from aircolumn.protocols import ProgressCallback
     from aircolumn.study.executors import Executor
 
-USUAL, FEWEST, MOST = 64, 40, 4096  # cases; fewer than FEWEST have no 2.5 % quantile
+USUAL, FEWEST, MOST = 48, 40, 4096  # cases; fewer than FEWEST have no 2.5 % quantile
 
 
 @dataclass(frozen=True)
