@@ -290,3 +290,40 @@ def test_the_best_of_a_search_is_an_engine_file(tmp_path):
     best = aircolumn.load(found.out / "study-best.yaml").engine.intake
     assert best.port.total_length == pytest.approx(0.302, abs=2e-3)
     assert f"with length {1e3 * best.runner.length:.4g} mm" in found.said
+
+
+BEND = (
+    "{length: 94.2477796 mm, bore: 47.87307365 mm, perimeter: 180 mm,"
+    " bend_angle: 90 deg, bend_radius: 60 mm%s}"
+)
+STRAIGHT = "{length: 150 mm, bore: 47.87307365 mm, perimeter: 180 mm}"
+FLAT_ROUTE = (
+    "long: {route: {points: [[0 mm, 0 mm, 0 mm], [0 mm, 210 mm, 0 mm], [210 mm, 210 mm, 0 mm]],"
+    " bend_radius: 60 mm, width_along: [0, 0, 1]}, sizes: ["
+    + ", ".join(f"{{at: {at} %, width: 60 mm, height: 30 mm, corner_radius: 0 mm}}" for at in (0, 100))
+    + "]}"
+)
+
+
+def flat_bend(folder, stated):
+    text = f"long: {{sections: [{STRAIGHT}, {BEND % stated}, {STRAIGHT}]}}"
+    return pipe_sections(runner(folder, text), None)[1]
+
+
+def test_the_width_of_a_bend_in_its_plane(tmp_path):
+    """A rectangle bent across its short side, as a route and as sections with a perimeter."""
+    laid = pipe_sections(runner(tmp_path, FLAT_ROUTE), None)[1]
+    stated = flat_bend(tmp_path, ", bend_width: 30 mm")
+    assert stated.bend == pytest.approx(laid.bend, rel=1e-3)
+    assert stated.roundness == pytest.approx(laid.roundness, rel=1e-6)
+    assert flat_bend(tmp_path, ", bend_width: 60 mm").bend > 2.5 * stated.bend
+    assert flat_bend(tmp_path, "").bend > 1.3 * stated.bend  # without: as wide as a circle of that area
+
+
+def test_bend_factor_is_of_the_law_alone(tmp_path):
+    text = SECTIONS.replace("long: {", "long: {bend_factor: 1.5, ")
+    assert pipe_sections(runner(tmp_path, text), None)[1].bend == pytest.approx(
+        1.5 * bend_loss(90.0, 0.06, 0.044)
+    )
+    stated = text.replace("bend_radius: 60 mm", "bend_radius: 60 mm, bend_loss: 0.2")
+    assert pipe_sections(runner(tmp_path, stated), None)[1].bend == pytest.approx(0.2)

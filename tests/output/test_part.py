@@ -7,6 +7,7 @@ from io import StringIO
 
 import numpy as np
 import pytest
+import trimesh
 from tests.conftest import ROOT
 from tests.edited import demo_with
 from tests.part.shapes import BENT, air_file
@@ -161,6 +162,16 @@ def test_what_is_read_from_a_mesh(tmp_path):
 def test_wrong_questions_about_a_mesh(tmp_path, arguments, said):
     air_file("straight", tmp_path / "air.stl")
     assert said in command("sections", tmp_path / "air.stl", *arguments, out=tmp_path / "out").complaints
+
+
+def test_a_mesh_too_small_for_its_unit(tmp_path):
+    """All triangles fall together: 40 mm read as 40 nm."""
+    mesh = trimesh.creation.cylinder(20.0, 100.0)
+    mesh.apply_scale(1e-9)
+    mesh.export(tmp_path / "tiny.stl")
+    asked = command("sections", tmp_path / "tiny.stl", "--unit", "mm", out=tmp_path / "out")
+    assert "it holds no triangles of any size; is the unit right?" in asked.complaints
+    assert not (tmp_path / "out").exists()
 
 
 def test_plain_answers(under_bonnet):
