@@ -34,12 +34,14 @@ MADE_UP = {
     "curve": ("--only-given",),
     "compare": ("--only-given",),
     "map": ("--steps", "3", "--rpm", "{less}", "{rpm}", "{more}"),
-    "explore": ("--rpm", "{rpm}", "{more}", "--vary", "intake.valve.closes_abdc", "50 deg", "60 deg"),
+    "explore": ("--rpm", "{rpm}", "{more}", "--vary", "engine.compression_ratio", "9", "10"),
     "bands": ("--rpm", "{rpm}", "{more}", "--cases", "40"),
     "logsheet": (),
     "change": ("{file}", "--rpm", "{rpm}"),
     "part": (),
 }
+#: that need a runner laid in space, or one given by length and bore, and say so
+NEED_A_SHAPE = {"part", "map"}
 
 
 def no_number(token):
@@ -124,7 +126,7 @@ def test_a_port_narrower_than_its_runner(tmp_path):
 @pytest.mark.parametrize("path", ENGINES, ids=lambda p: p.stem)
 def test_shipped_engines(path, tmp_path):
     codes = through_all(path, float(np.median(speeds_of(aircolumn.load(path).engine))), tmp_path)
-    assert {n: c for n, c in codes.items() if c and n != "part"} == {}
+    assert {n: c for n, c in codes.items() if c and n not in NEED_A_SHAPE} == {}
 
 
 @pytest.mark.slow

@@ -5,6 +5,7 @@ import re
 import numpy as np
 import pytest
 from tests.conftest import DEMO, ROOT
+from tests.edited import demo_with
 from tests.printed import command, lines_of, right_aligned
 
 import aircolumn
@@ -307,6 +308,12 @@ def test_atmosphere_outside_a_range_is_told(capsys):
     assert told[1] == ("outside the range: SAE J1349: inlet-air temperature 41 degC is outside 15 to 35 degC")
     assert re.fullmatch(r"outside the range: SAE J1349: factor 1\.23\d? is outside 0\.93 to 1\.07", told[2])
     assert [t.split(": ")[1] for t in told].count("DIN 70020") == 2
+
+
+def test_dry_air_has_no_water_to_lose(tmp_path, capsys):
+    path = demo_with(tmp_path, ("humidity: 40 %", "humidity: 0 %"))
+    assert main(["check", str(path)]) == 0
+    assert "condenses" not in capsys.readouterr().out
 
 
 def test_configs_are_checked():

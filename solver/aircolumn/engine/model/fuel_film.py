@@ -82,5 +82,4 @@ def dew_point(engine: Engine, gas: WorkingGas) -> float:
     fuel = 1.0 / gas.air_fuel_ratio * gas.gas.Rf
     vapour = fuel / (fuel + gas.gas.Ra) * engine.intake.source.pressure
     t = np.linspace(COLDEST, WARMEST, STEPS)
-    pressure = np.array([gas.fuel.evaporates.pressure(float(x), 1.0) for x in t])
-    return float(np.interp(vapour, pressure, t))
+    return float(np.interp(vapour, gas.fuel.evaporates.pressure(t, 1.0), t))

@@ -214,7 +214,7 @@ def _condensed_lines(engine: Engine) -> list[str]:
     """Says so where air that is supplied cold holds less vapour than the outside air brings."""
     a, source = engine.intake.ambient, engine.intake.source
     outside, kept = vapour_mole_fraction(a.pressure, a.temperature, a.humidity), water_of_source(engine)
-    if kept > (1.0 - 1e-6) * outside:
+    if kept >= (1.0 - 1e-6) * outside:
         return []
     said = unit("pressure").said(kept * source.pressure, 2)
     return [
