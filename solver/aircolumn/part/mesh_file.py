@@ -21,6 +21,7 @@ KINDS = (".stl", ".3mf")
 LARGEST = 120_000_000  # bytes
 LARGEST_UNPACKED = 500_000_000  # bytes, of a 3MF file; of its model: by what it counts
 MOST_FACES, FEW = 2_500_000, 10_000
+MOST_ELEMENTS = 500_000  # of a 3MF file: its reader holds some 1 kB for each
 BLOCK = 1 << 20  # bytes
 #: Units of 3MF files (3MF Core Specification) as the engine file writes them.
 OF_3MF = {
@@ -128,6 +129,12 @@ def _check_package(path: Path) -> None:
         )
     if corners > 3 * faces + FEW or every > 2 * (faces + corners) + FEW:
         raise wrong(path, f"it holds {corners} corners and {every} elements for {faces} triangles: no mesh")
+    if every > MOST_ELEMENTS:
+        raise wrong(
+            path,
+            f"{faces} triangles and {corners} corners; at most {MOST_ELEMENTS} in all are read from 3MF:"
+            " export it less finely, or as STL",
+        )
 
 
 def _elements(package: zipfile.ZipFile, name: str) -> tuple[int, int, int, int]:
