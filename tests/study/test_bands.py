@@ -398,7 +398,8 @@ def _curves_of(cases, row, speeds, store):
 @pytest.mark.parametrize("name", ["rescue-four", "classroom-single"])
 def test_bands_hold_engines_of_other_laws(name, tmp_path):
     """30 hidden engines that differ in all at once, by laws that the bands do not know (common practice, no
-    source): validation/hidden_engines.py, there for 200 of each."""
+    source): validation/hidden_engines.py, there for 200 of each. With 30 the share inside is known within
+    some 4 % (standard error; the speeds of an engine go together): the ends are two below 92 %."""
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing import get_context
 
@@ -406,7 +407,7 @@ def test_bands_hold_engines_of_other_laws(name, tmp_path):
 
     with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
         found = counted(name, 30, tmp_path, 64, pool)
-    assert np.mean(found.levels) > 0.9
-    assert np.mean(found.gaps) > 0.9
+    assert np.mean(found.levels) > 0.84
+    assert np.mean(found.gaps) > 0.84
     assert found.wrong <= 0.01 * found.sure
     assert found.called > 0.6 * found.large
