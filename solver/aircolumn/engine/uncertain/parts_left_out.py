@@ -68,20 +68,17 @@ def _inlet(data: dict, engine: Engine) -> OneOf | None:
     )
 
 
-def _size_of_inlet(key: str, half_width: float) -> Callable[[dict, Engine], Scaled | None]:
-    """A size of whatever stands ahead of the throttle, where the file does not say."""
+def _has_collector(data: dict, engine: Engine) -> bool:
+    return _collector(data, engine) is not None
+
+
+def _size_of(
+    key: str, half_width: float, there: Callable[[dict, Engine], bool]
+) -> Callable[[dict, Engine], Scaled | None]:
+    """A size of what may be there, where the file does not say."""
 
     def made(data: dict, engine: Engine) -> Scaled | None:
-        return Scaled((f"intake.inlet.*.{key}",), half_width) if _where_no_inlet(data, engine) else None
-
-    return made
-
-
-def _size_of_collector(key: str, half_width: float) -> Callable[[dict, Engine], Scaled | None]:
-    """A size of a collector that there may be."""
-
-    def made(data: dict, engine: Engine) -> Scaled | None:
-        return None if _collector(data, engine) is None else Scaled((f"exhaust.collector.{key}",), half_width)
+        return Scaled((key,), half_width) if there(data, engine) else None
 
     return made
 
@@ -183,7 +180,7 @@ PARTS = (
             OWN,
             PRACTICE,
             f"measure the {words} ahead of the throttle",
-            change=_size_of_inlet(key, half_width),
+            change=_size_of(f"intake.inlet.*.{key}", half_width, _where_no_inlet),
         )
         for key, half_width, words in (
             ("pipe.length", 1.6, "length of the pipes"),
@@ -282,7 +279,7 @@ PARTS = (
             OWN,
             PRACTICE,
             f"measure the {key} of the collector",
-            change=_size_of_collector(key, half_width),
+            change=_size_of(f"exhaust.collector.{key}", half_width, _has_collector),
         )
         for key, half_width in (("length", 0.8), ("bore", 0.18))
     ),
