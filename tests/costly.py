@@ -31,7 +31,7 @@ from tests.spoiled import FOREIGN, LONG, TOLD, as_yaml, at, peak, places
 
 from aircolumn.cli import main
 from aircolumn.engine.description.reader import load
-from aircolumn.measured.reading import read_pulls
+from aircolumn.measured.logs.reading import read_pulls
 from aircolumn.output.check.text import check_text
 from aircolumn.study.plan import read_study
 

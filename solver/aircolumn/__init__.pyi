@@ -14,7 +14,7 @@ from .flow.ends.openings import end_correction
 from .flow.gas.mixture import perfect_gas, working_gas
 from .flow.network.items import GasState, Wall
 from .flow.network.network import Network
-from .measured.reading import read_pulls
+from .measured.logs.reading import read_pulls
 from .measured.session import measure
 from .measured.traces.session import measure_traces
 from .output.explain.sentences import sentences

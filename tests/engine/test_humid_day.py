@@ -11,7 +11,7 @@ import aircolumn
 from aircolumn.cli import main
 from aircolumn.flow.gas.humid_air import water_saturation_pressure
 from aircolumn.measured.measured_curve import measured_curve
-from aircolumn.measured.reading import read_pulls
+from aircolumn.measured.logs.reading import read_pulls
 
 WARM = np.array([26.0, 29.0, 32.0]) + 273.15  # K, of the inlet air in three pulls
 

@@ -10,7 +10,7 @@ from validation.synthetic_pull import Cell, true_curve, write_pulls
 import aircolumn
 from aircolumn.measured.calibration import UNKNOWNS, Predictor, calibrate, with_values
 from aircolumn.measured.measured_curve import measured_curve
-from aircolumn.measured.reading import Pull, PullFile, read_pulls
+from aircolumn.measured.logs.reading import Pull, PullFile, read_pulls
 
 
 @pytest.fixture(scope="module")

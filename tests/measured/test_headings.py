@@ -11,9 +11,9 @@ from tests.printed import command
 import aircolumn
 from aircolumn.engine.description.measured import Measured
 from aircolumn.errors import InputError
-from aircolumn.measured.columns import understood
-from aircolumn.measured.days import read_days
-from aircolumn.measured.reading import read_pulls
+from aircolumn.measured.logs.columns import understood
+from aircolumn.measured.logs.days import read_days
+from aircolumn.measured.logs.reading import read_pulls
 from aircolumn.measured.repeats import planned_test, pulls_needed
 
 RPM, TORQUE = (2000.0, 2500.0, 3000.0, 3500.0), 200.0  # N m
@@ -44,7 +44,7 @@ BLOCKS = [
     ("# logger export\n\nRun\tSpeed [rpm]\tTq [Nm]", "1nM"),
     ("Engine RPM|Corrected power kW|Baro kPa", "nPk"),
     ("n;P\n1/min;kW", "nP"),
-    ("N [r/min];T [Nm]", None),
+    ("N [r/min];T [Nm]", "nM"),
     ("n_mot;M_d [Nm];P_e [kW]", "nMP"),
     ('"Drehzahl [min⁻¹]";"Moment [N·m]"', "nM"),
     ("Messung;Zeit in s;Drehzahl in 1/min;Drehmoment in Nm", "1tnM"),

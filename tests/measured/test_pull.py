@@ -12,13 +12,14 @@ from validation.synthetic_pull import Cell, TrueCurve, write_pulls
 import aircolumn
 from aircolumn.cli import main
 from aircolumn.curves.interest import Range
+from aircolumn.engine.description.measured import Measured
 from aircolumn.errors import RequestError
 from aircolumn.measured.atmosphere import Atmosphere, factor
 from aircolumn.measured.like_for_like import DIFFERS, NOT_LOGGED, like_for_like, shown_drift
 from aircolumn.measured.measured_curve import at_speeds, density, mean_of_pulls, measured_curve
 from aircolumn.measured.overlay import AIR_FLOW, FUEL_FLOW, TORQUE, measured_ve
 from aircolumn.measured.range_figures import range_figures, winners
-from aircolumn.measured.reading import read_pulls
+from aircolumn.measured.logs.reading import read_pulls
 
 TRIALS = 100
 
@@ -307,7 +308,7 @@ def test_a_small_lead_that_is_shown_wins():
 
     class Shown:
         rpm, torque = np.array([2000.0, 2500.0]), np.array([0.5, -0.5])
-        comparable = np.array([True, True])
+        comparable, masked = np.array([True, True]), np.array([False, False])
 
         def meaningful(self):
             return np.array([True, True])
@@ -332,18 +333,21 @@ def test_two_manifolds_without_a_common_speed_are_refused_before_computing(tmp_p
 def test_what_no_reading_stands_for_is_marked_and_does_not_count(demo, tmp_path, capsys):
     """Readings every 500 rpm at a step of 250 rpm: 2250, 2750 ... are lines between two readings.
     One of them is spoiled by the curve's bend, the readings are not."""
-    rows = "".join(f"{n},{200 + 40 * (n == 3000)}\n" for n in range(2000, 4001, 500))
+    rows = "".join(f"{n},{200 + 15 * (n == 3000)}\n" for n in range(2000, 4001, 500))
     (tmp_path / "d.csv").write_text("rpm,torque [N m]\n" + rows)
-    curve = measured_curve(read_pulls(tmp_path / "d.csv"), demo.engine, "long", "j1349")
+    asked = demo.engine.changed(pull=Measured.model_validate({"step": "250 rpm"}))
+    curve = measured_curve(read_pulls(tmp_path / "d.csv"), asked, "long", "j1349")
     assert list(curve.rpm) == list(np.arange(2000.0, 4001.0, 250.0))
     assert list(curve.between) == [False, True] * 4 + [False]
     read = curve.read_off()
     assert list(read.rpm) == list(np.arange(2000.0, 4001.0, 500.0))
-    assert read.readings["torque"][0] == pytest.approx([200.0, 200.0, 240.0, 200.0, 200.0])
+    assert read.readings["torque"][0] == pytest.approx([200.0, 200.0, 215.0, 200.0, 200.0])
     assert read.air.pressure.shape == (1, 5)
     out = tmp_path / "o"
+    engine = tmp_path / "e.yaml"
+    engine.write_text(f"{DEMO.read_text()}\npull: {{step: 250 rpm}}\n")
     with made_up.in_place():
-        assert main(["pull", str(DEMO), f"long={tmp_path / 'd.csv'}", "--out", str(out)]) == 0
+        assert main(["pull", str(engine), f"long={tmp_path / 'd.csv'}", "--out", str(out)]) == 0
     said = capsys.readouterr().out
     _, table = right_aligned(said, "rpm")
     assert ["~" in row[1] for row in table] == list(curve.between)

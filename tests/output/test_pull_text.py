@@ -12,7 +12,8 @@ from tests.printed import digits, left_aligned, right_aligned, rows_of
 
 def test_columns_found_and_rows_left_out(pulled, pull_files):
     for name, path in pull_files.items():
-        text = section(pulled, f"{name}: {path}, torque stated as observed")
+        first = f"{name}: torque is taken as observed: nothing in the log speaks of a correction.\nread from {path}\n"
+        text = section(pulled, first)
         table = left_aligned(text, "channel")
         assert table == [
             ["channel", "column", "unit", "found"],
@@ -35,7 +36,8 @@ def test_columns_found_and_rows_left_out(pulled, pull_files):
         assert "left out: 1 row, 0 single cells\n  line 36: no valid torque in it" in block
     rows = rows_of(pulled.out / "omitted.csv")
     assert rows == [
-        {"runner": n, "line": "36", "what": "row", "reason": "no valid torque in it"} for n in AIR
+        {"runner": n, "from line": "36", "to line": "36", "what": "row", "reason": "no valid torque in it"}
+        for n in AIR
     ]
 
 

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     import xarray as xr
 
 NAMES_OF_STANDARDS = ", ".join(STANDARDS)
-USUAL_STANDARD = "j1349"  # of measured pulls
 
 
 @dataclass(frozen=True)
@@ -213,10 +212,19 @@ def data_files(parser: ArgumentParser, count: str = "+") -> None:
     )
 
 
-def data_by_runner(texts: Sequence[str], description: Description) -> dict[str, list[Path]]:
-    """Runner name to data files, from RUNNER=DATA.csv (a file alone: the only runner's; a runner named again:
-    another day). Raises RequestError."""
-    data: dict[str, list[Path]] = {}
+def next_manifold(parser: ArgumentParser) -> None:
+    """--next."""
+    parser.add_argument(
+        "--next",
+        metavar="RUNNER",
+        help="predict this runner from the pulls of the first: measured times predicted over predicted, with its band",
+    )
+
+
+def data_by_runner(texts: Sequence[str], description: Description) -> list[tuple[str, Path]]:
+    """(runner, data file) in the order in which they are named, from RUNNER=DATA.csv (a file alone: the only
+    runner's; a runner named again: another day, or the return to it). Raises RequestError."""
+    data: list[tuple[str, Path]] = []
     for text in texts:
         cuts = (text[:k] for k, c in enumerate(text) if c == "=")
         name = next((name for name in cuts if name in description.runners), text.partition("=")[0])
@@ -231,7 +239,7 @@ def data_by_runner(texts: Sequence[str], description: Description) -> dict[str, 
                 f"'{text}': say which runner it was measured with: RUNNER={path or 'DATA.csv'}"
                 f" (there are: {known})"
             )
-        if Path(path) in data.get(name, []):
+        if (name, Path(path)) in data:
             raise RequestError(f"runner '{name}': {path} is named twice")
-        data.setdefault(name, []).append(Path(path))
+        data.append((name, Path(path)))
     return data

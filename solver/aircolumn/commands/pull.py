@@ -10,11 +10,12 @@ from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.engine.description.reader import Description
-from aircolumn.measured.columns import understood
+from aircolumn.measured.logs.columns import understood
 from aircolumn.measured.session import measure
 from aircolumn.output.pull.columns import columns_text, mapping_file, plain_columns
 from aircolumn.output.pull.plain import plain_session
 from aircolumn.output.pull.text import fitted_file, session_text, write_pull_tables
+from aircolumn.study.bands.next_manifold import next_manifold
 
 
 @dataclass(frozen=True)
@@ -25,6 +26,8 @@ class Request(options.EngineFile):
     standard: str
     fit: Sequence[str]
     columns: bool
+    next: str | None
+    out: Path
 
 
 def arguments(parser: ArgumentParser) -> None:
@@ -33,9 +36,9 @@ def arguments(parser: ArgumentParser) -> None:
     options.data_files(parser)
     parser.add_argument(
         "--standard",
-        default=options.USUAL_STANDARD,
+        default="",
         metavar="NAME",
-        help=f"one of {options.NAMES_OF_STANDARDS} (default {options.USUAL_STANDARD})",
+        help=f"one of {options.NAMES_OF_STANDARDS}, or observed (default j1349; of supplied air observed)",
     )
     parser.add_argument(
         "--fit",
@@ -44,6 +47,7 @@ def arguments(parser: ArgumentParser) -> None:
         metavar="UNKNOWN",
         help="calibrate on the first runner, test on the second: discharge, fmep, walls, cam",
     )
+    options.next_manifold(parser)
     parser.add_argument(
         "--columns",
         action="store_true",
@@ -60,6 +64,8 @@ def run(request: Request) -> Answer:
     with Progress(None) as progress:
         data = options.data_by_runner(request.data, description)
         session = measure(description, data, request.standard, request.fit, progress)
+        if request.next is not None:
+            session.next = next_manifold(description, session, request.next, request.out, progress=progress)
     text = session_text(session)
 
     def write(folder: Path, origin: Origin) -> None:

@@ -46,6 +46,7 @@ class Request(options.Corrected, options.AskedSpeeds, options.EngineFile):
     """FILE, data files, bands, studies, what is the user's own, speeds, standard."""
 
     data: Sequence[str]
+    next: str | None
     bands: bool
     study: Sequence[Path]
     heading: str
@@ -67,6 +68,7 @@ def arguments(parser: ArgumentParser) -> None:
     """FILE, data files, bands, studies, what is the user's own, speeds, standard."""
     options.engine_file(parser, "engine file, or study file (YAML)")
     options.data_files(parser, "*")
+    options.next_manifold(parser)
     parser.add_argument(
         "--bands",
         action="store_true",
@@ -186,7 +188,7 @@ class Found:
         """The files that the page is of, as they were read."""
         files = [*self.description.source.files, *(f for plan, _ in self.studies for f in plan.source.files)]
         pulls = () if self.session is None else self.session.files.values()
-        return [*files, *(pull.file for pull in pulls)]
+        return [*files, *(file for pull in pulls for file in pull.files)]
 
 
 def _of_runners(request: Request, own: dict[str, Any]) -> Answer:
@@ -195,7 +197,9 @@ def _of_runners(request: Request, own: dict[str, Any]) -> Answer:
     engine = description.engine
     request.check_standard(engine)
     speeds = request.asked(engine)
-    pulls = options.data_by_runner(request.data, description) if request.data else {}
+    if request.next is not None and not request.data:
+        raise RequestError("--next takes the pulls of the last manifold: name its data file")
+    pulls = options.data_by_runner(request.data, description) if request.data else []
     plans = [read_study(path) for path in request.study]
     with Progress(None) as progress:
         data = compare(description, speeds, progress)
@@ -220,12 +224,17 @@ def _of_runners(request: Request, own: dict[str, Any]) -> Answer:
 
 
 def _measured(
-    description: Description, data: dict[str, list[Path]], request: Request, progress: Any
+    description: Description, data: list[tuple[str, Path]], request: Request, progress: Any
 ) -> Session:
     """Measured pulls and the prediction laid over them."""
     from aircolumn.measured.session import measure
+    from aircolumn.study.bands.next_manifold import next_manifold
 
-    return measure(description, data, request.standard or options.USUAL_STANDARD, progress=progress)
+    session = measure(description, data, request.standard or "", progress=progress)
+    if request.next is not None:
+        folder = folder_of(description.path, "pull")
+        session.next = next_manifold(description, session, request.next, folder, progress=progress)
+    return session
 
 
 def _answer(plan: Plan, progress: Any) -> StudyAnswer:

@@ -114,6 +114,11 @@ OBSERVED = "observed"
 STATEMENTS = (OBSERVED, *STANDARDS)
 
 
+def title_of(name: str) -> str:
+    """A standard's title; "as measured" for "observed"."""
+    return "as measured" if name == OBSERVED else STANDARDS[name].title
+
+
 def check_standard(name: str) -> None:
     """Raise RequestError for a standard that is not known."""
     if name not in STANDARDS:

@@ -5,8 +5,9 @@ naming any winner where there is no difference is 5 % for the whole range, howev
 goes with that of the next (step-down maximum, Westfall & Young 1993, Resampling-Based Multiple Testing;
 by rotation, Langsrud 2005, Stat. Comput. 15: Rotation tests; both from memory).
 
-    W     (f + 1, s): first row d / sqrt(1/nA + 1/nB), d the difference of the means at each speed; below,
-          the pulls within their manifolds, over its mean, in orthonormal coordinates (f = nA + nB - 2)
+    W     (f + 1, s): first row d over its standard error for noise of 1, d the difference at each speed
+          (drift.py); below, what is left of the pulls, in orthonormal coordinates (f = nA + nB - 2, with a
+          drift taken out - 3)
 
 If nothing differs, the rows of W are f + 1 draws of the same normal noise, so any rotation of them is as
 likely as what was seen: the first row becomes q W, q evenly spread over the unit sphere, and the others
@@ -26,13 +27,15 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
-from scipy.linalg import helmert
+from scipy.linalg import null_space
+
+from aircolumn.measured.drift import design, difference
 
 DRAWS, SEED = 40_000, 1
 TINY = 1e-300  # keeps a quotient finite
 
 
-def least_shown(a: np.ndarray, b: np.ndarray, confidence: float) -> float:
+def least_shown(a: np.ndarray, b: np.ndarray, confidence: float, columns: np.ndarray | None = None) -> float:
     """How large a difference of two sets of pulls must be to be shown.
 
     Parameters
@@ -42,15 +45,20 @@ def least_shown(a: np.ndarray, b: np.ndarray, confidence: float) -> float:
         where a pull has none.
     confidence : float
         That no difference is shown where there is none.
+    columns : array (N, p), optional
+        What moves the pulls (drift.design; left out: the manifold alone). With a drift in it, W holds the
+        difference freed of the drift, and the rows of noise are one fewer.
 
     Returns
     -------
     float
         In the unit of the readings, for as many pulls as ``a`` and ``b`` have; NaN without repeats.
     """
-    if len(a) + len(b) < 3:
+    if columns is None:
+        columns = design(np.zeros(len(a)), np.zeros(len(b)), with_drift=False)
+    if len(a) + len(b) <= columns.shape[1]:
         return float("nan")
-    rows = _rows(a, b)
+    rows = _rows(np.concatenate([a, b]), columns)
     rows = rows[:, np.isfinite(rows).all(axis=0)]
     if not rows.size:
         return float("nan")
@@ -63,7 +71,7 @@ def least_shown(a: np.ndarray, b: np.ndarray, confidence: float) -> float:
         limit = most * np.sqrt(total[left].sum() - np.sum(seen[left] ** 2))
         shown = left & (seen > limit)
         if not shown.any() or np.array_equal(shown, left):
-            return float(limit * np.sqrt(1.0 / len(a) + 1.0 / len(b)))
+            return float(limit * np.sqrt(np.linalg.inv(columns.T @ columns)[0, 0]))
         left &= ~shown
 
 
@@ -74,20 +82,12 @@ def _directions(count: int, size: int) -> np.ndarray:
     return q / np.linalg.norm(q, axis=1, keepdims=True)
 
 
-def _rows(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+def _rows(values: np.ndarray, columns: np.ndarray) -> np.ndarray:
     """W (see above). Where a pull is missing at a speed, the others there count for it: what they show of
     the noise is taken as much larger as it lacks degrees of freedom."""
-    there = [np.isfinite(x).sum(axis=0) for x in (a, b)]
+    delta, error, residuals = difference(values, columns)
+    full = len(values) - columns.shape[1]
+    had = np.isfinite(values).sum(axis=0) - columns.shape[1]
     with np.errstate(invalid="ignore", divide="ignore"):
-        means = [
-            np.where(n > 0, np.nansum(x, axis=0) / n, np.nan) for x, n in zip((a, b), there, strict=True)
-        ]
-        contrast = (means[0] - means[1]) / np.sqrt(1.0 / there[0] + 1.0 / there[1])
-        full, had = len(a) + len(b) - 2, there[0] + there[1] - 2
         lacking = np.sqrt(full / np.where(had > 0, had, np.nan))
-    within = [
-        helmert(len(x)) @ np.where(np.isfinite(x), x / m - 1.0, 0.0)
-        for x, m in zip((a, b), means, strict=True)
-        if len(x) > 1
-    ]
-    return np.vstack([contrast, np.concatenate(within) * lacking])
+    return np.vstack([delta / error, null_space(columns.T).T @ residuals * lacking])

@@ -11,18 +11,22 @@ interval, e.g. Montgomery, Design and Analysis of Experiments, ch. 2). Against t
     unproven  between the two: more repeats are due
 
 Without repeats u is not known, d is taken as read, and the verdict says so. Differences of torque are
-judged for the whole range together (family_wise.py), and must also exceed the drift over the session.
+judged for the whole range together (family_wise.py). Where the first manifold comes back (A B A), they are freed of
+the drift of the session (drift.py), and refused where that drift is known less well than the difference is large;
+otherwise they must exceed the drift that the repeats show.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.stats import t as student
 
+from aircolumn.measured.drift import Drift, comes_back, design, drift_of
+from aircolumn.measured.drift import difference as least_squares
 from aircolumn.measured.family_wise import least_shown
 from aircolumn.measured.measured_curve import MeasuredCurve, mean_of_pulls
 
@@ -62,7 +66,9 @@ class LikeForLike:
     of corrected torque, N m; least: how large it must be at any speed to mean anything, all speeds being
     judged together (NaN without repeats);
     repeatability: relative standard deviation of torque between pulls, with its degrees of freedom;
-    drift: relative change of torque per pull, 0 unless shown.
+    drift: relative change of torque per pull, 0 unless shown. returned: the drift by the return to the first
+    manifold, which ``torque`` is freed of (None: none came back); masked: where that drift is known less well
+    than the difference is large.
     """
 
     rpm: np.ndarray
@@ -73,6 +79,12 @@ class LikeForLike:
     repeatability: float
     freedom: int
     drift: float
+    returned: Drift | None = None
+    masked: np.ndarray = field(default_factory=lambda: np.zeros(0, dtype=bool))
+
+    def __post_init__(self) -> None:
+        if not len(self.masked):
+            object.__setattr__(self, "masked", np.zeros(len(self.rpm), dtype=bool))
 
     def alarms(self) -> list[str]:
         """Channels shown to differ somewhere."""
@@ -80,7 +92,7 @@ class LikeForLike:
 
     def meaningful(self) -> np.ndarray:
         """Speeds at which the torque difference is larger than it must be."""
-        return self.comparable & (np.abs(self.torque) > self.least)
+        return self.comparable & ~self.masked & (np.abs(self.torque) > self.least)
 
 
 def like_for_like(a: MeasuredCurve, b: MeasuredCurve, bands: Bands) -> LikeForLike:
@@ -91,15 +103,57 @@ def like_for_like(a: MeasuredCurve, b: MeasuredCurve, bands: Bands) -> LikeForLi
         one, other = _logged(a, channel, at_a), _logged(b, channel, at_b)
         checks[channel] = _check(one, other, getattr(bands, channel), relative, rpm.size)
     differs = np.any([c.states == DIFFERS for c in checks.values()], axis=0)
-    torque_a, torque_b = a.corrected[:, at_a], b.corrected[:, at_b]
-    spread, freedom = spread_between_pulls([torque_a, torque_b], relative=True)
-    drift = shown_drift([torque_a, torque_b])
-    mean_a, mean_b = mean_of_pulls(torque_a), mean_of_pulls(torque_b)
-    # Between the middles of the two sets of pulls, run one after the other.
-    drifted = abs(drift) * 0.5 * (a.pulls + b.pulls)
-    level = 0.5 * (mean_a + mean_b)
-    share = least_shown(torque_a / level, torque_b / level, CONFIDENCE) + drifted
-    return LikeForLike(rpm, checks, ~differs, mean_a - mean_b, share * level, spread, freedom, drift)
+    torque = _Torques(a.corrected[:, at_a], b.corrected[:, at_b], a.order, b.order)
+    return torque.judged(rpm, checks, ~differs)
+
+
+@dataclass(frozen=True)
+class _Torques:
+    """Corrected torque of two manifolds (pulls, s) at common speeds, and the order of their pulls."""
+
+    a: np.ndarray
+    b: np.ndarray
+    order_a: np.ndarray
+    order_b: np.ndarray
+
+    @property
+    def level(self) -> np.ndarray:
+        return 0.5 * (mean_of_pulls(self.a) + mean_of_pulls(self.b))
+
+    def judged(self, rpm: np.ndarray, checks: dict[str, Check], alike: np.ndarray) -> LikeForLike:
+        """The verdict; freed of the drift if a manifold came back."""
+        if comes_back(self.order_a, self.order_b):
+            return self._freed(rpm, checks, alike)
+        spread, freedom = spread_between_pulls([self.a, self.b], relative=True)
+        drift = shown_drift([self.a, self.b])
+        drifted = abs(drift) * 0.5 * (len(self.a) + len(self.b))  # between the middles of the two sets
+        share = least_shown(self.a / self.level, self.b / self.level, CONFIDENCE) + drifted
+        torque = mean_of_pulls(self.a) - mean_of_pulls(self.b)
+        return LikeForLike(rpm, checks, alike, torque, share * self.level, spread, freedom, drift)
+
+    def _freed(self, rpm: np.ndarray, checks: dict[str, Check], alike: np.ndarray) -> LikeForLike:
+        columns = design(self.order_a, self.order_b, with_drift=True)
+        shares = self.a / self.level, self.b / self.level
+        delta, _, left = least_squares(np.concatenate(shares), columns)
+        drift = drift_of(self.a, self.b, self.order_a, self.order_b)
+        least = least_shown(*shares, CONFIDENCE, columns)
+        known = not np.isnan(drift.session_half_width)
+        masked = np.abs(delta) < drift.session_half_width if known else np.zeros(len(rpm), dtype=bool)
+        spread = (
+            float(np.sqrt(np.mean(left**2) * len(left) / drift.freedom)) if drift.freedom else float("nan")
+        )
+        return LikeForLike(
+            rpm,
+            checks,
+            alike,
+            delta * self.level,
+            least * self.level,
+            spread,
+            drift.freedom,
+            drift.per_pull,
+            drift,
+            masked,
+        )
 
 
 def spread_between_pulls(sets: Sequence[np.ndarray], relative: bool = False) -> tuple[float, int]:

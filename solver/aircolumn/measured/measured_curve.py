@@ -11,7 +11,8 @@ reading. Its degrees of freedom are the pulls less one, not pulls times speeds: 
 moves all of it.
 """
 
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 from math import pi
 from typing import Any
 
@@ -24,9 +25,12 @@ from aircolumn.errors import RequestError
 from aircolumn.flow.gas.humid_air import vapour_mole_fraction
 from aircolumn.flow.gas.mixture import moist_air_constant
 from aircolumn.measured.atmosphere import Atmosphere, factor, pressure_at_altitude, same_vapour, warnings
-from aircolumn.measured.reading import PullFile
+from aircolumn.measured.logs.reading import PullFile
+from aircolumn.measured.logs.statement import BY_FACTOR
+from aircolumn.measured.logs.sweeps import are_steps
 
 MANY_ROWS = 8  # from which a parabola is fitted
+OWN_SPEEDS = 0.4  # of the step: points of a step test as far apart are compared where they are
 AT = 0.02  # of the step: so near, a reading is one at the speed
 GAUGE_APART = 0.02  # of the usual ratio: a fuel that differs by more reads wrongly on a usual gauge
 ALTITUDE_GAP = 0.05  # by which a barometer may differ from the standard atmosphere at its altitude
@@ -41,7 +45,8 @@ class MeasuredCurve:
     rpm: speeds, rev/min, shape (s,). readings: channel to array (pulls, s), SI, NaN where a pull
     has nothing. air: what was drawn, arrays (pulls, s). between: where torque is only a straight
     line between readings, of every pull (s,). stated: how the file states torque; standard: what
-    `corrected` is at. remarks: for the reader.
+    `corrected` is at ("observed": as measured). remarks: for the reader. order: of the pulls, in the session. level_known: torque is the
+    engine's (not the wheels' with losses that are not known).
     """
 
     name: str
@@ -52,6 +57,8 @@ class MeasuredCurve:
     stated: str
     standard: str
     remarks: list[str]
+    order: np.ndarray = field(default_factory=lambda: np.array([]))
+    level_known: bool = True
 
     def read_off(self) -> "MeasuredCurve":
         """The curve at the speeds where there are readings."""
@@ -69,6 +76,8 @@ class MeasuredCurve:
     @property
     def observed(self) -> np.ndarray:
         """Torque as measured, N m (pulls, s)."""
+        if self.stated == BY_FACTOR:
+            return self.readings["torque"] / self.readings["correction"]
         return self.readings["torque"] / factor(self.stated, self.air)
 
     @property
@@ -85,14 +94,18 @@ def mean_of_pulls(values: np.ndarray) -> np.ndarray:
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
-def measured_curve(file: PullFile, engine: Engine, name: str, standard: str) -> MeasuredCurve:
-    """The pulls of a file at speeds engine.pull.step apart. Raises RequestError if there is none
-    that a pull covers."""
+def measured_curve(
+    file: PullFile, engine: Engine, name: str, standard: str, speeds: np.ndarray | None = None
+) -> MeasuredCurve:
+    """The pulls of a file at ``speeds`` (rev/min; left out: those of common_speeds). Raises RequestError if
+    there is none that a pull covers."""
     notes = engine.pull
-    speeds = _speeds(file, notes.step)
+    speeds = common_speeds([file], notes) if speeds is None else speeds
+    steps = is_step_test([file], notes)
     channels = [c for c in file.pulls[0].readings if c not in ("pull", "rpm", "time", "power")]
+    read = at_steps if steps else at_speeds
     readings = {
-        c: np.array([at_speeds(p.readings["rpm"], p.readings[c], speeds, notes.step) for p in file.pulls])
+        c: np.array([read(p.readings["rpm"], p.readings[c], speeds, notes.step) for p in file.pulls])
         for c in channels
     }
     covered = ~np.all(np.isnan(readings["torque"]), axis=0)
@@ -100,15 +113,19 @@ def measured_curve(file: PullFile, engine: Engine, name: str, standard: str) -> 
         raise RequestError(
             f"{file.path}: no pull covers a multiple of {notes.step:g} rpm; make pull.step smaller"
         )
-    between = ~np.any(
-        [
+    between = (
+        np.zeros(covered.sum(), dtype=bool)
+        if steps
+        else ~np.any(
             [
-                _read_at(p.readings["rpm"][np.isfinite(p.readings["torque"])] - s, notes.step)
-                for s in speeds[covered]
-            ]
-            for p in file.pulls
-        ],
-        axis=0,
+                [
+                    _read_at(p.readings["rpm"][np.isfinite(p.readings["torque"])] - s, notes.step)
+                    for s in speeds[covered]
+                ]
+                for p in file.pulls
+            ],
+            axis=0,
+        )
     )
     readings = {c: v[:, covered] for c, v in readings.items()}
     readings["sweep_rate"] = _sweep_rates(file, covered.sum())
@@ -122,8 +139,14 @@ def measured_curve(file: PullFile, engine: Engine, name: str, standard: str) -> 
     elif "air_fuel_ratio" in readings:
         _gauge_undone(readings, engine, remarks)
     for s in dict.fromkeys((file.stated, standard)):
-        remarks += warnings(s, air)
-    return MeasuredCurve(name, speeds[covered], readings, air, between, file.stated, standard, remarks)
+        remarks += warnings(s, air) if s != BY_FACTOR else []
+    if file.stated == BY_FACTOR:
+        logged = readings["correction"]
+        readings["correction"] = np.where(np.isnan(logged), np.nanmedian(logged), logged)
+    order = np.array([p.order for p in file.pulls])
+    return MeasuredCurve(
+        name, speeds[covered], readings, air, between, file.stated, standard, remarks, order, file.level_known
+    )
 
 
 def _gauge_undone(readings: dict[str, np.ndarray], engine: Engine, remarks: Any) -> None:
@@ -192,11 +215,47 @@ def _local(x: np.ndarray, y: np.ndarray, step: float) -> float:
     return float("nan")
 
 
-def _speeds(file: PullFile, step: float) -> np.ndarray:
-    lowest = min(p.readings["rpm"].min() for p in file.pulls)
-    highest = max(p.readings["rpm"].max() for p in file.pulls)
-    first, last = np.floor(lowest / step), np.ceil(highest / step)
-    return step * np.arange(first, last + 1)
+def is_step_test(files: Sequence[PullFile], notes: Any) -> bool:
+    """Whether all pulls are tables of single steady points, not much closer than ``pull.step``, and the engine
+    file asks for no steps of its own."""
+    if "step" in notes.model_fields_set:
+        return False
+    each = [p.readings["rpm"] for f in files for p in f.pulls]
+    far = OWN_SPEEDS * notes.step
+    return all(
+        are_steps(rpm) and np.median(np.diff(np.unique(rpm)) if len(rpm) > 1 else far) >= far for rpm in each
+    )
+
+
+def common_speeds(files: Sequence[PullFile], notes: Any) -> np.ndarray:
+    """Speeds at which pulls are compared, rev/min: those of a step test, else steps of ``pull.step``."""
+    rpm = np.concatenate([p.readings["rpm"] for f in files for p in f.pulls])
+    if not is_step_test(files, notes):
+        return notes.step * np.arange(np.floor(rpm.min() / notes.step), np.ceil(rpm.max() / notes.step) + 1)
+    rpm = np.sort(rpm)
+    parts = np.split(rpm, np.flatnonzero(np.diff(rpm) > _near(notes.step)) + 1)
+    return np.array([np.round(np.mean(p), 1) for p in parts])
+
+
+def _near(step: float) -> float:
+    """How near two readings of a step test are at one speed, rev/min."""
+    return 0.1 * step
+
+
+def at_steps(rpm: np.ndarray, values: np.ndarray, speeds: Any, step: float) -> np.ndarray:
+    """``values`` of one pull's steady points at each of ``speeds``: the mean of the readings there, moved to the
+    speed along the line to the next readings; NaN where the pull has none."""
+    sound = np.isfinite(values)
+    rpm, values = rpm[sound], values[sound]
+    order = np.argsort(rpm, kind="stable")
+    rpm, values = rpm[order], values[order]
+    parts = np.split(np.arange(len(rpm)), np.flatnonzero(np.diff(rpm) > _near(step)) + 1)
+    if not len(rpm):
+        return np.full(len(speeds), np.nan)
+    at = np.array([rpm[p].mean() for p in parts])
+    mean = np.array([values[p].mean() for p in parts])
+    near = np.array([np.min(np.abs(at - s)) <= 2.0 * _near(step) for s in speeds])
+    return np.where(near, np.interp(speeds, at, mean), np.nan)
 
 
 def _sweep_rates(file: PullFile, count: int) -> np.ndarray:

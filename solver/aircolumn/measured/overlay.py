@@ -20,6 +20,7 @@ from aircolumn.curves.points import compute_points
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.intake import Ambient
+from aircolumn.engine.description.supply import Supply
 from aircolumn.measured.like_for_like import half_width, spread_between_pulls
 from aircolumn.measured.measured_curve import MeasuredCurve, bmep_of, mean_of_pulls, ve_of_air_flow
 
@@ -60,13 +61,16 @@ class Overlay:
 
     @property
     def torque_off(self) -> np.ndarray:
-        """Predicted torque less measured over measured."""
-        return self.torque_predicted / self.torque - 1.0
+        """Predicted torque less measured over measured; NaN where torque is not the engine's."""
+        off = self.torque_predicted / self.torque - 1.0
+        return off if self.curve.level_known else np.full_like(off, np.nan)
 
     @property
     def ve_off(self) -> np.ndarray:
-        """Predicted VE over measured VE, less 1, at each speed."""
-        return self.ve_predicted / self.ve - 1.0
+        """Predicted VE over measured VE, less 1, at each speed; NaN where VE is from torque that is not the
+        engine's."""
+        off = self.ve_predicted / self.ve - 1.0
+        return off if self.curve.level_known or self.ve_from != TORQUE else np.full_like(off, np.nan)
 
 
 def engine_at(engine: Engine, curve: MeasuredCurve, k: int) -> Engine:
@@ -77,13 +81,27 @@ def engine_at(engine: Engine, curve: MeasuredCurve, k: int) -> Engine:
         temperature=float(np.mean(air.temperature[:, k])),
         humidity=float(np.mean(air.humidity[:, k])),
     )
-    engine = engine.with_intake(ambient=ambient)
+    engine = engine.with_intake(ambient=ambient, **_supplied(engine, curve, k))
     measured = curve.readings.get("air_fuel_ratio")
     ratio = np.nan if measured is None else mean_of_pulls(measured)[k]
     if np.isfinite(ratio):
         mixture = engine.mixture.changed(air_fuel_ratio=float(ratio), relative_air_fuel_ratio=None)
         engine = engine.changed(mixture=mixture)
     return engine
+
+
+def _supplied(engine: Engine, curve: MeasuredCurve, k: int) -> dict[str, Supply]:
+    """The supply at the pressure and temperature that were logged behind it, of an engine that has one."""
+    supply = engine.intake.supply
+    if supply is None:
+        return {}
+    supply = supply.at(float(curve.rpm[k]))
+    logged = {
+        key: float(mean_of_pulls(curve.readings[channel])[k])
+        for key, channel in (("pressure", "manifold_pressure"), ("temperature", "manifold_temperature"))
+        if channel in curve.readings
+    }
+    return {"supply": supply.changed(**{key: [v] for key, v in logged.items() if np.isfinite(v)})}
 
 
 def predict(

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.measured.atmosphere import STANDARDS
+from aircolumn.measured.atmosphere import title_of
 from aircolumn.measured.measured_curve import mean_of_pulls
 
 if TYPE_CHECKING:
@@ -72,5 +72,5 @@ def pull_dataset(s: Session) -> xr.Dataset:
             data[key] = ("rpm", values, {"units": unit, "long_name": title})
         parts.append(data.expand_dims(runner=[name]))
     data = xr.concat(parts, "runner", join="outer")
-    data.attrs = {"title": s.description.engine.title, "standard": STANDARDS[s.standard].title}
+    data.attrs = {"title": s.description.engine.title, "standard": title_of(s.standard)}
     return data

@@ -51,6 +51,8 @@ def winners(verdict: Any, names: Sequence[str]) -> list[tuple]:
     for k in range(len(verdict.rpm)):
         if not verdict.comparable[k]:
             labels.append("not comparable")
+        elif verdict.masked[k]:
+            labels.append("less than the doubt of the drift")
         elif not shown[k]:
             labels.append("no difference shown")
         else:

@@ -2,36 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from aircolumn.curves.accuracy import with_chosen_cells
 from aircolumn.curves.interest import all_speeds, interest
 from aircolumn.engine.description.reader import Description
-from aircolumn.errors import RequestError
-from aircolumn.measured.atmosphere import check_draws_itself, check_standard
+from aircolumn.errors import InputError, Problem, RequestError
+from aircolumn.measured.atmosphere import OBSERVED, check_draws_itself, check_standard
 from aircolumn.measured.calibration import Calibration, calibrate, with_values
-from aircolumn.measured.days import read_days
+from aircolumn.measured.impossible import impossible
 from aircolumn.measured.like_for_like import LikeForLike, like_for_like
-from aircolumn.measured.measured_curve import measured_curve
+from aircolumn.measured.logs.days import in_order, together
+from aircolumn.measured.logs.reading import PullFile, read_pulls
+from aircolumn.measured.measured_curve import common_speeds, measured_curve
 from aircolumn.measured.overlay import FAILURE, Overlay, overlay, predict
 from aircolumn.measured.range_figures import RangeFigures, range_figures
-from aircolumn.measured.reading import PullFile
 
 if TYPE_CHECKING:
+    from aircolumn.engine.description.engine_file import Engine
+    from aircolumn.engine.description.measured import Measured
     from aircolumn.measured.measured_curve import MeasuredCurve
     from aircolumn.protocols import ProgressCallback
+
+USUAL_STANDARD = "j1349"
+PullData = Mapping[str, str | Path | Sequence[str | Path]] | Sequence[tuple[str, str | Path]]
 
 
 @dataclass
 class Session:
     """Results by runner name, in the order asked for: files, overlays, range figures (measured,
-    predicted), what was found about the cells, the verdict on two manifolds, and calibration with the
-    overlays it makes."""
+    predicted), what was found about the cells, the verdict on two manifolds, calibration with the overlays it
+    makes, and the next manifold (study/bands/next_manifold.py), if asked for."""
 
     description: Description
     standard: str
@@ -42,6 +48,7 @@ class Session:
     verdict: LikeForLike | None = None
     calibration: Calibration | None = None
     calibrated: dict[str, Overlay] = field(default_factory=dict)
+    next: Any = None
 
     def gaps(self) -> tuple[int, int]:
         """(how many points could not be predicted, of how many)."""
@@ -51,8 +58,8 @@ class Session:
 
 def measure(
     description: Description,
-    data: dict,
-    standard: str = "j1349",
+    data: PullData,
+    standard: str = "",
     fit: Sequence[str] = (),
     progress: ProgressCallback | None = None,
 ) -> Session:
@@ -62,10 +69,12 @@ def measure(
     ----------
     description : Description
         Of the engine file.
-    data : dict
-        Runner name to data file, or to a list of them (several days), one or two runners.
+    data : dict, or sequence of pairs
+        Runner name to data file, or to a list of them (several days), one or two runners; as pairs (name, file)
+        in the order in which they were run, so that a runner that comes back tells the drift.
     standard : str
-        Atmosphere standard: j1349, j607, din70020 or iso1585.
+        Atmosphere standard: j1349, j607, din70020 or iso1585, or "observed". Left out: j1349, of an engine with
+        supplied air observed.
     fit : sequence of str
         Unknowns to fit to the first and try on the second: discharge, fmep, walls, cam.
     progress : callable, optional
@@ -80,18 +89,26 @@ def measure(
     InputError, RequestError, ComputationError
         For a file that cannot be used, a request that cannot be met, points that fail.
     """
-    _check(description, data, standard)
-    check_draws_itself(description.engine)
+    named = _as_named(data)
+    names = list(dict.fromkeys(name for name, _ in named))
+    standard = standard or standard_for(description.engine)
+    _check(description, names, standard)
     notes = description.engine.pull
-    files = {name: read_days(path, notes) for name, path in data.items()}
-    engines = {name: description.with_runner(name) for name in data}
-    curves = {n: measured_curve(f, engines[n], n, standard) for n, f in files.items()}
+    files = _files(named, notes)
+    engines = {name: description.with_runner(name) for name in names}
+    at = common_speeds(list(files.values()), notes)
+    curves = {n: measured_curve(f, engines[n], n, standard, at) for n, f in files.items()}
+    _check_possible(files, engines, curves)
     _check_in_common(curves)
     speeds = np.concatenate([c.rpm for c in curves.values()])
     alike, cells = with_chosen_cells(list(engines.values()), speeds)
     engines = dict(zip(engines, alike, strict=True))
     tell = _Tally(progress)
     calibration = None
+    if fit and not next(iter(curves.values())).level_known:
+        raise RequestError(
+            "torque at the wheels with losses that are not known cannot be fitted: state pull.wheel.losses"
+        )
     if fit:
         first = next(iter(curves))
         calibration = calibrate(engines[first], curves[first].read_off(), fit, tell)
@@ -108,8 +125,44 @@ def measure(
     return session
 
 
-def _check(description: Description, data: dict[str, Path], standard: str) -> None:
-    check_standard(standard)
+def standard_for(engine: Engine) -> str:
+    """What torque is compared at if nothing is asked for: the factors of the standards are not for supplied air."""
+    return OBSERVED if engine.intake.supply is not None else USUAL_STANDARD
+
+
+def _as_named(data: PullData) -> list[tuple[str, Path]]:
+    """(runner, file) in the order in which they were run."""
+    pairs = data.items() if isinstance(data, Mapping) else data
+    return [
+        (name, Path(path))
+        for name, paths in pairs
+        for path in ([paths] if isinstance(paths, (str, Path)) else paths)
+    ]
+
+
+def _files(named: Sequence[tuple[str, Path]], notes: Measured) -> dict[str, PullFile]:
+    """The files of each runner together, the pulls in the order in which they were run."""
+    read = in_order([read_pulls(path, notes) for _, path in named])
+    names = dict.fromkeys(name for name, _ in named)
+    return {name: together([f for (n, _), f in zip(named, read, strict=True) if n == name]) for name in names}
+
+
+def _check_possible(
+    files: dict[str, PullFile], engines: dict[str, Engine], curves: dict[str, MeasuredCurve]
+) -> None:
+    """Raise InputError for readings that cannot be those of the engine."""
+    for name, curve in curves.items():
+        column = files[name].columns.get("torque")
+        text = impossible(engines[name], curve, column.unit if column else "N m")
+        if text:
+            f = files[name]
+            raise InputError(f.path, [Problem(f.heading_line, 1, "torque", text)])
+
+
+def _check(description: Description, data: Sequence[str], standard: str) -> None:
+    if standard != OBSERVED:
+        check_standard(standard)
+        check_draws_itself(description.engine)
     if not 1 <= len(data) <= 2:
         raise RequestError("give one data file, or two of different manifolds to compare")
     for name in data:

@@ -116,9 +116,28 @@ REASON = group(
         "figures": array_of(TEXT),
     }
 )
+STATED = group({"stated": TEXT, "why": TEXT, "at_the_wheels": {"type": "boolean"}})
+NEXT = group(
+    {
+        "runner": TEXT,
+        "measured": TEXT,
+        "standard": TEXT,
+        "rpm": NUMBERS,
+        "torque": group(INTERVAL),
+        "ratio": group(INTERVAL),
+        "file_alone": group(INTERVAL),
+        "cases": {"type": "integer"},
+    }
+)
+DRIFT = group(
+    {"per_pull": NUMBER, "half_width": NUMBER, "freedom": {"type": "integer"}, "steps": {"type": "integer"}}
+)
 PULL = group(
     {
         "standard": TEXT,
+        "torque_stated": by_name(STATED),
+        "drift": {"anyOf": [DRIFT, {"type": "null"}]},
+        "next": {"anyOf": [NEXT, {"type": "null"}]},
         "pulls": TABLE,
         "ranges": by_name({"anyOf": [by_name(by_name({})), {"type": "null"}]}),
         "winners": array_of(group({"from": NUMBER, "to": NUMBER, "who": TEXT})),
@@ -143,7 +162,11 @@ COLUMNS = group(
                         )
                     ),
                     "missing": by_name(TEXT),
-                }
+                    "refused": TEXT,
+                },
+                torque=STATED,
+                pulls=array_of(group({"lines": NUMBERS, "rows": {"type": "integer"}, "rpm": NUMBERS})),
+                left_out=array_of(group({"lines": NUMBERS, "whole_row": {"type": "boolean"}, "why": TEXT})),
             )
         )
     }

@@ -1,5 +1,6 @@
 """Keys of the engine file's ``pull`` section: how to read and judge measured pulls."""
 
+from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
@@ -25,7 +26,11 @@ ChannelName = Literal[
     "humidity",
     "humidity_temperature",
     "throttle",
+    "correction",
+    "manifold_pressure",
+    "manifold_temperature",
 ]
+Statement = Literal["observed", "j1349", "j607", "din70020", "iso1585", "factor"]
 Pressure = Annotated[float, quantity("pressure", at_least="50 kPa", at_most="120 kPa")]
 Kelvins = Annotated[float, quantity("temperature difference", above="0 K", at_most="50 K")]
 Accuracy = Annotated[float, quantity("share", above="0 %", at_most="20 %")]
@@ -89,6 +94,20 @@ class Accuracies(FileModel):
     )
 
 
+class Wheel(FileModel):
+    """Torque measured at the wheels of a chassis dynamometer. ratio: engine speed over the speed at which torque
+    acts (gear times final drive; 1 where the log's torque is power over engine speed already); losses: of
+    driveline and tyres, as a share of the engine's power; left out, they are not known, and levels are not
+    compared."""
+
+    ratio: Annotated[float, plain_number(0.2, 60.0)] = Field(
+        1.0, description="engine speed over that of the wheels; 1: the log's torque is for engine speed"
+    )
+    losses: Annotated[float, quantity("share", at_least="0 %", at_most="50 %")] | None = Field(
+        None, description="of driveline and tyres, share of the engine's power; left out: not known"
+    )
+
+
 class Measured(FileModel):
     """How the data files are written and what they were measured in.
 
@@ -96,14 +115,16 @@ class Measured(FileModel):
     and power in the file were corrected by (observed: not at all); barometer, inlet_air and
     humidity: where the file has no such column; humidity_temperature: of the air in which humidity
     was measured, if that is not the inlet air; altitude of the test site: checks the barometer;
-    step: spacing of the engine speeds at which pulls are compared.
+    step: spacing of the engine speeds at which pulls are compared; wheel: of a chassis dynamometer.
     """
 
     columns: dict[ChannelName, Annotated[Column, BeforeValidator(_column)]] = Field(
         {}, description="headings of the data file by channel, where they do not explain themselves"
     )
-    stated: Literal["observed", "j1349", "j607", "din70020", "iso1585"] | None = Field(
-        None, description="standard that torque and power in the file are corrected to"
+    stated: Statement | dict[str, Statement] | None = Field(
+        None,
+        description="standard that torque and power in the file are corrected to (observed: not at all; factor: by"
+        " the file's own column of factors); for each data file apart: {monday.csv: j607, friday.csv: observed}",
     )
     barometer: Pressure | None = Field(None, description="where the file has no column of it")
     inlet_air: Annotated[float, quantity("temperature", at_least="-50 degC", at_most="80 degC")] | None = (
@@ -121,8 +142,15 @@ class Measured(FileModel):
     step: Annotated[float, quantity("speed of rotation", at_least="20 rpm", at_most="2000 rpm")] = Field(
         250.0, description="speeds at which pulls are compared"
     )
+    wheel: Wheel | None = Field(None, description="torque was measured at the wheels")
     bands: Bands = Field(Bands(), description="by how much channels of two pulls may differ")
     accuracy: Accuracies = Field(Accuracies(), description="of the test cell's instruments")
+
+    def stated_of(self, path: Path) -> Statement | None:
+        """What is stated of a data file: by its name, or of all of them."""
+        if isinstance(self.stated, dict):
+            return self.stated.get(path.name) or self.stated.get(str(path))
+        return self.stated
 
     @model_validator(mode="after")
     def _gauge(self) -> Self:

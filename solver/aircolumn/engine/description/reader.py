@@ -57,9 +57,9 @@ class Description:
         """Path of the engine file."""
         return self.source.path
 
-    def only(self, name: str) -> "Description":
-        """The same file with the candidate ``name`` alone."""
-        return replace(self, candidates={name: self.candidates[name]}, switchable={})
+    def only(self, *names: str) -> "Description":
+        """The same file with these candidates alone."""
+        return replace(self, candidates={name: self.candidates[name] for name in names}, switchable={})
 
     @property
     def runners(self) -> dict[str, Runner]:

@@ -17,7 +17,7 @@ import numpy as np
 
 from aircolumn.engine.description.units import unit_factor
 from aircolumn.errors import InputError, Problem
-from aircolumn.measured.channels import known_unit, plain_words, split_heading
+from aircolumn.measured.logs.channels import known_unit, plain_words, split_heading
 from aircolumn.measured.traces.table import TraceTable
 
 if TYPE_CHECKING:

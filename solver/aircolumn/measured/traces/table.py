@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.engine.description.text_file import AsRead, read_bytes, wrong
-from aircolumn.measured.log_table import LONGEST_LINE, wrong_line
+from aircolumn.measured.logs.log_table import LONGEST_LINE, wrong_line
 from aircolumn.measured.traces.lab_formats import (
     HEADERS,
     MOST_CELLS,

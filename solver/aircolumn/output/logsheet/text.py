@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from aircolumn.curves.interest import stated_range
 from aircolumn.display_units import counted, unit
-from aircolumn.measured.columns import NAMES
+from aircolumn.measured.logs.columns import NAMES
 from aircolumn.measured.repeats import PullPlan
 
 if TYPE_CHECKING:

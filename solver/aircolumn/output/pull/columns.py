@@ -7,7 +7,9 @@ from typing import Any
 
 import yaml
 
-from aircolumn.measured.columns import NAMES, Understood, mapping
+from aircolumn.measured.logs.columns import NAMES, Understood, mapping
+from aircolumn.measured.logs.reading import PullFile
+from aircolumn.output.pull.read_text import AT_THE_WHEELS, omissions_text, pulls_text
 from aircolumn.output.tables import grid
 
 
@@ -29,15 +31,24 @@ def _file_text(found: Understood) -> str:
         rows.append([h.heading, example[:12], read, h.unit, h.doubt])
     lines = [
         f"{found.path.name}: headings in line {found.line}",
-        grid(["heading", "first", "read as", "unit", "doubt"], rows),
+        grid(["heading", "first", "read as", "unit", ""], rows),
     ]
     for channel, near in found.missing.items():
         must = " (needed)" if channel in ("rpm", "torque") else ""
         guess = f"; is it '{near}'?" if near else ""
         lines.append(f"missing: {NAMES[channel]}{must}{guess}")
     lines.append(
-        "can be read" if found.usable else "cannot be read yet: say what is missing under pull.columns"
+        "This file can be read."
+        if found.usable
+        else f"This file cannot be read yet: {found.refused or 'say what is missing under pull.columns'}"
     )
+    if found.reading is not None:
+        r = found.reading
+        lines += [
+            f"{r.statement.why[0].upper()}{r.statement.why[1:]}.",
+            *([AT_THE_WHEELS] if r.wheel else []),
+        ]
+        lines += [pulls_text(r), *(f"- {text}" for text in r.remarks), *omissions_text(r.omitted)]
     return "\n".join(lines)
 
 
@@ -62,7 +73,28 @@ def plain_columns(files: Sequence[Understood]) -> dict[str, Any]:
                     for h in found.headings
                 ],
                 "missing": found.missing,
+                "refused": found.refused,
+                **(_plain_reading(found.reading) if found.reading else {}),
             }
             for found in files
         }
+    }
+
+
+def _plain_reading(r: PullFile) -> dict[str, Any]:
+    """How torque is stated, the pulls, and what was left out."""
+    return {
+        "torque": {"stated": r.stated, "why": r.statement.why, "at_the_wheels": r.wheel},
+        "pulls": [
+            {
+                "lines": [int(p.lines[0]), int(p.lines[-1])],
+                "rows": len(p.lines),
+                "rpm": [float(p.readings["rpm"].min()), float(p.readings["rpm"].max())],
+            }
+            for p in r.pulls
+        ],
+        "left_out": [
+            {"lines": [o.line, max(o.line, o.last)], "whole_row": o.whole_row, "why": o.reason}
+            for o in r.omitted
+        ],
     }

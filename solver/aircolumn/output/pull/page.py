@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.engine.description.base import required
-from aircolumn.measured.atmosphere import STANDARDS
+from aircolumn.measured.atmosphere import title_of
 from aircolumn.output.page.charts import chart, line, look
+from aircolumn.output.pull.next_text import next_sentences
+from aircolumn.output.pull.read_text import AT_THE_WHEELS, statement_line
 from aircolumn.output.pull.text import (
     difference,
     in_range,
@@ -20,16 +22,21 @@ from aircolumn.output.pull.text import (
 
 if TYPE_CHECKING:
     from aircolumn.measured.session import Session
+    from aircolumn.study.bands.next_manifold import NextManifold
 
 
 def measured(s: Session) -> dict:
     """{question, answer, facts, charts, text} of a dyno.session.Session."""
     names = list(s.overlays)
     texts = in_range(s, *names) if s.verdict is not None else []
-    off = [f"{name}: prediction off by {off_text(o)}" for name, o in s.overlays.items()]
-    facts = off
+    off = [
+        f"{name}: prediction off by {off_text(o)}" if off_text(o) else f"{name}: {AT_THE_WHEELS}"
+        for name, o in s.overlays.items()
+    ]
+    facts = [statement_line(name, f) for name, f in s.files.items()]
     if s.verdict is not None:
-        facts = [*verdict_sentences(s.verdict), *who_wins(s.verdict, names), *off]
+        facts += [*verdict_sentences(s.verdict), *who_wins(s.verdict, names)]
+    facts += off if s.next is None else [*next_sentences(s.next), *off]
     return {
         "question": "What did the pulls show, and does the prediction agree?",
         "answer": texts[0] if texts else off[0],
@@ -40,7 +47,7 @@ def measured(s: Session) -> dict:
 
 
 def _charts(s: Session) -> list[dict]:
-    title = STANDARDS[s.standard].title
+    title = title_of(s.standard)
     made = [
         _overlaid(s, "ve", "volumetric efficiency (at the air drawn)", "share"),
         _overlaid(s, "torque", f"brake torque ({title})", "torque"),
@@ -57,7 +64,24 @@ def _charts(s: Session) -> list[dict]:
     ]
     if s.verdict is not None:
         made.append(_difference(s))
+    if s.next is not None:
+        made.append(_next(s.next, title))
     return made
+
+
+def _next(n: NextManifold, title: str) -> dict:
+    edge = {**look(1), "dash": "dot", "mark": "circle"}
+    return chart(
+        "next",
+        f"{n.name}, predicted from the pull of {n.measured}",
+        f"brake torque ({title})",
+        "torque",
+        [
+            line(f"{n.name}, least", n.rpm, n.torque.low, edge, "lines", thin=True),
+            line(f"{n.name}, most", n.rpm, n.torque.high, edge, "lines", thin=True, fill=True),
+            line(n.name, n.rpm, n.torque.own, look(1)),
+        ],
+    )
 
 
 def _overlaid(s: Session, what: str, title: str, kind: str) -> dict:

@@ -9,7 +9,7 @@ import numpy as np
 
 from aircolumn.display_units import unit
 from aircolumn.engine.description.base import required
-from aircolumn.measured.atmosphere import STANDARDS
+from aircolumn.measured.atmosphere import title_of
 from aircolumn.output.caution import SHORT
 from aircolumn.output.plots import SPEED, STYLES, figure, heading, in_legend, name_lines, save
 
@@ -32,7 +32,7 @@ def plot_pull(s: Session, base: Path) -> list:
             _overlay(top, name, o, k, "ve", None)
             _overlay(middle, name, o, k, "torque", o.torque_half_width)
             _residuals(low, name, o, s.calibrated.get(name), k)
-        title = STANDARDS[s.standard].title
+        title = title_of(s.standard)
         top.set_ylabel("volumetric efficiency, %\n(at the air drawn)")
         top.set_title(heading(s.description.engine.title, "Measured and predicted"))
         middle.set_ylabel(f"brake torque, {unit('torque').name}\n({title})")

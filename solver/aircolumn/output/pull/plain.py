@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from aircolumn.measured.pull_to_xarray import pull_dataset
 from aircolumn.measured.range_figures import winners
 from aircolumn.output.plain import as_plain, plain_dataset
+from aircolumn.output.pull.next_text import plain_next
 
 if TYPE_CHECKING:
     from aircolumn.measured.session import Session
@@ -18,6 +19,12 @@ def plain_session(s: Session) -> dict[str, Any]:
     won = [] if v is None else winners(v, names)
     return {
         "standard": s.standard,
+        "torque_stated": {
+            name: {"stated": f.stated, "why": f.statement.why, "at_the_wheels": f.wheel}
+            for name, f in s.files.items()
+        },
+        "drift": None if v is None or v.returned is None else as_plain(v.returned),
+        "next": None if s.next is None else plain_next(s.next),
         "pulls": plain_dataset(pull_dataset(s)),
         "ranges": {
             name: None if pair is None else {"measured": as_plain(pair[0]), "predicted": as_plain(pair[1])}

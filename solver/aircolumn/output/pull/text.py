@@ -9,29 +9,30 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from aircolumn.curves.interest import interest
-from aircolumn.display_units import column_heading, counted, unit
+from aircolumn.display_units import column_heading, unit
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.fitted import CORRELATION, FITTED, Fitted, by_pairs
 from aircolumn.engine.description.reference import checked_of
 from aircolumn.engine.description.rewrite import rewritten
 from aircolumn.engine.description.spread import PLUS_MINUS, VALUE
 from aircolumn.engine.description.units import in_trade_units
-from aircolumn.measured.atmosphere import OBSERVED, STANDARDS
+from aircolumn.measured.atmosphere import OBSERVED, title_of
 from aircolumn.measured.calibration import UNKNOWNS, with_values
 from aircolumn.measured.like_for_like import ALIKE, CHECKED, CONFIDENCE, DIFFERS, NOT_LOGGED, UNPROVEN
 from aircolumn.measured.overlay import FAILURE, TORQUE, Overlay
 from aircolumn.measured.pull_to_xarray import COLUMNS, pull_dataset, pull_rows
 from aircolumn.measured.range_figures import runs_of, winners
 from aircolumn.output.data_files import digits, write_netcdf, write_rows
+from aircolumn.output.pull.next_text import next_block
+from aircolumn.output.pull.read_text import AT_THE_WHEELS, left, read_text, statement_line
 from aircolumn.output.tables import fitted, grid, listed
 
 if TYPE_CHECKING:
     from aircolumn.measured.calibration import Calibration
-    from aircolumn.measured.reading import PullFile
+    from aircolumn.measured.logs.reading import PullFile
     from aircolumn.measured.session import Session
 
 BETWEEN = "~"  # marks what no reading stands for
-MOST_OMISSIONS = 12  # shown on the screen; all of them are in omitted.csv
 
 
 def session_text(s: Session) -> str:
@@ -44,43 +45,16 @@ def session_text(s: Session) -> str:
         blocks.append(verdict_text(s))
     if s.calibration is not None:
         blocks.append(calibration_text(s))
+    if s.next is not None:
+        blocks.insert(0, next_block(s.next))
     blocks.append(s.cells)
     return "\n\n".join(b for b in blocks if b)
 
 
 def file_text(name: str, file: PullFile, o: Overlay) -> str:
-    """What was found in a file and what was left out."""
-    lines = [f"{name}: {file.path}, torque stated as {_stated(file.stated)}"]
-    cells = [
-        [c, taken.heading or "(no heading)", taken.unit or "-", taken.how]
-        for c, taken in file.columns.items()
-    ]
-    lines.append(_left(["channel", "column", "unit", "found"], cells))
-    if file.unused:
-        lines.append(f"not used: {', '.join(file.unused)}")
-    lines += [f"- {r}" for r in o.curve.remarks]
-    rows = [x for x in file.omitted if x.whole_row]
-    if file.omitted:
-        lines.append(
-            f"left out: {counted(len(rows), 'row')}, {counted(len(file.omitted) - len(rows), 'single cell')}"
-        )
-        lines += [f"  line {x.line}: {x.reason}" for x in file.omitted[:MOST_OMISSIONS]]
-        if len(file.omitted) > MOST_OMISSIONS:
-            lines.append(f"  and {len(file.omitted) - MOST_OMISSIONS} more, all in omitted.csv")
-    return "\n".join(lines)
-
-
-def _stated(name: str) -> str:
-    return name if name == OBSERVED else f"corrected to {STANDARDS[name].title}"
-
-
-def _left(headings: Sequence[str], rows: Sequence[list[str]]) -> str:
-    """Left-aligned text table."""
-    table = [headings, *rows]
-    widths = [max(len(r[k]) for r in table) for k in range(len(headings))]
-    return "\n".join(
-        "  " + "  ".join(c.ljust(w) for c, w in zip(r, widths, strict=True)).rstrip() for r in table
-    )
+    """How torque is stated, what was found in a file and what was left out."""
+    lines = [statement_line(name, file), f"read from {file.path}", read_text(file, o.curve.remarks)]
+    return "\n".join([*lines, *([AT_THE_WHEELS] if file.wheel else [])])
 
 
 def overlay_table(o: Overlay) -> str:
@@ -123,7 +97,7 @@ def overlay_words(o: Overlay) -> str:
         interval = f"+-: {100 * CONFIDENCE:.0f} % interval of the mean of {o.curve.pulls} pulls"
     kind = "trapped" if o.ve_from == TORQUE else "delivered"
     text = (
-        f"Torque corrected to {STANDARDS[o.curve.standard].title}; {interval}. VE from"
+        f"Torque {_at(o.curve.standard)}; {interval}. VE from"
         f" {o.ve_from}, {kind} air over swept volume at the density of the air drawn."
     )
     read = ~o.curve.between
@@ -141,14 +115,22 @@ def overlay_words(o: Overlay) -> str:
     return "\n".join([text, *([f"Prediction off by: {off}"] if off else []), *gaps])
 
 
+def _at(standard: str) -> str:
+    return "as measured" if standard == OBSERVED else f"corrected to {title_of(standard)}"
+
+
 def off_text(o: Overlay) -> str:
-    """Mean and scatter of what torque and VE are off by, where there are readings."""
+    """Mean and scatter of what torque and VE are off by, where there are readings: of one reading what it is
+    off by."""
     read = ~o.curve.between
-    return ", ".join(
-        f"{n} {100 * np.nanmean(r[read]):+.1f} % on average, {100 * np.nanstd(r[read]):.1f} % scatter"
-        for n, r in (("torque", o.torque_off), ("VE", o.ve_off))
-        if read.any()
-    )
+    texts = []
+    for name, off in (("torque", o.torque_off[read]), ("VE", o.ve_off[read])):
+        there = off[np.isfinite(off)]
+        if there.size == 1:
+            texts.append(f"{name} {100 * there[0]:+.1f} % at the one speed that was read")
+        elif there.size:
+            texts.append(f"{name} {100 * there.mean():+.1f} % on average, {100 * there.std():.1f} % scatter")
+    return ", ".join(texts)
 
 
 def ranges_text(s: Session) -> str:
@@ -222,6 +204,8 @@ def in_range(s: Session, a: str, b: str) -> list[str]:
         return [f"{text}, but not all of this range is comparable"]
     if np.isnan(least):
         return [f"{text}, but without repeated pulls it may mean nothing"]
+    if v.returned is not None and abs(gain) < v.returned.session_half_width * s.overlays[a].torque.mean():
+        return [f"{text}, which is less than the doubt of the session's drift: no clear difference"]
     # What moves a pull moves all of it, so a mean over speeds is no surer than a single one.
     if abs(gain) > least:
         return [f"{text}. That is a clear win for {first} (at least {torque.number(least)} is needed)"]
@@ -243,7 +227,7 @@ def check_table(v: Any) -> str:
         wide = float(shown.of(check.half_width[0]))
         doubt = "-" if np.isnan(wide) else f"{wide:.2g}"
         rows.append([title, band, shown.number(worst, places, "+"), doubt, _states(v.rpm, states)])
-    return _left(["channel", "band", "largest difference", "+-", "verdict"], rows)
+    return left(["channel", "band", "largest difference", "+-", "verdict"], rows)
 
 
 def _states(rpm: np.ndarray, states: Sequence[str]) -> str:
@@ -268,22 +252,48 @@ def verdict_sentences(v: Any) -> list[str]:
     if doubtful:
         texts.append(f"{listed(doubtful).capitalize()} may differ too much; repeat the pulls to be sure.")
     if missing:
-        texts.append(f"Not logged, so nobody knows whether they were the same: {', '.join(missing)}.")
-    if not v.freedom:
-        texts.append(
-            "No pull was repeated, so nobody can say whether a difference in torque is real. Repeat"
-            " each manifold's pull at least three times."
-        )
-    else:
-        texts.append(
+        texts.append(f"Not logged, so it cannot be shown that they were the same: {', '.join(missing)}.")
+    return [*texts, *_repeats(v), *_drift(v)]
+
+
+def _repeats(v: Any) -> list[str]:
+    """How well torque repeats."""
+    if v.freedom:
+        return [
             f"Torque repeats within {100 * v.repeatability:.2f} % (standard deviation between"
             f" pulls, {v.freedom} degrees of freedom). A difference is real, with"
             f" {100 * CONFIDENCE:.0f} % confidence, only if it exceeds the figure in the table."
-        )
-    if v.drift:
-        texts.append(
+        ]
+    if v.returned is not None:
+        return [
+            "Each block holds a single pull, so neither the drift nor the difference has an interval. Repeat every"
+            " block at least once: two pulls, the other manifold's two, and two again."
+        ]
+    return [
+        "No pull was repeated, so it cannot be shown that a difference in torque is real. Repeat"
+        " each manifold's pull at least three times."
+    ]
+
+
+def _drift(v: Any) -> list[str]:
+    """How torque drifted, and what became of it."""
+    if v.returned is None and not v.drift:
+        return []
+    if v.returned is None:
+        return [
             f"Torque drifts by {100 * v.drift:+.2f} % per pull; the figure allows for that. Pull"
             " the manifolds in the order A B A to see the drift better."
+        ]
+    d = v.returned
+    wide = "" if np.isnan(d.half_width) else f" +- {100 * d.session_half_width:.2f} %"
+    texts = [
+        f"One manifold came back at the end: from its first pull to its last torque drifted by"
+        f" {100 * d.session:+.2f} %{wide}. The differences below are free of this drift."
+    ]
+    if np.any(v.masked):
+        texts.append(
+            "Where a difference is smaller than the doubt of that drift nobody wins: repeat more pulls, or steady"
+            " the test cell."
         )
     return texts
 
@@ -315,7 +325,7 @@ def calibration_text(s: Session) -> str:
     first, *others = s.overlays
     lines = [
         f"Calibration on {first} ({c.evaluations} curves computed)",
-        _left(["unknown", "meaning", "value", "+-", "unit", ""], rows),
+        left(["unknown", "meaning", "value", "+-", "unit", ""], rows),
         f"+-: joint 95 % intervals. Misfit (chi^2 per degree of freedom) {c.misfit:.2f}"
         + (
             ": the model cannot follow the data within its"
@@ -386,8 +396,8 @@ def write_pull_tables(s: Session, folder: Path) -> None:
         ),
     )
     omitted = [
-        [name, x.line, "row" if x.whole_row else "cell", x.reason]
+        [name, x.line, max(x.last, x.line), "row" if x.whole_row else "cell", x.reason]
         for name, f in s.files.items()
         for x in f.omitted
     ]
-    write_rows(folder / "omitted.csv", ["runner", "line", "what", "reason"], omitted)
+    write_rows(folder / "omitted.csv", ["runner", "from line", "to line", "what", "reason"], omitted)

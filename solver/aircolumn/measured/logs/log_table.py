@@ -1,37 +1,35 @@
 """A data logger's text file as numbered lines of cells, whatever its separators.
 
-Comments (lines that begin with #, //, % or !), blank lines and lines before the headings are passed
-over. Cells are separated by semicolon, tab, comma or bar, numbers have decimal points or commas.
+Comments (lines that begin with #, //, % or !), blank lines and lines before the headings hold no readings;
+what stands before the headings is kept for what it says (preamble.py). Cells are separated by semicolon,
+tab, comma or bar, numbers have decimal points or commas.
 """
 
 import csv
 import re
-from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from aircolumn.engine.description.text_file import AsRead, read_bytes
 from aircolumn.errors import InputError, Problem
+from aircolumn.measured.logs.cells import has_decimal_comma, number
 
 LARGEST_FILE = 10_000_000  # bytes
 MOST_LINES, LONGEST_LINE = 200_000, 20_000  # characters
 HEADINGS_WITHIN, MOST_COLUMNS = 200, 300  # lines that hold something; cells
 MOST_LOOKED_AT = 20_000  # cells, in search of the headings
-LONGEST_NUMBER = 40  # characters
+HEAD = 10_000  # characters by which the encoding is known
 SEPARATORS = (";", "\t", ",", "|")
 _COMMENT = re.compile(r"\s*(#|//|%|!)")
-_COMMA_NUMBER = re.compile(r"[-+]?\d+,\d+")
-_POINT_NUMBER = re.compile(r"[-+]?\d*\.\d+")
-_THOUSANDS = re.compile(r"[-+]?\d{1,3}(,\d{3})+(\.\d+)?")
-_NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?")
 
 
 @dataclass
 class LogTable:
     """Headings, units (a row of their own, or empty) and numbered rows of a file.
 
-    breaks: line numbers of headings that stand again further down: a new pull begins there.
+    breaks: line numbers of headings that stand again further down: a new pull begins there. above: numbered
+    lines before the headings, without the signs of comments.
     """
 
     file: AsRead
@@ -42,6 +40,7 @@ class LogTable:
     decimal_comma: bool
     breaks: list[int] = field(default_factory=list)
     passed_over: int = 0
+    above: list[tuple[int, str]] = field(default_factory=list)
 
     @property
     def path(self) -> Path:
@@ -82,29 +81,19 @@ def read_log_table(path: Path, recognised: Callable, is_unit: Callable) -> LogTa
         else:
             rows.append((n, cells))
     units, rows = _units(rows, is_unit)
-    comma = _decimal_comma(path, rows, separator)
-    return LogTable(file, headings, heading_line, units, rows, comma, breaks, len(lines) - len(rows) - 1)
-
-
-def number(cell: str, decimal_comma: bool) -> float | None:
-    """The number in a cell; None if it holds none."""
-    if len(cell) > LONGEST_NUMBER:
-        return None
-    cell = cell.replace(" ", "").replace("\u202f", "").strip()
-    if decimal_comma:
-        cell = cell.replace(".", "").replace(",", ".") if "," in cell else cell
-    elif _THOUSANDS.fullmatch(cell):
-        cell = cell.replace(",", "")
-    return float(cell) if _NUMBER.fullmatch(cell) else None
+    comma = has_decimal_comma((cell for _, cells in rows for cell in cells), separator)
+    if comma is None:
+        raise wrong_line(path, rows[0][0], "", "some numbers have decimal commas, some decimal points")
+    above = [(n, _COMMENT.sub("", line).strip()) for n, line in enumerate(lines[: heading_line - 1], 1)]
+    passed_over = len(lines) - len(rows) - 1
+    return LogTable(file, headings, heading_line, units, rows, comma, breaks, passed_over, above)
 
 
 def _lines(file: AsRead) -> list[str]:
-    raw = file.raw
-    for encoding in ("utf-16",) if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig",):
-        try:
-            text = raw.decode(encoding)
-        except UnicodeDecodeError:
-            text = raw.decode("cp1252", errors="replace")  # the degree sign of older loggers
+    try:
+        text = file.raw.decode(_encoding(file.raw))
+    except UnicodeDecodeError:
+        text = file.raw.decode("cp1252", errors="replace")  # the degree sign of older loggers
     if "\0" in text:
         raise wrong_line(file.path, 1, "", "not a text file: it holds zero bytes")
     lines = text.splitlines()
@@ -115,6 +104,17 @@ def _lines(file: AsRead) -> list[str]:
             said = f"a line of {len(line)} characters; at most {LONGEST_LINE} are read"
             raise wrong_line(file.path, n, "", said)
     return lines
+
+
+def _encoding(raw: bytes) -> str:
+    """UTF-8, or UTF-16 with its mark or, in text that is mostly Latin, by every other byte being zero."""
+    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return "utf-16"
+    even, odd = (raw[k : 2 * HEAD : 2].count(0) for k in (0, 1))
+    half = len(raw[: 2 * HEAD]) / 2
+    if max(even, odd) > 0.7 * half and min(even, odd) < 0.1 * half:
+        return "utf-16-le" if odd > even else "utf-16-be"
+    return "utf-8-sig"
 
 
 def _cells(line: str, separator: str) -> list[str]:
@@ -163,20 +163,3 @@ def _units(
         if named and all(number(c, False) is None for c in named) and any(map(is_unit, named)):
             return cells, rows[1:]
     return [], rows
-
-
-def _decimal_comma(path: Path, rows: Sequence[tuple[int, list[str]]], separator: str) -> bool:
-    """Whether the file's numbers have decimal commas."""
-    counts: Counter[str] = Counter()
-    for _, cells in rows:
-        for cell in cells:
-            if ("," not in cell and "." not in cell) or len(cell) > LONGEST_NUMBER:
-                continue
-            if _COMMA_NUMBER.fullmatch(cell) and not (separator == "," and _THOUSANDS.fullmatch(cell)):
-                counts["comma"] += 1
-            elif _POINT_NUMBER.fullmatch(cell):
-                counts["point"] += 1
-    # A few of the other kind are bad cells, reported as such; half and half is a broken file.
-    if min(counts["comma"], counts["point"]) > 0.1 * sum(counts.values()):
-        raise wrong_line(path, rows[0][0], "", "some numbers have decimal commas, some decimal points")
-    return counts["comma"] > counts["point"]

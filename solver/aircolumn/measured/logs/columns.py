@@ -1,4 +1,5 @@
-"""What is understood of a log's headings, heading by heading, and the mapping that says so."""
+"""What is understood of a log: heading by heading, how torque is stated, which rows count, which pulls there
+are; and the mapping of headings that says so."""
 
 from __future__ import annotations
 
@@ -8,9 +9,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from aircolumn.engine.description.measured import Measured
-from aircolumn.measured.channels import CHANNELS, fits, known_unit, plain_words
-from aircolumn.measured.log_table import LogTable, heading_key, number, read_log_table
-from aircolumn.measured.reading import guessed_channel
+from aircolumn.errors import InputError
+from aircolumn.measured.logs.channels import CHANNELS, fits, known_unit, plain_words
+from aircolumn.measured.logs.cells import number
+from aircolumn.measured.logs.guess import guessed_channel
+from aircolumn.measured.logs.log_table import LogTable, heading_key, read_log_table
+from aircolumn.measured.logs.reading import PullFile, read_pulls
 
 #: what channels are called in messages
 NAMES = {
@@ -31,6 +35,9 @@ NAMES = {
     "humidity": "humidity",
     "humidity_temperature": "temperature at the humidity sensor",
     "throttle": "throttle opening",
+    "correction": "factor of correction",
+    "manifold_pressure": "manifold pressure (absolute)",
+    "manifold_temperature": "manifold temperature",
 }
 #: what a comparison that proves something needs beside speed and torque
 WANTED = ("barometer", "inlet_air", "humidity", "coolant", "oil", "lambda", "spark")
@@ -50,19 +57,20 @@ class Heading:
 @dataclass(frozen=True)
 class Understood:
     """Of a file: its headings; what is missing and what comes nearest to it ({channel: heading or ""});
-    example: the first row of figures."""
+    example: the first row of figures; reading: all that was read; refused: why it cannot be read."""
 
     path: Path
     line: int
     headings: list[Heading]
     missing: dict[str, str]
     example: list[str]
+    reading: PullFile | None = None
+    refused: str = ""
 
     @property
     def usable(self) -> bool:
         """Whether pulls can be read from it."""
-        lost = {c for c in self.missing if c in ("rpm", "torque")}
-        return not lost and not any(h.doubt for h in self.headings if h.channel)
+        return self.reading is not None
 
 
 def understood(path: Path, notes: Measured) -> Understood:
@@ -83,13 +91,34 @@ def understood(path: Path, notes: Measured) -> Understood:
     due += [] if found & {"torque", "power"} else ["torque"]
     due += [c for c in WANTED if c not in found and not (c == "lambda" and "air_fuel_ratio" in found)]
     free = [h.heading for h in headings if h.channel is None]
+    reading, refused = _reading(Path(path), notes)
+    if reading is not None:
+        headings = [_with_use(h, reading) for h in headings]
+        due = [c for c in due if c not in reading.columns]
     return Understood(
         table.path,
         table.heading_line,
         headings,
         {c: _nearest(c, free) for c in due},
         table.rows[0][1] if table.rows else [],
+        reading,
+        refused,
     )
+
+
+def _reading(path: Path, notes: Measured) -> tuple[PullFile | None, str]:
+    """(all that is read of a file, why it cannot be read)."""
+    try:
+        return read_pulls(path, notes), ""
+    except InputError as error:
+        return None, str(error)
+
+
+def _with_use(h: Heading, reading: PullFile) -> Heading:
+    """A heading with why it is not used, if it is not."""
+    if h.heading in reading.unused:
+        return Heading(h.heading, None, h.unit, reading.unused[h.heading] or "names no quantity that is used")
+    return h
 
 
 def _channel(heading: str, below: str, notes: Measured) -> tuple[str | None, str | None]:

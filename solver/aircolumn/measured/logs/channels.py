@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from aircolumn.engine.description.units import to_si
-from aircolumn.measured.headings import OTHER_LANGUAGES
+from aircolumn.measured.logs.headings import OTHER_LANGUAGES
 
 LONGEST, LONGEST_UNIT = 120, 30  # characters of a heading, and of a unit, that are looked at
 KEPT = 4096  # headings that were looked at
@@ -39,30 +39,40 @@ CHANNELS = {
     "time": Channel("time", words(r"(elapsed |log )?time( elapsed)?|elapsed", "time"), -1e6, 1e9, "s"),
     "rpm": Channel(
         "speed of rotation",
-        words(r"(eng(ine)? )?(rpm|speed|spd|revs)( eng(ine)?)?|n( eng(ine)?| mot)", "rpm"),
+        words(
+            r"(eng(ine)? |crank(shaft)? )?(rpm|speed|spd|revs|rev)( eng(ine)?)?"
+            r"|n( eng(ine)?| mot)|krpm|rpm (x ?1000|1000|k)|1000 rpm",
+            "rpm",
+        ),
         100.0,
         30e3,
         "rpm",
     ),
     "torque": Channel(
         "torque",
-        words(r"(eng(ine)? |brake |corr(ected)? )*(torque|tq|trq)( corr(ected)?)?|md|m d", "torque"),
+        words(r"(eng(ine)? |brake |flywheel |crank |dyno |shaft )*(torque|tq|trq)|md|m [de]", "torque"),
         -500.0,
         10e3,
     ),
     "power": Channel(
         "power",
-        words(r"(eng(ine)? |brake |corr(ected)? )*(power|pwr)( corr(ected)?)?|pe|p e", "power"),
+        words(r"(eng(ine)? |brake |flywheel |crank |dyno |shaft )*(power|pwr|horsepower)|pe|p e", "power"),
         -1e5,
         5e6,
     ),
     "lambda": Channel(None, r"(lambda|lam)( \d| avg| mean| sonde)?", 0.5, 2.0),
     "air_fuel_ratio": Channel(
-        None, words(r"(afr|a f|air fuel)( ratio)?( \d| avg| mean)?", "air_fuel_ratio"), 6.0, 60.0
+        None, words(r"(afr|a f|air fuel)( ratio)?( \d| avg| mean)?", "air_fuel_ratio"), 3.0, 60.0
     ),
     "fuel_flow": Channel("mass flow", words(r"fuel( mass)?( flow| rate)*", "fuel_flow"), 0.0, 1.0),
     "air_flow": Channel(
-        "air flow", words(r"(inlet |intake )?air( mass)?( flow| rate)+|maf", "air_flow"), 0.0, 10.0
+        "air flow",
+        words(
+            r"(inlet |intake )?air( mass| volume)?( flow| rate)+|maf|air|m dot (a|at|air)|air mass",
+            "air_flow",
+        ),
+        0.0,
+        10.0,
     ),
     "spark": Channel(
         "angle",
@@ -79,7 +89,7 @@ CHANNELS = {
         "temperature",
         words(
             r"((inlet|intake|inlet air|intake air|air|ambient)( air)?"
-            r" temp(erature)?)|iat|(inlet|intake) air|t (air|intake|inlet|amb(ient)?)",
+            r" temp(erature)?)|iat|((inlet|intake) )?air|t (air|intake|inlet|amb(ient)?)",
             "inlet_air",
         ),
         220.0,
@@ -102,11 +112,43 @@ CHANNELS = {
         220.0,
         350.0,
     ),
-    "throttle": Channel("share", words(r"throttle( position| opening)?|tps", "throttle"), -0.05, 1.05, "%"),
+    "correction": Channel(None, words(r"correction", "correction"), 0.5, 2.0),
+    "manifold_pressure": Channel(
+        "pressure",
+        words(
+            r"map|(intake )?manifold( abs(olute)?)? press(ure)?|p (im|man|int|saug)|plenum press(ure)?",
+            "manifold_pressure",
+        ),
+        5e3,
+        500e3,
+    ),
+    "manifold_temperature": Channel(
+        "temperature",
+        words(
+            r"(intake )?manifold( air)? temp(erature)?|t im|mat|plenum temp(erature)?", "manifold_temperature"
+        ),
+        220.0,
+        450.0,
+    ),
+    "throttle": Channel(
+        "share", words(r"throttle( position| opening| angle)?|tps|wot|pedal", "throttle"), -0.05, 1.05, "%"
+    ),
 }
 
-#: Symbols of quantities (ISO 80000-3 and -4), taken for these channels where the unit agrees.
-SYMBOLS = {"n": "rpm", "m": "torque", "md": "torque", "t": "time", "p": "power", "pe": "power", "c": "torque"}
+#: Symbols of quantities (ISO 80000-3 and -4), taken for the first of these channels with which the unit agrees.
+SYMBOLS = {
+    "n": ("rpm",),
+    "omega": ("rpm",),
+    "m": ("torque",),
+    "md": ("torque",),
+    "m_e": ("torque",),
+    "m e": ("torque",),
+    "t": ("time", "torque"),
+    "p": ("power",),
+    "pe": ("power",),
+    "c": ("torque",),
+    "mc": ("torque",),
+}
 
 #: Units as loggers write them, in the unit registry's words.
 _SPELLINGS = {
@@ -114,7 +156,7 @@ _SPELLINGS = {
     r"(ft|foot)[ .*-]?(lb|lbf|lbs|pounds?)": "lbf*ft",
     r"n[ .*-]?m": "N*m",
     r"kn[ .*-]?m": "kN*m",
-    r"b?hp": "hp",
+    r"(b|w|rw|bhp|mech)?hp": "hp",
     r"ps|cv|ch|pk|km": "PS",
     r"(deg|degree|degrees)[ .]?c|c": "degC",
     r"(deg|degree|degrees)[ .]?f|f": "degF",
@@ -134,11 +176,20 @@ _SPELLINGS = {
     r"kw": "kW",
     r"w": "W",
     r"a?cfm": "cfm",
+    r"(l|lit(er|re)s?|ltr)/(min|mn)|lpm": "L/min",
+    r"(l|lit(er|re)s?|ltr)/s(ec)?": "L/s",
+    r"rad/s(ec)?|rad\*?s\^?-1": "rad/s",
+    r"rps|rev/s(ec)?|1/s|s\^?-1|hz": "rev/s",
+    r"(x ?1000 ?/?(rpm|min)|(rpm|1/min|r/min|tr/min|u/min) ?[x*/] ?1000|1000 ?\*? ?(rpm|1/min|/min|r/min)|krpm)": "krpm",
+    r"(rpm|r/min|1/min|rev/min)/s(ec)?|rpm ?s\^?-1": "rpm/s",
     r"k": "K",
     r"ms": "ms",
     r"lambda|afr|-|1": "",
 }
 _TIMES = {"h": "h", "hr": "h", "hour": "h", "s": "s", "sec": "s", "min": "min"}
+
+
+_BRACKETS = re.compile(r"[\[({<]\s*([^\])}>]*?)\s*[\])}>]")
 
 
 @lru_cache(maxsize=KEPT)
@@ -178,9 +229,11 @@ def split_heading(heading: str) -> tuple[str, str | None]:
     heading = heading[:LONGEST].strip().strip('"').strip()
     if known_unit(heading) and not channel_of(heading):
         return "", known_unit(heading)
-    bracket = re.fullmatch(r"(.*?)\s*(?:/|\bin)?\s*[\[({<]\s*([^\])}>]*?)\s*[\])}>]", heading)
-    if bracket and known_unit(bracket[2]) is not None:
-        return bracket[1].strip(), known_unit(bracket[2])
+    for bracket in _BRACKETS.finditer(heading):
+        unit, _, more = bracket[1].partition(",")
+        if known_unit(unit) is not None:
+            rest = f"{heading[: bracket.start()]} {more} {heading[bracket.end() :]}"
+            return re.sub(r"(/|\bin)\s*$", "", " ".join(rest.split())).strip(), known_unit(unit)
     name, _, unit = heading.partition("/")  # as ISO 80000-1 heads a column: quantity over unit
     if name.strip().lower() in SYMBOLS or channel_of(name):
         known = known_unit(unit)
@@ -196,19 +249,18 @@ def split_heading(heading: str) -> tuple[str, str | None]:
 
 
 @lru_cache(maxsize=KEPT)
-def channel_of(name: str) -> str | None:
-    """The channel a heading's name stands for, or None."""
+def channel_of(name: str, unit: str | None = None) -> str | None:
+    """The channel a heading's name stands for, or None; of several, one that can have the unit."""
     words = plain_words(name[:LONGEST])
-    for channel, about in CHANNELS.items():
-        if re.fullmatch(about.words, words):
-            return channel
-    return None
+    named = [channel for channel, about in CHANNELS.items() if re.fullmatch(about.words, words)]
+    fitting = [channel for channel in named if unit and fits(channel, unit)]
+    return next(iter(fitting or named), None)
 
 
 def channel_of_symbol(name: str, unit: str | None) -> str | None:
     """The channel a symbol stands for, such as n [1/min], if the unit goes with it."""
-    channel = SYMBOLS.get(name.strip().lower())
-    return channel if channel and unit and fits(channel, unit) else None
+    channels = SYMBOLS.get(name.strip().lower(), ())
+    return next((c for c in channels if unit and fits(c, unit)), None)
 
 
 def channel_of_unit(unit: str | None) -> str | None:
@@ -238,6 +290,8 @@ def scale_of(channel: str, unit: str) -> tuple[float, float]:
         if unit:
             raise ValueError(f"{channel} has no unit, but '{unit}' was found")
         return 1.0, 0.0
+    if unit == "krpm":
+        return scale_of(channel, "rpm")[0] * 1000.0, 0.0
     if kind == "air flow":
         kind = "volume flow" if is_volume_flow(unit) else "mass flow"
     zero, one = to_si(f"0 {unit}", kind), to_si(f"1 {unit}", kind)

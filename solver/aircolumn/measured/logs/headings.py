@@ -1,0 +1,101 @@
+"""Headings of logs in German, French, Italian, Spanish, Portuguese, Dutch, Swedish and Polish, as labs and
+loggers write them (common practice, no source). Regular expressions on plain words: small letters, no
+accents, signs as blanks."""
+
+OTHER_LANGUAGES = {
+    "pull": (
+        r"(lauf|messung|messreihe|essai|prova|ensayo|ensaio|medicao|meting|run|korning|matning|pomiar|proba)"
+        r"( (nr|no|n))?"
+    ),
+    "time": r"(mess)?zeit|temps|tempo|tiempo|tijd|tid|czas|uhrzeit|heure|ora|hora",
+    "rpm": (
+        r"(motor)?drehzahl( motor)?|n motor|motor n|u min|regime( moteur| motore)?"
+        r"|vitesse( de rotation| moteur)?|tr min|giri( motore| min)?|numero di giri|velocita( motore)?"
+        r"|regimen( motor)?|velocidad( motor)?|rotacao( do motor| motor)?|regime (do )?motor|velocidade( motor)?"
+        r"|(motor)?toeren(tal)?|(motor)?varvtal|varv min|obroty( silnika)?|predkosc( obrotowa)?"
+        r"|rpm (motor|moteur|motore)"
+    ),
+    "torque": (
+        r"(motor|brems)?(dreh)?moment( motor)?|couple( moteur)?|coppia( motore)?|par( motor)?"
+        r"|torque (do )?motor|binario( (do )?motor)?|(motor)?koppel|(motor)?(vrid)?moment|moment( obrotowy)?"
+    ),
+    "power": (
+        r"(motor|brems)?leistung( motor)?|puissance( moteur)?|potenza( motore)?|potencia( (do )?motor)?"
+        r"|(motor)?vermogen|(motor)?effekt|moc( silnika)?"
+    ),
+    "air_fuel_ratio": (
+        r"luft kraftstoff( verhaltnis)?|rapport air (carburant|essence)"
+        r"|rapporto aria (carburante|benzina)|relacao ar combustivel|relacion aire combustible"
+        r"|lucht brandstof( verhouding)?"
+    ),
+    "fuel_flow": (
+        r"kraftstoff(verbrauch|massen?strom|strom)?|(debit|consommation)( de)? (carburant|essence)"
+        r"|(portata|consumo)( di)? (carburante|benzina)|consumo( de)? combusti(ble|vel)|brandstofverbruik"
+        r"|brandstofstroom|bransle(flode|forbrukning)|zuzycie paliwa"
+    ),
+    "air_flow": (
+        r"luft(massen?|volumen)?(strom|durchsatz|menge|masse|flode)|debit( d)? air|portata( d)? aria"
+        r"|caudal( de)? aire|(caudal|vazao|fluxo)( de)? ar|lucht(massa)?(stroom|debiet)|luftflode"
+        r"|przeplyw powietrza"
+    ),
+    "spark": (
+        r"(zund|vorzund)(winkel|zeitpunkt|ung)|avance( a l)?( allumage)?|anticipo( accensione)?"
+        r"|avance( de)? encendido|avanco( (da |de )?ignicao)?|ontsteking(stijdstip)?|voorontsteking"
+        r"|tandning(svinkel)?|kat zaplonu"
+    ),
+    "coolant": (
+        r"(kuhl(wasser|mittel)?|wasser) ?(temp(eratur)?)?|t (wasser|kuhlmittel|eau|acqua)"
+        r"|temp(erature)?( d| de l)? eau|temp(eratura)?( d| dell)? acqua|temp(eratura)?( del| de)? agua"
+        r"|temp(eratura)?( da)? agua|(koel)?water ?temp(eratuur)?|kylvatten ?temp(eratur)?"
+        r"|temp(eratura)? (cieczy|wody|plynu)"
+    ),
+    "oil": (
+        r"ol ?temp(eratur)?|t (ol|huile|olio)|temp(erature)?( d)? huile"
+        r"|temp(eratura)?( dell?| do| de)? (olio|aceite|oleo|oleju)|olie ?temp(eratuur)?|olje ?temp(eratur)?"
+    ),
+    "inlet_air": (
+        r"(ansaug)?luft ?temp(eratur)?|ansaug(luft)?temp(eratur)?|t (luft|ansaug|air|aria)"
+        r"|temp(erature)?( d| de l)? (air|admission)|temp(eratura)?( d| dell)? aria"
+        r"|temp(eratura)?( del| de)? aire|temp(eratura)?( do| de)? ar( admissao)?|(inlaat)?lucht ?temp(eratuur)?"
+        r"|(insugs)?luft ?temp(eratur)?|temp(eratura)? powietrza"
+    ),
+    "barometer": (
+        r"luftdruck|umgebungsdruck|barometer(stand)?|p (luft|umg\w*)|pression (atmospherique|barometrique)"
+        r"|pressione (atmosferica|barometrica|ambiente)|presion (atmosferica|barometrica)"
+        r"|pressao (atmosferica|barometrica)|luchtdruk|lufttryck|cisnienie( atmosferyczne)?"
+    ),
+    "humidity": (
+        r"(rel(ative)? )?(luft)?feucht(e|igkeit)|humidite( relative)?|umidita( relativa)?"
+        r"|humedad( relativa)?|umidade( relativa)?|(relatieve )?(lucht)?vochtigheid|(luft)?fuktighet"
+        r"|wilgotnosc( wzgledna)?"
+    ),
+    "throttle": (
+        r"drosselklappe(n ?(stellung|winkel))?|(position )?papillon|farfalla|mariposa|borboleta"
+        r"|gasklep(stand)?|gasspjall|przepustnica|gaspedal|(posicao )?acelerador"
+    ),
+    "correction": r"korrekturfaktor|facteur|fattore|factor|fator|korr faktor|faktor|factor k|k faktor",
+    "manifold_pressure": (
+        r"saugrohrdruck|pression (collecteur|d admission|admission)|pressione (collettore|aspirazione)"
+        r"|presion (colector|admision)|pressao (coletor|admissao)|inlaat(spruitstuk)?druk|insugstryck"
+    ),
+    "manifold_temperature": r"saugrohrtemperatur|temperature collecteur",
+}
+
+#: Words that stand beside a quantity and say how it is stated, as plain words.
+CORRECTED = (
+    r"c?corr(ected)?|correction|correzione|correccion|correcao|correctie|korrektur|korrektion|korekcji|cor|cf|korr(igiert(e|es|er)?)?|corrige(e|s)?|corretta|corretto|corregid[oa]"
+    r"|corrigid[oa]|gecorr(igeerd)?|korrigera[td]|skorygowan[ya]|normiert|norm"
+)
+OBSERVED = (
+    r"(un|not |non |nicht |no |nao |niet |sin |sem |sans |senza |ohne |zonder |utan |bez |without )"
+    r"(corr\w*|korr\w*|cor|gecorr\w*|correction|correzione|correccion|correcao|correctie|corregir)"
+    r"|unc|uncor\w*|unkorr\w*|okorr\w*|ongecorr\w*|nieskor\w*"
+    r"|obs(erve[des]*|ervad[oa]|ervata|ervato)?|raw|roh|brut[eo]?|actual|as measured|as run"
+    r"|meas(ured)?|gemessen(e|es)?|mesuree?s?|misurat[oa]|medid[oa]|gemeten|uppmatt|zmierzon[ya]|osservat[oa]"
+    r"|beobachtet"
+)
+#: At the wheels or rollers of a chassis dynamometer.
+AT_THE_WHEEL = (
+    r"(rear )?wheels?|whl|rw|hubs?|roller|at the wheels?|am rad|aux? roues?|alle? ruot[ae]|a la rueda|na roda"
+    r"|rad|rader|roues?|ruot[ae]|ruedas?|rodas?|wiel(en)?|hjul|kol[oa]"
+)
