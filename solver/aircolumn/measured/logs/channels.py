@@ -36,7 +36,7 @@ def words(english: str, channel: str) -> str:
 #: Names as in description.measured.ChannelName.
 CHANNELS = {
     "pull": Channel(None, words(r"(pull|run|sweep)( (no|nr|number|count))?", "pull"), 0.0, 1e6),
-    "time": Channel("time", words(r"(elapsed |log )?time( elapsed)?|elapsed", "time"), -1e6, 1e9, "s"),
+    "time": Channel("time", words(r"(elapsed |log )?time( elapsed)?|elapsed", "time"), -1e6, 1e11, "s"),
     "rpm": Channel(
         "speed of rotation",
         words(
@@ -189,13 +189,15 @@ _SPELLINGS = {
 _TIMES = {"h": "h", "hr": "h", "hour": "h", "s": "s", "sec": "s", "min": "min"}
 
 
+#: Letters that are no other letter with an accent.
+_LETTERS = str.maketrans({"ß": "ss", "ł": "l", "Ł": "L", "ø": "o", "Ø": "O", "đ": "d", "æ": "ae", "ı": "i"})
 _BRACKETS = re.compile(r"[\[({<]\s*([^\])}>]*?)\s*[\])}>]")
 
 
 @lru_cache(maxsize=KEPT)
 def plain_words(text: str) -> str:
     """A heading in small letters and single blanks, signs and underscores gone."""
-    text = text.strip().replace("ß", "ss").replace("λ", "lambda").replace("Λ", "lambda")
+    text = text.strip().translate(_LETTERS).replace("λ", "lambda").replace("Λ", "lambda")
     text = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
     text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text).lower()
     return " ".join(re.sub(r"[^a-z0-9%]+", " ", text).split())
@@ -235,7 +237,7 @@ def split_heading(heading: str) -> tuple[str, str | None]:
             rest = f"{heading[: bracket.start()]} {more} {heading[bracket.end() :]}"
             return re.sub(r"(/|\bin)\s*$", "", " ".join(rest.split())).strip(), known_unit(unit)
     name, _, unit = heading.partition("/")  # as ISO 80000-1 heads a column: quantity over unit
-    if name.strip().lower() in SYMBOLS or channel_of(name):
+    if name.strip().lower() in SYMBOLS or channel_of(name) or (name.endswith(" ") and unit.startswith(" ")):
         known = known_unit(unit)
         if known:
             return name.strip(), known

@@ -19,7 +19,7 @@ import numpy as np
 
 from aircolumn.measured.logs.sweeps import are_steps
 
-ALIKE, SUDDEN, SETTLED = 0.85, 0.7, 0.97
+ALIKE, SUDDEN, SETTLED, STEADY = 0.85, 0.7, 0.97, 0.99
 TURNED = 0.03  # of the range: speed has turned back, not only jittered
 BINS, NEXT = 20, 4  # of the range of speeds; bins that count as the next speeds
 FEWEST = 3  # rows, or bins, that tell anything
@@ -45,15 +45,14 @@ class Rows:
                 self.why[int(k)] = reason
 
 
-def at_full_load(rows: Rows, legs: list[tuple[int, int, int]]) -> list[tuple[int, int, int]]:
-    """The sweeps (first row, row after the last, way) that count; rows that do not are dropped."""
-    swept = [leg for leg in legs if leg[2] and not are_steps(rows.rpm[leg[0] : leg[1]])]
+def at_full_load(rows: Rows, legs: list[tuple[int, int, int]]) -> None:
+    """Drop rows of sweeps (first row, row after the last, way) in which the load is not on."""
+    swept = [leg for leg in legs if leg[2]]
     for leg in swept:
         _turning_back(rows, leg)
     for leg in swept:
         _loading(rows, leg)
         _loading(rows, leg, at_the_end=True)
-    return _alike(rows, legs)
 
 
 def _turning_back(rows: Rows, leg: tuple[int, int, int]) -> None:
@@ -63,11 +62,14 @@ def _turning_back(rows: Rows, leg: tuple[int, int, int]) -> None:
     first, top = _last_lowest(along), int(np.argmax(along))
     slack = TURNED * float(np.ptp(along))
     before, after = np.arange(first), np.arange(top + 1, len(along))
-    if first and along[:first].max() - along[first] > slack:
-        rows.drop(start + before[along[:first] - along[first] > slack], "speed turns before the sweep begins")
-    if after.size and along[top] - along[after].min() > slack:
-        word = "falls" if way > 0 else "rises"
-        rows.drop(start + after, f"speed {word} after the end of the sweep")
+    before = before[along[:first] - along[first] > slack]
+    after = after if after.size and along[top] - along[after].min() > slack else after[:0]
+    if are_steps(along):  # points that were run once more are as good as the others, if the load was on
+        torque = rows.torque[start:stop]
+        due = np.interp(along, along[first : top + 1], torque[first : top + 1])
+        before, after = (part[torque[part] < ALIKE * due[part]] for part in (before, after))
+    rows.drop(start + before, "speed turns before the sweep begins")
+    rows.drop(start + after, f"speed {'falls' if way > 0 else 'rises'} after the end of the sweep")
 
 
 def _last_lowest(along: np.ndarray) -> int:
@@ -90,10 +92,19 @@ def _loading(rows: Rows, leg: tuple[int, int, int], at_the_end: bool = False) ->
     count = _leading(low)
     if not count:
         return
-    while count < len(numbers) - 2 * FEWEST and torque[count] < SETTLED * _line(along, torque, count):
+    while count < len(numbers) - 2 * FEWEST and (
+        torque[count] < SETTLED * _line(along, torque, count) or _still_rising(along, torque, count)
+    ):
         count += 1
     reason = "the load has gone off" if at_the_end else "the load is coming on"
     rows.drop(numbers[:count], f"{reason}: torque below that of the speeds beside")
+
+
+def _still_rising(along: np.ndarray, torque: np.ndarray, at: int) -> bool:
+    """Whether torque rises while the speed still stands."""
+    following = slice(at + 1, at + 1 + FEWEST)
+    stands = np.abs(along[following] - along[at]).max() <= TURNED * np.ptp(along)
+    return bool(stands and torque[at] < STEADY * np.median(torque[following]))
 
 
 def _leading(low: np.ndarray) -> int:
@@ -126,7 +137,7 @@ def _line(along: np.ndarray, torque: np.ndarray, at: int) -> float:
     return float(np.polyval(np.polyfit(ahead[near], torque[near], 1), 0.0))
 
 
-def _alike(rows: Rows, legs: list[tuple[int, int, int]]) -> list[tuple[int, int, int]]:
+def alike(rows: Rows, legs: list[tuple[int, int, int]]) -> list[tuple[int, int, int]]:
     """The sweeps that have about the torque of the strongest; the others are dropped."""
     if len(legs) < 2:
         return legs
@@ -136,7 +147,7 @@ def _alike(rows: Rows, legs: list[tuple[int, int, int]]) -> list[tuple[int, int,
         others = np.array([other for other, one in zip(levels, legs, strict=True) if one is not leg])
         both = np.isfinite(level) & np.isfinite(others).any(axis=0)
         share = 1.0
-        if both.sum() >= FEWEST:
+        if both.any():
             share = float(np.median(level[both] / np.nanmax(others[:, both], axis=0)))
         if share >= ALIKE:
             kept.append(leg)

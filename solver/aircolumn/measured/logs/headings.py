@@ -73,7 +73,7 @@ OTHER_LANGUAGES = {
         r"drosselklappe(n ?(stellung|winkel))?|(position )?papillon|farfalla|mariposa|borboleta"
         r"|gasklep(stand)?|gasspjall|przepustnica|gaspedal|(posicao )?acelerador"
     ),
-    "correction": r"korrekturfaktor|facteur|fattore|factor|fator|korr faktor|faktor|factor k|k faktor",
+    "correction": r"korrekt(ur|ions)?faktor|correctiefactor|facteur|fattore|factor|fator|korr faktor|faktor|factor k|k faktor",
     "manifold_pressure": (
         r"saugrohrdruck|pression (collecteur|d admission|admission)|pressione (collettore|aspirazione)"
         r"|presion (colector|admision)|pressao (coletor|admissao)|inlaat(spruitstuk)?druk|insugstryck"

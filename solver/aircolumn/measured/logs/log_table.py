@@ -21,7 +21,7 @@ HEADINGS_WITHIN, MOST_COLUMNS = 200, 300  # lines that hold something; cells
 MOST_LOOKED_AT = 20_000  # cells, in search of the headings
 HEAD = 10_000  # characters by which the encoding is known
 SEPARATORS = (";", "\t", ",", "|")
-_COMMENT = re.compile(r"\s*(#|//|%|!)")
+_COMMENT = re.compile(r'\s*(//|[#%](?!\s*"?[;,\t|])|!)')  # "#" may be a heading, "%" a unit
 
 
 @dataclass
@@ -65,11 +65,11 @@ def read_log_table(path: Path, recognised: Callable, is_unit: Callable) -> LogTa
     path = Path(path)
     file = AsRead(path, read_bytes(path, LARGEST_FILE))
     lines = _lines(file)
-    kept = [(n, line) for n, line in enumerate(lines, 1) if line.strip(" ;,\t|")]
-    kept = [(n, line) for n, line in kept if not _COMMENT.match(line)]
+    every = [(n, line) for n, line in enumerate(lines, 1) if line.strip(" ;,\t|")]
+    kept = [(n, line) for n, line in every if not _COMMENT.match(line)]
     if not kept:
         raise wrong_line(path, 1, "", "the file holds no data; a line of headings and rows are expected")
-    separator, found = _headings(path, kept, recognised)
+    kept, separator, found = _with_headings(path, every, kept, recognised)
     heading_line, headings = kept[found][0], _cells(kept[found][1], separator)
     while headings and not headings[-1]:
         headings.pop()
@@ -124,6 +124,23 @@ def _cells(line: str, separator: str) -> list[str]:
         return [c.strip() for c in next(csv.reader([line], delimiter=separator), [])]
     except csv.Error:  # a cell longer than any number or heading
         return []
+
+
+def _with_headings(
+    path: Path, every: list[tuple[int, str]], kept: list[tuple[int, str]], recognised: Callable
+) -> tuple[list[tuple[int, str]], str, int]:
+    """(lines, separator, index of the line of headings); a comment may be that line, where no other is."""
+    try:
+        return kept, *_headings(path, kept, recognised)
+    except InputError:
+        bare = [(n, _COMMENT.sub("", line).strip()) for n, line in every]
+        try:
+            separator, found = _headings(path, bare, recognised)
+        except InputError:
+            bare = []
+        if not bare or bare[found] in kept:
+            raise
+    return [bare[found], *(row for row in kept if row[0] > bare[found][0])], separator, 0
 
 
 def _headings(path: Path, kept: Sequence[tuple[int, str]], recognised: Callable) -> tuple[str, int]:

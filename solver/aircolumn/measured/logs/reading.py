@@ -18,7 +18,7 @@ from aircolumn.measured.atmosphere import Atmosphere
 from aircolumn.measured.logs.cells import number, seconds
 from aircolumn.measured.logs.channels import CHANNELS, is_volume_flow, known_unit, scale_of
 from aircolumn.measured.logs.choose import POWER_GAP, Rivals, choose, power_over_torque
-from aircolumn.measured.logs.full_load import Rows, at_full_load
+from aircolumn.measured.logs.full_load import Rows, alike, at_full_load
 from aircolumn.measured.logs.guess import Found, find_columns, recognised
 from aircolumn.measured.logs.log_table import LogTable, heading_key, read_log_table, wrong_line
 from aircolumn.measured.logs.outliers import stand_apart
@@ -29,6 +29,8 @@ from aircolumn.measured.logs.sweeps import FEW, are_steps, legs
 FULL_LOAD = 0.95  # of the widest throttle opening, above which a row counts as full load
 WIDE_OPEN = 0.8  # throttle: a log that stays below was not run at full load
 FEWEST_ROWS, MOST_PULLS = 3, 200
+MOST_APART = 0.34  # of a pull's readings: more, and the curve itself is like this
+NEAR_SPEED = 20.0  # rev/min: points of a step test so near are at one speed
 NO_RELATION = 0.05  # relative: power and torque of a row do not go together
 SUMMARY = re.compile(
     r"\s*(av(era)?ge?|mean|max(imum)?|min(imum)?|peak|total|sum|std( ?dev)?|mittel(wert)?|moyenne|medi[ao]|media"
@@ -305,7 +307,8 @@ def _through_a_gear(readings: dict[str, np.ndarray], share: float, result: PullF
     """Whether torque was read at the wheels, after the gears: power over torque times engine speed is then one
     over their ratio in every row. Torque is taken from power."""
     omega = readings["rpm"] * pi / 30.0
-    each = readings["power"] / (readings["torque"] * omega)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        each = readings["power"] / (readings["torque"] * omega)
     if not result.wheel or not 0.02 < share < 0.9 or np.nanstd(each) > 0.02 * share:
         return False
     readings["torque"] = readings["power"] / omega
@@ -405,7 +408,8 @@ def _faults(readings: dict[str, np.ndarray]) -> list[tuple[np.ndarray, str]]:
         found.append((throttle < least, f"throttle less than {100 * least:.0f} % open: not full load"))
     found.append((torque <= 0.0, "torque is not above zero: no load"))
     if "power" in readings:
-        share = readings["power"] / (torque * rpm * pi / 30.0)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = readings["power"] / (torque * rpm * pi / 30.0)
         usual = np.nanmedian(share) if np.isfinite(share).any() else 1.0
         found.append((np.abs(share / usual - 1.0) > NO_RELATION, "power and torque do not go together"))
     return found
@@ -480,14 +484,18 @@ def _pulls(
     without what was not at full load and without readings that stand apart."""
     groups, how = _groups(lines, readings, breaks)
     _check_pulls(len(groups), result)
-    found: list[np.ndarray] = []
+    found: list[tuple[np.ndarray, int]] = []
     for group in groups:
-        found += _sweeps_of(group, lines, readings, result, split="pull" not in readings)
+        sweeps = _sweeps_of(group, lines, readings, result)
+        if "pull" in readings:
+            sweeps = _same_way(sweeps)
+        found += sweeps
     if len(found) > len(groups):
         how = "the speed starts again"
+    found = _of_one_level(found, lines, readings, result)
     _check_pulls(len(found), result)
-    kept = [p for p in found if len(p) >= FEWEST_ROWS]
-    for p in found:
+    kept = [p for p, _ in found if len(p) >= FEWEST_ROWS]
+    for p, _ in found:
         if 0 < len(p) < FEWEST_ROWS:
             reason = f"a pull of only {len(p)} rows"
             result.omitted += _left_out(lines, p, dict.fromkeys(range(len(p)), reason))
@@ -515,27 +523,50 @@ def _groups(
 
 
 def _sweeps_of(
-    group: np.ndarray, lines: np.ndarray, readings: dict[str, np.ndarray], result: PullFile, split: bool
-) -> list[np.ndarray]:
-    """Row numbers of each sweep of a part of the log at full load."""
+    group: np.ndarray, lines: np.ndarray, readings: dict[str, np.ndarray], result: PullFile
+) -> list[tuple[np.ndarray, int]]:
+    """(row numbers, way) of each sweep of a part of the log, without rows in which the load is not on."""
     rpm, torque = readings["rpm"][group], readings["torque"][group]
     steady = are_steps(rpm)
     why: dict[int, str] = {}
     if not steady:
         spikes = stand_apart(np.arange(len(rpm), dtype=float), rpm, 0.05 * float(np.ptp(rpm)) + 50.0)
-        jumps = _at_jumps(rpm)
-        why = dict.fromkeys(
-            np.flatnonzero(spikes & ~jumps).tolist(), "its speed stands apart from its neighbours'"
-        )
+        apart = np.flatnonzero(spikes & ~_at_jumps(rpm))
+        why = dict.fromkeys(apart.tolist(), "its speed stands apart from its neighbours'")
+        usual = float(np.median(torque))  # figures far above the others would make these look like part load
+        far = stand_apart(np.arange(len(rpm), dtype=float), torque, 0.5 * usual) & (torque > 1.5 * usual)
+        why |= dict.fromkeys(np.flatnonzero(far).tolist(), "its torque stands apart from its neighbours'")
     inner = np.array([k for k in range(len(rpm)) if k not in why], dtype=int)
+    ways = legs(rpm[inner])
     rows = Rows(rpm[inner], torque[inner])
-    sweeps = at_full_load(rows, legs(rpm[inner]))
-    why |= {int(inner[k]): reason for k, reason in rows.why.items()}
-    result.omitted += _left_out(lines, group, why)
-    parts = [group[inner[a + np.flatnonzero(rows.kept[a:b])]] for a, b, _ in sweeps]
-    if not split and parts:
-        parts = [np.concatenate(parts)]
-    return [p for p in parts if p.size]
+    at_full_load(rows, ways)
+    result.omitted += _left_out(lines, group, why | {int(inner[k]): w for k, w in rows.why.items()})
+    parts = [(group[inner[a + np.flatnonzero(rows.kept[a:b])]], way) for a, b, way in ways]
+    kept = rpm[inner][rows.kept]
+    if steady and np.unique(np.round(kept / NEAR_SPEED)).size == kept.size:
+        parts = [(np.concatenate([p for p, _ in parts]), 0)]  # every speed once: points of one pull in any order
+    return [(p, way) for p, way in parts if p.size]
+
+
+def _same_way(sweeps: list[tuple[np.ndarray, int]]) -> list[tuple[np.ndarray, int]]:
+    """What the log calls one pull: sweeps of one direction together."""
+    ways = dict.fromkeys(way for _, way in sweeps)
+    return [(np.concatenate([p for p, w in sweeps if w == way]), way) for way in ways]
+
+
+def _of_one_level(
+    sweeps: list[tuple[np.ndarray, int]], lines: np.ndarray, readings: dict[str, np.ndarray], result: PullFile
+) -> list[tuple[np.ndarray, int]]:
+    """The sweeps whose torque is about that of the strongest; the others were not at full load."""
+    if not sweeps:
+        return sweeps
+    every = np.concatenate([p for p, _ in sweeps])
+    stops = np.cumsum([len(p) for p, _ in sweeps])
+    ends = [(int(stop) - len(p), int(stop), way) for stop, (p, way) in zip(stops, sweeps, strict=True)]
+    rows = Rows(readings["rpm"][every], readings["torque"][every])
+    kept = alike(rows, ends)
+    result.omitted += _left_out(lines, every, rows.why)
+    return [sweep for sweep, leg in zip(sweeps, ends, strict=True) if leg in kept]
 
 
 def _at_jumps(rpm: np.ndarray) -> np.ndarray:
@@ -552,7 +583,7 @@ def _pull(rows: np.ndarray, lines: np.ndarray, readings: dict[str, np.ndarray], 
     own = {c: v[rows] for c, v in readings.items()}
     bad = {c: stand_apart(rpm, own[c], _floor(c, rpm, own[c])) for c in FLOORS if c in own}
     apart = bad.pop("torque")
-    if apart.sum() > 0.2 * len(rows) or len(rows) - apart.sum() < FEWEST_ROWS:
+    if apart.sum() > MOST_APART * len(rows) or len(rows) - apart.sum() < FEWEST_ROWS:
         apart = np.zeros(len(rows), dtype=bool)  # not single readings: the curve itself is like this
     why = dict.fromkeys(np.flatnonzero(apart).tolist(), "its torque stands apart from its neighbours'")
     result.omitted += _left_out(lines, rows, why)

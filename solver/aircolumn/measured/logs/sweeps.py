@@ -20,9 +20,10 @@ def legs(rpm: np.ndarray) -> list[tuple[int, int, int]]:
     for start, stop in zip(turns[:-1], turns[1:], strict=True):
         way = 1 if rpm[stop] > rpm[start] else -1
         found.append((start, stop + 1, way))
-    ordered = [leg for leg in _without_jumps(found) if leg[1] - leg[0] >= FEW and _share(rpm, leg) > SETTLED]
-    covered = sum(stop - start for start, stop, _ in ordered)
-    if covered < SETTLED * len(rpm) or len(rpm) < FEW:
+    every = _without_jumps(found)
+    ordered = [leg for leg in every if leg[1] - leg[0] >= FEW and _share(rpm, leg) > SETTLED]
+    covered, within = (sum(stop - start for start, stop, _ in part) for part in (ordered, every))
+    if not ordered or covered < SETTLED * within:
         return [(0, len(rpm), 0)]
     return _stretched(ordered, len(rpm))
 
