@@ -10,8 +10,8 @@ from tests.conftest import DEMO
 import aircolumn
 from aircolumn.cli import main
 from aircolumn.flow.gas.humid_air import water_saturation_pressure
-from aircolumn.measured.measured_curve import measured_curve
 from aircolumn.measured.logs.reading import read_pulls
+from aircolumn.measured.measured_curve import measured_curve
 
 WARM = np.array([26.0, 29.0, 32.0]) + 273.15  # K, of the inlet air in three pulls
 

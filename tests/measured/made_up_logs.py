@@ -1,5 +1,5 @@
-"""Invented logs of one engine in the habits of many labs and loggers, with their faults, and what a reader should
-find in them. ``python -m tests.measured.made_up_logs 2000`` reads that many and counts by cause."""
+"""Invented logs of one engine in the habits of many labs and loggers, with their faults, and what a reader
+should find in them. ``python -m tests.measured.made_up_logs 2000`` reads that many and counts by cause."""
 
 from __future__ import annotations
 
@@ -22,29 +22,36 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 NEAR = 0.02  # relative: torque read off so near is right
 RIGHT, REFUSED, TOLD, SILENT = "right", "refused", "wrong, told", "wrong, silent"
 
-#: Headings by language: speed, torque, power, barometer, temperature, humidity, time, pull, corrected, observed,
+#: Headings by language: speed, torque, power, barometer, temperature, humidity, time, pull, corrected,
+#: observed,
 #: factor
 WORDS = {
     "en": "RPM|Engine Speed|EngSpd, Torque|Tq|Engine Torque, Power|Engine Power|Pwr, Barometer|Baro|Ambient"
     " Pressure, Air Temp|IAT|Intake Air Temperature, Humidity|RH|Rel. Humidity, Time|Elapsed Time, Run|Pull"
     "|Run #, corrected|corr, observed|uncorrected|obs., CF|Correction Factor|Corr Factor",
-    "de": "Drehzahl|Motordrehzahl|n, Drehmoment|Moment|Motormoment, Leistung|Motorleistung, Luftdruck|Barometer,"
-    " Ansauglufttemperatur|Lufttemperatur, Luftfeuchte|rel. Feuchte, Zeit|Messzeit, Lauf|Messung, korr.|korrigiert,"
+    "de": "Drehzahl|Motordrehzahl|n, Drehmoment|Moment|Motormoment, Leistung|Motorleistung,"
+    " Luftdruck|Barometer,"
+    " Ansauglufttemperatur|Lufttemperatur, Luftfeuchte|rel. Feuchte, Zeit|Messzeit, Lauf|Messung,"
+    " korr.|korrigiert,"
     " unkorrigiert|gemessen, Korrekturfaktor",
     "fr": "Régime|Régime moteur|Vitesse, Couple|Couple moteur, Puissance, Pression atmosphérique,"
-    " Température air|Temp. d'air, Humidité|Humidité relative, Temps, Essai, corrigé|corr., non corrigé|mesuré,"
+    " Température air|Temp. d'air, Humidité|Humidité relative, Temps, Essai, corrigé|corr., non"
+    " corrigé|mesuré,"
     " Facteur de correction|Facteur",
     "it": "Giri motore|Regime|Giri, Coppia|Coppia motore, Potenza, Pressione atmosferica, Temperatura aria,"
     " Umidità, Tempo, Prova, corretta|corr., non corretta|misurata, Fattore di correzione",
-    "es": "Régimen|Velocidad motor, Par|Par motor, Potencia, Presión atmosférica, Temperatura aire|Temp. de aire,"
+    "es": "Régimen|Velocidad motor, Par|Par motor, Potencia, Presión atmosférica, Temperatura aire|Temp."
+    " de aire,"
     " Humedad, Tiempo, Ensayo, corregido|corr., sin corregir|medido, Factor de corrección",
-    "pt": "Rotação|Rotação do motor, Binário|Torque do motor, Potência, Pressão atmosférica, Temperatura do ar,"
+    "pt": "Rotação|Rotação do motor, Binário|Torque do motor, Potência, Pressão atmosférica, Temperatura"
+    " do ar,"
     " Umidade|Umidade relativa, Tempo, Ensaio, corrigido|corr., não corrigido|medido, Fator de correção",
     "nl": "Toerental|Motortoerental, Koppel|Motorkoppel, Vermogen, Luchtdruk, Luchttemperatuur, Vochtigheid,"
     " Tijd, Meting, gecorrigeerd, ongecorrigeerd|gemeten, Correctiefactor",
     "sv": "Varvtal|Motorvarvtal, Vridmoment|Moment, Effekt, Lufttryck, Lufttemperatur, Luftfuktighet, Tid,"
     " Körning, korrigerat|korr., okorrigerat|uppmätt, Korrektionsfaktor",
-    "pl": "Obroty|Obroty silnika|Prędkość obrotowa, Moment|Moment obrotowy, Moc, Ciśnienie, Temperatura powietrza,"
+    "pl": "Obroty|Obroty silnika|Prędkość obrotowa, Moment|Moment obrotowy, Moc, Ciśnienie, Temperatura"
+    " powietrza,"
     " Wilgotność, Czas, Pomiar, skorygowany, zmierzony|nieskorygowany, Współczynnik korekcji",
 }
 TORQUE_UNITS = {
@@ -85,8 +92,8 @@ OTHERS = (
 
 @dataclass
 class Log:
-    """An invented log: its bytes, torque that was there (N m, observed) by speed, causes of trouble in it, and
-    whether a person could read it."""
+    """An invented log: its bytes, torque that was there (N m, observed) by speed, causes of trouble in it,
+    and whether a person could read it."""
 
     raw: bytes
     torque: object
@@ -174,11 +181,18 @@ class _Maker:
         if self.cut:
             n = int(r.integers(3, 10))
             after = np.hstack(
-                [np.array([np.zeros(n), rpm[-1] + r.normal(0, 10, n), torque[-1] * np.linspace(0.6, 0.02, n)]), after]
+                [
+                    np.array(
+                        [np.zeros(n), rpm[-1] + r.normal(0, 10, n), torque[-1] * np.linspace(0.6, 0.02, n)]
+                    ),
+                    after,
+                ]
             )
         if self.back:
             down = rpm[::-1] - self.step / 2
-            after = np.array([np.zeros(len(down)), down, self.torque(down) * (1 + r.normal(0, 0.002, len(down)))])
+            after = np.array(
+                [np.zeros(len(down)), down, self.torque(down) * (1 + r.normal(0, 0.002, len(down)))]
+            )
         if self.idle_after:
             n = int(r.integers(10, 40))
             more = [np.zeros(n), 880 + r.normal(0, 8, n), r.uniform(2, 9) + r.normal(0, 0.4, n)]
@@ -207,7 +221,9 @@ class _Maker:
         self.cut = dense and self.chance(0.08, "cut-off")
         self.coast = dense and self.chance(0.2, "run-down")
         self.idle_after = dense and self.chance(0.08, "idle after")
-        self.back = dense and not self.coast and not self.idle_after and self.chance(0.05, "up and down at full load")
+        self.back = (
+            dense and not self.coast and not self.idle_after and self.chance(0.05, "up and down at full load")
+        )
         self.throttle = self.chance(0.15)
         self.loads: list[np.ndarray] = []
         pulls = [self.with_off_load(self.sweep()) for _ in range(int(self.any(1, 1, 2, 3)))]
@@ -236,8 +252,16 @@ class _Maker:
         """How torque is stated: words at the heading, a factor, a line above, or nothing."""
         kind = str(
             self.any(
-                *["none"] * 8, "observed word", "standard word", "factor", "factor", "factor and word", "both", "line",
-                "power corrected", "factor of one",
+                *["none"] * 8,
+                "observed word",
+                "standard word",
+                "factor",
+                "factor",
+                "factor and word",
+                "both",
+                "line",
+                "power corrected",
+                "factor of one",
             )
         )
         self.kind = kind
@@ -252,9 +276,13 @@ class _Maker:
         self.statement()
         r = self.rng
         self.separator = str(self.any(",", ",", ";", ";", "\t", "|"))
-        self.comma = self.separator != "," and self.chance(0.35 if self.language != "en" else 0.05, "decimal comma")
+        self.comma = self.separator != "," and self.chance(
+            0.35 if self.language != "en" else 0.05, "decimal comma"
+        )
         self.thousands = self.any("", "", "", "", "", "'", "\u00a0", "\u202f", ".", ",")
-        if self.thousands == "." and not self.comma or self.thousands == "," and (self.comma or self.separator == ","):
+        if (self.thousands == "." and not self.comma) or (
+            self.thousands == "," and (self.comma or self.separator == ",")
+        ):
             self.thousands = ""
         if self.thousands:
             self.causes.append("thousands")
@@ -317,29 +345,54 @@ class _Maker:
         name = self.beside(self.word(1), said)
         found.append((name, unit, [self.number(v, places) for v in torque * scale]))
         if self.chance(0.04, "dyno speed too"):
-            found.append((str(self.any("Dyno RPM", "Roller speed", "Wheel RPM")), "rpm",
-                          [self.number(v / 3.73, 1) for v in rpm]))
+            found.append(
+                (
+                    str(self.any("Dyno RPM", "Roller speed", "Wheel RPM")),
+                    "rpm",
+                    [self.number(v / 3.73, 1) for v in rpm],
+                )
+            )
         if self.chance(0.04, "torque in two units") and self.kind in ("none", "factor") and not mislabelled:
-            found.append((name, "N m" if unit != "N m" else "lb-ft", [
-                self.number(v, 2) for v in torque * shown / (1.0 if unit != "N m" else 1.3558179483)]))
+            found.append(
+                (
+                    name,
+                    "N m" if unit != "N m" else "lb-ft",
+                    [self.number(v, 2) for v in torque * shown / (1.0 if unit != "N m" else 1.3558179483)],
+                )
+            )
         if self.throttle:
             opening = np.concatenate(self.loads) * r.uniform(94, 100) + r.uniform(0, 2)
-            found.append((str(self.any("Throttle", "TPS", "Throttle Position")), "%",
-                          [self.number(min(v, 100.0), 1) for v in opening]))
+            found.append(
+                (
+                    str(self.any("Throttle", "TPS", "Throttle Position")),
+                    "%",
+                    [self.number(min(v, 100.0), 1) for v in opening],
+                )
+            )
         if self.kind == "both":
             name = self.beside(self.word(1), self.corrected_word())
-            found.append((name, unit, [self.number(v, places) for v in torque * self.factor / TORQUE_UNITS[unit]]))
+            found.append(
+                (name, unit, [self.number(v, places) for v in torque * self.factor / TORQUE_UNITS[unit]])
+            )
         if self.kind == "power corrected" or (self.kind != "both" and self.chance(0.35)):
             of = str(self.any(*POWER_UNITS))
             own = np.full(count, self.factor) if self.kind == "power corrected" else shown
             watts = torque * own * rpm * np.pi / 30.0
-            label = self.beside(self.word(2), self.corrected_word() if self.kind == "power corrected" else said)
-            found.append((label, of, [self.number(v / POWER_UNITS[of], 2 if of != "W" else 0) for v in watts]))
+            label = self.beside(
+                self.word(2), self.corrected_word() if self.kind == "power corrected" else said
+            )
+            found.append(
+                (label, of, [self.number(v / POWER_UNITS[of], 2 if of != "W" else 0) for v in watts])
+            )
         weather = self.kind not in ("none", "observed word") or self.chance(0.5)
         if weather:
             p_unit, p = self.any(("kPa", 1e-3), ("mbar", 1e-2), ("hPa", 1e-2), ("inHg", 1.0 / 3386.389))
-            t_unit, t = self.any(("degC", self.air.temperature - 273.15), ("°C", self.air.temperature - 273.15),
-                                 ("K", self.air.temperature), ("degF", 1.8 * self.air.temperature - 459.67))
+            t_unit, t = self.any(
+                ("degC", self.air.temperature - 273.15),
+                ("°C", self.air.temperature - 273.15),
+                ("K", self.air.temperature),
+                ("degF", 1.8 * self.air.temperature - 459.67),
+            )
             found.append((self.word(3), p_unit, [self.number(self.air.pressure * p, 2)] * count))
             found.append((self.word(4), t_unit, [self.number(t + d, 1) for d in r.normal(0, 0.1, count)]))
             found.append((self.word(5), "%", [self.number(100 * self.air.humidity, 0)] * count))
@@ -349,9 +402,11 @@ class _Maker:
             digits = int(self.any(3, 4))
             found.append((self.word(10), "", [self.number(self.factor, digits)] * count))
         if self.chance(0.1, "index column"):
-            found.append((str(self.any("#", "No", "Sample", "Record")), "", [str(k + 1) for k in range(count)]))
+            found.append(
+                (str(self.any("#", "No", "Sample", "Record")), "", [str(k + 1) for k in range(count)])
+            )
         if self.chance(0.5):
-            found.insert(0, (self.word(6), "s", [self.time_of(v) for v in time]) )
+            found.insert(0, (self.word(6), "s", [self.time_of(v) for v in time]))
             if self.clock:
                 found[0] = (found[0][0], "", found[0][2])
         if self.chance(0.6 if len(pulls) > 1 else 0.1):
@@ -379,10 +434,17 @@ class _Maker:
         return str(self.any(f"{name} {word}", f"{word} {name}", f"{name} ({word})", f"{name}_{word}"))
 
     def headed(self, name: str, unit: str) -> str:
-        if not unit or "[" in name or "(" in name and unit == "":
+        if not unit or "[" in name or ("(" in name and unit == ""):
             return name
-        return str(self.any(f"{name} [{unit}]", f"{name} [{unit}]", f"{name} ({unit})", f"{name} / {unit}"
-                            if "/" not in unit and "(" not in name else f"{name} [{unit}]", f"{name} in {unit}"))
+        return str(
+            self.any(
+                f"{name} [{unit}]",
+                f"{name} [{unit}]",
+                f"{name} ({unit})",
+                f"{name} / {unit}" if "/" not in unit and "(" not in name else f"{name} [{unit}]",
+                f"{name} in {unit}",
+            )
+        )
 
     def number(self, value: float, places: int) -> str:
         text = f"{value:.{places}f}"
@@ -411,8 +473,16 @@ class _Maker:
             lines += ["Date: 2026-11-20", "Operator: -"]
         if self.kind == "line":
             word = self.any(*STANDARD_WORDS[self.standard])
-            lines += [str(self.any(f"Correction: {word}", f"# torque and power corrected to {word}",
-                                   f"Data corrected to {word}", f"Corr. standard;{word}"))]
+            lines += [
+                str(
+                    self.any(
+                        f"Correction: {word}",
+                        f"# torque and power corrected to {word}",
+                        f"Data corrected to {word}",
+                        f"Corr. standard;{word}",
+                    )
+                )
+            ]
         return lines + [""] * int(self.rng.integers(0, 2))
 
     def footer(self, columns) -> list[str]:
@@ -457,7 +527,9 @@ def judged(log: Log, path: Path, engine) -> tuple[str, str]:
     worst = float(np.nanmax(np.abs(off)))
     if worst <= NEAR:
         return RIGHT, ""
-    said = f"{100 * off[np.nanargmax(np.abs(off))]:+.1f} % at {curve.rpm[np.nanargmax(np.abs(off))]:.0f} rpm; {file.statement.why}"
+    k = int(np.nanargmax(np.abs(off)))
+    at = curve.rpm[~curve.between][k]
+    said = f"{100 * off[k]:+.1f} % at {at:.0f} rpm; {file.statement.why}"
     return (TOLD if file.omitted else SILENT), said
 
 

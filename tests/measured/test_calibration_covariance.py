@@ -9,8 +9,8 @@ from validation.synthetic_pull import Cell, true_curve, write_pulls
 
 import aircolumn
 from aircolumn.measured.calibration import UNKNOWNS, Predictor, calibrate, with_values
-from aircolumn.measured.measured_curve import measured_curve
 from aircolumn.measured.logs.reading import Pull, PullFile, read_pulls
+from aircolumn.measured.measured_curve import measured_curve
 
 
 @pytest.fixture(scope="module")

@@ -16,10 +16,10 @@ from aircolumn.engine.description.measured import Measured
 from aircolumn.errors import RequestError
 from aircolumn.measured.atmosphere import Atmosphere, factor
 from aircolumn.measured.like_for_like import DIFFERS, NOT_LOGGED, like_for_like, shown_drift
+from aircolumn.measured.logs.reading import read_pulls
 from aircolumn.measured.measured_curve import at_speeds, density, mean_of_pulls, measured_curve
 from aircolumn.measured.overlay import AIR_FLOW, FUEL_FLOW, TORQUE, measured_ve
 from aircolumn.measured.range_figures import range_figures, winners
-from aircolumn.measured.logs.reading import read_pulls
 
 TRIALS = 100
 

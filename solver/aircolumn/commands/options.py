@@ -217,7 +217,8 @@ def next_manifold(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--next",
         metavar="RUNNER",
-        help="predict this runner from the pulls of the first: measured times predicted over predicted, with its band",
+        help="predict this runner from the pulls of the first: measured times predicted over predicted,"
+        " with its band",
     )
 
 

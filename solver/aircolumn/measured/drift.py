@@ -4,15 +4,15 @@ Pulls of two manifolds a and b, run in the order t = 0, 1, 2 ...; at each speed
 
     T / level = m + 1/2 delta g + d t + noise,     g = +1 for a, -1 for b
 
-by least squares (any text on linear models, e.g. Seber & Lee, Linear Regression Analysis, ch. 3). delta is the
-difference, d the drift a pull. The drift of the session is that of the pulls' means over the speeds, with
+by least squares (any text on linear models, e.g. Seber & Lee, Linear Regression Analysis, ch. 3). delta is
+the difference, d the drift a pull. The drift of the session is that of the pulls' means over the speeds, with
 Student's interval at N - 3 degrees of freedom. It can be told from the difference only where a manifold comes
-back (A B A): without that, g and t say nearly the same. A drift that is not steady is not in this model.
-"""
+back (A B A): without that, g and t say nearly the same. A drift that is not steady is not in this model."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from scipy.stats import t as student
@@ -20,8 +20,8 @@ from scipy.stats import t as student
 
 @dataclass(frozen=True)
 class Drift:
-    """Relative change of torque per pull, the half-width of its interval (NaN without repeats), its degrees of
-    freedom, and how many pulls lie between the first and the last of the manifold that came back."""
+    """Relative change of torque per pull, the half-width of its interval (NaN without repeats), its degrees
+    of freedom, and how many pulls lie between the first and the last of the manifold that came back."""
 
     per_pull: float
     half_width: float
@@ -42,7 +42,7 @@ class Drift:
 def comes_back(order_a: np.ndarray, order_b: np.ndarray) -> bool:
     """Whether one manifold was run again after the other (orders of their pulls)."""
     whose = [name for _, name in sorted([*((t, "a") for t in order_a), *((t, "b") for t in order_b)])]
-    return sum(x != y for x, y in zip(whose[:-1], whose[1:], strict=True)) >= 2
+    return sum(x != y for x, y in pairwise(whose)) >= 2
 
 
 def design(order_a: np.ndarray, order_b: np.ndarray, with_drift: bool) -> np.ndarray:
@@ -91,8 +91,8 @@ def difference(values: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.
     Returns
     -------
     delta, error, residuals : arrays (s,), (s,), (N, s)
-        The difference, its standard error over the noise's, and what is left; NaN where the pulls there cannot
-        tell it. Residuals of pulls that are missing are 0.
+        The difference, its standard error over the noise's, and what is left; NaN where the pulls there
+        cannot tell it. Residuals of pulls that are missing are 0.
     """
     count = values.shape[1]
     delta, error = np.full(count, np.nan), np.full(count, np.nan)

@@ -1,6 +1,6 @@
 """Measured figures that no engine of this file reaches at full load, and what most likely makes them so.
 
-    mean effective pressure   4 pi T / V: of engines that draw from the open air some 7 to 14 bar at their best
+    mean effective pressure   4 pi T / V: drawing from the open air some 7 to 14 bar at the best
                               speed; above MOST_BMEP none, below LEAST_BMEP none at full load
     volumetric efficiency     of the logged air flow: tuned engines reach some 120 to 130 %
     air-fuel ratio            lambda at full load 0.7 to 1.1 for spark ignition; far outside it does not run
@@ -75,7 +75,8 @@ def _torque(engine: Engine, curve: MeasuredCurve, unit: str, drawn: float) -> st
     more = best > MOST_BMEP
     said = (
         f"a mean effective pressure of {1e-5 * best * drawn:.3g} bar at the best speed"
-        f" ({curve.name}, torque read in {unit}): at full load an engine of this displacement makes some 7 to 14 bar"
+        f" ({curve.name}, torque read in {unit}): at full load an engine of this displacement makes some 7"
+        " to 14 bar"
     )
     fit = [text for text, share in MISTAKEN.items() if USUAL_BMEP[0] <= best / share <= USUAL_BMEP[1]]
     named = [text for text in fit if _unit_named(text, unit)]
@@ -105,8 +106,10 @@ def _air(engine: Engine, curve: MeasuredCurve, drawn: float) -> str:
     if LEAST_VE <= best <= MOST_VE:
         return ""
     return (
-        f"a volumetric efficiency of {100 * best:.0f} % at the best speed ({curve.name}, from {flow[1]}): no engine"
-        " breathes so at full load. Likely: the unit of the flow, part load, another displacement or number of"
+        f"a volumetric efficiency of {100 * best:.0f} % at the best speed ({curve.name}, from {flow[1]}):"
+        " no engine"
+        " breathes so at full load. Likely: the unit of the flow, part load, another displacement or"
+        " number of"
         " cylinders. Nothing is compared"
     )
 
@@ -119,8 +122,10 @@ def _mixture(engine: Engine, curve: MeasuredCurve) -> str:
     if LAMBDA[0] <= found <= LAMBDA[1]:
         return ""
     return (
-        f"lambda {found:.2f} ({curve.name}): no spark-ignition engine makes full load there. Likely: another fuel"
-        " than the file's, or a gauge with a scale of its own (at_lambda_one under pull.columns). Nothing is compared"
+        f"lambda {found:.2f} ({curve.name}): no spark-ignition engine makes full load there. Likely:"
+        " another fuel"
+        " than the file's, or a gauge with a scale of its own (at_lambda_one under pull.columns). Nothing"
+        " is compared"
     )
 
 

@@ -10,11 +10,10 @@ interval, e.g. Montgomery, Design and Analysis of Experiments, ch. 2). Against t
                                1987, J. Pharmacokinet. Biopharm. 15)
     unproven  between the two: more repeats are due
 
-Without repeats u is not known, d is taken as read, and the verdict says so. Differences of torque are
-judged for the whole range together (family_wise.py). Where the first manifold comes back (A B A), they are freed of
-the drift of the session (drift.py), and refused where that drift is known less well than the difference is large;
-otherwise they must exceed the drift that the repeats show.
-"""
+Without repeats u is not known, d is taken as read, and the verdict says so. Differences of torque are judged
+for the whole range together (family_wise.py). Where the first manifold comes back (A B A), they are freed of
+the drift of the session (drift.py), and refused where that drift is known less well than the difference is
+large; otherwise they must exceed the drift that the repeats show."""
 
 from __future__ import annotations
 

@@ -42,12 +42,11 @@ USUAL_GAUGE = 14.7  # what most gauges show at lambda 1; common practice, no sou
 class MeasuredCurve:
     """One manifold's pulls at common speeds.
 
-    rpm: speeds, rev/min, shape (s,). readings: channel to array (pulls, s), SI, NaN where a pull
-    has nothing. air: what was drawn, arrays (pulls, s). between: where torque is only a straight
-    line between readings, of every pull (s,). stated: how the file states torque; standard: what
-    `corrected` is at ("observed": as measured). remarks: for the reader. order: of the pulls, in the session. level_known: torque is the
-    engine's (not the wheels' with losses that are not known).
-    """
+    rpm: speeds, rev/min, shape (s,). readings: channel to array (pulls, s), SI, NaN where a pull has nothing.
+    air: what was drawn, arrays (pulls, s). between: where torque is only a straight line between readings, of
+    every pull (s,). stated: how the file states torque; standard: what `corrected` is at ("observed": as
+    measured). remarks: for the reader. order: of the pulls, in the session. level_known: torque is the
+    engine's (not the wheels' with losses that are not known)."""
 
     name: str
     rpm: np.ndarray
@@ -216,8 +215,8 @@ def _local(x: np.ndarray, y: np.ndarray, step: float) -> float:
 
 
 def is_step_test(files: Sequence[PullFile], notes: Any) -> bool:
-    """Whether all pulls are tables of single steady points, not much closer than ``pull.step``, and the engine
-    file asks for no steps of its own."""
+    """Whether all pulls are tables of single steady points, not much closer than ``pull.step``, and the
+    engine file asks for no steps of its own."""
     if "step" in notes.model_fields_set:
         return False
     each = [p.readings["rpm"] for f in files for p in f.pulls]
@@ -243,8 +242,8 @@ def _near(step: float) -> float:
 
 
 def at_steps(rpm: np.ndarray, values: np.ndarray, speeds: Any, step: float) -> np.ndarray:
-    """``values`` of one pull's steady points at each of ``speeds``: the mean of the readings there, moved to the
-    speed along the line to the next readings; NaN where the pull has none."""
+    """``values`` of one pull's steady points at each of ``speeds``: the mean of the readings there, moved to
+    the speed along the line to the next readings; NaN where the pull has none."""
     sound = np.isfinite(values)
     rpm, values = rpm[sound], values[sound]
     order = np.argsort(rpm, kind="stable")

@@ -70,11 +70,11 @@ def measure(
     description : Description
         Of the engine file.
     data : dict, or sequence of pairs
-        Runner name to data file, or to a list of them (several days), one or two runners; as pairs (name, file)
-        in the order in which they were run, so that a runner that comes back tells the drift.
+        Runner name to data file, or to a list of them (several days), one or two runners; as pairs (name,
+        file) in the order in which they were run, so that a runner that comes back tells the drift.
     standard : str
-        Atmosphere standard: j1349, j607, din70020 or iso1585, or "observed". Left out: j1349, of an engine with
-        supplied air observed.
+        Atmosphere standard: j1349, j607, din70020 or iso1585, or "observed". Left out: j1349, of an engine
+        with supplied air observed.
     fit : sequence of str
         Unknowns to fit to the first and try on the second: discharge, fmep, walls, cam.
     progress : callable, optional
@@ -126,7 +126,8 @@ def measure(
 
 
 def standard_for(engine: Engine) -> str:
-    """What torque is compared at if nothing is asked for: the factors of the standards are not for supplied air."""
+    """What torque is compared at if nothing is asked for: the factors of the standards are not for supplied
+    air."""
     return OBSERVED if engine.intake.supply is not None else USUAL_STANDARD
 
 

@@ -95,9 +95,9 @@ class Accuracies(FileModel):
 
 
 class Wheel(FileModel):
-    """Torque measured at the wheels of a chassis dynamometer. ratio: engine speed over the speed at which torque
-    acts (gear times final drive; 1 where the log's torque is power over engine speed already); losses: of
-    driveline and tyres, as a share of the engine's power; left out, they are not known, and levels are not
+    """Torque measured at the wheels of a chassis dynamometer. ratio: engine speed over the speed at which
+    torque acts (gear times final drive; 1 where the log's torque is power over engine speed already); losses:
+    of driveline and tyres, as a share of the engine's power; left out, they are not known, and levels are not
     compared."""
 
     ratio: Annotated[float, plain_number(0.2, 60.0)] = Field(
@@ -123,8 +123,10 @@ class Measured(FileModel):
     )
     stated: Statement | dict[str, Statement] | None = Field(
         None,
-        description="standard that torque and power in the file are corrected to (observed: not at all; factor: by"
-        " the file's own column of factors); for each data file apart: {monday.csv: j607, friday.csv: observed}",
+        description="standard that torque and power in the file are corrected to (observed: not at all;"
+        " factor: by"
+        " the file's own column of factors); for each data file apart: {monday.csv: j607, friday.csv:"
+        " observed}",
     )
     barometer: Pressure | None = Field(None, description="where the file has no column of it")
     inlet_air: Annotated[float, quantity("temperature", at_least="-50 degC", at_most="80 degC")] | None = (

@@ -135,7 +135,8 @@ CHANNELS = {
     ),
 }
 
-#: Symbols of quantities (ISO 80000-3 and -4), taken for the first of these channels with which the unit agrees.
+#: Symbols of quantities (ISO 80000-3 and -4), taken for the first of these channels with which the unit
+#: agrees.
 SYMBOLS = {
     "n": ("rpm",),
     "omega": ("rpm",),
@@ -180,7 +181,8 @@ _SPELLINGS = {
     r"(l|lit(er|re)s?|ltr)/s(ec)?": "L/s",
     r"rad/s(ec)?|rad\*?s\^?-1": "rad/s",
     r"rps|rev/s(ec)?|1/s|s\^?-1|hz": "rev/s",
-    r"(x ?1000 ?/?(rpm|min)|(rpm|1/min|r/min|tr/min|u/min) ?[x*/] ?1000|1000 ?\*? ?(rpm|1/min|/min|r/min)|krpm)": "krpm",
+    r"(x ?1000 ?/?(rpm|min)|(rpm|1/min|r/min|tr/min|u/min) ?[x*/] ?1000|1000 ?\*? ?(rpm|1/min|/min|r/min)"
+    r"|krpm)": "krpm",
     r"(rpm|r/min|1/min|rev/min)/s(ec)?|rpm ?s\^?-1": "rpm/s",
     r"k": "K",
     r"ms": "ms",
@@ -190,7 +192,7 @@ _TIMES = {"h": "h", "hr": "h", "hour": "h", "s": "s", "sec": "s", "min": "min"}
 
 
 #: Letters that are no other letter with an accent.
-_LETTERS = str.maketrans({"ß": "ss", "ł": "l", "Ł": "L", "ø": "o", "Ø": "O", "đ": "d", "æ": "ae", "ı": "i"})
+_LETTERS = str.maketrans({"ß": "ss", "ł": "l", "Ł": "L", "ø": "o", "Ø": "O", "đ": "d", "æ": "ae"})
 _BRACKETS = re.compile(r"[\[({<]\s*([^\])}>]*?)\s*[\])}>]")
 
 

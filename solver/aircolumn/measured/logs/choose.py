@@ -17,7 +17,8 @@ MOST_FACTOR = 1.6  # of a correction
 
 @dataclass(frozen=True)
 class Chosen:
-    """A column, and the median of the corrected column's figures over its own (None: there is no such column)."""
+    """A column, and the median of the corrected column's figures over its own (None: there is no such
+    column)."""
 
     column: Found
     corrected_over: float | None = None
@@ -28,8 +29,8 @@ class Rivals(ValueError):
 
 
 def choose(columns: Sequence[Found], readings: dict[int, np.ndarray]) -> Chosen:
-    """The column to use: at the engine before at the wheels, observed before unsaid before corrected; of columns
-    with the same figures the first. Raises Rivals."""
+    """The column to use: at the engine before at the wheels, observed before unsaid before corrected; of
+    columns with the same figures the first. Raises Rivals."""
     mapped = [c for c in columns if c.how == "mapped"]
     columns = mapped or columns
     ranks = [(c.said.wheel, 0 if c.said.observed else 2 if c.said.corrected else 1) for c in columns]
@@ -38,7 +39,8 @@ def choose(columns: Sequence[Found], readings: dict[int, np.ndarray]) -> Chosen:
     for other in rest:
         if abs(ratio(readings[other.number], readings[first.number]) - 1.0) > SAME:
             raise Rivals(
-                f"columns '{first.heading}' and '{other.heading}' both read as {first.channel}; name one under"
+                f"columns '{first.heading}' and '{other.heading}' both read as {first.channel}; name one"
+                " under"
                 " pull.columns in the engine file"
             )
     corrected = [

@@ -10,8 +10,8 @@ from pathlib import Path
 
 from aircolumn.engine.description.measured import Measured
 from aircolumn.errors import InputError
-from aircolumn.measured.logs.channels import CHANNELS, fits, known_unit, plain_words
 from aircolumn.measured.logs.cells import number
+from aircolumn.measured.logs.channels import CHANNELS, fits, known_unit, plain_words
 from aircolumn.measured.logs.guess import guessed_channel
 from aircolumn.measured.logs.log_table import LogTable, heading_key, read_log_table
 from aircolumn.measured.logs.reading import PullFile, read_pulls

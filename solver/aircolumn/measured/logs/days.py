@@ -77,7 +77,8 @@ def _stated_alike(files: Sequence[PullFile]) -> list[PullFile]:
         return [replace(f, statement=replace(one, why=why)) if len(files) > 1 else f for f in files]
     if not ways <= {OBSERVED, BY_FACTOR}:
         raise RequestError(
-            f"{files[0].path} and {files[-1].path} differ in what they state: {why}; state pull.stated for each"
+            f"{files[0].path} and {files[-1].path} differ in what they state: {why}; state pull.stated for"
+            " each"
             f" file: {{{files[0].path.name}: ..., {files[-1].path.name}: ...}}"
         )
     sure = all(f.statement.sure for f in files)

@@ -5,13 +5,12 @@ these rows say anything of a manifold. Where no throttle was logged, torque and 
 
     speed turns back      rows of a sweep before its speed starts, and after its speed has turned
     run-down              a sweep the other way with less than ALIKE of the torque of the main one
-    load coming on, off   rows at a sweep's beginning or end with less than SUDDEN of what the next speeds have;
+    load coming on, off   rows at a sweep's beginning or end with less than SUDDEN of what the next have;
                           from there on inwards as long as torque lies below a line through them
     another pull          a whole sweep with less than ALIKE of the torque of the others
 
-Rows without torque above zero are left out before. SUDDEN and ALIKE: no engine's torque at full load changes so
-much within a fifth of its range of speeds, or from pull to pull (common practice, no source).
-"""
+Rows without torque above zero are left out before. SUDDEN and ALIKE: no engine's torque at full load changes
+so much within a fifth of its range of speeds, or from pull to pull (common practice, no source)."""
 
 from dataclasses import dataclass, field
 
@@ -115,7 +114,8 @@ def _leading(low: np.ndarray) -> int:
 
 
 def _of_the_next_speeds(along: np.ndarray, torque: np.ndarray) -> np.ndarray:
-    """Median of the torque at the next speeds, each speed counting once; of all of them, where few are left."""
+    """Median of the torque at the next speeds, each speed counting once; of all of them, where few are
+    left."""
     edge = (along - along.min()) / max(float(np.ptp(along)), 1e-9) * BINS
     place = np.minimum(edge.astype(int), BINS - 1)
     level = np.array([np.median(torque[place == b]) if (place == b).any() else np.nan for b in range(BINS)])
@@ -141,7 +141,7 @@ def alike(rows: Rows, legs: list[tuple[int, int, int]]) -> list[tuple[int, int, 
     """The sweeps that have about the torque of the strongest; the others are dropped."""
     if len(legs) < 2:
         return legs
-    places, levels = _levels(rows, legs)
+    levels = _levels(rows, legs)
     kept = []
     for leg, level in zip(legs, levels, strict=True):
         others = np.array([other for other, one in zip(levels, legs, strict=True) if one is not leg])
@@ -158,8 +158,8 @@ def alike(rows: Rows, legs: list[tuple[int, int, int]]) -> list[tuple[int, int, 
     return kept
 
 
-def _levels(rows: Rows, legs: list[tuple[int, int, int]]) -> tuple[np.ndarray, np.ndarray]:
-    """(edges of bins of speed, median torque of each sweep in them, NaN where it has none)."""
+def _levels(rows: Rows, legs: list[tuple[int, int, int]]) -> np.ndarray:
+    """Median torque of each sweep in bins of speed (legs, BINS), NaN where it has none."""
     edges = np.linspace(rows.rpm.min(), rows.rpm.max(), BINS + 1)
     place = np.clip(np.searchsorted(edges, rows.rpm, side="right") - 1, 0, BINS - 1)
     levels = np.full((len(legs), BINS), np.nan)
@@ -168,4 +168,4 @@ def _levels(rows: Rows, legs: list[tuple[int, int, int]]) -> tuple[np.ndarray, n
         part = part[rows.kept[part]]
         for b in np.unique(place[part]):
             levels[k, b] = np.median(rows.torque[part][place[part] == b])
-    return edges, levels
+    return levels

@@ -28,12 +28,14 @@ _EXAMPLES = {
     "air flow": "kg/h",
     "speed of rotation": "rpm",
 }
-UNIT_BELOW = ("correction",)  # channels without a unit, in whose place a row of units may name a standard
+UNKNOWN = "?"  # unit of torque, power or barometer that the log does not name, but its figures may tell
+TOLD_BY_FIGURES = ("torque", "power", "barometer")
+NO_UNIT = "names no unit: write it into the heading, or state it under pull.columns"
 
 
 @dataclass(frozen=True)
 class Found:
-    """A column: its number and heading, its channel, its unit ("": none, or not known), how it was found (mapped
+    """A column: its number and heading, its channel, its unit ("": none; UNKNOWN), how it was found (mapped
     or guessed), and what its words say."""
 
     number: int
@@ -45,8 +47,8 @@ class Found:
 
 
 def guessed(heading: str, below: str = "") -> tuple[str | None, str | None, Wording]:
-    """(channel, unit, what its words say) of a heading by itself; below: the cell under it, which may hold the
-    unit."""
+    """(channel, unit, what its words say) of a heading by itself; below: the cell under it, which may hold
+    the unit."""
     name, unit = split_heading(heading)
     own = unit or known_unit(below.strip("[]() ")) or None
     channel, in_words, said = channel_in_words(name or heading, own)
@@ -67,14 +69,16 @@ def guessed_channel(heading: str, below: str = "") -> tuple[str | None, str | No
 
 def find_columns(table: LogTable, notes: Measured) -> tuple[list[Found], dict[str, str]]:
     """(columns that hold a channel, {heading: why it is not used}). Raises InputError for a unit that cannot
-    be, or that is missing where the channel needs one."""
+    be."""
     mapped = by_heading(notes)
     found: list[Found] = []
     unused: dict[str, str] = {}
     for k, heading in enumerate(table.headings):
         below = table.units[k] if k < len(table.units) else ""
         one = _found(table, k, heading, below, mapped, notes)
-        if one is not None:
+        if one is not None and one.unit == UNKNOWN and one.channel not in TOLD_BY_FIGURES:
+            unused[heading] = NO_UNIT
+        elif one is not None:
             found.append(one)
         elif heading:
             unused[heading] = _why_not(heading, below, notes)
@@ -106,25 +110,31 @@ def _found(
 
 
 def _unit(table: LogTable, channel: str, heading: str, unit: str | None) -> str:
-    """The column's unit, or the one that is taken for granted. Raises InputError."""
+    """The column's unit, the one that is taken for granted, or UNKNOWN. Raises InputError."""
     about = CHANNELS[channel]
     if about.kind is None:
         return ""
     unit = unit or about.unit
     if not unit:
-        example = _EXAMPLES[about.kind]
-        raise wrong_line(
-            table.path,
-            table.heading_line,
-            channel,
-            f"column '{heading}' names no unit; write it into the heading, or state pull.columns:"
-            f" {{{channel}: {{name: {heading}, unit: {example}}}}} in the engine file",
-        )
+        return UNKNOWN
     try:
         scale_of(channel, unit)
     except ValueError as error:
         raise wrong_line(table.path, table.heading_line, channel, f"column '{heading}': {error}") from None
     return unit
+
+
+def check_unit(table: LogTable, c: Found) -> None:
+    """Raise InputError for a column whose unit is not known and that cannot be done without."""
+    if c.unit == UNKNOWN:
+        example = _EXAMPLES[CHANNELS[c.channel].kind or ""]
+        raise wrong_line(
+            table.path,
+            table.heading_line,
+            c.channel,
+            f"column '{c.heading}' names no unit; write it into the heading, or state pull.columns:"
+            f" {{{c.channel}: {{name: {c.heading}, unit: {example}}}}} in the engine file",
+        )
 
 
 def _why_not(heading: str, below: str, notes: Measured) -> str:

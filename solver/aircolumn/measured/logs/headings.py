@@ -11,7 +11,8 @@ OTHER_LANGUAGES = {
     "rpm": (
         r"(motor)?drehzahl( motor)?|n motor|motor n|u min|regime( moteur| motore)?"
         r"|vitesse( de rotation| moteur)?|tr min|giri( motore| min)?|numero di giri|velocita( motore)?"
-        r"|regimen( motor)?|velocidad( motor)?|rotacao( do motor| motor)?|regime (do )?motor|velocidade( motor)?"
+        r"|regimen( motor)?|velocidad( motor)?|rotacao( do motor| motor)?|regime (do )?motor"
+        r"|velocidade( motor)?"
         r"|(motor)?toeren(tal)?|(motor)?varvtal|varv min|obroty( silnika)?|predkosc( obrotowa)?"
         r"|rpm (motor|moteur|motore)"
     ),
@@ -56,7 +57,8 @@ OTHER_LANGUAGES = {
     "inlet_air": (
         r"(ansaug)?luft ?temp(eratur)?|ansaug(luft)?temp(eratur)?|t (luft|ansaug|air|aria)"
         r"|temp(erature)?( d| de l)? (air|admission)|temp(eratura)?( d| dell)? aria"
-        r"|temp(eratura)?( del| de)? aire|temp(eratura)?( do| de)? ar( admissao)?|(inlaat)?lucht ?temp(eratuur)?"
+        r"|temp(eratura)?( del| de)? aire|temp(eratura)?( do| de)? ar( admissao)?"
+        r"|(inlaat)?lucht ?temp(eratuur)?"
         r"|(insugs)?luft ?temp(eratur)?|temp(eratura)? powietrza"
     ),
     "barometer": (
@@ -73,7 +75,8 @@ OTHER_LANGUAGES = {
         r"drosselklappe(n ?(stellung|winkel))?|(position )?papillon|farfalla|mariposa|borboleta"
         r"|gasklep(stand)?|gasspjall|przepustnica|gaspedal|(posicao )?acelerador"
     ),
-    "correction": r"korrekt(ur|ions)?faktor|correctiefactor|facteur|fattore|factor|fator|korr faktor|faktor|factor k|k faktor",
+    "correction": r"korrekt(ur|ions)?faktor|correctiefactor|facteur|fattore|factor|fator|korr faktor"
+    r"|faktor|factor k|k faktor",
     "manifold_pressure": (
         r"saugrohrdruck|pression (collecteur|d admission|admission)|pressione (collettore|aspirazione)"
         r"|presion (colector|admision)|pressao (coletor|admissao)|inlaat(spruitstuk)?druk|insugstryck"

@@ -1,10 +1,10 @@
 """Readings that stand apart from their neighbours.
 
-Each reading is compared with a line through the readings about it, of which up to half may be wrong: slope and
-level by repeated medians (Siegel 1982, Biometrika 69; as a moving filter Davies, Fried & Gather 2004, J. Stat.
-Plan. Inference 122; both from memory). It stands apart if it lies off by more than APART standard deviations,
-these from the median of all such distances (of a normal distribution 0.6745), and by more than a floor.
-"""
+Each reading is compared with a line through the readings about it, of which up to half may be wrong: slope
+and level by repeated medians (Siegel 1982, Biometrika 69; as a moving filter Davies, Fried & Gather 2004, J.
+Stat. Plan. Inference 122; both from memory). It stands apart if it lies off by more than APART standard
+deviations, these from the median of all such distances (of a normal distribution 0.6745), and by more than a
+floor."""
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -36,7 +36,7 @@ def stand_apart(x: np.ndarray, y: np.ndarray, floor: np.ndarray | float) -> np.n
     if order.size < NARROW:
         return found
     off = np.abs(y[order] - smooth(x[order], y[order]))
-    limit = np.maximum(APART * TO_SIGMA * np.median(off), np.broadcast_to(floor, y.shape)[order])
+    limit = np.maximum(APART * TO_SIGMA * float(np.median(off)), np.full(len(y), floor)[order])
     found[order] = off > limit
     return found
 

@@ -11,6 +11,7 @@ from aircolumn.measured.logs.wording import Wording, channel_in_words, wording
 #: Channels that a line above the headings may hold for all rows.
 HELD = ("barometer", "inlet_air", "humidity", "humidity_temperature", "correction", "throttle")
 SAYS_CORRECTED = re.compile(r"corr|korr|corretto|corregid|gecorr|skoryg")
+NOTHING = Wording("")
 _PAIR = re.compile(r"\s*([^:=\t;,]{2,60}?)\s*[:=\t;,]+\s*([-+]?[\d.,]+)\s*([^\d\s;,]\S*)?\s*[;,\t]*\s*$")
 
 
@@ -20,7 +21,7 @@ class Above:
     nothing)."""
 
     values: dict[str, tuple[float, int, str]] = field(default_factory=dict)
-    said: Wording = Wording("")
+    said: Wording = NOTHING
     line: int = 0
     text: str = ""
 
@@ -28,7 +29,7 @@ class Above:
 def read_above(lines: Sequence[tuple[int, str]]) -> Above:
     """What numbered lines say."""
     values: dict[str, tuple[float, int, str]] = {}
-    said, at, words = Wording(""), 0, ""
+    said, at, words = NOTHING, 0, ""
     for n, line in lines:
         for part in re.split(r"[;\t|]{1}(?=\s*\D)|, (?=\D)", line):
             found = _value(part)

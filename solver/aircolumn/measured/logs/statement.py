@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from aircolumn.engine.description.base import required
 from aircolumn.measured.atmosphere import OBSERVED, STANDARDS, Atmosphere, factor
 
 BY_FACTOR = "factor"  # corrected by the factors that the log holds
@@ -26,8 +27,8 @@ WHAT_TO_STATE = f"state pull.stated in the engine file ({OBSERVED}, {', '.join(S
 
 @dataclass(frozen=True)
 class Statement:
-    """by: OBSERVED, a key of STANDARDS, or BY_FACTOR; why: the sentence that says so; sure: whether the log or
-    the engine file says it (else it follows from the figures, or from silence)."""
+    """by: OBSERVED, a key of STANDARDS, or BY_FACTOR; why: the sentence that says so; sure: whether the log
+    or the engine file says it (else it follows from the figures, or from silence)."""
 
     by: str
     why: str
@@ -47,11 +48,10 @@ class Statement:
 class Evidence:
     """What a log says of its torque.
 
-    says_corrected, says_observed: its heading, a line above or its power; standard: named with it ("?": one that
-    has no formula here); where: the heading or line; factors: of correction, one a row (None: none); column: how
-    they are headed; air: weather of the rows, None where pressure or temperature is not known; humid: whether
-    humidity is.
-    """
+    says_corrected, says_observed: its heading, a line above or its power; standard: named with it ("?": one
+    that has no formula here); where: the heading or line; factors: of correction, one a row (None: none);
+    column: how they are headed; air: weather of the rows, None where pressure or temperature is not known;
+    humid: whether humidity is."""
 
     says_corrected: bool = False
     says_observed: bool = False
@@ -127,7 +127,8 @@ def _by_factors(e: Evidence) -> Statement:
         return Statement(BY_FACTOR, f"torque is taken as corrected by {told}: {e.where} says corrected")
     raise Untold(
         f"{told} speaks of a correction, but it cannot be told whether torque has it: {_no_match(e)}; if"
-        f" torque is as measured, state pull.stated: {OBSERVED} in the engine file, if it is corrected by this"
+        f" torque is as measured, state pull.stated: {OBSERVED} in the engine file, if it is corrected by"
+        " this"
         f" column, {BY_FACTOR}"
     )
 
@@ -142,11 +143,12 @@ def matching(e: Evidence, own: float, rounding: float) -> list[str]:
 
 
 def _off(name: str, e: Evidence, own: float) -> float:
-    """How far a factor is from a standard's, relative; where humidity is not known, from the nearest possible."""
-    due = _due(name, e)
+    """How far a factor is from a standard's, relative; where humidity is not known, from the nearest
+    possible."""
+    due = required(_due(name, e))
     if e.humid:
         return abs(own / due - 1.0)
-    ends = [_due(name, e, humidity) for humidity in (0.0, 1.0)]
+    ends = [required(_due(name, e, humidity)) for humidity in (0.0, 1.0)]
     return float(max(min(ends) / own - 1.0, own / max(ends) - 1.0, 0.0)) + 0.1 * abs(own / due - 1.0)
 
 

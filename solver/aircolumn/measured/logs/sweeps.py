@@ -1,8 +1,12 @@
 """Rows of a log in the order of their times: sweeps up and down, run-downs between them, single steps."""
 
+from itertools import pairwise
+
 import numpy as np
 
 HALF = 0.5  # of the whole range of speeds: a turn so large begins another sweep
+LEAST_RANGE = 100.0  # rev/min: within less there is no sweep
+FEW_POINTS = 8  # rows: fewer are points of one pull in any order
 FEW = 3  # rows: fewer are no sweep
 COARSE = 0.025  # of the range: so far apart, rows are single steps
 SETTLED = 0.7  # of the steps of a sweep go its way; fewer: rows in no order
@@ -15,9 +19,11 @@ def legs(rpm: np.ndarray) -> list[tuple[int, int, int]]:
     A turning point counts once the speed has come back from it by HALF of the range, so that noise and
     hunting make no sweeps of their own. Where the speed jumps back at once there is no leg between.
     """
+    if len(rpm) < FEW_POINTS or np.ptp(rpm) < LEAST_RANGE:
+        return [(0, len(rpm), 0)]
     turns = _turning_points(rpm, HALF * float(np.ptp(rpm)))
     found = []
-    for start, stop in zip(turns[:-1], turns[1:], strict=True):
+    for start, stop in pairwise(turns):
         way = 1 if rpm[stop] > rpm[start] else -1
         found.append((start, stop + 1, way))
     every = _without_jumps(found)

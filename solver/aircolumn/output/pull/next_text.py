@@ -24,7 +24,8 @@ def next_sentences(n: NextManifold) -> list[str]:
         f" {n.rpm[k]:.0f} rpm ({low} to {high} in 95 of 100 engines that fit the file), torque"
         f" {title_of(n.standard) if n.standard == 'observed' else f'at {title_of(n.standard)}'}.",
         f"The band is +-{100 * n.width:.1f} % on average; from the engine file alone it would be"
-        f" +-{100 * n.width_alone:.1f} %. What the model has wrong about the engine is in both predictions and drops"
+        f" +-{100 * n.width_alone:.1f} %. What the model has wrong about the engine is in both predictions"
+        " and drops"
         " out.",
     ]
     if np.isnan(n.pulls).all():

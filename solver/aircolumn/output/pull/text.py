@@ -266,7 +266,8 @@ def _repeats(v: Any) -> list[str]:
         ]
     if v.returned is not None:
         return [
-            "Each block holds a single pull, so neither the drift nor the difference has an interval. Repeat every"
+            "Each block holds a single pull, so neither the drift nor the difference has an interval."
+            " Repeat every"
             " block at least once: two pulls, the other manifold's two, and two again."
         ]
     return [
@@ -292,7 +293,8 @@ def _drift(v: Any) -> list[str]:
     ]
     if np.any(v.masked):
         texts.append(
-            "Where a difference is smaller than the doubt of that drift nobody wins: repeat more pulls, or steady"
+            "Where a difference is smaller than the doubt of that drift nobody wins: repeat more pulls, or"
+            " steady"
             " the test cell."
         )
     return texts

@@ -2,11 +2,11 @@
 
     torque of B = torque of A as measured  x  predicted B over predicted A
 
-at the air and mixture of the pulls and at the customer's standard. What the model has wrong about the engine is in
-both predictions and drops out of their quotient: its band is that of the quotient over the cases of ``bands``,
-not that of a torque. The doubt of the pulls (their interval, with repeats) is added by root-sum-square; what the
-dyno's own scale has wrong is in the measured torque of A and will be in that of B on the same dyno.
-"""
+at the air and mixture of the pulls and at the customer's standard. What the model has wrong about the engine
+is in both predictions and drops out of their quotient: its band is that of the quotient over the cases of
+``bands``, not that of a torque. The doubt of the pulls (their interval, with repeats) is added by
+root-sum-square; what the dyno's own scale has wrong is in the measured torque of A and will be in that of B
+on the same dyno."""
 
 from __future__ import annotations
 
@@ -33,10 +33,9 @@ class NextManifold:
     """Torque of a manifold that was not run, from the pulls of one that was.
 
     name, measured: of the two; standard: what torque is at; rpm: (s,), rev/min. torque: N m, its band (95 of
-    100); ratio: predicted ``name`` over predicted ``measured``; alone: what the engine file alone says of ``name``,
-    N m at the standard; pulls: half-width of the measured torque, relative (NaN: one pull, not in the band);
-    cases: how many engines that fit the file were computed.
-    """
+    100); ratio: predicted ``name`` over predicted ``measured``; alone: what the engine file alone says of
+    ``name``, N m at the standard; pulls: half-width of the measured torque, relative (NaN: one pull, not in
+    the band); cases: how many engines that fit the file were computed."""
 
     name: str
     measured: str
