@@ -102,8 +102,21 @@ def like_for_like(a: MeasuredCurve, b: MeasuredCurve, bands: Bands) -> LikeForLi
         one, other = _logged(a, channel, at_a), _logged(b, channel, at_b)
         checks[channel] = _check(one, other, getattr(bands, channel), relative, rpm.size)
     differs = np.any([c.states == DIFFERS for c in checks.values()], axis=0)
-    torque = _Torques(a.corrected[:, at_a], b.corrected[:, at_b], a.order, b.order)
-    return torque.judged(rpm, checks, ~differs)
+    return judged_torque(a.corrected[:, at_a], b.corrected[:, at_b], a.order, b.order, rpm, checks, ~differs)
+
+
+def judged_torque(
+    a: np.ndarray,
+    b: np.ndarray,
+    order_a: np.ndarray,
+    order_b: np.ndarray,
+    rpm: np.ndarray,
+    checks: dict[str, Check],
+    alike: np.ndarray,
+) -> LikeForLike:
+    """The verdict on torque (pulls, s) of two manifolds at speeds ``rpm``, run in these orders; alike: where
+    all else was."""
+    return _Torques(a, b, order_a, order_b).judged(rpm, checks, alike)
 
 
 @dataclass(frozen=True)

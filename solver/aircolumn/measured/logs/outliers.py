@@ -60,7 +60,7 @@ def _level(x: np.ndarray, y: np.ndarray, at: np.ndarray) -> np.ndarray:
     run, rise = x[:, :, None] - x[:, None, :], y[:, :, None] - y[:, None, :]
     with np.errstate(divide="ignore", invalid="ignore"):
         slopes = np.where(run == 0.0, np.nan, rise / run)
-    flat = np.isnan(slopes).all(axis=2)  # all at one place
+    flat = np.asarray(np.isnan(slopes).all(axis=2))  # all at one place
     each = np.nanmedian(np.where(flat[:, :, None], 0.0, slopes), axis=2)
     slope = np.median(each, axis=1)
     return np.median(y - slope[:, None] * (x - at[:, None]), axis=1)

@@ -15,6 +15,7 @@ from aircolumn.measured.logs.sweeps import are_steps, legs
 
 FEWEST_ROWS, MOST_PULLS = 3, 200
 MOST_APART = 0.34  # of a pull's readings: more, and the curve itself is like this
+HUNG, SELDOM = 3, 0.1  # rows with the same torque in a row; share of all rows up to which that is no rounding
 NEAR_SPEED = 20.0  # rev/min: points of a step test so near are at one speed
 #: Channel: how far a reading must stand apart from its neighbours to be left out, share of the median
 #: reading.
@@ -141,11 +142,14 @@ def _pull(rows: np.ndarray, lines: np.ndarray, readings: dict[str, np.ndarray], 
     rpm = readings["rpm"][rows]
     own = {c: v[rows] for c, v in readings.items()}
     bad = {c: stand_apart(rpm, own[c], _floor(c, rpm, own[c])) for c in FLOORS if c in own}
-    apart = bad.pop("torque")
+    hung = _hung(own["torque"])
+    apart = bad.pop("torque") & ~hung
     if apart.sum() > MOST_APART * len(rows) or len(rows) - apart.sum() < FEWEST_ROWS:
         apart = np.zeros(len(rows), dtype=bool)  # not single readings: the curve itself is like this
     why = dict.fromkeys(np.flatnonzero(apart).tolist(), "its torque stands apart from its neighbours'")
+    why |= dict.fromkeys(np.flatnonzero(hung).tolist(), "its torque repeats the row before: the logger hung")
     result.omitted += left_out(lines, rows, why)
+    apart |= hung
     for c, cells in bad.items():
         for k in np.flatnonzero(cells & ~apart):
             heading = result.columns[c].heading if c in result.columns else c
@@ -160,6 +164,16 @@ def _pull(rows: np.ndarray, lines: np.ndarray, readings: dict[str, np.ndarray], 
         number=float("nan") if numbers is None else float(numbers[0]),
         clock=clock,
     )
+
+
+def _hung(torque: np.ndarray) -> np.ndarray:
+    """Rows that repeat the torque of the one before to the last digit, HUNG times or more, where hardly any
+    others do."""
+    same = np.concatenate([[False], np.diff(torque) == 0.0])
+    starts = np.flatnonzero(~same)
+    length = np.diff(np.append(starts, len(torque))) - 1  # rows that repeat the one at each start
+    long = np.repeat(length >= HUNG, length + 1) & same
+    return long if long.any() and same.mean() < SELDOM else np.zeros(len(torque), dtype=bool)
 
 
 def _floor(channel: str, rpm: np.ndarray, values: np.ndarray) -> float:
