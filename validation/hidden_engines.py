@@ -9,8 +9,8 @@ another law and factor, discharge coefficients have a bulge somewhere, ports a n
 primaries another collector; whatever else is unsure is drawn evenly within its 95 % half-width. Printed are
 the shares of torque levels and of differences between runners that lie in their 95 % band, of differences
 "beyond doubt" that have the wrong sign, of true differences above 3 % that are called, and the widths of the
-bands.
-"""
+bands; and how far a runner's torque is off if it is predicted from the file alone, and from the pull of
+another (study/bands/next_manifold.py), with the share that lies in the latter's band."""
 
 from __future__ import annotations
 
@@ -32,6 +32,7 @@ from aircolumn.engine.uncertain.alternatives import K, OneOf, Scaled, Waisted
 from aircolumn.engine.uncertain.inputs import all_unsure
 from aircolumn.errors import ComputationError, InputError
 from aircolumn.flow.cylinder.burn import wiebe_share
+from aircolumn.study.bands.next_manifold import quotient
 from aircolumn.study.bands.session import USUAL, how_sure
 from aircolumn.study.bands.verdict import AHEAD, BEHIND
 
@@ -274,6 +275,9 @@ class Counted:
     called: int
     width: float
     level_width: float
+    alone: list[float]
+    from_pull: list[float]
+    held: list[float]
 
 
 def counted(name: str, count: int, folder: Path, cases: int, pool: ProcessPoolExecutor) -> Counted:
@@ -285,6 +289,9 @@ def counted(name: str, count: int, folder: Path, cases: int, pool: ProcessPoolEx
     tables = [t for t in pool.map(truth, jobs, chunksize=1) if t is not None]
     v, runners = found.verdict, found.curves.runners
     levels, gaps, sure, wrong, large, called = [], [], 0, 0, 0, 0
+    alone: list[float] = []
+    from_pull: list[float] = []
+    held: list[float] = []
     for table in tables:
         for k, runner in enumerate(runners):
             band = v.bands[runner]
@@ -298,10 +305,18 @@ def counted(name: str, count: int, folder: Path, cases: int, pool: ProcessPoolEx
             wrong += int(np.sum(said * gap < 0))
             much = np.abs(gap) > MUCH * base
             large += int(np.sum(much))
+            own = found.curves.own[runners.index(a.runner)]
+            over = own / found.curves.own[runners.index(v.base)]
+            there = table[runners.index(a.runner)]
+            band = quotient(found.curves, a.runner, v.base, over)
+            alone.append(float(np.sqrt(np.mean((own / there - 1.0) ** 2))))
+            from_pull.append(float(np.sqrt(np.mean((base * over / there - 1.0) ** 2))))
+            held.append(float(np.mean((band.low <= there / base) & (there / base <= band.high))))
             called += int(np.sum(much & (said * gap > 0)))
     widths = [np.mean((a.at.high - a.at.low) / v.bands[v.base].own) for a in v.against]
     wide = [np.mean((b.high - b.low) / b.own) for b in v.bands.values()]
-    return Counted(levels, gaps, sure, wrong, large, called, float(np.median(widths)), float(np.median(wide)))
+    width, level_width = float(np.median(widths)), float(np.median(wide))
+    return Counted(levels, gaps, sure, wrong, large, called, width, level_width, alone, from_pull, held)
 
 
 def main(count: int, names: list[str], cases: int, workers: int) -> None:
@@ -318,7 +333,11 @@ def main(count: int, names: list[str], cases: int, workers: int) -> None:
                 f"{name}: levels inside {100 * np.mean(c.levels):.1f} %, differences"
                 f" {100 * np.mean(c.gaps):.1f} %; beyond doubt {c.sure}, of these wrong {c.wrong}; above"
                 f" {100 * MUCH:g} % {c.large}, called {100 * c.called / max(c.large, 1):.0f} %; width of"
-                f" differences {100 * c.width:.1f} %, of levels {100 * c.level_width:.1f} %",
+                f" differences {100 * c.width:.1f} %, of levels {100 * c.level_width:.1f} %; another"
+                " runner is off by"
+                f" {100 * np.mean(c.alone):.1f} % from the file, by {100 * np.mean(c.from_pull):.1f} %"
+                " from a pull,"
+                f" whose band holds {100 * np.mean(c.held):.1f} %",
                 flush=True,
             )
     sure, wrong = sum(c.sure for c in every), sum(c.wrong for c in every)

@@ -122,7 +122,7 @@ def test_the_return_is_read_back(tmp_path):
     ran = command("pull", DEMO, f"long={a}", f"short={b}", f"long={back}", out=tmp_path / "o")
     words = " ".join(ran.said.split())
     told = re.search(r"One manifold came back at the end: .* torque drifted by (\S+) % \+- (\S+) %", words)
-    assert float(told[1]) == pytest.approx(-2.55, abs=0.15)
+    assert float(told[1]) == pytest.approx(-2.98, abs=0.02)  # 0.6 % a pull over five
     assert float(told[2]) < 0.5
     assert "The differences below are free of this drift." in words
     assert "short has more torque" not in words

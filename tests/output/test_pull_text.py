@@ -13,8 +13,8 @@ from tests.printed import digits, left_aligned, right_aligned, rows_of
 def test_columns_found_and_rows_left_out(pulled, pull_files):
     for name, path in pull_files.items():
         stated = "torque is taken as observed: nothing in the log speaks of a correction."
-        first = f"{name}: {stated}\nread from {path}\n"
-        text = section(pulled, first)
+        assert f"{name}: {stated}" in pulled.said.splitlines()[:2]
+        text = section(pulled, f"{name}: read from {path}\n")
         table = left_aligned(text, "channel")
         assert table == [
             ["channel", "column", "unit", "found"],

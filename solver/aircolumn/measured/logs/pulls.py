@@ -16,6 +16,7 @@ from aircolumn.measured.logs.sweeps import are_steps, legs
 FEWEST_ROWS, MOST_PULLS = 3, 200
 MOST_APART = 0.34  # of a pull's readings: more, and the curve itself is like this
 HUNG, SELDOM = 3, 0.1  # rows with the same torque in a row; share of all rows up to which that is no rounding
+MANY_ROWS = 12  # from which a speed that stands apart is told
 NEAR_SPEED = 20.0  # rev/min: points of a step test so near are at one speed
 #: Channel: how far a reading must stand apart from its neighbours to be left out, share of the median
 #: reading.
@@ -87,7 +88,7 @@ def _sweeps_of(
     rpm, torque = readings["rpm"][group], readings["torque"][group]
     steady = are_steps(rpm)
     why: dict[int, str] = {}
-    if not steady:
+    if len(rpm) >= MANY_ROWS:
         spikes = stand_apart(np.arange(len(rpm), dtype=float), rpm, 0.05 * float(np.ptp(rpm)) + 50.0)
         apart = np.flatnonzero(spikes & ~_at_jumps(rpm))
         why = dict.fromkeys(apart.tolist(), "its speed stands apart from its neighbours'")

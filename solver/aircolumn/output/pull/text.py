@@ -37,7 +37,9 @@ BETWEEN = "~"  # marks what no reading stands for
 
 def session_text(s: Session) -> str:
     """The whole report of a dyno.session.Session."""
-    blocks = [file_text(name, f, s.overlays[name]) for name, f in s.files.items()]
+    blocks = ["\n".join(statement_line(name, f) for name, f in s.files.items())]
+    blocks += [] if s.next is None else [next_block(s.next)]
+    blocks += [file_text(name, f, s.overlays[name]) for name, f in s.files.items()]
     for name, o in s.overlays.items():
         blocks.append(f"{name}, measured and predicted\n{overlay_table(o)}\n{overlay_words(o)}")
     blocks.append(ranges_text(s))
@@ -45,15 +47,13 @@ def session_text(s: Session) -> str:
         blocks.append(verdict_text(s))
     if s.calibration is not None:
         blocks.append(calibration_text(s))
-    if s.next is not None:
-        blocks.insert(0, next_block(s.next))
     blocks.append(s.cells)
     return "\n\n".join(b for b in blocks if b)
 
 
 def file_text(name: str, file: PullFile, o: Overlay) -> str:
-    """How torque is stated, what was found in a file and what was left out."""
-    lines = [statement_line(name, file), f"read from {file.path}", read_text(file, o.curve.remarks)]
+    """What was found in a file and what was left out."""
+    lines = [f"{name}: read from {file.path}", read_text(file, o.curve.remarks)]
     return "\n".join([*lines, *([AT_THE_WHEELS] if file.wheel else [])])
 
 

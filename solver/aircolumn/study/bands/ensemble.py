@@ -8,7 +8,7 @@ how much that quotient changes from case to case is seen in a few cases that are
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
 SCREENING = 0.005  # accuracy at which cases are computed, each speed started from the one above it
 CHECKED, PLACES = 3, 4  # cases that are computed at the file's accuracy too, at so many speeds
+HALVED = 2  # how often cells are halved for cases that break down on long ones
 MOST_LOST = 0.1  # share of cases that may be impossible or fail
 FINEST = 1e-3  # relative half-width taken for cells that the file states
 
@@ -75,7 +76,7 @@ def ensemble(
     places = np.unique(np.round(np.linspace(0, speeds.size - 1, PLACES)).astype(int))  # of their speeds
     wanted = [(screened, speeds), ([(_on(fine, own), False)], speeds), (checked, speeds[places])]
     _compute(wanted, store, executor, progress)
-    base, *table = [_curves(*one, speeds, store) for one in screened]
+    base, *table = _whole(engines, coarse, speeds, store, executor)
     fine_base = _curves(_on(fine, own), False, speeds, store)
     fine_table = [_curves(*one, speeds[places], store) for one in checked]
     if not np.isfinite(base * fine_base).all():
@@ -111,6 +112,28 @@ def _cells(
     trial = partial(tried, ends, at, store, executor)
     fine = longest_cells(trial, numerics.accuracy, at, numerics.states_accuracy)
     return longest_cells(trial, max(SCREENING, numerics.accuracy), at), fine
+
+
+def _whole(
+    engines: Sequence[dict[str, Engine]],
+    cells: ChosenCells | None,
+    speeds: np.ndarray,
+    store: Store,
+    executor: Executor,
+) -> list[np.ndarray]:
+    """Curves of the cases on these cells; a case in which a point breaks down on them, as short pieces of
+    pipe hold hardly a cell, on cells half as long, and half as long again."""
+    curves = [_curves(_on(cells, one), True, speeds, store) for one in engines]
+    for _ in range(HALVED):
+        gaps = [k for k, c in enumerate(curves) if not np.isfinite(c).all()]
+        if cells is None or not gaps:
+            break
+        cells = replace(cells, scale=0.5 * cells.scale)
+        again = [(_on(cells, engines[k]), True) for k in gaps]
+        _compute([(again, speeds)], store, executor, None)
+        for k, one in zip(gaps, again, strict=True):
+            curves[k] = _curves(*one, speeds, store)
+    return curves
 
 
 def _on(cells: ChosenCells | None, engines: dict[str, Engine]) -> dict[str, Engine]:
