@@ -63,6 +63,7 @@ def commands(place):
         ],
         "change": [e, e, "--rpm", "3000"],
         "pull": [e, *pulls, "--fit", "discharge"],
+        "pull next": [e, pulls[0], "--next", "short"],
         "pull columns": [e, pulls[0], "--columns"],
         "atmosphere": ["250 N m", "--pressure", "97.5 kPa", "--temperature", "30 degC"],
         "check": [e],
@@ -79,7 +80,7 @@ def commands(place):
 
 
 NAMES = [*(name for name in COMMANDS if name != "study"), *(f"study {name}" for name in STUDIES)]
-NAMES += ["trace measured", "pull columns"]
+NAMES += ["trace measured", "pull next", "pull columns"]
 
 
 def answered(name, place):

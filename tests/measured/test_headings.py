@@ -135,6 +135,7 @@ def test_several_days_are_one(tmp_path):
     second = block(tmp_path, "n [1/min];M [Nm];Luftdruck [mbar]", "nMb", "tuesday.csv")
     found = read_days([first, second], Measured())
     assert len(found.pulls) == 2
+    assert [f.path.name for f in found.files] == ["monday.csv", "tuesday.csv"]  # for a page's inputs
     assert "lambda" not in found.columns
     assert found.pulls[1].readings["barometer"] == pytest.approx(np.full(4, 98.5e3))
     assert "2 files together: monday.csv (1 pull), tuesday.csv (1 pull)" in found.remarks
