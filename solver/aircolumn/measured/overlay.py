@@ -149,6 +149,8 @@ def measured_ve(
     flow = measured_air_flow(curve)
     if flow is not None:
         return mean_of_pulls(ve_of_air_flow(flow[0], curve.rpm, engine, curve.air)), flow[1]
+    if not curve.level_known:
+        return np.full(len(curve.rpm), np.nan), TORQUE
     predicted = required(predicted)
     imep = bmep_of(mean_of_pulls(curve.observed), engine) + predicted["fmep"]
     return predicted["ve"] * imep / predicted["imep"], TORQUE

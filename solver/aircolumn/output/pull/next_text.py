@@ -6,12 +6,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from aircolumn.display_units import unit
+from aircolumn.display_units import column_heading, unit
 from aircolumn.measured.atmosphere import title_of
+from aircolumn.output.data_files import digits, write_rows
 from aircolumn.output.plain import as_plain
 from aircolumn.output.tables import fitted
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from aircolumn.study.bands.next_manifold import NextManifold
 
 
@@ -62,6 +65,27 @@ def next_block(n: NextManifold) -> str:
     ]
     title = f"{n.name}, predicted from the pull of {n.measured}"
     return "\n".join([title, *next_sentences(n), fitted(heads, rows)])
+
+
+def write_next(n: NextManifold, path: Path) -> None:
+    """The table as CSV."""
+    torque = unit("torque")
+    titles = (
+        "torque",
+        "torque, least",
+        "torque, most",
+        "from the file alone, least",
+        "from the file alone, most",
+    )
+    columns = (n.torque.own, n.torque.low, n.torque.high, n.alone.low, n.alone.high)
+    write_rows(
+        path,
+        ["runner", "rpm", *(column_heading(title, torque) for title in titles), f"over {n.measured}"],
+        (
+            [n.name, f"{rpm:.10g}", *(digits(torque.of(c[k]), 8) for c in columns), f"{n.ratio.own[k]:.8g}"]
+            for k, rpm in enumerate(n.rpm)
+        ),
+    )
 
 
 def plain_next(n: NextManifold) -> dict[str, Any]:

@@ -36,10 +36,12 @@ def measured(s: Session) -> dict:
     facts = [statement_line(name, f) for name, f in s.files.items()]
     if s.verdict is not None:
         facts += [*verdict_sentences(s.verdict), *who_wins(s.verdict, names)]
-    facts += off if s.next is None else [*next_sentences(s.next), *off]
+    foretold = [] if s.next is None else next_sentences(s.next)
+    answer, *rest = [*foretold, *texts, *off]
+    facts += [text for text in rest if text not in texts]
     return {
         "question": "What did the pulls show, and does the prediction agree?",
-        "answer": texts[0] if texts else off[0],
+        "answer": answer,
         "facts": facts,
         "charts": _charts(s),
         "text": session_text(s),

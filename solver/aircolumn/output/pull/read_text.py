@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 MOST_RANGES = 6  # of lines, shown for one reason
 AT_THE_WHEELS = (
-    "torque was measured at the wheels: what driveline and tyres take is in it. Its level cannot be"
+    "Torque was measured at the wheels: what driveline and tyres take is in it. Its level cannot be"
     " compared with"
     " the prediction; the ratio of two manifolds can, if gear, tyres and their pressure were the same"
 )

@@ -23,7 +23,7 @@ from aircolumn.measured.overlay import FAILURE, TORQUE, Overlay
 from aircolumn.measured.pull_to_xarray import COLUMNS, pull_dataset, pull_rows
 from aircolumn.measured.range_figures import runs_of, winners
 from aircolumn.output.data_files import digits, write_netcdf, write_rows
-from aircolumn.output.pull.next_text import next_block
+from aircolumn.output.pull.next_text import next_block, write_next
 from aircolumn.output.pull.read_text import AT_THE_WHEELS, left, read_text, statement_line
 from aircolumn.output.tables import fitted, grid, listed
 
@@ -95,11 +95,10 @@ def overlay_words(o: Overlay) -> str:
     interval = "one pull, so no interval"
     if o.curve.pulls > 1:
         interval = f"+-: {100 * CONFIDENCE:.0f} % interval of the mean of {o.curve.pulls} pulls"
-    kind = "trapped" if o.ve_from == TORQUE else "delivered"
-    text = (
-        f"Torque {_at(o.curve.standard)}; {interval}. VE from"
-        f" {o.ve_from}, {kind} air over swept volume at the density of the air drawn."
-    )
+    text = f"Torque {_at(o.curve.standard)}; {interval}."
+    if o.curve.level_known or o.ve_from != TORQUE:
+        kind = "trapped" if o.ve_from == TORQUE else "delivered"
+        text += f" VE from {o.ve_from}, {kind} air over swept volume at the density of the air drawn."
     read = ~o.curve.between
     if not read.all():
         text += (
@@ -397,6 +396,8 @@ def write_pull_tables(s: Session, folder: Path) -> None:
             for row in rows
         ),
     )
+    if s.next is not None:
+        write_next(s.next, folder / "pull-next.csv")
     omitted = [
         [name, x.line, max(x.last, x.line), "row" if x.whole_row else "cell", x.reason]
         for name, f in s.files.items()
