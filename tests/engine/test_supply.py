@@ -145,9 +145,33 @@ def test_no_standard_for_supplied_air(tmp_path, capsys):
     assert main(["curve", str(path), *given]) == 2
     assert "draw from the open air" in capsys.readouterr().err
     assert not (tmp_path / "o").exists()
-    pulls = ROOT / "configs" / "invented-pulls-long.csv"
-    assert main(["pull", str(path), f"long={pulls}", "--out", str(tmp_path / "o")]) == 2
+    pulls = [
+        "pull",
+        str(path),
+        f"long={ROOT / 'configs' / 'invented-pulls-long.csv'}",
+        "--out",
+        str(tmp_path / "o"),
+    ]
+    assert main([*pulls, "--standard", "j1349"]) == 2
     assert "draw from the open air" in capsys.readouterr().err
+
+
+def test_pulls_of_supplied_air_are_compared_as_observed(tmp_path, capsys):
+    """At the manifold pressure that was logged: the prediction follows it (the old program refused to
+    read)."""
+    path = with_supply(tmp_path, "{pressure: 150 kPa, temperature: 40 degC}")
+    predicted = []
+    for pressure in (140, 150):
+        rows = "".join(f"{n},{300 + n / 100},{pressure},40\n" for n in range(2000, 4001, 500))
+        log = tmp_path / "log.csv"
+        log.write_text(f"rpm,torque [Nm],p_im [kPa],T_im [degC]\n{rows}")
+        assert main(["pull", str(path), f"long={log}", "--out", str(tmp_path / "o")]) == 0
+        said = capsys.readouterr().out
+        assert "Torque as measured; one pull, so no interval." in " ".join(said.split())
+        _, table = right_aligned(said, "rpm")
+        predicted.append(float(table[2][3]))
+        assert {row[-1] for row in table} == {"1.0000"}
+    assert predicted[1] / predicted[0] == pytest.approx(150.0 / 140.0, abs=0.03)
 
 
 def test_supply_is_found_in_a_study_key(tmp_path):

@@ -9,7 +9,7 @@ from tests.measured.test_logs import UP
 from tests.printed import command
 
 from aircolumn.measured import family_wise
-from aircolumn.measured.drift import comes_back, design, difference, drift_of
+from aircolumn.measured.drift import comes_back, design, drift_of, freed_difference
 from aircolumn.measured.like_for_like import judged_torque
 from aircolumn.measured.logs.days import in_order
 from aircolumn.measured.logs.reading import read_pulls
@@ -78,7 +78,7 @@ def test_difference_against_numpy():
     rng = np.random.default_rng(2)
     values, columns = rng.normal(1.0, 0.01, (7, 3)), design(np.array([0, 1, 5, 6]), np.array([2, 3, 4]), True)
     values[5, 1] = np.nan
-    delta, error, left = difference(values, columns)
+    delta, error, left = freed_difference(values, columns)
     for s in range(3):
         own = np.isfinite(values[:, s])
         x = columns[own]
@@ -123,7 +123,7 @@ def test_the_return_is_read_back(tmp_path):
     words = " ".join(ran.said.split())
     told = re.search(r"One manifold came back at the end: .* torque drifted by (\S+) % \+- (\S+) %", words)
     assert float(told[1]) == pytest.approx(-2.98, abs=0.02)  # 0.6 % a pull over five
-    assert float(told[2]) < 0.5
+    assert float(told[2]) < 1.5
     assert "The differences below are free of this drift." in words
     assert "short has more torque" not in words
     assert "long has more torque" not in words

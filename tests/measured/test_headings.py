@@ -106,6 +106,7 @@ def test_columns_says_what_is_missing_and_what_is_near(tmp_path):
     found = understood(path, Measured())
     assert [(h.channel, h.unit) for h in found.headings[:3:2]] == [("rpm", "rpm"), ("barometer", "mbar")]
     assert found.missing["torque"] == "Torqe [Nm]"
+    assert "torque or power is not in it" in found.refused
     assert found.missing["coolant"] == ""
     assert not found.usable
 

@@ -159,6 +159,11 @@ def test_limits_of_sound_readings(column, tmp_path):
 UNUSABLE = {
     "empty": ("", "holds no data"),
     "comments only": ("# nothing\n\n# here\n", "holds no data"),
+    "MATLAB": (
+        b"MATLAB 5.0 MAT-file, Platform: GLNXA64",
+        "a MATLAB file, which is not read here; save it as CSV",
+    ),
+    "spreadsheet": (b"PK\x03\x04rest", "save it as CSV"),
     "binary": (b"\x89PNG\r\n\x00\x00", "zero bytes"),
     "no headings": ("2000,200\n2500,210\n3000,205\n", "no line of headings"),
     "no torque": ("rpm,oil [degC]\n2000,90\n2500,91\n3000,91\n", "no line of headings"),

@@ -212,7 +212,7 @@ def data_files(parser: ArgumentParser, count: str = "+") -> None:
     )
 
 
-def next_manifold(parser: ArgumentParser) -> None:
+def the_next(parser: ArgumentParser) -> None:
     """--next."""
     parser.add_argument(
         "--next",

@@ -47,7 +47,7 @@ def arguments(parser: ArgumentParser) -> None:
         metavar="UNKNOWN",
         help="calibrate on the first runner, test on the second: discharge, fmep, walls, cam",
     )
-    options.next_manifold(parser)
+    options.the_next(parser)
     parser.add_argument(
         "--columns",
         action="store_true",

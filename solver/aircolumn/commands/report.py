@@ -68,7 +68,7 @@ def arguments(parser: ArgumentParser) -> None:
     """FILE, data files, bands, studies, what is the user's own, speeds, standard."""
     options.engine_file(parser, "engine file, or study file (YAML)")
     options.data_files(parser, "*")
-    options.next_manifold(parser)
+    options.the_next(parser)
     parser.add_argument(
         "--bands",
         action="store_true",

@@ -78,7 +78,7 @@ def drift_of(a: np.ndarray, b: np.ndarray, order_a: np.ndarray, order_b: np.ndar
     return Drift(float(found[2]), wide, freedom, int(np.ptp(back)))
 
 
-def difference(values: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def freed_difference(values: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Least squares at each speed, with the pulls that have a reading there.
 
     Parameters

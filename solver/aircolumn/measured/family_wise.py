@@ -29,7 +29,7 @@ from functools import cache
 import numpy as np
 from scipy.linalg import null_space
 
-from aircolumn.measured.drift import design, difference
+from aircolumn.measured.drift import design, freed_difference
 
 DRAWS, SEED = 40_000, 1
 TINY = 1e-300  # keeps a quotient finite
@@ -85,7 +85,7 @@ def _directions(count: int, size: int) -> np.ndarray:
 def _rows(values: np.ndarray, columns: np.ndarray) -> np.ndarray:
     """W (see above). Where a pull is missing at a speed, the others there count for it: what they show of
     the noise is taken as much larger as it lacks degrees of freedom."""
-    delta, error, residuals = difference(values, columns)
+    delta, error, residuals = freed_difference(values, columns)
     full = len(values) - columns.shape[1]
     had = np.isfinite(values).sum(axis=0) - columns.shape[1]
     with np.errstate(invalid="ignore", divide="ignore"):

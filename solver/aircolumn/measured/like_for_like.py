@@ -25,7 +25,7 @@ import numpy as np
 from scipy.stats import t as student
 
 from aircolumn.measured.drift import Drift, comes_back, design, drift_of
-from aircolumn.measured.drift import difference as least_squares
+from aircolumn.measured.drift import freed_difference as least_squares
 from aircolumn.measured.family_wise import least_shown
 from aircolumn.measured.measured_curve import MeasuredCurve, mean_of_pulls
 

@@ -17,7 +17,7 @@ from aircolumn.measured.atmosphere import OBSERVED, check_draws_itself, check_st
 from aircolumn.measured.calibration import Calibration, calibrate, with_values
 from aircolumn.measured.impossible import impossible
 from aircolumn.measured.like_for_like import LikeForLike, like_for_like
-from aircolumn.measured.logs.days import in_order, together
+from aircolumn.measured.logs.days import as_one_file, in_order
 from aircolumn.measured.logs.reading import PullFile, read_pulls
 from aircolumn.measured.measured_curve import common_speeds, measured_curve
 from aircolumn.measured.overlay import FAILURE, Overlay, overlay, predict
@@ -145,7 +145,9 @@ def _files(named: Sequence[tuple[str, Path]], notes: Measured) -> dict[str, Pull
     """The files of each runner together, the pulls in the order in which they were run."""
     read = in_order([read_pulls(path, notes) for _, path in named])
     names = dict.fromkeys(name for name, _ in named)
-    return {name: together([f for (n, _), f in zip(named, read, strict=True) if n == name]) for name in names}
+    return {
+        name: as_one_file([f for (n, _), f in zip(named, read, strict=True) if n == name]) for name in names
+    }
 
 
 def _check_possible(

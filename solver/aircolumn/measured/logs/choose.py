@@ -8,7 +8,7 @@ from math import pi
 
 import numpy as np
 
-from aircolumn.measured.logs.guess import Found
+from aircolumn.measured.logs.guess import LogColumn
 
 SAME = 0.005  # relative: two columns that hold the same figures
 POWER_GAP = 0.02  # by which power may differ from torque x speed before a unit must be wrong
@@ -20,7 +20,7 @@ class Chosen:
     """A column, and the median of the corrected column's figures over its own (None: there is no such
     column)."""
 
-    column: Found
+    column: LogColumn
     corrected_over: float | None = None
 
 
@@ -28,7 +28,7 @@ class Rivals(ValueError):
     """Columns that differ, and nothing says which is meant."""
 
 
-def choose(columns: Sequence[Found], readings: dict[int, np.ndarray]) -> Chosen:
+def chosen_column(columns: Sequence[LogColumn], readings: dict[int, np.ndarray]) -> Chosen:
     """The column to use: at the engine before at the wheels, observed before unsaid before corrected; of
     columns with the same figures the first. Raises Rivals."""
     mapped = [c for c in columns if c.how == "mapped"]

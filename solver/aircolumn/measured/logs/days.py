@@ -27,10 +27,10 @@ def read_days(paths: Path | str | Sequence[Path | str], notes: Measured) -> Pull
         If the files state torque in ways that cannot be brought together, or hold too many pulls.
     """
     names = [paths] if isinstance(paths, (str, Path)) else list(paths)
-    return together([read_pulls(path, notes) for path in names])
+    return as_one_file([read_pulls(path, notes) for path in names])
 
 
-def together(files: Sequence[PullFile]) -> PullFile:
+def as_one_file(files: Sequence[PullFile]) -> PullFile:
     """Files of one manifold as one. Raises RequestError."""
     first, *others = files = _stated_alike(files)
     if not others:

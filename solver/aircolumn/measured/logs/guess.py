@@ -34,7 +34,7 @@ NO_UNIT = "names no unit: write it into the heading, or state it under pull.colu
 
 
 @dataclass(frozen=True)
-class Found:
+class LogColumn:
     """A column: its number and heading, its channel, its unit ("": none; UNKNOWN), how it was found (mapped
     or guessed), and what its words say."""
 
@@ -67,11 +67,11 @@ def guessed_channel(heading: str, below: str = "") -> tuple[str | None, str | No
     return guessed(heading, below)[:2]
 
 
-def find_columns(table: LogTable, notes: Measured) -> tuple[list[Found], dict[str, str]]:
+def find_columns(table: LogTable, notes: Measured) -> tuple[list[LogColumn], dict[str, str]]:
     """(columns that hold a channel, {heading: why it is not used}). Raises InputError for a unit that cannot
     be."""
     mapped = by_heading(notes)
-    found: list[Found] = []
+    found: list[LogColumn] = []
     unused: dict[str, str] = {}
     for k, heading in enumerate(table.headings):
         below = table.units[k] if k < len(table.units) else ""
@@ -92,7 +92,7 @@ def by_heading(notes: Measured) -> dict[str, ChannelName]:
 
 def _found(
     table: LogTable, k: int, heading: str, below: str, mapped: Mapping[str, ChannelName], notes: Measured
-) -> Found | None:
+) -> LogColumn | None:
     channel, unit, said = guessed(heading, below)
     how, stated = "guessed", None
     named = mapped.get(heading_key(heading))
@@ -104,7 +104,7 @@ def _found(
     if channel is None:
         return None
     given = (known_unit(stated) or stated) if stated else None
-    return Found(
+    return LogColumn(
         k, heading, channel, _unit(table, channel, heading, given or unit or known_unit(below)), how, said
     )
 
@@ -124,7 +124,7 @@ def _unit(table: LogTable, channel: str, heading: str, unit: str | None) -> str:
     return unit
 
 
-def check_unit(table: LogTable, c: Found) -> None:
+def check_unit(table: LogTable, c: LogColumn) -> None:
     """Raise InputError for a column whose unit is not known and that cannot be done without."""
     if c.unit == UNKNOWN:
         example = _EXAMPLES[CHANNELS[c.channel].kind or ""]

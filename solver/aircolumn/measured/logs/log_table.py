@@ -19,6 +19,13 @@ LARGEST_FILE = 10_000_000  # bytes
 MOST_LINES, LONGEST_LINE = 200_000, 20_000  # characters
 HEADINGS_WITHIN, MOST_COLUMNS = 200, 300  # lines that hold something; cells
 MOST_LOOKED_AT = 20_000  # cells, in search of the headings
+#: How files begin that are no text.
+FOREIGN = {
+    b"MATLAB": "a MATLAB file",
+    b"PK\x03\x04": "a spreadsheet or an archive",
+    b"\xd0\xcf\x11\xe0": "a spreadsheet of an older kind",
+    b"%PDF": "a PDF",
+}
 HEAD = 10_000  # characters by which the encoding is known
 SEPARATORS = (";", "\t", ",", "|")
 _COMMENT = re.compile(r'\s*(//|[#%](?!\s*"?[;,\t|])|!)')  # "#" may be a heading, "%" a unit
@@ -64,6 +71,9 @@ def read_log_table(path: Path, recognised: Callable, is_unit: Callable) -> LogTa
     nothing is); is_unit(cell): whether a cell is a unit. Raises InputError."""
     path = Path(path)
     file = AsRead(path, read_bytes(path, LARGEST_FILE))
+    foreign = next((what for begin, what in FOREIGN.items() if file.raw.startswith(begin)), "")
+    if foreign:
+        raise wrong_line(path, 1, "", f"{foreign}, which is not read here; save it as CSV")
     lines = _lines(file)
     every = [(n, line) for n, line in enumerate(lines, 1) if line.strip(" ;,\t|")]
     kept = [(n, line) for n, line in every if not _COMMENT.match(line)]

@@ -97,6 +97,7 @@ def _sweeps_of(
         why |= dict.fromkeys(np.flatnonzero(far).tolist(), "its torque stands apart from its neighbours'")
     inner = np.array([k for k in range(len(rpm)) if k not in why], dtype=int)
     ways = legs(rpm[inner])
+    _check_pulls(sum(way > 0 for *_, way in ways), result)
     rows = Rows(rpm[inner], torque[inner])
     at_full_load(rows, ways)
     result.omitted += left_out(lines, group, why | {int(inner[k]): w for k, w in rows.why.items()})

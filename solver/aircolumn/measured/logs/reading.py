@@ -17,7 +17,7 @@ from aircolumn.measured.logs.pull_file import Omission, Pull, PullFile
 from aircolumn.measured.logs.pulls import FEWEST_ROWS, MOST_PULLS, split_pulls
 from aircolumn.measured.logs.rows import readings_of, sound_rows
 from aircolumn.measured.logs.statement import BY_FACTOR
-from aircolumn.measured.logs.torque import at_the_engine, stated, used
+from aircolumn.measured.logs.torque import at_the_engine, how_stated, used
 
 __all__ = ["MOST_PULLS", "Pull", "PullFile", "read_pulls"]
 
@@ -58,7 +58,7 @@ def read_pulls(path: str | Path, notes: Measured | None = None) -> PullFile:
     if len(kept) < FEWEST_ROWS:
         raise wrong_line(path, table.heading_line, "", _too_few(len(kept), result))
     lines, readings = lines[kept], {c: v[kept] for c, v in readings.items()}
-    result.statement = stated(table, readings, evidence, notes, result)
+    result.statement = how_stated(table, readings, evidence, notes, result)
     if result.stated != BY_FACTOR:
         readings.pop("correction", None)
     if "air_flow" in result.columns:

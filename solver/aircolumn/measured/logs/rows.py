@@ -10,7 +10,7 @@ import numpy as np
 
 from aircolumn.measured.logs.cells import number, seconds
 from aircolumn.measured.logs.channels import CHANNELS, scale_of
-from aircolumn.measured.logs.guess import UNKNOWN, Found
+from aircolumn.measured.logs.guess import UNKNOWN, LogColumn
 from aircolumn.measured.logs.log_table import LogTable
 from aircolumn.measured.logs.pull_file import Omission, PullFile
 
@@ -26,7 +26,7 @@ SUMMARY = re.compile(
 
 
 def readings_of(
-    table: LogTable, found: Sequence[Found], result: PullFile
+    table: LogTable, found: Sequence[LogColumn], result: PullFile
 ) -> tuple[np.ndarray, dict[int, np.ndarray]]:
     """(line numbers, readings by number of column, SI) of the rows that have all their cells and are no
     summaries; unreadable or impossible cells are NaN, and noted where the row can still be used."""
@@ -56,7 +56,7 @@ def _whole_row_fault(cells: Sequence[str], table: LogTable) -> str:
 
 
 def _column(
-    c: Found, lines: Sequence[int], cells: Sequence[str], decimal_comma: bool, result: PullFile
+    c: LogColumn, lines: Sequence[int], cells: Sequence[str], decimal_comma: bool, result: PullFile
 ) -> np.ndarray:
     """Readings of a column in SI; NaN where a cell is empty, no number, or cannot be."""
     if c.channel == "pull":
@@ -91,7 +91,7 @@ def _labels(cells: Sequence[str]) -> np.ndarray:
     return np.array([places.get(c, np.nan) for c in cells])
 
 
-def _thousands(rpm: np.ndarray, c: Found, result: PullFile) -> np.ndarray:
+def _thousands(rpm: np.ndarray, c: LogColumn, result: PullFile) -> np.ndarray:
     """Speeds that no engine runs at, but a thousand times of them are, in rpm."""
     there = rpm[np.isfinite(rpm)]
     if there.size and c.unit == "rpm" and 0.3 < np.median(there) < 25.0 and there.max() < 30.0:

@@ -9,8 +9,8 @@ import numpy as np
 
 from aircolumn.engine.description.measured import Measured, Wheel
 from aircolumn.measured.atmosphere import Atmosphere
-from aircolumn.measured.logs.choose import POWER_GAP, Rivals, choose, power_over_torque
-from aircolumn.measured.logs.guess import NO_UNIT, UNKNOWN, Found, check_unit
+from aircolumn.measured.logs.choose import POWER_GAP, Rivals, chosen_column, power_over_torque
+from aircolumn.measured.logs.guess import NO_UNIT, UNKNOWN, LogColumn, check_unit
 from aircolumn.measured.logs.log_table import LogTable, wrong_line
 from aircolumn.measured.logs.preamble import Above
 from aircolumn.measured.logs.pull_file import PullFile, UsedColumn
@@ -19,7 +19,7 @@ from aircolumn.measured.logs.units_by_figures import with_units
 
 
 def used(
-    table: LogTable, found: Sequence[Found], cells: dict[int, np.ndarray], above: Above, result: PullFile
+    table: LogTable, found: Sequence[LogColumn], cells: dict[int, np.ndarray], above: Above, result: PullFile
 ) -> tuple[dict[str, np.ndarray], Evidence]:
     """(readings by channel, what is said of torque). Of several columns one is used."""
     readings: dict[str, np.ndarray] = {}
@@ -30,14 +30,14 @@ def used(
         elif c.unit == UNKNOWN and c.channel == "barometer":
             result.unused[c.heading] = NO_UNIT
     found = [c for c in told if c.heading not in result.unused]
-    by_channel: dict[str, list[Found]] = {}
+    by_channel: dict[str, list[LogColumn]] = {}
     for c in found:
         by_channel.setdefault(c.channel, []).append(c)
-    used: dict[str, Found] = {}
+    used: dict[str, LogColumn] = {}
     over = None
     for channel, columns in by_channel.items():
         try:
-            chosen = choose(columns, cells) if channel in ("torque", "power", "rpm") else None
+            chosen = chosen_column(columns, cells) if channel in ("torque", "power", "rpm") else None
         except Rivals as error:
             raise wrong_line(table.path, table.heading_line, channel, str(error)) from None
         one = columns[0] if chosen is None else chosen.column
@@ -84,7 +84,7 @@ def _through_a_gear(readings: dict[str, np.ndarray], share: float, result: PullF
 
 
 def _complete(
-    readings: dict[str, np.ndarray], used: dict[str, Found], table: LogTable, result: PullFile
+    readings: dict[str, np.ndarray], used: dict[str, LogColumn], table: LogTable, result: PullFile
 ) -> float | None:
     """Torque from power where it was not logged. Returns power over torque times speed (None: not both),
     which is 1 or a factor of correction; else a unit is wrong: InputError."""
@@ -118,7 +118,7 @@ def _complete(
     return share
 
 
-def _evidence(used: dict[str, Found], above: Above, over: float | None, share: float | None) -> Evidence:
+def _evidence(used: dict[str, LogColumn], above: Above, over: float | None, share: float | None) -> Evidence:
     """What columns and lines say of how torque is stated; the weather and the factors come later."""
     torque, power, factor = used.get("torque") or used["power"], used.get("power"), used.get("correction")
     where, said = f"the column '{torque.heading}'", torque.said
@@ -149,7 +149,7 @@ def _evidence(used: dict[str, Found], above: Above, over: float | None, share: f
     return Evidence(standard=standard, where=f"the column '{factor.heading}'" if factor else "")
 
 
-def stated(
+def how_stated(
     table: LogTable, readings: dict[str, np.ndarray], e: Evidence, notes: Measured, result: PullFile
 ) -> Statement:
     """How torque is stated. Raises InputError if the log speaks of a correction that cannot be told."""

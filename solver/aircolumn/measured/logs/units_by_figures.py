@@ -7,7 +7,7 @@ import numpy as np
 
 from aircolumn.measured.logs.channels import scale_of
 from aircolumn.measured.logs.choose import power_over_torque
-from aircolumn.measured.logs.guess import UNKNOWN, Found
+from aircolumn.measured.logs.guess import UNKNOWN, LogColumn
 
 NEAR = 0.01  # relative: torque times speed is power
 #: What may be meant where power, or torque, has a unit.
@@ -24,7 +24,7 @@ BAROMETERS = {
 }
 
 
-def with_units(found: Sequence[Found], cells: dict[int, np.ndarray]) -> list[Found]:
+def with_units(found: Sequence[LogColumn], cells: dict[int, np.ndarray]) -> list[LogColumn]:
     """The columns, each UNKNOWN unit as the figures tell it (cells: by number of column; scaled here); those
     whose figures do not tell stay UNKNOWN."""
     result = []
@@ -44,7 +44,7 @@ def _barometer(values: np.ndarray) -> str:
     return next((u for u, (low, high) in BAROMETERS.items() if low <= middle <= high), UNKNOWN)
 
 
-def _by_the_other(c: Found, found: Sequence[Found], cells: dict[int, np.ndarray]) -> str:
+def _by_the_other(c: LogColumn, found: Sequence[LogColumn], cells: dict[int, np.ndarray]) -> str:
     """The unit of torque by that of power, or the other way round."""
     other = {"torque": "power", "power": "torque"}[c.channel]
     speed = next((cells[f.number] for f in found if f.channel == "rpm"), None)

@@ -8,7 +8,8 @@ from typing import Any
 import yaml
 
 from aircolumn.measured.logs.columns import NAMES, Understood, mapping
-from aircolumn.measured.logs.reading import PullFile
+from aircolumn.measured.logs.days import in_order
+from aircolumn.measured.logs.pull_file import PullFile
 from aircolumn.output.pull.read_text import AT_THE_WHEELS, omissions_text, pulls_text
 from aircolumn.output.tables import grid
 
@@ -16,11 +17,19 @@ from aircolumn.output.tables import grid
 def columns_text(files: Sequence[Understood]) -> str:
     """A table for each file, what is missing in it, and how to keep the mapping."""
     blocks = [_file_text(found) for found in files]
+    blocks += [_order(files)] if sum(f.reading is not None for f in files) > 1 else []
     blocks.append(
         "The mapping is written to pull-columns.yaml. Correct it where it is wrong, and name it in the engine"
         " file: 'pull: {columns: pull-columns.yaml}'; it holds for every log of the same test cell."
     )
     return "\n\n".join(blocks)
+
+
+def _order(files: Sequence[Understood]) -> str:
+    """The pulls of all files in the order in which they were run."""
+    read = in_order([f.reading for f in files if f.reading is not None])
+    pulls = sorted((p.order, f.path.name, k) for f in read for k, p in enumerate(f.pulls, 1))
+    return f"Pulls in the order in which they were run: {', '.join(f'{name} {k}' for _, name, k in pulls)}."
 
 
 def _file_text(found: Understood) -> str:

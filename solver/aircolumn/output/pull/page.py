@@ -11,14 +11,8 @@ from aircolumn.measured.atmosphere import title_of
 from aircolumn.output.page.charts import chart, line, look
 from aircolumn.output.pull.next_text import next_sentences
 from aircolumn.output.pull.read_text import AT_THE_WHEELS, statement_line
-from aircolumn.output.pull.text import (
-    difference,
-    in_range,
-    off_text,
-    session_text,
-    verdict_sentences,
-    who_wins,
-)
+from aircolumn.output.pull.text import off_text, session_text
+from aircolumn.output.pull.verdict_text import difference, in_range, verdict_sentences, who_wins
 
 if TYPE_CHECKING:
     from aircolumn.measured.session import Session
