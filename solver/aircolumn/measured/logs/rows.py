@@ -66,7 +66,8 @@ def _column(
     values = [number(cell, decimal_comma) for cell in cells]
     if c.channel == "time":
         values = [seconds(cell) if v is None else v for v, cell in zip(values, cells, strict=True)]
-    read = factor * np.array([np.nan if v is None else v for v in values], dtype=float) + shift
+    with np.errstate(over="ignore"):  # a figure too large to be one is found out below
+        read = factor * np.array([np.nan if v is None else v for v in values], dtype=float) + shift
     if c.channel == "rpm" and c.how == "guessed":
         read = _thousands(read, c, result)
     ok = (read >= about.low) & (read <= about.high) if c.unit != UNKNOWN else np.isfinite(read)
