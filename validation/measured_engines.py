@@ -2,10 +2,11 @@
 ``python -m validation.measured_engines [NAME ...] > table``
 
 Each file of validation/measured holds what is published of one engine, with its sources, and the engine file
-made of it. A new engine is one file. Speeds of highest torque and power, and these themselves, are read off
-each curve by a parabola through its highest point and the two beside it. The band holds 95 of 100 engines
-that fit the file (``aircolumn bands``). Mean and spread are of (predicted - published) / published, the
-latter with n - 1; "left out" is how far an engine lies from the mean of all others, on average. """
+made of it. A new engine is one file. Torque and power are compared at the air of the standard by which they
+were published. Speeds of highest torque and power, and these themselves, are read off each curve by a
+parabola through its highest point and the two beside it. The band holds 95 of 100 engines that fit the file
+(``aircolumn bands``). Mean and spread are of (predicted - published) / published, the latter with n - 1;
+"left out" is how far an engine lies from the mean of all others, on average."""
 
 from __future__ import annotations
 
@@ -20,6 +21,7 @@ import yaml
 from aircolumn import load
 from aircolumn.curves.speeds import speeds_of
 from aircolumn.engine.description.units import to_si
+from aircolumn.measured.atmosphere import Atmosphere, factor
 from aircolumn.study.bands.session import USUAL, how_sure
 from aircolumn.study.bands.verdict import quantiles
 
@@ -86,8 +88,11 @@ def compared(name: str, cases: int = USUAL, folder: Path | None = None) -> list[
         speeds = speeds_of(description.engine)
         found = how_sure(description, speeds, folder or Path(place) / "points", count=cases)
     curves = found.curves
-    own = {n: figures(curves.rpm, curves.own[k]) for k, n in enumerate(curves.runners)}
-    every = {n: figures(curves.rpm, curves.torque[:, k]) for k, n in enumerate(curves.runners)}
+    a = description.engine.intake.ambient
+    air = Atmosphere(a.pressure, a.temperature, a.humidity)
+    rated = float(factor(about["rating"]["standard"], air))
+    own = {n: figures(curves.rpm, rated * curves.own[k]) for k, n in enumerate(curves.runners)}
+    every = {n: figures(curves.rpm, rated * curves.torque[:, k]) for k, n in enumerate(curves.runners)}
     rows = []
     for fact in about["published"]:
         runner, figure, over = fact["of"], fact["figure"], fact.get("over")

@@ -66,7 +66,7 @@ DEFAULTS = {
     },
     "mixture.fuel": {"name": "gasoline"},
     "mixture.burnt": {
-        "heating_value": 44e6,
+        "heating_value": 43.1e6,
         "latent_heat": 350e3,
         "carbon": 8.26,
         "hydrogen": 15.5,

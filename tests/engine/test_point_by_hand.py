@@ -140,7 +140,7 @@ def test_heat_to_the_walls(demo, marched):
     combustion = 3.24e-3 * SWEPT * t_r / (p_r * v_r) * np.maximum(p - p_r * (v_r / v) ** 1.32, 0.0)
     burning = closed & ((angle < opens) | (angle > 700.0))
     w = np.where(closed, 2.28, 6.18) * SPEED + np.where(burning, combustion, 0.0)
-    h = 3.26 * 0.089**-0.2 * (1e-3 * p) ** 0.8 * t**-0.55 * w**0.8
+    h = 3.26 * 0.089**-0.2 * (1e-3 * p) ** 0.8 * t**-0.53 * w**0.8
     area, liner = np.pi / 4 * 0.089**2, 4.0 * (v - CLEARANCE) / 0.089
     watts = h * (area * (t - 470.0) + area * (t - 500.0) + liner * (t - 410.0))
     joules = float(watts.sum()) * np.radians(0.5) / (RPM * np.pi / 30.0)

@@ -58,7 +58,7 @@ def test_wiebe_reaches_its_angles():
 def test_woschni_by_hand():
     """Motored compression, Heywood eq. 12.19: B 0.1 m, 2000 kPa, 700 K, Sp 10 m/s."""
     h = woschni(0.1, 2e6, 700.0, 10.0, False, False, 5e-4, (1e5, 350.0, 5e-4), 5e-5)
-    expected = 3.26 * 0.1**-0.2 * 2000.0**0.8 * 700.0**-0.55 * 22.8**0.8
+    expected = 3.26 * 0.1**-0.2 * 2000.0**0.8 * 700.0**-0.53 * 22.8**0.8
     assert h == pytest.approx(expected, rel=1e-12)
     assert woschni(0.1, 2e6, 700.0, 10.0, True, False, 5e-4, (1e5, 350.0, 5e-4), 5e-5) > h
 
@@ -167,3 +167,17 @@ def test_effective_area_uses_its_reference():
     assert seat == pytest.approx([0.0, 0.6 * np.pi / 4 * 0.035**2])
     with pytest.raises(ValueError, match="unknown reference"):
         effective_area(lift, [0, 1], [1, 1], "other", 0.035, 0.0015, 45.0, 0.006)
+
+
+@pytest.mark.parametrize(("temperature", "due"), [(300.0, 0.1596), (600.0, 0.1072)])
+def test_woschni_is_its_nusselt_number(temperature, due):
+    """Nu = 0.035 Re^0.8 with air's properties (CoolProp): h over B^-0.2 p^0.8 w^0.8, W, m, kPa, m/s, within
+    3.1 %; 3.26 with T^-0.55 lies 8 to 11 % below."""
+    cool = pytest.importorskip("CoolProp.CoolProp", reason="CoolProp is not installed (test extra)")
+    k, mu, rho = (cool.PropsSI(what, "T", temperature, "P", 1e5, "Air") for what in ("L", "V", "D"))
+    bore, w = 0.1, 10.0
+    nusselt = 0.035 * (rho * w * bore / mu) ** 0.8
+    expected = nusselt * k / bore
+    assert expected / (bore**-0.2 * (100.0 * w) ** 0.8) == pytest.approx(due, rel=0.01)
+    h = woschni(bore, 1e5, temperature, w / 2.28, False, False, 5e-4, (1e5, 350.0, 5e-4), 5e-5)
+    assert h == pytest.approx(expected, rel=0.035)

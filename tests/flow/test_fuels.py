@@ -13,7 +13,7 @@ from aircolumn.flow.gas.products import EQUILIBRIUM, FROZEN, NOTHING, beyond_fro
 #: Heywood 1988, table D.4 (from memory): air-fuel ratio, lower heating value MJ/kg, latent heat
 #: kJ/kg (none for what is a gas).
 HANDBOOK = {
-    "gasoline": (14.6, 44.0, 350.0),  # latent heat: see gas/fuels.py
+    "gasoline": (14.6, 43.1, 350.0),  # heating value and latent heat: see gas/fuels.py
     "ethanol": (9.0, 26.9, 840.0),
     "methanol": (6.47, 20.0, 1103.0),
     "methane": (17.23, 50.0, 0.0),

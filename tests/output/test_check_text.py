@@ -126,7 +126,7 @@ def test_figures_of_the_demo(tmp_path, capsys):
     air = (1 - vapour / 99e3) * 28.965 + vapour / 99e3 * 18.015
     stoichiometric = needed * air / (12.011 * 8.26 + 1.008 * 15.5)
     assert said["fuel"] == (
-        "gasoline (C8.26 H15.5), lower heating value 44.00 MJ/kg, latent heat 350 kJ/kg,"
+        "gasoline (C8.26 H15.5), lower heating value 43.10 MJ/kg, latent heat 350 kJ/kg,"
         f" stoichiometric air-fuel ratio {stoichiometric:.2f}"
     )
     assert said["delivery"] == (

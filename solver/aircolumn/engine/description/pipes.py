@@ -7,6 +7,7 @@ from pydantic import BeforeValidator, Field, model_validator
 
 from aircolumn.engine.description.area_schedule import ROUNDEST
 from aircolumn.engine.description.base import FileModel, PerCylinder, plain_number, required, whole_number
+from aircolumn.engine.description.make import ROUGHNESS, Make
 from aircolumn.engine.description.quantities import Bore, Length, Small, WallTemperature
 from aircolumn.engine.description.shape import Route, Size, Sizes, cones_of, passage_of, straight_line
 from aircolumn.engine.description.units import quantity
@@ -128,6 +129,7 @@ class Pipe(FileModel):
     roughness: Annotated[float, quantity("length", at_least="0 mm", at_most="2 mm")] = Field(
         2e-5, description="of the wall"
     )
+    make: Make | None = Field(None, description="how it was made: its roughness, where none is stated")
     wall_temperature: WallTemperature | None = Field(None, description="of the wall (or give surroundings)")
     surroundings: Surroundings | None = Field(
         None, description="what cools the wall, which then finds its own temperature"
@@ -142,6 +144,13 @@ class Pipe(FileModel):
         ENGINE_PIPES, description="multiplier of the steady heat-transfer law; 0: no heat"
     )
 
+    @property
+    def sand_roughness(self) -> float:
+        """Of the wall, m: as stated, else by its make, else the default."""
+        if self.make is None or "roughness" in self.model_fields_set:
+            return self.roughness
+        return ROUGHNESS[self.make]
+
     def wall_values(self) -> dict[str, float]:
         """What the pipe says of its wall, under the names of ``flow.network.declared.Wall``."""
         around = self.surroundings
@@ -149,7 +158,7 @@ class Pipe(FileModel):
         return {
             "friction": self.friction_factor,
             "heat": self.heat_factor,
-            "roughness": self.roughness,
+            "roughness": self.sand_roughness,
             "temperature": outside if self.wall_temperature is None else self.wall_temperature,
             "outside": outside,
             "coefficient": coefficient,

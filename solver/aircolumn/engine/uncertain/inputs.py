@@ -94,16 +94,29 @@ def _assumed(data: dict, engine: Engine, row: LeftOut) -> Unsure | None:
     if row.change is not None:
         return _own(data, engine, row, row.change)
     paths = [path for key in row.keys for path in places_of(data, key)]
-    missing = [p for p in paths if not is_stated(data, p) and _may_stand(data, p)]
+    missing = [p for p in paths if not is_stated(data, p) and _may_stand(data, p) and _is_of(row, data, p)]
     if not missing:
         return None
     key = ", ".join(".".join(map(str, p)) for p in missing)
-    values = {p: field_at(p).default if row.value is None else row.value(engine) for p in missing}
+    values = {p: _taken(row, data, engine, p) for p in missing}
     values = {p: v for p, v in values.items() if v is not None}
     if not values:
         return None
     wide = _half_width(row, missing[0])
-    return Unsure(key, values, wide, row.way, row.source, row.settle, alike=row.keys[0])
+    alike = f"{row.keys[0]} by {row.beside}" if row.table else row.keys[0]
+    return Unsure(key, values, wide, row.way, row.source, row.settle, alike=alike)
+
+
+def _is_of(row: LeftOut, data: dict, path: Path) -> bool:
+    """Whether the key beside a missing one is there, or not, as the row has it."""
+    return not row.beside or is_stated(data, (*path[:-1], row.beside)) == (row.table is not None)
+
+
+def _taken(row: LeftOut, data: dict, engine: Engine, path: Path) -> Any:
+    """What is taken for a key that is left out."""
+    if row.table is not None:
+        return row.table.get(str(value_at(data, (*path[:-1], row.beside))))
+    return field_at(path).default if row.value is None else row.value(engine)
 
 
 def _own(data: dict, engine: Engine, row: LeftOut, make: Callable) -> Unsure | None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from aircolumn.engine.description.make import ROUGHNESS
 from aircolumn.engine.description.pipes import ENGINE_PIPES
 from aircolumn.engine.uncertain.parts_left_out import PARTS
 from aircolumn.engine.uncertain.row import MEMORY, PRACTICE, LeftOut
@@ -51,6 +52,7 @@ def _by_events(side: str) -> Callable[[Engine], bool]:
     return told
 
 
+HANDBOOK = "handbook tables of roughness in the library fluids"
 BEND_FITS = f"published fits of bends differ by a third (fluids: Rennels, Miller, Ito), {MEMORY}"
 
 
@@ -75,8 +77,14 @@ LEFT_OUT = (
         ("intake.ambient.temperature",), "10 K", PLUS, PRACTICE, "measure the inlet air", when=_naturally
     ),
     LeftOut(("intake.ambient.humidity",), 0.6, ABOVE, PRACTICE, "measure the humidity", when=_naturally),
-    LeftOut(_of(INTAKE_PIPES, "roughness"), 2.0, TIMES, PRACTICE, "feel the walls of runner and port"),
-    LeftOut(_of(EXHAUST_PIPES, "roughness"), 2.0, TIMES, PRACTICE, "feel the walls of the exhaust"),
+    *(
+        LeftOut(_of(pipes, "roughness"), wide, TIMES, source, f"say how {name} were made (make)", **by)
+        for pipes, name in ((INTAKE_PIPES, "runner and port"), (EXHAUST_PIPES, "the exhaust pipes"))
+        for wide, source, by in (
+            (12.0, f"from drawn tube to castings, {HANDBOOK}", {"beside": "make"}),
+            (1.5, f"within one make, {HANDBOOK}", {"beside": "make", "table": ROUGHNESS}),
+        )
+    ),
     LeftOut(
         _of(INTAKE_PIPES, "friction_factor"),
         0.15,
@@ -208,9 +216,9 @@ LEFT_OUT = (
     ),
     LeftOut(
         ("exhaust.outlet.pressure",),
-        "4 kPa",
+        "12 kPa",
         ABOVE,
-        PRACTICE,
+        "road exhausts have 10 to 20 kPa at rated power (owners' pages), open pipes none",
         "measure the back pressure",
         lambda e: e.intake.ambient.pressure,
         lambda e: e.exhaust.silencer is None,
@@ -219,9 +227,10 @@ LEFT_OUT = (
     LeftOut(("exhaust.outlet.temperature",), "150 K", PLUS, PRACTICE, "measure the gas at the tailpipe"),
     LeftOut(
         ("mixture.heating_value",),
-        0.02,
+        0.012,
         TIMES,
-        f"fuels of one name differ by 1 to 2 %, {MEMORY}",
+        f"gasoline blends by heats of formation 2.93 to 2.98 MJ a kg of air, certified 43.0 to 43.1 MJ/kg,"
+        f" {MEMORY}",
         "ask the supplier for the fuel's lower heating value",
         lambda e: e.mixture.burnt.heating_value,
     ),

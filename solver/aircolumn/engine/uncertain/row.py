@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -20,7 +20,8 @@ class LeftOut:
     half_width: as a number in the unit ``unit`` ("": SI or plain), or a share for TIMES; settle: what would
     settle it; value: of an engine that leaves them out (None: the keys' own defaults); when: whether the
     engine has such a thing at all; change: of OWN, what it does to the data of such an engine (None: the file
-    says it).
+    says it). beside: a key of the same group that tells this one by a table: where it is stated (with a
+    ``table``), or only where it is not (without).
     """
 
     keys: tuple[str, ...]
@@ -31,3 +32,5 @@ class LeftOut:
     value: Callable[[Engine], Any] | None = None
     when: Callable[[Engine], bool] = lambda engine: True
     change: Callable[[dict, Engine], Callable[[dict, float], dict] | None] | None = None
+    beside: str = ""
+    table: Mapping[str, float] | None = None

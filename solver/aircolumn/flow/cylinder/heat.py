@@ -3,15 +3,15 @@ said otherwise).
 
 Woschni (SAE 670931, as in Heywood 1988, eqs. 12.19 and 12.20):
 
-    h = 3.26 B^-0.2 p^0.8 T^-0.55 w^0.8      W/(m2 K), p in kPa, B in m, T in K, w in m/s
+    h = 3.26 B^-0.2 p^0.8 T^-0.53 w^0.8      W/(m2 K), p in kPa, B in m, T in K, w in m/s
     w = C1 Sp + C2 (Vd Tr / (pr Vr)) (p - pm)
 
 C1 = 6.18 during gas exchange, 2.28 otherwise; C2 = 3.24e-3 m/(s K) from start of burn to EVO, else
-0. Exponent -0.55 follows from Nu = 0.035 Re^0.8 with conductivity as T^0.75 and viscosity as T^0.62
-(course notes of Colorado State University: 0.75 - 1.62 x 0.8 = -0.546) and is kept; the form in bar
-that is printed with -0.53 gives 13 to 17 % more heat and 1 to 2 % less torque, VE within 0.4 point.
-The laws differ by more than that: on the rescue engine at 1500 rpm Hohenberg takes 269 J a cycle,
-Woschni 296 J, Annand 438 J, torque 209, 203, 193 N m.
+0. Constant and exponent are one pair: 110 kcal/(m2 h K) with p in kgf/cm2, as first published, is
+3.26 in kPa, and goes with T^-0.53. With air's properties at 300 and 600 K Nu = 0.035 Re^0.8, from
+which it comes, gives as much within 3.1 % (tests/flow/test_cylinder.py); 3.26 with T^-0.55, as the
+exponents of conductivity and viscosity alone would have it (0.75 - 1.62 x 0.8), lies 10 to 11 %
+below. The laws differ by more than that (notebooks/guide/level.md).
 r: state at IVC; pm: motored pressure, polytropic from there with exponent MOTORED.
 
 Annand (Proc. IMechE 177, 1963; Heywood section 12.4.3), spark ignition:
@@ -47,7 +47,7 @@ def woschni(bore, p, temperature, piston_speed, exchange, burning, swept, refere
         motored = p_r * (v_r / volume) ** MOTORED
         w += 3.24e-3 * swept * t_r / (p_r * v_r) * max(p - motored, 0.0)
     # The powers as one exponential: a third of the time of four powers.
-    return 3.26 * exp(0.8 * log(1e-3 * p * w) - 0.55 * log(temperature) - 0.2 * log(bore))
+    return 3.26 * exp(0.8 * log(1e-3 * p * w) - 0.53 * log(temperature) - 0.2 * log(bore))
 
 
 @inlined

@@ -3,9 +3,14 @@
 Heating values are lower ones at 25 degC, of the liquid where the fuel is one (as handbooks give
 them); latent heats at 25 degC, 0 for gases. Sources, all from memory unless said otherwise:
 
-gasoline   C8.26 H15.5, vapour heat capacity and 44.0 MJ/kg: Heywood, Internal Combustion Engine
-           Fundamentals (1988), tables 4.10 and D.4. 350 kJ/kg: of the size measured on hydrocarbon
-           blendstocks (Chupka et al., SAE 2015-01-0763; Heywood's 305 is near that of iso-octane)
+gasoline   C8.26 H15.5 and vapour heat capacity: Heywood, Internal Combustion Engine Fundamentals
+           (1988), table 4.10. 43.1 MJ/kg: what hydrocarbons of this H/C release, 2.95 MJ to a kg of
+           stoichiometric air as blends of alkanes and aromatics do by their heats of formation
+           (recomputed in tests/flow/test_fuels_energy.py); certification gasoline has 43.0 to 43.1.
+           The 44.0 of table D.4, with which it is often printed, is more than any hydrocarbon that
+           gasoline is made of releases (2.93 to 3.00 MJ to a kg of air). 350 kJ/kg: of the size
+           measured on hydrocarbon blendstocks (Chupka et al., SAE 2015-01-0763; Heywood's 305 is
+           near that of iso-octane)
 ethanol, methanol, methane, propane   heating values from the heats of formation of the NASA set
            (species.py; computed); latent heats 42.3 and 37.4 kJ/mol: CRC Handbook, checked against
            CoolProp in the tests
@@ -143,7 +148,7 @@ def _by_volume(share: float) -> float:
     return heavy / (heavy + light)
 
 
-GASOLINE = Fuel(8.26, 15.5, 0.0, 44.0e6, 350e3, gasoline_cp, volatility.GASOLINE)
+GASOLINE = Fuel(8.26, 15.5, 0.0, 43.1e6, 350e3, gasoline_cp, volatility.GASOLINE)
 ETHANOL = pure(sp.C2H5OH, 2, 6, 1, 42.3e6, volatility.ETHANOL)
 METHANOL = pure(sp.CH3OH, 1, 4, 1, 37.4e6, volatility.METHANOL)
 
