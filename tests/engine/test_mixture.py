@@ -145,8 +145,8 @@ def test_earlier_injection_cools_the_charge_that_the_valve_still_fills(single):
 
 
 def test_best_torque_is_a_little_rich(single):
-    """Between lambda 0.88 and 0.97; least fuel for the work is lean of that. Engines have it from 0.88 to 0.95
-    (Heywood 1988, section 5.5): one zone dissociates less than two, so here it is leaner, 0.965
+    """Between lambda 0.88 and 0.97; least fuel for the work is lean of that. Engines have it from 0.88 to
+    0.95 (Heywood 1988, section 5.5): one zone dissociates less than two, so here it is leaner, 0.965
     (notebooks/guide/level.md)."""
     lam = np.array([0.82, 0.88, 0.92, 0.96, 1.0, 1.06])
     points = [operating_point(single(relative_air_fuel_ratio=x), RPM).figures for x in lam]

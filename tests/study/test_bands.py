@@ -321,6 +321,8 @@ def marched(tmp_path_factory):
         ("  short: {length: 290 mm}", runners),
         ("  primary: {", "  collector: null\n  primary: {"),
         ("  plenum: {volume: 6 L}", "  plenum: {volume: 6 L}\n  inlet: null"),
+        ("    bore: {from: 46 mm, to: 42 mm}", "    bore: {from: 46 mm, to: 42 mm}\n    make: cast"),
+        ("    length: 90 mm", "    length: 90 mm\n    make: cast"),
     )
     description = aircolumn.load(path)
     cases, store = Cases.of(description), Store(folder / "points.sqlite")

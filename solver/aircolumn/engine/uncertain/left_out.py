@@ -218,7 +218,8 @@ LEFT_OUT = (
         ("exhaust.outlet.pressure",),
         "12 kPa",
         ABOVE,
-        "road exhausts have 10 to 20 kPa at rated power (owners' pages), open pipes none",
+        "open pipes have none, road exhausts a tenth to a fifth of an atmosphere at rated power"
+        " (owners' pages)",
         "measure the back pressure",
         lambda e: e.intake.ambient.pressure,
         lambda e: e.exhaust.silencer is None,
@@ -229,8 +230,7 @@ LEFT_OUT = (
         ("mixture.heating_value",),
         0.012,
         TIMES,
-        f"gasoline blends by heats of formation 2.93 to 2.98 MJ a kg of air, certified 43.0 to 43.1 MJ/kg,"
-        f" {MEMORY}",
+        f"gasoline blends by their heats of formation differ by 1 %, certified ones by less, {MEMORY}",
         "ask the supplier for the fuel's lower heating value",
         lambda e: e.mixture.burnt.heating_value,
     ),
