@@ -53,6 +53,14 @@ WORDS = {
     "pl": "Obroty|Obroty silnika|Prędkość obrotowa, Moment|Moment obrotowy, Moc, Ciśnienie, Temperatura"
     " powietrza,"
     " Wilgotność, Czas, Pomiar, skorygowany, zmierzony|nieskorygowany, Współczynnik korekcji",
+    "cs": "Otáčky|Otáčky motoru, Točivý moment|Moment, Výkon, Barometrický tlak|Tlak vzduchu, Teplota"
+    " vzduchu,"
+    " Vlhkost, Čas, Měření, korigovaný|corr., obs., Correction",
+    "da": "Omdrejninger|Omdrejningstal, Drejningsmoment, Effekt, Lufttryk, Lufttemperatur, Luftfugtighed,"
+    " Tid,"
+    " Måling, korr., obs., Korrektionsfaktor",
+    "fi": "Kierrosluku|Kierrosnopeus, Vääntömomentti|Vääntö, Teho, Ilmanpaine, Ilman lämpötila, Ilmankosteus,"
+    " Aika, Mittaus, corr., obs., CF",
 }
 TORQUE_UNITS = {
     "Nm": 1.0,
@@ -208,7 +216,7 @@ class _Maker:
     def log(self) -> Log:
         r = self.rng
         self.engine()
-        self.language = str(self.any("en", "en", "en", "de", "fr", "it", "es", "pt", "nl", "sv", "pl"))
+        self.language = str(self.any("en", "en", "en", *(word for word in WORDS if word != "en")))
         self.steps = self.chance(0.2)
         self.down = self.chance(0.08, "down sweep")
         self.low, self.high = self.any(1500.0, 2000.0, 2500.0), self.any(5000.0, 6000.0, 6500.0)
@@ -298,6 +306,11 @@ class _Maker:
         if self.unit_row:
             lines.append(self.separator.join(unit for _, unit, _ in columns))
         breaks = self.any("pull", "blank", "headings", "none") if len(pulls) > 1 else "none"
+        if self.chance(0.06, "units in the cells") and not self.unit_row:
+            columns = [
+                (n, u, [f"{c} {u}" for c in cells]) if u in ("rpm", "Nm", "kW", "kPa", "%") else (n, u, cells)
+                for n, u, cells in columns
+            ]
         start = 0
         for p in pulls:
             count = p.shape[1]
@@ -399,8 +412,14 @@ class _Maker:
         if self.kind in ("factor", "factor and word", "factor of one") or (
             self.kind == "observed word" and weather and self.chance(0.5)
         ):
-            digits = int(self.any(3, 4))
-            found.append((self.word(10), "", [self.number(self.factor, digits)] * count))
+            digits, percent = int(self.any(3, 4)), self.chance(0.1, "factor in per cent")
+            shown_as = (
+                self.number(100.0 * self.factor, digits - 2) if percent else self.number(self.factor, digits)
+            )
+            if self.kind == "factor" and self.chance(0.15, "factor above the headings"):
+                self.above = f"{self.word(10)}: {shown_as}"
+            else:
+                found.append((self.word(10), "%" if percent else "", [shown_as] * count))
         if self.chance(0.1, "index column"):
             found.append(
                 (str(self.any("#", "No", "Sample", "Record")), "", [str(k + 1) for k in range(count)])
@@ -454,7 +473,7 @@ class _Maker:
         text = text.replace(".", ",") if self.comma else text
         return text.replace("\0", str(self.thousands))
 
-    clock = False
+    clock, above = False, ""
 
     def time_of(self, value: float) -> str:
         if value == 0.0:
@@ -471,6 +490,8 @@ class _Maker:
             lines += [str(self.any("Test cell 3", "# Invented", "Engine: 2.5 L four; dyno 2", "% export v2"))]
         if self.chance(0.2):
             lines += ["Date: 2026-11-20", "Operator: -"]
+        if self.above:
+            lines.append(self.above)
         if self.kind == "line":
             word = self.any(*STANDARD_WORDS[self.standard])
             lines += [

@@ -112,7 +112,7 @@ CHANNELS = {
         220.0,
         350.0,
     ),
-    "correction": Channel(None, words(r"correction", "correction"), 0.5, 2.0),
+    "correction": Channel(None, words(r"correction", "correction"), 0.5, 200.0),
     "manifold_pressure": Channel(
         "pressure",
         words(
@@ -131,7 +131,13 @@ CHANNELS = {
         450.0,
     ),
     "throttle": Channel(
-        "share", words(r"throttle( position| opening| angle)?|tps|wot|pedal", "throttle"), -0.05, 1.05, "%"
+        "share",
+        words(
+            r"throttle( pos(ition)?| opening| angle)?|tps|wot|(accelerator )?pedal( pos(ition)?)?", "throttle"
+        ),
+        -0.05,
+        1.05,
+        "%",
     ),
 }
 
@@ -153,38 +159,47 @@ SYMBOLS = {
 
 #: Units as loggers write them, in the unit registry's words.
 _SPELLINGS = {
-    r"(lb|lbf|lbs|pound)[ .*-]?(ft|foot|feet)": "lbf*ft",
-    r"(ft|foot)[ .*-]?(lb|lbf|lbs|pounds?)": "lbf*ft",
-    r"n[ .*-]?m": "N*m",
+    r"(lbs?f?|pounds?)[ .*/-]?(ft|foot|feet)": "lbf*ft",
+    r"(ft|foot|feet)[ .*/-]?(lbs?f?|pounds?)": "lbf*ft",
+    r"(lbs?f?|pounds?)[ .*/-]?(in|inch)|(in|inch)[ .*/-]?(lbs?f?|pounds?)": "lbf*in",
+    r"n[ .*-]?m|newton[ -]?met(er|re)s?": "N*m",
     r"kn[ .*-]?m": "kN*m",
-    r"(b|w|rw|bhp|mech)?hp": "hp",
-    r"ps|cv|ch|pk|km": "PS",
-    r"(deg|degree|degrees)[ .]?c|c": "degC",
-    r"(deg|degree|degrees)[ .]?f|f": "degF",
+    r"(b|w|rw|bhp|mech)?hp|hp *\(?(i|mech)\)?|horse ?power": "hp",
+    r"ps|cv|ch|pk|km|mhp|hp *\(?m(etric)?\)?": "PS",
+    r"(deg|degree|degrees|grad)[ .]?c|c|celsius": "degC",
+    r"(deg|degree|degrees)[ .]?f|f|fahrenheit": "degF",
     r"deg(rees?)?( ?(btdc|ca|crank))?|btdc": "deg",
-    r"in[ .]?hg": "inHg",
+    r"(in|\")[ .]?hg": "inHg",
+    r"mm[ .]?hg": "mmHg",
     r"(kg|lbs?|g)/(h|hr|hour|s|sec|min)": None,  # built below
-    r"r/?min|rev/min|1/min|/min|min\^?-1|rpm|u/?min|upm|trs?/?(min|mn)|giri/?min|ot/min|o/min|rev/m": "rpm",
+    (
+        r"r/?min|rev/min|rev/m|1/perc|1/dk|1/min|/min|min\^?-1|r\.?p\.?m\.?|u/?min\.?|upm|trs?/?(min|mn)|t/min|giri/?min"
+        r"|(ot|ob|obr|omw|toeren|varv|d|dev|ford|kierr)[./ ]*/?(min|perc|dk)|o/min"
+    ): "rpm",
     r"da ?n[ .*-]?m": "daN*m",
-    r"mk[gp]|k(g|p|gf)[ .*-]?m": "kgf*m",
+    r"m[ .*-]?k[gp]f?|k(g|p|gf)[ .*-]?m": "kgf*m",
     r"(s|sec|secs|seconds?)": "s",
     r"%|pct|percent|% ?rh": "%",
-    r"kpa": "kPa",
-    r"mbar": "mbar",
+    r"pa|pascal": "Pa",
+    r"kpa(\(?a\)?| ?abs)?": "kPa",
+    r"mbar(\(?a\)?| ?abs)?|mb|millibar": "mbar",
     r"hpa": "hPa",
-    r"bar": "bar",
-    r"psi": "psi",
-    r"kw": "kW",
-    r"w": "W",
-    r"a?cfm": "cfm",
+    r"bar(\(?a\)?| ?abs)?": "bar",
+    r"psi(a| ?abs)?": "psi",
+    r"kw|kilowatts?": "kW",
+    r"w|watts?": "W",
+    r"[as]?cfm": "cfm",
     r"(l|lit(er|re)s?|ltr)/(min|mn)|lpm": "L/min",
     r"(l|lit(er|re)s?|ltr)/s(ec)?": "L/s",
+    r"(m3|cbm)/h(r|our)?": "m3/h",
     r"rad/s(ec)?|rad\*?s\^?-1": "rad/s",
     r"rps|rev/s(ec)?|1/s|s\^?-1|hz": "rev/s",
-    r"(x ?1000 ?/?(rpm|min)|(rpm|1/min|r/min|tr/min|u/min) ?[x*/] ?1000|1000 ?\*? ?(rpm|1/min|/min|r/min)"
-    r"|krpm)": "krpm",
+    (
+        r"(x ?1000 ?/?(rpm|min)|(rpm|1/min|r/min|tr/min|u/min) ?[x*/] ?1000"
+        r"|1000 ?[/*]? ?(rpm|1/min|/?min|r/min)|krpm)"
+    ): "krpm",
     r"(rpm|r/min|1/min|rev/min)/s(ec)?|rpm ?s\^?-1": "rpm/s",
-    r"k": "K",
+    r"(deg ?)?k(elvin)?": "K",
     r"ms": "ms",
     r"lambda|afr|-|1": "",
 }
@@ -192,7 +207,11 @@ _TIMES = {"h": "h", "hr": "h", "hour": "h", "s": "s", "sec": "s", "min": "min"}
 
 
 #: Letters that are no other letter with an accent.
-_LETTERS = str.maketrans({"ß": "ss", "ł": "l", "Ł": "L", "ø": "o", "Ø": "O", "đ": "d", "æ": "ae"})
+_LETTERS = str.maketrans(
+    {"ß": "ss", "ł": "l", "Ł": "L", "ø": "o", "Ø": "O", "đ": "d", "æ": "ae", "\u0131": "i"}
+)
+#: Words beside a quantity that say how it was taken.
+_BY_THE_WAY = re.compile(r"\s*\b(avg|average|mean|filt(ered)?|smooth(ed)?|channel|sensor|signal)\b\s*")
 _BRACKETS = re.compile(r"[\[({<]\s*([^\])}>]*?)\s*[\])}>]")
 
 
@@ -209,6 +228,7 @@ def plain_words(text: str) -> str:
 def known_unit(text: str) -> str | None:
     """The unit ``text`` stands for ("" for none at all), or None if it is no unit known here."""
     text = text.strip().lower().replace("°", "deg").replace("º", "deg").replace("⁻¹", "-1")
+    text = text.replace("³", "3").replace("²", "2").rstrip(".") if len(text) > 2 else text
     text = " ".join(text.replace("·", "*").replace("⋅", "*").replace("•", "*").split())
     for spelling, unit in _SPELLINGS.items():
         found = re.fullmatch(spelling, text)
@@ -245,7 +265,7 @@ def split_heading(heading: str) -> tuple[str, str | None]:
             return name.strip(), known
     if channel_of(heading):  # eng_rpm is no quantity "eng" in rpm
         return heading, None
-    for separator in (" in ", ",", " ", "_"):
+    for separator in (" in ", ",", " ", "_", ":", "-"):
         name, _, unit = heading.rpartition(separator)
         if name and known_unit(unit):
             return name.strip(), known_unit(unit)
@@ -257,6 +277,8 @@ def channel_of(name: str, unit: str | None = None) -> str | None:
     """The channel a heading's name stands for, or None; of several, one that can have the unit."""
     words = plain_words(name[:LONGEST])
     named = [channel for channel, about in CHANNELS.items() if re.fullmatch(about.words, words)]
+    if not named and _BY_THE_WAY.search(words):
+        return channel_of(_BY_THE_WAY.sub("", words), unit)
     fitting = [channel for channel in named if unit and fits(channel, unit)]
     return next(iter(fitting or named), None)
 

@@ -89,12 +89,14 @@ def _loading(rows: Rows, leg: tuple[int, int, int], at_the_end: bool = False) ->
     due = _of_the_next_speeds(along, torque)
     low = torque < SUDDEN * due
     count = _leading(low)
-    if not count:
-        return
+    sudden = count > 0
     while count < len(numbers) - 2 * FEWEST and (
-        torque[count] < SETTLED * _line(along, torque, count) or _still_rising(along, torque, count)
+        _still_rising(along, torque, count)
+        or (sudden and torque[count] < SETTLED * _line(along, torque, count))
     ):
         count += 1
+    if not count:
+        return
     reason = "the load has gone off" if at_the_end else "the load is coming on"
     rows.drop(numbers[:count], f"{reason}: torque below that of the speeds beside")
 

@@ -27,7 +27,10 @@ FOREIGN = {
     b"%PDF": "a PDF",
 }
 HEAD = 10_000  # characters by which the encoding is known
-SEPARATORS = (";", "\t", ",", "|")
+BLANKS, BLANK = "  ", " "  # columns set apart by two blanks or more, or by one
+SEPARATORS = (";", "\t", ",", "|", BLANKS, BLANK)
+MOSTLY = 0.9  # of a column's cells
+_FIGURE_AND_UNIT = re.compile(r"([-+]?\d[\d.,' ]*?)\s*([^\d\s.,'+-][^\d]*)")
 _COMMENT = re.compile(r'\s*(//|[#%](?!\s*"?[;,\t|])|!)')  # "#" may be a heading, "%" a unit
 
 
@@ -91,6 +94,7 @@ def read_log_table(path: Path, recognised: Callable, is_unit: Callable) -> LogTa
         else:
             rows.append((n, cells))
     units, rows = _units(rows, is_unit)
+    units = units or _units_in_cells(rows, len(headings), is_unit)
     comma = has_decimal_comma((cell for _, cells in rows for cell in cells), separator)
     if comma is None:
         raise wrong_line(path, rows[0][0], "", "some numbers have decimal commas, some decimal points")
@@ -128,12 +132,43 @@ def _encoding(raw: bytes) -> str:
 
 
 def _cells(line: str, separator: str) -> list[str]:
+    if separator in (BLANKS, BLANK):
+        return re.split(r"\s{2,}" if separator == BLANKS else r"\s+", line.strip())
     if '"' not in line:
         return [c.strip() for c in line.split(separator)]
     try:
         return [c.strip() for c in next(csv.reader([line], delimiter=separator), [])]
     except csv.Error:  # a cell longer than any number or heading
         return []
+
+
+def _are_columns(lines: Sequence[tuple[int, str]], separator: str, width: int) -> bool:
+    """Whether headings and rows that only blanks set apart are as many cells wide, and nothing else parts
+    them."""
+    rows = [_cells(line, separator) for _, line in lines]
+    return (
+        width > 1
+        and not any(sign in line for _, line in lines for sign in ";\t|,")
+        and len(rows) > 2
+        and all(len(row) == width for row in rows)
+        and all(number(cell, False) is not None for cell in rows[-1])
+    )
+
+
+def _units_in_cells(rows: list[tuple[int, list[str]]], width: int, is_unit: Callable) -> list[str]:
+    """Units that stand behind the figure in every cell of a column ("2000 rpm"); they are taken out of the
+    cells."""
+    units = [""] * width
+    for k in range(width):
+        found = [_FIGURE_AND_UNIT.fullmatch(cells[k]) for _, cells in rows if k < len(cells) and cells[k]]
+        behind = {m[2] for m in found if m}
+        if len(behind) != 1 or sum(map(bool, found)) < MOSTLY * len(found) or not is_unit(*behind):
+            continue
+        units[k] = behind.pop()
+        for _, cells in rows:
+            m = _FIGURE_AND_UNIT.fullmatch(cells[k]) if k < len(cells) else None
+            cells[k : k + 1] = [m[1]] if m else cells[k : k + 1]
+    return units if any(units) else []
 
 
 def _with_headings(
@@ -165,6 +200,8 @@ def _headings(path: Path, kept: Sequence[tuple[int, str]], recognised: Callable)
                 break
             if len(cells) > MOST_COLUMNS or any(number(c, False) is not None for c in cells):
                 continue  # a row of readings
+            if separator in (BLANKS, BLANK) and not _are_columns(kept[k : k + 4], separator, len(cells)):
+                continue
             below = _cells(kept[k + 1][1], separator) if k + 1 < len(kept) else []
             count, missing = recognised(cells, below)
             if count > best[0] and not missing:

@@ -12,7 +12,10 @@ from aircolumn.measured.logs.wording import Wording, channel_in_words, wording
 HELD = ("barometer", "inlet_air", "humidity", "humidity_temperature", "correction", "throttle")
 SAYS_CORRECTED = re.compile(r"corr|korr|corretto|corregid|gecorr|skoryg")
 NOTHING = Wording("")
-_PAIR = re.compile(r"\s*([^:=\t;,]{2,60}?)\s*[:=\t;,]+\s*([-+]?[\d.,]+)\s*([^\d\s;,]\S*)?\s*[;,\t]*\s*$")
+_PAIR = re.compile(
+    r"\s*([^:=\t;,\d]{2,60}?)\s*[:=\t;, ]+\s*([-+]?\d[\d.,]*)"  # name and figure
+    r"\s*([^\d\s;,(][^\s(]*)?\s*(?:\(.*\))?\s*[;,\t]*\s*$"  # unit, remark
+)
 
 
 @dataclass(frozen=True)

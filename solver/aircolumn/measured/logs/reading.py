@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 
+import numpy as np
+
 from aircolumn.display_units import counted
 from aircolumn.engine.description.measured import Measured
 from aircolumn.measured.logs.channels import is_volume_flow, known_unit
@@ -18,6 +20,8 @@ from aircolumn.measured.logs.pulls import FEWEST_ROWS, MOST_PULLS, split_pulls
 from aircolumn.measured.logs.rows import readings_of, sound_rows
 from aircolumn.measured.logs.statement import BY_FACTOR
 from aircolumn.measured.logs.torque import at_the_engine, how_stated, used
+
+MOSTLY = 0.8  # of the rows
 
 __all__ = ["MOST_PULLS", "Pull", "PullFile", "read_pulls"]
 
@@ -56,7 +60,10 @@ def read_pulls(path: str | Path, notes: Measured | None = None) -> PullFile:
     at_the_engine(readings, notes.wheel, result)
     kept = sound_rows(lines, readings, result)
     if len(kept) < FEWEST_ROWS:
-        raise wrong_line(path, table.heading_line, "", _too_few(len(kept), result))
+        said = _too_few(len(kept), result)
+        if np.sum(readings["torque"] < 0.0) > MOSTLY * max(len(lines), 1):
+            said += "; torque is negative in nearly all rows: is its sign reversed?"
+        raise wrong_line(path, table.heading_line, "", said)
     lines, readings = lines[kept], {c: v[kept] for c, v in readings.items()}
     result.statement = how_stated(table, readings, evidence, notes, result)
     if result.stated != BY_FACTOR:

@@ -5,6 +5,7 @@ from itertools import pairwise
 import numpy as np
 
 HALF = 0.5  # of the whole range of speeds: a turn so large begins another sweep
+STANDS = 0.1  # of the range of speeds: within less it does not change
 LEAST_RANGE = 100.0  # rev/min: within less there is no sweep
 FEW_POINTS = 8  # rows: fewer are points of one pull in any order
 FEW = 3  # rows: fewer are no sweep
@@ -26,7 +27,7 @@ def legs(rpm: np.ndarray) -> list[tuple[int, int, int]]:
     for start, stop in pairwise(turns):
         way = 1 if rpm[stop] > rpm[start] else -1
         found.append((start, stop + 1, way))
-    every = _without_jumps(found)
+    every = [leg for leg in _without_jumps(found) if not _stands(rpm, leg)]
     ordered = [leg for leg in every if leg[1] - leg[0] >= FEW and _share(rpm, leg) > SETTLED]
     covered, within = (sum(stop - start for start, stop, _ in part) for part in (ordered, every))
     if not ordered or covered < SETTLED * within:
@@ -64,6 +65,12 @@ def _without_jumps(found: list[tuple[int, int, int]]) -> list[tuple[int, int, in
             stop -= 1
         result.append((start, stop, way))
     return result
+
+
+def _stands(rpm: np.ndarray, leg: tuple[int, int, int]) -> bool:
+    """Whether a leg is a jump of the speed, after which it stands."""
+    inside = rpm[leg[0] : leg[1]]
+    return inside.size == 0 or float(np.ptp(inside)) < STANDS * float(np.ptp(rpm))
 
 
 def _share(rpm: np.ndarray, leg: tuple[int, int, int]) -> float:

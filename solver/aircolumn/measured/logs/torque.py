@@ -17,6 +17,8 @@ from aircolumn.measured.logs.pull_file import PullFile, UsedColumn
 from aircolumn.measured.logs.statement import USUAL_HUMIDITY, Evidence, Statement, Untold, statement
 from aircolumn.measured.logs.units_by_figures import with_units
 
+PER_CENT = 50.0  # a factor of correction above is in per cent
+
 
 def used(
     table: LogTable, found: Sequence[LogColumn], cells: dict[int, np.ndarray], above: Above, result: PullFile
@@ -52,6 +54,8 @@ def used(
             readings[channel] = np.full(count, value)
             result.columns[channel] = UsedColumn(f"line {line}", unit, "above")
     result.wheel = (used.get("torque") or used["power"]).said.wheel
+    if "correction" in readings and np.nanmedian(readings["correction"]) > PER_CENT:
+        readings["correction"] = 0.01 * readings["correction"]
     alike = _complete(readings, used, table, result)
     return readings, _evidence(used, above, over, alike)
 

@@ -10,10 +10,11 @@ from aircolumn.measured.logs.channels import (
     channel_of,
     channel_of_symbol,
     channel_of_unit,
+    fits,
     known_unit,
     plain_words,
 )
-from aircolumn.measured.logs.headings import AT_THE_WHEEL, CORRECTED, OBSERVED
+from aircolumn.measured.logs.headings import AT_THE_WHEEL, CORRECTED, NOT_THE_ENGINES, OBSERVED, STEMS
 
 #: Standards by the words that loggers use for them. Dynos of the trade call J1349 "SAE" and J607 "STP" or
 #: "STD" (common practice, no source).
@@ -82,6 +83,21 @@ def channel_in_words(name: str, unit: str | None) -> tuple[str | None, str | Non
         of_unit = channel_of_unit(unit)
         if of_unit:
             return of_unit, unit, said
-    if not unit and (said.corrected or said.standard) and said.base in FACTORS:
+    if unit in (None, "", "%") and (said.corrected or said.standard) and said.base in FACTORS:
         return "correction", None, said
-    return None, unit, Wording(said.base)
+    return _by_stem(said.base, unit), unit, said
+
+
+def _by_stem(words: str, unit: str | None) -> str | None:
+    """The channel of a heading that is no usual one, by a stem in it and a unit that can be only this."""
+    tokens = words.split()
+    if not unit or any(re.fullmatch(NOT_THE_ENGINES, t) for t in tokens):
+        return None
+    return next(
+        (
+            channel
+            for channel, stems in STEMS.items()
+            if fits(channel, unit) and any(re.fullmatch(stems, t) for t in tokens)
+        ),
+        None,
+    )
