@@ -18,6 +18,8 @@ from aircolumn.output.tables import grid, listed
 if TYPE_CHECKING:
     from aircolumn.measured.session import Session
 
+NOTHING = 1e-6  # of a band: an interval that only rounding makes
+
 
 def verdict_text(s: Session) -> str:
     """Was it like for like, how large must a difference be, and who wins where."""
@@ -90,7 +92,9 @@ def check_table(v: Any) -> str:
             continue
         worst = check.difference[np.nanargmax(np.abs(check.difference))]
         wide = float(shown.of(check.half_width[0]))
-        doubt = "-" if np.isnan(wide) else f"{wide:.2g}"
+        doubt = (
+            "-" if np.isnan(wide) else "0" if wide < NOTHING * float(shown.of(check.band)) else f"{wide:.2g}"
+        )
         rows.append([title, band, shown.number(worst, places, "+"), doubt, _states(v.rpm, states)])
     return left(["channel", "band", "largest difference", "+-", "verdict"], rows)
 
@@ -153,7 +157,7 @@ def _drift(v: Any) -> list[str]:
     d = v.returned
     wide = "" if np.isnan(d.half_width) else f" +- {100 * d.session_half_width:.2f} %"
     texts = [
-        f"One manifold came back at the end: from its first pull to its last torque drifted by"
+        f"One manifold came back at the end: from its first pull to its last, torque drifted by"
         f" {100 * d.session:+.2f} %{wide}. The differences below are free of this drift."
     ]
     if np.any(v.masked):
