@@ -8,6 +8,7 @@ stated spread, one at a time.
 import sys
 import tempfile
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -89,6 +90,28 @@ def found(name: str, old: str = "", new: str = "") -> Found:
     top = peak(rpm, long)
     ends = [n for n in crossings(rpm, long, short) if n > top.rpm]
     return Found(top.rpm, top.value, float(np.nanmax(short)), ends[0] if ends else np.nan)
+
+
+@lru_cache
+def curves(name: str) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Speeds, rev/min, and torque of the longer and the shorter runner, N m, as described."""
+    data = compare(load(FOLDER / f"{name}.yaml"))
+    return data.rpm.values, *data.torque.values
+
+
+def lead(name: str, start: float, stop: float) -> float:
+    """Mean torque of the longer runner over that of the shorter, between two speeds (straight lines)."""
+    rpm, long, short = curves(name)
+    at = np.linspace(start, stop, 101)
+    return float(np.interp(at, rpm, long).mean() / np.interp(at, rpm, short).mean())
+
+
+def gives_way(name: str, near: float) -> float:
+    """The speed nearest to another at which the longer runner loses its lead, rev/min."""
+    rpm, long, short = curves(name)
+    cross = crossings(rpm, long, short)
+    losing = [n for n in cross if np.interp(n - 1.0, rpm, long - short) > 0.0]
+    return float(min(losing, key=lambda n: abs(n - near), default=np.nan))
 
 
 def spread(name: str) -> dict[str, Found]:
