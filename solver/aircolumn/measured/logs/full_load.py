@@ -90,13 +90,13 @@ def _loading(rows: Rows, leg: tuple[int, int, int], at_the_end: bool = False) ->
     low = torque < SUDDEN * due
     count = _leading(low)
     sudden = count > 0
+    if not sudden and not _begins_low(torque):
+        return
     while count < len(numbers) - 2 * FEWEST and (
         _still_rising(along, torque, count)
         or (sudden and torque[count] < SETTLED * _line(along, torque, count))
     ):
         count += 1
-    if not count:
-        return
     reason = "the load has gone off" if at_the_end else "the load is coming on"
     rows.drop(numbers[:count], f"{reason}: torque below that of the speeds beside")
 
@@ -106,6 +106,12 @@ def _still_rising(along: np.ndarray, torque: np.ndarray, at: int) -> bool:
     following = slice(at + 1, at + 1 + FEWEST)
     stands = np.abs(along[following] - along[at]).max() <= TURNED * np.ptp(along)
     return bool(stands and torque[at] < STEADY * np.median(torque[following]))
+
+
+def _begins_low(torque: np.ndarray) -> bool:
+    """Whether the first rows rise one after the other, and by more than noise does."""
+    first = torque[: FEWEST + 1]
+    return bool(np.all(np.diff(first) > 0.0) and first[0] < SETTLED * first[-1])
 
 
 def _leading(low: np.ndarray) -> int:
