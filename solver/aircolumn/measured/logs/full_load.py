@@ -19,6 +19,7 @@ import numpy as np
 from aircolumn.measured.logs.sweeps import are_steps
 
 ALIKE, SUDDEN, SETTLED, STEADY = 0.85, 0.7, 0.97, 0.99
+STANDING = 0.01  # of the range: the speed does not move yet
 TURNED = 0.03  # of the range: speed has turned back, not only jittered
 BINS, NEXT = 20, 4  # of the range of speeds; bins that count as the next speeds
 FEWEST = 3  # rows, or bins, that tell anything
@@ -90,7 +91,7 @@ def _loading(rows: Rows, leg: tuple[int, int, int], at_the_end: bool = False) ->
     low = torque < SUDDEN * due
     count = _leading(low)
     sudden = count > 0
-    if not sudden and not _begins_low(torque):
+    if not sudden and (at_the_end or not _begins_low(along, torque)):
         return
     while count < len(numbers) - 2 * FEWEST and (
         _still_rising(along, torque, count)
@@ -108,10 +109,11 @@ def _still_rising(along: np.ndarray, torque: np.ndarray, at: int) -> bool:
     return bool(stands and torque[at] < STEADY * np.median(torque[following]))
 
 
-def _begins_low(torque: np.ndarray) -> bool:
-    """Whether the first rows rise one after the other, and by more than noise does."""
-    first = torque[: FEWEST + 1]
-    return bool(np.all(np.diff(first) > 0.0) and first[0] < SETTLED * first[-1])
+def _begins_low(along: np.ndarray, torque: np.ndarray) -> bool:
+    """Whether the first rows rise one after the other, and by more than noise does, while the speed stands."""
+    first, speeds = torque[: FEWEST + 1], along[: FEWEST + 1]
+    stands = np.ptp(speeds) <= STANDING * np.ptp(along)
+    return bool(stands and np.all(np.diff(first) > 0.0) and first[0] < SETTLED * first[-1])
 
 
 def _leading(low: np.ndarray) -> int:
