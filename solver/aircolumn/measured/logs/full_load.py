@@ -110,7 +110,8 @@ def _still_rising(along: np.ndarray, torque: np.ndarray, at: int) -> bool:
 
 
 def _begins_low(along: np.ndarray, torque: np.ndarray) -> bool:
-    """Whether the first rows rise one after the other, and by more than noise does, while the speed stands."""
+    """Whether the first rows rise one after the other, and by more than noise does, while the speed
+    stands."""
     first, speeds = torque[: FEWEST + 1], along[: FEWEST + 1]
     stands = np.ptp(speeds) <= STANDING * np.ptp(along)
     return bool(stands and np.all(np.diff(first) > 0.0) and first[0] < SETTLED * first[-1])
