@@ -10,7 +10,8 @@ from aircolumn import user_folder
 from aircolumn.engine.description.candidates import MOST_RUNNERS
 from aircolumn.engine.description.reader import load
 from aircolumn.errors import InputError, RequestError
-from aircolumn.measured.logs.reading import MOST_PULLS, read_pulls
+from aircolumn.measured.logs.pulls import MOST_PULLS
+from aircolumn.measured.logs.reading import read_pulls
 from aircolumn.output.in_use import claim
 
 DEMO_TEXT = DEMO.read_text()

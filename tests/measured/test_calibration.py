@@ -12,7 +12,8 @@ from validation.synthetic_pull import Cell, true_curve, write_pulls
 import aircolumn
 from aircolumn.errors import RequestError
 from aircolumn.measured.calibration import UNKNOWNS, Predictor, calibrate, with_values
-from aircolumn.measured.logs.reading import Pull, PullFile, read_pulls
+from aircolumn.measured.logs.pull_file import Pull, PullFile
+from aircolumn.measured.logs.reading import read_pulls
 from aircolumn.measured.measured_curve import measured_curve
 
 SPEEDS = np.arange(1500.0, 6001.0, 250.0)

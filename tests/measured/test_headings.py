@@ -12,7 +12,7 @@ import aircolumn
 from aircolumn.engine.description.measured import Measured
 from aircolumn.errors import InputError
 from aircolumn.measured.logs.columns import understood
-from aircolumn.measured.logs.days import read_days
+from aircolumn.measured.logs.days import as_one_file
 from aircolumn.measured.logs.reading import read_pulls
 from aircolumn.measured.repeats import planned_test, pulls_needed
 
@@ -134,7 +134,7 @@ def test_the_mapping_is_read_back(tmp_path):
 def test_several_days_are_one(tmp_path):
     first = block(tmp_path, "n [1/min];M [Nm];Luftdruck [mbar];Lambda", "nMbl", "monday.csv")
     second = block(tmp_path, "n [1/min];M [Nm];Luftdruck [mbar]", "nMb", "tuesday.csv")
-    found = read_days([first, second], Measured())
+    found = as_one_file([read_pulls(path) for path in (first, second)])
     assert len(found.pulls) == 2
     assert [f.path.name for f in found.files] == ["monday.csv", "tuesday.csv"]  # for a page's inputs
     assert "lambda" not in found.columns

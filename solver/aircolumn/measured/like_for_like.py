@@ -18,7 +18,7 @@ large; otherwise they must exceed the drift that the repeats show."""
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -78,12 +78,8 @@ class LikeForLike:
     repeatability: float
     freedom: int
     drift: float
+    masked: np.ndarray
     returned: Drift | None = None
-    masked: np.ndarray = field(default_factory=lambda: np.zeros(0, dtype=bool))
-
-    def __post_init__(self) -> None:
-        if not len(self.masked):
-            object.__setattr__(self, "masked", np.zeros(len(self.rpm), dtype=bool))
 
     def alarms(self) -> list[str]:
         """Channels shown to differ somewhere."""
@@ -141,7 +137,8 @@ class _Torques:
         drifted = abs(drift) * 0.5 * (len(self.a) + len(self.b))  # between the middles of the two sets
         share = least_shown(self.a / self.level, self.b / self.level, CONFIDENCE) + drifted
         torque = mean_of_pulls(self.a) - mean_of_pulls(self.b)
-        return LikeForLike(rpm, checks, alike, torque, share * self.level, spread, freedom, drift)
+        masked = np.zeros(len(rpm), dtype=bool)
+        return LikeForLike(rpm, checks, alike, torque, share * self.level, spread, freedom, drift, masked)
 
     def _freed(self, rpm: np.ndarray, checks: dict[str, Check], alike: np.ndarray) -> LikeForLike:
         columns = design(self.order_a, self.order_b, with_drift=True)
@@ -149,8 +146,7 @@ class _Torques:
         delta, _, left = least_squares(np.concatenate(shares), columns)
         drift = drift_of(self.a, self.b, self.order_a, self.order_b)
         least = least_shown(*shares, CONFIDENCE, columns)
-        known = not np.isnan(drift.session_half_width)
-        masked = np.abs(delta) < drift.session_half_width if known else np.zeros(len(rpm), dtype=bool)
+        masked = np.abs(delta) < drift.session_half_width  # nowhere, where that is not known
         spread = (
             float(np.sqrt(np.mean(left**2) * len(left) / drift.freedom)) if drift.freedom else float("nan")
         )
@@ -163,8 +159,8 @@ class _Torques:
             spread,
             drift.freedom,
             drift.per_pull,
-            drift,
             masked,
+            drift,
         )
 
 

@@ -25,7 +25,7 @@ from aircolumn.errors import RequestError
 from aircolumn.flow.gas.humid_air import vapour_mole_fraction
 from aircolumn.flow.gas.mixture import moist_air_constant
 from aircolumn.measured.atmosphere import Atmosphere, factor, pressure_at_altitude, same_vapour, warnings
-from aircolumn.measured.logs.reading import PullFile
+from aircolumn.measured.logs.pull_file import PullFile
 from aircolumn.measured.logs.statement import BY_FACTOR
 from aircolumn.measured.logs.sweeps import are_steps
 

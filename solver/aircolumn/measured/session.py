@@ -18,7 +18,8 @@ from aircolumn.measured.calibration import Calibration, calibrate, with_values
 from aircolumn.measured.impossible import impossible
 from aircolumn.measured.like_for_like import LikeForLike, like_for_like
 from aircolumn.measured.logs.days import as_one_file, in_order
-from aircolumn.measured.logs.reading import PullFile, read_pulls
+from aircolumn.measured.logs.pull_file import PullFile
+from aircolumn.measured.logs.reading import read_pulls
 from aircolumn.measured.measured_curve import common_speeds, measured_curve
 from aircolumn.measured.overlay import FAILURE, Overlay, overlay, predict
 from aircolumn.measured.range_figures import RangeFigures, range_figures

@@ -12,9 +12,10 @@ from aircolumn.engine.description.measured import Measured
 from aircolumn.errors import InputError
 from aircolumn.measured.logs.cells import number
 from aircolumn.measured.logs.channels import CHANNELS, fits, known_unit, plain_words
-from aircolumn.measured.logs.guess import guessed_channel
+from aircolumn.measured.logs.guess import by_heading, guessed
 from aircolumn.measured.logs.log_table import LogTable, heading_key, read_log_table
-from aircolumn.measured.logs.reading import PullFile, read_pulls
+from aircolumn.measured.logs.pull_file import PullFile
+from aircolumn.measured.logs.reading import read_pulls
 
 #: what channels are called in messages
 NAMES = {
@@ -123,12 +124,11 @@ def _with_use(h: Heading, reading: PullFile) -> Heading:
 
 def _channel(heading: str, below: str, notes: Measured) -> tuple[str | None, str | None]:
     """(channel, unit) of a heading, by the engine file or by itself."""
-    key = heading_key(heading)
-    guessed, unit = guessed_channel(heading, below)
-    for channel, column in notes.columns.items():
-        if heading_key(column.name) == key:
-            return channel, column.unit or unit
-    return (None if guessed in notes.columns else guessed), unit
+    channel, unit, _ = guessed(heading, below)
+    named = by_heading(notes).get(heading_key(heading))
+    if named is not None:
+        return named, notes.columns[named].unit or unit
+    return (None if channel in notes.columns else channel), unit
 
 
 def _heading(table: LogTable, k: int, notes: Measured) -> Heading:

@@ -4,34 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 
 from aircolumn.display_units import counted
-from aircolumn.engine.description.measured import Measured
 from aircolumn.errors import RequestError
 from aircolumn.measured.atmosphere import OBSERVED
-from aircolumn.measured.logs.reading import MOST_PULLS, Pull, PullFile, read_pulls
+from aircolumn.measured.logs.pull_file import Pull, PullFile
+from aircolumn.measured.logs.pulls import MOST_PULLS
 from aircolumn.measured.logs.statement import BY_FACTOR, Statement
 
 
-def read_days(paths: Path | str | Sequence[Path | str], notes: Measured) -> PullFile:
-    """The pulls of one file or of several, with the channels that all have.
-
-    Raises
-    ------
-    InputError
-        If a file cannot be used.
-    RequestError
-        If the files state torque in ways that cannot be brought together, or hold too many pulls.
-    """
-    names = [paths] if isinstance(paths, (str, Path)) else list(paths)
-    return as_one_file([read_pulls(path, notes) for path in names])
-
-
 def as_one_file(files: Sequence[PullFile]) -> PullFile:
-    """Files of one manifold as one. Raises RequestError."""
+    """Files of one manifold as one, with the channels that all have. Raises RequestError if they state torque
+    in ways that cannot be brought together, or hold too many pulls."""
     first, *others = files = _stated_alike(files)
     if not others:
         return first

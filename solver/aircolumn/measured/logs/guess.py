@@ -62,11 +62,6 @@ def guessed(heading: str, below: str = "") -> tuple[str | None, str | None, Word
     return channel, in_words, said
 
 
-def guessed_channel(heading: str, below: str = "") -> tuple[str | None, str | None]:
-    """(channel, unit) a heading stands for by itself."""
-    return guessed(heading, below)[:2]
-
-
 def find_columns(table: LogTable, notes: Measured) -> tuple[list[LogColumn], dict[str, str]]:
     """(columns that hold a channel, {heading: why it is not used}). Raises InputError for a unit that cannot
     be."""

@@ -160,14 +160,14 @@ def _units_in_cells(rows: list[tuple[int, list[str]]], width: int, is_unit: Call
     cells."""
     units = [""] * width
     for k in range(width):
-        found = [_FIGURE_AND_UNIT.fullmatch(cells[k]) for _, cells in rows if k < len(cells) and cells[k]]
+        there = [cells for _, cells in rows if k < len(cells) and cells[k]]
+        found = [_FIGURE_AND_UNIT.fullmatch(cells[k]) for cells in there]
         behind = {m[2] for m in found if m}
         if len(behind) != 1 or sum(map(bool, found)) < MOSTLY * len(found) or not is_unit(*behind):
             continue
         units[k] = behind.pop()
-        for _, cells in rows:
-            m = _FIGURE_AND_UNIT.fullmatch(cells[k]) if k < len(cells) else None
-            cells[k : k + 1] = [m[1]] if m else cells[k : k + 1]
+        for cells, m in zip(there, found, strict=True):
+            cells[k] = m[1] if m else cells[k]
     return units if any(units) else []
 
 

@@ -33,6 +33,7 @@ FLOORS = {
     "oil": 0.05,
     "manifold_pressure": 0.1,
 }
+TORQUE_APART = "its torque stands apart from its neighbours'"
 FLOOR_OF_STEPS = 0.12  # of torque, where rows are single steps: the curve itself bends between them
 
 
@@ -89,12 +90,13 @@ def _sweeps_of(
     steady = are_steps(rpm)
     why: dict[int, str] = {}
     if len(rpm) >= MANY_ROWS:
-        spikes = stand_apart(np.arange(len(rpm), dtype=float), rpm, 0.05 * float(np.ptp(rpm)) + 50.0)
+        place = np.arange(len(rpm), dtype=float)
+        spikes = stand_apart(place, rpm, 0.05 * float(np.ptp(rpm)) + 50.0)
         apart = np.flatnonzero(spikes & ~_at_jumps(rpm))
         why = dict.fromkeys(apart.tolist(), "its speed stands apart from its neighbours'")
         usual = float(np.median(torque))  # figures far above the others would make these look like part load
-        far = stand_apart(np.arange(len(rpm), dtype=float), torque, 0.5 * usual) & (torque > 1.5 * usual)
-        why |= dict.fromkeys(np.flatnonzero(far).tolist(), "its torque stands apart from its neighbours'")
+        far = stand_apart(place, torque, 0.5 * usual) & (torque > 1.5 * usual)
+        why |= dict.fromkeys(np.flatnonzero(far).tolist(), TORQUE_APART)
     inner = np.array([k for k in range(len(rpm)) if k not in why], dtype=int)
     ways = legs(rpm[inner])
     _check_pulls(sum(way > 0 for *_, way in ways), result)
@@ -104,9 +106,8 @@ def _sweeps_of(
     parts = [(group[inner[a + np.flatnonzero(rows.kept[a:b])]], way) for a, b, way in ways]
     kept = rpm[inner][rows.kept]
     if steady and np.unique(np.round(kept / NEAR_SPEED)).size == kept.size:
-        parts = [
-            (np.concatenate([p for p, _ in parts]), 0)
-        ]  # every speed once: points of one pull in any order
+        # Every speed once: points of one pull in any order.
+        parts = [(np.concatenate([p for p, _ in parts]), 0)]
     return [(p, way) for p, way in parts if p.size]
 
 
@@ -141,14 +142,14 @@ def _at_jumps(rpm: np.ndarray) -> np.ndarray:
 
 def _pull(rows: np.ndarray, lines: np.ndarray, readings: dict[str, np.ndarray], result: PullFile) -> Pull:
     """A pull without the readings that stand apart from their neighbours."""
-    rpm = readings["rpm"][rows]
     own = {c: v[rows] for c, v in readings.items()}
-    bad = {c: stand_apart(rpm, own[c], _floor(c, rpm, own[c])) for c in FLOORS if c in own}
+    rpm, steps = own["rpm"], are_steps(own["rpm"])
+    bad = {c: stand_apart(rpm, own[c], _floor(c, steps, own[c])) for c in FLOORS if c in own}
     hung = _hung(own["torque"])
     apart = bad.pop("torque") & ~hung
     if apart.sum() > MOST_APART * len(rows) or len(rows) - apart.sum() < FEWEST_ROWS:
         apart = np.zeros(len(rows), dtype=bool)  # not single readings: the curve itself is like this
-    why = dict.fromkeys(np.flatnonzero(apart).tolist(), "its torque stands apart from its neighbours'")
+    why = dict.fromkeys(np.flatnonzero(apart).tolist(), TORQUE_APART)
     why |= dict.fromkeys(np.flatnonzero(hung).tolist(), "its torque repeats the row before: the logger hung")
     result.omitted += left_out(lines, rows, why)
     apart |= hung
@@ -178,12 +179,9 @@ def _hung(torque: np.ndarray) -> np.ndarray:
     return long if long.any() and same.mean() < SELDOM else np.zeros(len(torque), dtype=bool)
 
 
-def _floor(channel: str, rpm: np.ndarray, values: np.ndarray) -> float:
-    share = (
-        FLOOR_OF_STEPS
-        if are_steps(rpm) and channel in ("torque", "air_flow", "fuel_flow")
-        else FLOORS[channel]
-    )
+def _floor(channel: str, steps: bool, values: np.ndarray) -> float:
+    bends = steps and channel in ("torque", "air_flow", "fuel_flow")
+    share = FLOOR_OF_STEPS if bends else FLOORS[channel]
     level = np.nanmedian(np.abs(values)) if np.isfinite(values).any() else 0.0
     return share * float(level)
 

@@ -15,15 +15,13 @@ from aircolumn.measured.logs.channels import is_volume_flow, known_unit
 from aircolumn.measured.logs.guess import find_columns, recognised
 from aircolumn.measured.logs.log_table import LogTable, heading_key, read_log_table, wrong_line
 from aircolumn.measured.logs.preamble import read_above
-from aircolumn.measured.logs.pull_file import Omission, Pull, PullFile
-from aircolumn.measured.logs.pulls import FEWEST_ROWS, MOST_PULLS, split_pulls
+from aircolumn.measured.logs.pull_file import Omission, PullFile
+from aircolumn.measured.logs.pulls import FEWEST_ROWS, split_pulls
 from aircolumn.measured.logs.rows import readings_of, sound_rows
 from aircolumn.measured.logs.statement import BY_FACTOR
 from aircolumn.measured.logs.torque import at_the_engine, how_stated, used
 
 MOSTLY = 0.8  # of the rows
-
-__all__ = ["MOST_PULLS", "Pull", "PullFile", "read_pulls"]
 
 
 def read_pulls(path: str | Path, notes: Measured | None = None) -> PullFile:

@@ -19,7 +19,6 @@ WIDE_OPEN = 0.8  # throttle: a log that stays below was not run at full load
 NO_RELATION = 0.05  # relative: power and torque of a row do not go together
 SUMMARY = re.compile(
     r"\s*(av(era)?ge?|mean|max(imum)?|min(imum)?|peak|total|sum|std( ?dev)?|mittel(wert)?|moyenne|medi[ao]"
-    r"|media"
     r"|promedio|gemiddeld[e]?|medel(varde)?|srednia|summe|durchschnitt)\b.*",
     re.IGNORECASE,
 )

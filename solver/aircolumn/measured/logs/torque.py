@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from math import pi
 
 import numpy as np
@@ -35,7 +36,7 @@ def used(
     by_channel: dict[str, list[LogColumn]] = {}
     for c in found:
         by_channel.setdefault(c.channel, []).append(c)
-    used: dict[str, LogColumn] = {}
+    taken: dict[str, LogColumn] = {}
     over = None
     for channel, columns in by_channel.items():
         try:
@@ -45,7 +46,7 @@ def used(
         one = columns[0] if chosen is None else chosen.column
         check_unit(table, one)
         over = chosen.corrected_over if chosen is not None and channel == "torque" else over
-        used[channel], readings[channel] = one, cells[one.number]
+        taken[channel], readings[channel] = one, cells[one.number]
         result.columns[channel] = UsedColumn(one.heading, one.unit, one.how)
         result.unused.update({c.heading: f"'{one.heading}' is used" for c in columns if c is not one})
     count = len(readings["rpm"])
@@ -53,11 +54,11 @@ def used(
         if channel not in readings:
             readings[channel] = np.full(count, value)
             result.columns[channel] = UsedColumn(f"line {line}", unit, "above")
-    result.wheel = (used.get("torque") or used["power"]).said.wheel
+    result.wheel = (taken.get("torque") or taken["power"]).said.wheel
     if "correction" in readings and np.nanmedian(readings["correction"]) > PER_CENT:
         readings["correction"] = 0.01 * readings["correction"]
-    alike = _complete(readings, used, table, result)
-    return readings, _evidence(used, above, over, alike)
+    alike = _complete(readings, taken, table, result)
+    return readings, _evidence(taken, above, over, alike)
 
 
 def at_the_engine(readings: dict[str, np.ndarray], wheel: Wheel | None, result: PullFile) -> None:
@@ -75,10 +76,12 @@ def at_the_engine(readings: dict[str, np.ndarray], wheel: Wheel | None, result: 
 def _through_a_gear(readings: dict[str, np.ndarray], share: float, result: PullFile) -> bool:
     """Whether torque was read at the wheels, after the gears: power over torque times engine speed is then
     one over their ratio in every row. Torque is taken from power."""
+    if not result.wheel or not 0.02 < share < 0.9:
+        return False
     omega = readings["rpm"] * pi / 30.0
     with np.errstate(divide="ignore", invalid="ignore"):
         each = readings["power"] / (readings["torque"] * omega)
-    if not result.wheel or not 0.02 < share < 0.9 or np.nanstd(each) > 0.02 * share:
+    if np.nanstd(each) > 0.02 * share:
         return False
     readings["torque"] = readings["power"] / omega
     result.remarks.append(
@@ -162,9 +165,7 @@ def how_stated(
     column = "no column" if factor is None else "the factor in " + factor.heading
     if factor is not None and factor.how != "above":
         column = f"the column '{factor.heading}'"
-    evidence = Evidence(
-        e.says_corrected, e.says_observed, e.standard, e.where, readings.get("correction"), column, air, humid
-    )
+    evidence = replace(e, factors=readings.get("correction"), column=column, air=air, humid=humid)
     try:
         return statement(evidence, notes.stated_of(table.path))
     except Untold as error:

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from aircolumn.output.bands.text import against_lines, best_lines, how_found, next_lines
-from aircolumn.output.page.charts import chart, line, look
+from aircolumn.output.page.charts import band, chart
 
 if TYPE_CHECKING:
     from aircolumn.study.bands.session import HowSure
-    from aircolumn.study.bands.verdict import Interval
-
-EDGE = {"dash": "dot", "mark": "circle"}
 
 
 def sure(found: HowSure) -> list[list[str]]:
@@ -32,22 +28,13 @@ def sure_charts(found: HowSure) -> list[dict[str, Any]]:
             "Torque, and where 95 of 100 engines that fit the file lie",
             "brake torque",
             "torque",
-            [t for k, n in enumerate(v.bands) for t in _band(n, rpm, v.bands[n], k)],
+            [t for k, n in enumerate(v.bands) for t in band(n, rpm, v.bands[n], k)],
             span=span,
         )
     ]
     if v.against:
         names = found.curves.runners
-        gains = [t for a in v.against for t in _band(a.runner, rpm, a.at, names.index(a.runner))]
+        gains = [t for a in v.against for t in band(a.runner, rpm, a.at, names.index(a.runner))]
         title = f"Torque against {v.base}, and where 95 of 100 engines lie"
         charts.append(chart("gains", title, f"torque less that of {v.base}", "torque", gains, span=span))
     return charts
-
-
-def _band(name: str, rpm: Any, one: Interval, k: int) -> Iterator[dict]:
-    """A line with the edges of its band."""
-    style = look(k)
-    edge = {**EDGE, "colour": style["colour"]}
-    yield line(f"{name}, least", rpm, one.low, edge, "lines", thin=True)
-    yield line(f"{name}, most", rpm, one.high, edge, "lines", thin=True, fill=True)
-    yield line(name, rpm, one.own, style)

@@ -17,6 +17,7 @@ from aircolumn.output.plots import STYLES
 
 if TYPE_CHECKING:
     from aircolumn.curves.interest import Range
+    from aircolumn.study.bands.verdict import Interval
 
 DASHES = ("solid", "dash", "dashdot", "dot", "longdashdot")
 MARKS = ("circle", "square", "triangle-up", "diamond", "triangle-down")
@@ -54,6 +55,17 @@ def line(name: str, x: Any, y: Any, style: dict[str, str], mode: str = "lines+ma
     """A trace; more: error (half-widths), fill, thin (an edge of a
     band, not in the legend)."""
     return {"name": str(name), "x": known(x), "y": known(y), "mode": mode, **style, **more}
+
+
+def band(name: str, x: Any, one: Interval, k: int) -> list[dict]:
+    """Line ``k`` with the edges of its band."""
+    style = look(k)
+    edge = {"dash": "dot", "mark": "circle", "colour": style["colour"]}
+    return [
+        line(f"{name}, least", x, one.low, edge, "lines", thin=True),
+        line(f"{name}, most", x, one.high, edge, "lines", thin=True, fill=True),
+        line(name, x, one.own, style),
+    ]
 
 
 def chart(

@@ -8,7 +8,7 @@ import numpy as np
 
 from aircolumn.engine.description.base import required
 from aircolumn.measured.atmosphere import title_of
-from aircolumn.output.page.charts import chart, line, look
+from aircolumn.output.page.charts import band, chart, line, look
 from aircolumn.output.pull.next_text import next_sentences
 from aircolumn.output.pull.read_text import AT_THE_WHEELS, statement_line
 from aircolumn.output.pull.text import off_text, session_text
@@ -66,18 +66,9 @@ def _charts(s: Session) -> list[dict]:
 
 
 def _next(n: NextManifold, title: str) -> dict:
-    edge = {**look(1), "dash": "dot", "mark": "circle"}
-    return chart(
-        "next",
-        f"{n.name}, predicted from the pull of {n.measured}",
-        f"brake torque ({title})",
-        "torque",
-        [
-            line(f"{n.name}, least", n.rpm, n.torque.low, edge, "lines", thin=True),
-            line(f"{n.name}, most", n.rpm, n.torque.high, edge, "lines", thin=True, fill=True),
-            line(n.name, n.rpm, n.torque.own, look(1)),
-        ],
-    )
+    traces = band(n.name, n.rpm, n.torque, 1)
+    what = f"{n.name}, predicted from the pull of {n.measured}"
+    return chart("next", what, f"brake torque ({title})", "torque", traces)
 
 
 def _overlaid(s: Session, what: str, title: str, kind: str) -> dict:

@@ -11,7 +11,7 @@ import numpy as np
 from aircolumn.display_units import counted
 
 if TYPE_CHECKING:
-    from aircolumn.measured.logs.reading import Omission, PullFile
+    from aircolumn.measured.logs.pull_file import Omission, PullFile
 
 MOST_RANGES = 6  # of lines, shown for one reason
 AT_THE_WHEELS = (

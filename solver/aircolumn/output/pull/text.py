@@ -27,7 +27,7 @@ from aircolumn.output.tables import fitted, listed
 
 if TYPE_CHECKING:
     from aircolumn.measured.calibration import Calibration
-    from aircolumn.measured.logs.reading import PullFile
+    from aircolumn.measured.logs.pull_file import PullFile
     from aircolumn.measured.session import Session
 
 BETWEEN = "~"  # marks what no reading stands for

@@ -136,8 +136,7 @@ def _repeats(v: Any) -> list[str]:
     if v.returned is not None:
         return [
             "Each block holds a single pull, so neither the drift nor the difference has an interval."
-            " Repeat every"
-            " block at least once: two pulls, the other manifold's two, and two again."
+            " Repeat every block at least once: two pulls, the other manifold's two, and two again."
         ]
     return [
         "No pull was repeated, so it cannot be shown that a difference in torque is real. Repeat"
@@ -163,8 +162,7 @@ def _drift(v: Any) -> list[str]:
     if np.any(v.masked):
         texts.append(
             "Where a difference is smaller than the doubt of that drift nobody wins: repeat more pulls, or"
-            " steady"
-            " the test cell."
+            " steady the test cell."
         )
     return texts
 
