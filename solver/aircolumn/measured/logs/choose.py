@@ -40,8 +40,7 @@ def chosen_column(columns: Sequence[LogColumn], readings: dict[int, np.ndarray])
         if abs(ratio(readings[other.number], readings[first.number]) - 1.0) > SAME:
             raise Rivals(
                 f"columns '{first.heading}' and '{other.heading}' both read as {first.channel}; name one"
-                " under"
-                " pull.columns in the engine file"
+                " under pull.columns in the engine file"
             )
     corrected = [
         c for c in columns if c.said.corrected and c.said.wheel == first.said.wheel and c is not first

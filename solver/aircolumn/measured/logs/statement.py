@@ -128,8 +128,7 @@ def _by_factors(e: Evidence) -> Statement:
     raise Untold(
         f"{told} speaks of a correction, but it cannot be told whether torque has it: {_no_match(e)}; if"
         f" torque is as measured, state pull.stated: {OBSERVED} in the engine file, if it is corrected by"
-        " this"
-        f" column, {BY_FACTOR}"
+        f" this column, {BY_FACTOR}"
     )
 
 
