@@ -21,6 +21,10 @@ def number(cell: str, decimal_comma: bool) -> float | None:
     """The number in a cell; None if it holds none."""
     if len(cell) > LONGEST_NUMBER:
         return None
+    if cell.isdecimal() and cell.isascii():  # most cells of most logs are one of these two
+        return float(cell)
+    if not decimal_comma and _NUMBER.fullmatch(cell):
+        return float(cell)
     cell = _GAPS.sub("", cell).replace("\u2212", "-")
     if decimal_comma and ("," in cell or _POINT_THOUSANDS.fullmatch(cell)):
         cell = cell.replace(".", "").replace(",", ".")

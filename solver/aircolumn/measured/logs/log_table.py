@@ -31,7 +31,7 @@ BLANKS, BLANK = "  ", " "  # columns set apart by two blanks or more, or by one
 SEPARATORS = (";", "\t", ",", "|", BLANKS, BLANK)
 MOSTLY = 0.9  # of a column's cells
 _FIGURE_AND_UNIT = re.compile(r"([-+]?\d[\d.,' ]*?)\s*([^\d\s.,'+-][^\d]*)")
-_COMMENT = re.compile(r'\s*(//|[#%](?!\s*"?[;,\t|])|!)')  # "#" may be a heading, "%" a unit
+_COMMENT = re.compile(r'(\s*(//|[#%](?!\s*"?[;,\t|])|!))+')  # "#" may be a heading, "%" a unit
 
 
 @dataclass
@@ -98,7 +98,7 @@ def read_log_table(path: Path, recognised: Callable, is_unit: Callable) -> LogTa
     comma = has_decimal_comma((cell for _, cells in rows for cell in cells), separator)
     if comma is None:
         raise wrong_line(path, rows[0][0], "", "some numbers have decimal commas, some decimal points")
-    above = [(n, _COMMENT.sub("", line).strip()) for n, line in enumerate(lines[: heading_line - 1], 1)]
+    above = [(n, _bare(line)) for n, line in enumerate(lines[: heading_line - 1], 1)]
     passed_over = len(lines) - len(rows) - 1
     return LogTable(file, headings, heading_line, units, rows, comma, breaks, passed_over, above)
 
@@ -142,6 +142,12 @@ def _cells(line: str, separator: str) -> list[str]:
         return []
 
 
+def _bare(line: str) -> str:
+    """A line without the signs of a comment before it."""
+    sign = _COMMENT.match(line)
+    return line[sign.end() if sign else 0 :].strip()
+
+
 def _are_columns(lines: Sequence[tuple[int, str]], separator: str, width: int) -> bool:
     """Whether headings and rows that only blanks set apart are as many cells wide, and nothing else parts
     them."""
@@ -178,7 +184,7 @@ def _with_headings(
     try:
         return kept, *_headings(path, kept, recognised)
     except InputError:
-        bare = [(n, _COMMENT.sub("", line).strip()) for n, line in every]
+        bare = [(n, _bare(line)) for n, line in every]
         try:
             separator, found = _headings(path, bare, recognised)
         except InputError:

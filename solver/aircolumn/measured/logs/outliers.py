@@ -60,7 +60,14 @@ def _level(x: np.ndarray, y: np.ndarray, at: np.ndarray) -> np.ndarray:
     run, rise = x[:, :, None] - x[:, None, :], y[:, :, None] - y[:, None, :]
     with np.errstate(divide="ignore", invalid="ignore"):
         slopes = np.where(run == 0.0, np.nan, rise / run)
-    flat = np.asarray(np.isnan(slopes).all(axis=2))  # all at one place
-    each = np.nanmedian(np.where(flat[:, :, None], 0.0, slopes), axis=2)
-    slope = np.median(each, axis=1)
+    slope = np.median(_median(slopes), axis=1)
     return np.median(y - slope[:, None] * (x - at[:, None]), axis=1)
+
+
+def _median(slopes: np.ndarray) -> np.ndarray:
+    """Median along the last axis without its NaN, 0 where there is nothing else (all at one place). By
+    sorting, which puts NaN last: numpy.nanmedian takes five times as long for a few values each."""
+    count = np.isfinite(slopes).sum(axis=-1, keepdims=True)
+    order = np.sort(slopes, axis=-1)
+    pair = [np.take_along_axis(order, np.maximum(k, 0), axis=-1)[..., 0] for k in ((count - 1) // 2, count // 2)]
+    return np.where(count[..., 0] > 0, 0.5 * (pair[0] + pair[1]), 0.0)

@@ -14,6 +14,7 @@ from aircolumn.measured.logs.rows import left_out
 from aircolumn.measured.logs.sweeps import are_steps, legs
 
 FEWEST_ROWS, MOST_PULLS = 3, 200
+MOST_SWEEPS = 2 * MOST_PULLS  # every pull with its run-down
 MOST_APART = 0.34  # of a pull's readings: more, and the curve itself is like this
 HUNG, SELDOM = 3, 0.1  # rows with the same torque in a row; share of all rows up to which that is no rounding
 MANY_ROWS = 12  # from which a speed that stands apart is told
@@ -50,6 +51,8 @@ def split_pulls(
         if "pull" in readings:
             sweeps = _same_way(sweeps)
         found += sweeps
+        if len(found) > MOST_SWEEPS:  # before each is compared with each
+            raise wrong_line(result.path, 1, "", f"more than {MOST_PULLS} pulls; at most {MOST_PULLS} are read")
     if len(found) > len(groups):
         how = "the speed starts again"
     found = _of_one_level(found, lines, readings, result)

@@ -18,7 +18,7 @@ FULL_LOAD = 0.95  # of the widest throttle opening, above which a row counts as 
 WIDE_OPEN = 0.8  # throttle: a log that stays below was not run at full load
 NO_RELATION = 0.05  # relative: power and torque of a row do not go together
 SUMMARY = re.compile(
-    r"\s*(av(era)?ge?|mean|max(imum)?|min(imum)?|peak|total|sum|std( ?dev)?|mittel(wert)?|moyenne|medi[ao]"
+    r"(av(era)?ge?|mean|max(imum)?|min(imum)?|peak|total|sum|std( ?dev)?|mittel(wert)?|moyenne|medi[ao]"
     r"|promedio|gemiddeld[e]?|medel(varde)?|srednia|summe|durchschnitt)\b.*",
     re.IGNORECASE,
 )
@@ -46,7 +46,7 @@ def readings_of(
 def _whole_row_fault(cells: Sequence[str], table: LogTable) -> str:
     due = len(table.headings)
     extra = [c for c in cells[due:] if c]
-    summary = next((c for c in cells if SUMMARY.fullmatch(c)), None)
+    summary = next((c for c in cells if c[:1].isalpha() and SUMMARY.fullmatch(c)), None)
     if summary is not None:
         return f"'{summary[:20]}': a summary, not a reading"
     if len(cells) < due or extra:
