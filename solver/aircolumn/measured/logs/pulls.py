@@ -52,7 +52,8 @@ def split_pulls(
             sweeps = _same_way(sweeps)
         found += sweeps
         if len(found) > MOST_SWEEPS:  # before each is compared with each
-            raise wrong_line(result.path, 1, "", f"more than {MOST_PULLS} pulls; at most {MOST_PULLS} are read")
+            said = f"more than {MOST_PULLS} pulls; at most {MOST_PULLS} are read"
+            raise wrong_line(result.path, 1, "", said)
     if len(found) > len(groups):
         how = "the speed starts again"
     found = _of_one_level(found, lines, readings, result)
