@@ -76,8 +76,11 @@ DEFAULTS = {
     "combustion": {
         "ca50": 8.0,
         "duration_10_90": 25.0,
-        "reference_speed": 3000.0,
-        "speed_exponent": 0.0,
+        "ca50_scatter": 3.0,
+        "reference_speed": None,
+        "speed_exponent": 0.3,
+        "mixture_exponent": 0.5,
+        "zones": 2,
         "residual_factor": 0.0,
         "form": 2.0,
         "efficiency": 0.97,

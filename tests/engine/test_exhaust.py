@@ -114,7 +114,6 @@ WRONG = {
         ("collector: {length: 400 mm, bore: 45 mm, wall_temperature: 400 degC}", MERGE),
         "a merge needs a collector with two or more groups",
     ),
-    "no wall": ((PAIRS, "merge: {length: 900 mm, bore: 55 mm}"), "wall_temperature is missing"),
     "no first bore": (
         (PAIRS, MERGE.replace("bore: 55 mm", "bore: {to: 55 mm}")),
         "the merge's bore needs both",

@@ -149,7 +149,7 @@ WRONG = {
         ["{pipe: {length: 1 m, bore: {to: 60 mm}, heat_factor: 0}}"],
         "needs 'from' and 'to'",
     ),
-    "no wall": (["{pipe: {length: 1 m, bore: 60 mm}}"], "0.pipe: wall_temperature is missing"),
+    "no length": (["{pipe: {bore: 60 mm, wall_temperature: 30 degC}}"], "0.pipe: length is missing"),
     "a wide throat": ([RESTRICTOR.replace("20 mm", "50 mm")], "narrower than its bore"),
     "flow by volume": ([FILTER.replace("100 g/s", "100 L/s")], "is not a unit of mass flow"),
 }

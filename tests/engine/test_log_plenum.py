@@ -152,7 +152,6 @@ WRONG = {
     "no first bore": ({"bore": "{to: 60 mm}"}, "needs both 'from' and 'to'"),
     "steep": ({"more": ", runner_angle: 10 deg"}, "at least 30 deg"),
     "alike": ({"change": [("title:", "model: single\ntitle:")]}, "intake.plenum.log makes them"),
-    "no wall": ({"change": [(", wall_temperature: 40 degC", "")]}, "wall_temperature is missing"),
 }
 
 

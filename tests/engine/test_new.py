@@ -226,7 +226,7 @@ def test_a_cam_card_at_any_lift_and_a_rod(tmp_path, capsys):
     lift = engine.intake.valve.lift
     assert (lift.events_at_cam, lift.rocker_ratio) == (pytest.approx(1.27e-3), 1.5)
     assert engine.intake.valve.opens_btdc == -4.0
-    assert "# inlet: not listed" in path.read_text()
+    assert "# inlet: list what stands" in path.read_text()
     assert main(["new", str(tmp_path / "v.yaml"), *words, *CARD]) == 0
     assert aircolumn.load(tmp_path / "v.yaml").engine.intake.valve.lift.events_at == pytest.approx(1.27e-3)
 

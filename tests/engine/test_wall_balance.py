@@ -7,9 +7,12 @@ import pytest
 from tests.conftest import DEMO
 
 from aircolumn import load
+from aircolumn.engine.description.surrounded import AROUND
 from aircolumn.engine.model.assembly import build
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.operating_point import march_to_cycle, operating_point
+from aircolumn.engine.uncertain.alternatives import K
+from aircolumn.engine.uncertain.inputs import assumed
 from aircolumn.errors import InputError
 
 PRIMARY = "primary: {length: 200 mm, bore: 38 mm, wall_temperature: 450 degC}"
@@ -57,6 +60,27 @@ def test_strong_cooling_is_a_given_temperature(tmp_path):
     assert cooled["ve"] == pytest.approx(given["ve"], rel=1e-3)
 
 
+def test_a_wall_that_is_not_stated_has_usual_surroundings(tmp_path):
+    """Of headers at full load: 500 to 700 degC (common practice, no source)."""
+    engine = engine_with(tmp_path, "heat_factor: 2")
+    assert engine.exhaust.primary.surroundings.coefficient == AROUND["exhaust.primary"][1]
+    assert "surroundings" not in engine.exhaust.primary.model_fields_set
+    g = geometry_of(engine)
+    run = build(engine).ready(angle=g.intake_shuts)
+    march_to_cycle(engine, run, 4000.0, g)
+    wall = run.mesh.wall[run.ducts["exhaust 1"].inside]
+    assert 770.0 < wall.max() < 1000.0
+    assert engine_with(tmp_path, "heat_factor: 0").exhaust.primary.surroundings is None
+    one = next(iter(load(tmp_path / "engine.yaml").candidates.values()))
+    assert not [row for row in assumed(one) if row.key == "exhaust.walls"]
+    bare = DEMO.read_text().replace(", wall_temperature: 450 degC", "")
+    (tmp_path / "engine.yaml").write_text(bare)
+    one = next(iter(load(tmp_path / "engine.yaml").candidates.values()))
+    (row,) = [row for row in assumed(one) if row.key == "exhaust.walls"]
+    written = row.change(one.data, K)["exhaust"]["primary"]["surroundings"]
+    assert written == {"temperature": "333.15 K", "coefficient": "320 W/m2/K"}
+
+
 @pytest.mark.parametrize(
     ("surroundings", "said"),
     [
@@ -69,7 +93,6 @@ def test_strong_cooling_is_a_given_temperature(tmp_path):
             "surroundings: {temperature: 60 degC, coefficient: 9 W}",
             "is not a unit of heat-transfer",
         ),
-        ("heat_factor: 1", "or give surroundings"),
     ],
 )
 def test_wrong_surroundings(surroundings, said, tmp_path):

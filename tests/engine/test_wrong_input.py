@@ -118,9 +118,13 @@ WRONG = {
     ),
     "unknown choice": (changed("reference: curtain", "reference: courtain"), "use curtain"),
     "table lengths": (changed("forward:    [0.70, ", "forward:    ["), "same number"),
-    "no wall temperature": (
-        changed("    wall_temperature: 45 degC\n", ""),
-        "wall_temperature is missing",
+    "two walls": (
+        changed(
+            "    wall_temperature: 45 degC\n",
+            "    wall_temperature: 45 degC\n"
+            "    surroundings: {temperature: 60 degC, coefficient: 9 W/m2/K}\n",
+        ),
+        "give either wall_temperature or surroundings",
     ),
     "range of interest": (changed("interest_to: 4000", "interest_to: 9000"), "must lie within"),
     "empty candidates": (
@@ -269,11 +273,9 @@ def test_groups_say_which_keys_they_take(tmp_path, capsys):
     lines = capsys.readouterr().err.splitlines()
     for said in (
         ":1:1: mixture: this group is missing; it needs delivery; it may have air_fuel_ratio,",
-        ":4:9: intake.port: wall_temperature is missing (or give surroundings, or heat_factor: 0"
-        " for an adiabatic wall); length is missing (or give a list of sections)",
+        ":4:9: intake.port: length is missing (or give a list of sections)",
         ":5:44: intake.valve.lift: a group of 'key: value' lines is expected here; it may have maximum,",
         ":7:3: exhaust.valve: this group is missing; it needs diameter, lift, discharge;",
-        ":7:9: exhaust.port: wall_temperature is missing",
     ):
         assert sum(said in line for line in lines) == 1, said
     assert sum("intake.runner.bore" in line for line in lines) == 1  # from and to: one fault

@@ -7,7 +7,15 @@ from hypothesis import strategies as st
 from scipy.differentiate import derivative
 from scipy.special import beta
 
-from aircolumn.flow.cylinder.burn import wiebe_share, wiebe_timing
+from aircolumn.flow.cylinder.burn import (
+    LEAD,
+    NODES,
+    WEIGHTS,
+    scattered_share,
+    slowness,
+    wiebe_share,
+    wiebe_timing,
+)
 from aircolumn.flow.cylinder.crank import swept_volume, volume_and_slope
 from aircolumn.flow.cylinder.heat import woschni
 from aircolumn.flow.cylinder.valve_area import effective_area, geometric_area
@@ -181,3 +189,57 @@ def test_woschni_is_its_nusselt_number(temperature, due):
     assert expected / (bore**-0.2 * (100.0 * w) ** 0.8) == pytest.approx(due, rel=0.01)
     h = woschni(bore, 1e5, temperature, w / 2.28, False, False, 5e-4, (1e5, 350.0, 5e-4), 5e-5)
     assert h == pytest.approx(expected, rel=0.035)
+
+
+@pytest.mark.parametrize("scatter", [0.0, 2.0, 5.0])
+def test_scatter_widens_the_mean_burn(scatter):
+    """Variances add: of the law and of its phase."""
+    angle = np.linspace(0.0, 200.0, 40001)
+    _, total = wiebe_timing(0.0, 26.0, 2.0)
+    x = scattered_share(angle, total, 2.0, scatter)
+    assert x[0] == pytest.approx(0.0, abs=1e-9)
+    assert x[-1] == pytest.approx(1.0)
+    alone = wiebe_share(angle, 0.0, total, 2.0)
+
+    def moments(share):
+        rate, middle = np.diff(share), 0.5 * (angle[1:] + angle[:-1])
+        mean = np.sum(rate * middle)
+        return mean, np.sum(rate * (middle - mean) ** 2)
+
+    (mean, variance), (own_mean, own) = moments(x), moments(alone)
+    assert mean - LEAD * scatter == pytest.approx(own_mean, abs=1e-3)
+    assert variance == pytest.approx(own + scatter**2, rel=1e-3)
+
+
+def test_mean_burn_makes_the_mean_work_of_its_cycles():
+    """Closed cylinder, constant heat capacities, no heat to the walls: d(p V^k) = (k - 1) V^(k-1) dQ. The
+    work of the mean burn is the mean of the works, as the docstring of burn.py has it."""
+    k, q, swept, ratio = 1.3, 1500.0, 5e-4, 10.0
+    angle = np.linspace(-180.0, 180.0, 7201)
+    height = 0.5 * (1.0 - np.cos(np.radians(angle))) + 1.0 / (ratio - 1.0)
+    v = swept * height
+    start, total = wiebe_timing(8.0, 26.0, 2.0)
+
+    def work(share):
+        heat = q * (share - share[0])
+        filled = np.concatenate(
+            [[0.0], np.cumsum(0.5 * (v[1:] ** (k - 1) + v[:-1] ** (k - 1)) * np.diff(heat))]
+        )
+        p = (1e5 * v[0] ** k + (k - 1) * filled) / v**k
+        return np.sum(0.5 * (p[1:] + p[:-1]) * np.diff(v))
+
+    scatter = 4.0
+    begin = start - LEAD * scatter
+    mean = work(scattered_share(angle - begin, total, 2.0, scatter))
+    each = [work(wiebe_share(angle, start + s * scatter, total, 2.0)) for s in NODES]
+    assert mean == pytest.approx(float(np.dot(WEIGHTS, each)), rel=1e-9)
+    assert mean < 0.999 * work(wiebe_share(angle, start, total, 2.0))
+
+
+@pytest.mark.parametrize(("relative", "due"), [(0.9, 1.0), (1.0, 1.065), (1.1, 1.18)])
+def test_lean_gasoline_burns_slowly(relative, due):
+    """By hand from Heywood's table 9.3 (from memory): 30.5 - 54.9 (phi - 1.21)^2 cm/s."""
+    velocity = [30.5 - 54.9 * (1.0 / r - 1.21) ** 2 for r in (0.9, relative)]
+    assert slowness("gasoline", relative) == pytest.approx(velocity[0] / velocity[1], rel=1e-9)
+    assert slowness("gasoline", relative) == pytest.approx(due, rel=0.02)
+    assert slowness("methane", relative) == 1.0

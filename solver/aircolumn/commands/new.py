@@ -6,9 +6,11 @@ from argparse import ArgumentParser
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import get_args
 
 from aircolumn.commands.results import Answer
 from aircolumn.display_units import ENVIRONMENT, SETS, choose
+from aircolumn.engine.description.engine_file import Installation as PLACES
 from aircolumn.engine.description.reader import load
 from aircolumn.engine.description.units import to_si
 from aircolumn.engine.starter.file import starter_text
@@ -46,6 +48,8 @@ class Request:
     cam: Sequence[float] | None  # IVO, IVC, EVO, EVC
     cam_at: str
     rocker_ratio: float | None
+    installation: str | None
+    bend: str | None
     title: str
     manifolds: bool
     units: str | None
@@ -79,6 +83,14 @@ def arguments(parser: ArgumentParser) -> None:
         type=float,
         metavar="R",
         help="--cam-at is lift of the lobe, and the valve lifts so many times as much",
+    )
+    parser.add_argument(
+        "--installation",
+        choices=get_args(PLACES),
+        help="where it runs: decides on filter, ducts and exhaust (left out: not known, so bands cover all)",
+    )
+    parser.add_argument(
+        "--bend", metavar="ANGLE", help="by how much a runner turns from plenum to head: '90 deg'; '0 deg'"
     )
     parser.add_argument(
         "--manifolds",
@@ -146,8 +158,23 @@ def _known(request: Request) -> Known:
         cam=request.cam,
         cam_at=at,
         rocker_ratio=rocker,
+        installation=request.installation,
+        bend=_bend(request.bend),
         **sizes,
     )
+
+
+def _bend(text: str | None) -> float | None:
+    """By how many degrees a runner turns; None if it was not said. Raises RequestError."""
+    if text is None:
+        return None
+    try:
+        angle = to_si(text, "angle")
+    except ValueError as error:
+        raise RequestError(f"--bend: {error}") from None
+    if not 0.0 <= angle <= 360.0:
+        raise RequestError(f"--bend must be from 0 to 360 deg, not {text}")
+    return angle
 
 
 def _units(request: Request) -> str:

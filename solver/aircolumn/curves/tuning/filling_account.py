@@ -83,7 +83,7 @@ def no_flow_losses(engine: Engine) -> Engine:
 
 def _smooth(pipe: PipePerCylinder) -> PipePerCylinder:
     sections = pipe.sections and [s.changed(bend_angle=0.0, bend_loss=None) for s in pipe.sections]
-    return pipe.changed(friction_factor=0.0, sections=sections)
+    return pipe.changed(friction_factor=0.0, sections=sections, bend_angle=None, bend_radius=None)
 
 
 def no_valve_loss(engine: Engine) -> Engine:
@@ -138,7 +138,7 @@ def no_exhaust_waves(engine: Engine) -> Engine:
         collector=None,
         merge=None,
         silencer=None,
-        outlet=x.outlet.changed(pressure=engine.intake.ambient.pressure),
+        outlet=x.outlet.changed(pressure=engine.intake.ambient.pressure, back_pressure=None, at=None),
     )
     return engine.changed(exhaust=exhaust)
 

@@ -22,8 +22,10 @@ class Combustion(FileModel):
     """Burn phasing of the Wiebe law.
 
     ca50: an angle, or ``best``: the one with most torque is searched for at every speed. The burn
-    takes duration_10_90 x (rpm / reference_speed)^speed_exponent x (1 + residual_factor x residual
-    share of the charge); the defaults leave it as it is. efficiency: of the heat that the oxygen
+    takes duration_10_90 x (rpm / reference_speed)^speed_exponent x slowness^mixture_exponent x (1 +
+    residual_factor x residual share of the charge); slowness: burning velocity at lambda 0.9 over that
+    of the mixture (flow/cylinder/burn.py). reference_speed left out: where the mean piston speed is 9
+    m/s. efficiency: of the heat that the oxygen
     there is could release; what crevices hide from the flame, 1 to 3 % of the fuel (Heywood 1988,
     section 11.4.3, from memory), is most of what is missing.
     """
@@ -34,14 +36,23 @@ class Combustion(FileModel):
     duration_10_90: Annotated[float, quantity("angle", at_least="0.1 deg", at_most="120 deg")] = Field(
         25.0, description="from 10 to 90 % burned, at reference_speed"
     )
-    reference_speed: Speed = Field(3000.0, description="to which the duration belongs")
+    ca50_scatter: Annotated[float, quantity("angle", at_least="0 deg", at_most="15 deg")] = Field(
+        3.0, description="standard deviation of ca50 from cycle to cycle"
+    )
+    reference_speed: Speed | None = Field(None, description="to which the duration belongs")
     speed_exponent: Annotated[float, plain_number(0.0, 1.5)] = Field(
-        0.0, description="of (rpm / reference_speed) on the duration"
+        0.3, description="of (rpm / reference_speed) on the duration"
+    )
+    mixture_exponent: Annotated[float, plain_number(0.0, 1.5)] = Field(
+        0.5, description="of the mixture's slowness on the duration"
     )
     residual_factor: Annotated[float, plain_number(0.0, 10.0)] = Field(
         0.0, description="by how much residual gas lengthens the burn"
     )
     form: Annotated[float, plain_number(0.1, 6.0)] = Field(2.0, description="exponent of the Wiebe law")
+    zones: Literal[1, 2] = Field(
+        2, description="burned and unburned gas apart while the charge burns (2), or mixed (1)"
+    )
     efficiency: Annotated[float, plain_number(0.5, 1.0)] = Field(
         0.97, description="share of the heat that is released"
     )

@@ -22,6 +22,7 @@ from aircolumn.engine.description.traces import Traces
 from aircolumn.engine.description.valves import Cam
 
 CELLS, CELLS_FOR = (0.012, 0.020), 450e-6  # m, m3
+Installation = Literal["open", "test-stand", "vehicle"]
 SAME_LENGTH, SAME_ANGLE = 1e-4, 0.5  # m, deg: smaller differences of cylinders do not count
 
 
@@ -37,6 +38,14 @@ class Engine(FileModel):
         None,
         description="single: one cylinder stands for all; manifold: all are computed; left "
         "out: single where that gives the same answer",
+    )
+    installation: Installation | None = Field(
+        None,
+        description="where it runs: brings inlet and back pressure that are not stated (`check` lists them)",
+    )
+    rating: Literal["j1349", "j607", "din70020", "iso1585"] | None = Field(
+        None,
+        description="standard by which figures are compared: its reference air, in place of intake.ambient",
     )
     block: Cylinders = Field(alias="engine", description="the bottom end")
     cam: Cam | None = Field(None, description="for valves that give a duration only")

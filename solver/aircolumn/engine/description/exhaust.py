@@ -6,16 +6,36 @@ from pydantic import Field, model_validator
 
 from aircolumn.engine.description.base import FileModel
 from aircolumn.engine.description.pipes import Collector, Merge, Pipe, PipePerCylinder
-from aircolumn.engine.description.quantities import GasTemperature, Pressure
+from aircolumn.engine.description.quantities import GasTemperature, Pressure, Speed
+from aircolumn.engine.description.surrounded import surround
 from aircolumn.engine.description.units import quantity
 from aircolumn.engine.description.valves import ExhaustValve
 
 
 class Outlet(FileModel):
-    """What the exhaust pipe opens into."""
+    """What the exhaust pipe opens into: a pressure, or one that stands above the air outside by
+    ``back_pressure`` at the engine speed ``at``, and with the speed squared."""
 
     pressure: Pressure | None = Field(None, description="behind the last pipe; left out: ambient")
+    back_pressure: Annotated[float, quantity("pressure", at_least="0 Pa", at_most="100 kPa")] | None = Field(
+        None, description="above ambient at a speed, and with the speed squared"
+    )
+    at: Speed | None = Field(None, description="engine speed of back_pressure")
     temperature: GasTemperature = Field(600.0, description="of gas that flows back")
+
+    @model_validator(mode="after")
+    def _one_pressure(self) -> Self:
+        if (self.back_pressure is None) != (self.at is None):
+            raise ValueError("back_pressure needs the engine speed at which it stands (at)")
+        if self.pressure is not None and self.back_pressure is not None:
+            raise ValueError("give either pressure or back_pressure, not both")
+        return self
+
+    def pressure_at(self, rpm: float, ambient: float) -> float:
+        """Behind the last pipe at an engine speed, Pa."""
+        if self.back_pressure is not None and self.at is not None:
+            return ambient + self.back_pressure * (rpm / self.at) ** 2
+        return self.pressure or ambient
 
 
 class Silencer(FileModel):
@@ -60,4 +80,12 @@ class Exhaust(FileModel):
         groups = self.collector and self.collector.groups
         if self.merge is not None and len(groups or []) < 2:
             raise ValueError("a merge needs a collector with two or more groups")
+        if self.silencer is not None and self.outlet.back_pressure:
+            raise ValueError("give either a silencer, which makes back pressure, or outlet.back_pressure")
+        return self
+
+    @model_validator(mode="after")
+    def _walls(self) -> Self:
+        for name in ("port", "primary", "collector", "merge"):
+            surround(getattr(self, name), f"exhaust.{name}")
         return self

@@ -11,6 +11,7 @@ from aircolumn.engine.description.pipes import PipePerCylinder, Runner
 from aircolumn.engine.description.plenum import Log, Plenum
 from aircolumn.engine.description.quantities import Bore, Share
 from aircolumn.engine.description.supply import AirState, Supply
+from aircolumn.engine.description.surrounded import surround
 from aircolumn.engine.description.units import quantity
 from aircolumn.engine.description.valves import IntakeValve
 
@@ -92,4 +93,13 @@ class Intake(FileModel):
             if self.throttle is None:
                 raise ValueError("an inlet leads to a throttle and a plenum: both are missing")
             check_order(self.inlet)
+        return self
+
+    @model_validator(mode="after")
+    def _walls(self) -> Self:
+        surround(self.runner, "intake.runner")
+        surround(self.port, "intake.port")
+        surround(self.log, "intake.plenum.log")
+        for one in self.inlet or ():
+            surround(one.pipe, "intake.inlet")
         return self

@@ -114,15 +114,23 @@ class Mixture(FileModel):
 
     def _check_ratio(self, ratio: float) -> None:
         """An air-fuel ratio is only rich or lean for its fuel."""
-        f = self.burnt
-        oxygen = f.carbon + 0.25 * f.hydrogen - 0.5 * f.oxygen  # O2 for each molecule
-        stoichiometric = oxygen * AIR_PER_OXYGEN / f.molar_mass
-        relative = ratio / stoichiometric
+        relative = ratio / self._stoichiometric
         if not RICHEST <= relative <= LEANEST:
             raise ValueError(
                 f"air_fuel_ratio {ratio:g} is lambda {relative:.2f} with this fuel (stoichiometric:"
-                f" {stoichiometric:.1f}); it must be from {RICHEST:g} to {LEANEST:g}"
+                f" {self._stoichiometric:.1f}); it must be from {RICHEST:g} to {LEANEST:g}"
             )
+
+    @property
+    def _stoichiometric(self) -> float:
+        f = self.burnt
+        return f.oxygen_needed * AIR_PER_OXYGEN / f.molar_mass
+
+    @property
+    def relative(self) -> float:
+        """Lambda."""
+        stated = self.relative_air_fuel_ratio
+        return required(self.air_fuel_ratio) / self._stoichiometric if stated is None else stated
 
     @property
     def burnt(self) -> Fuel:

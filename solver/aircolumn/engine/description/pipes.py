@@ -13,6 +13,7 @@ from aircolumn.engine.description.shape import Route, Size, Sizes, cones_of, pas
 from aircolumn.engine.description.units import quantity
 from aircolumn.space.passage import Passage
 
+BEND = 1.5  # radius of a bend over the bore; common practice, no source
 ENGINE_PIPES = 2.0  # times Colburn's law of steady flow: heat in pipes of engines (duct/walls.py)
 
 
@@ -126,13 +127,19 @@ class Pipe(FileModel):
     sizes: Sizes | None = Field(
         None, description="list of cross-sections along it, round or not, in place of bore"
     )
+    bend_angle: Annotated[float, quantity("angle", at_least="0 deg", at_most="360 deg")] | None = Field(
+        None, description="by which the whole pipe turns, spread along it; 0 deg: straight"
+    )
+    bend_radius: Length | None = Field(None, description="of its bend; left out: 1.5 times the mean bore")
     roughness: Annotated[float, quantity("length", at_least="0 mm", at_most="2 mm")] = Field(
         2e-5, description="of the wall"
     )
     make: Make | None = Field(None, description="how it was made: its roughness, where none is stated")
     wall_temperature: WallTemperature | None = Field(None, description="of the wall (or give surroundings)")
     surroundings: Surroundings | None = Field(
-        None, description="what cools the wall, which then finds its own temperature"
+        None,
+        description="what cools the wall, which then finds its own temperature; left out with"
+        " wall_temperature: usual ones of the place",
     )
     friction_factor: Annotated[float, plain_number(0.0, 10.0)] = Field(
         1.0, description="multiplier of the steady friction law"
@@ -209,19 +216,35 @@ class Pipe(FileModel):
     @model_validator(mode="after")
     def _one_way(self) -> Self:
         faults = []
-        told = [self.wall_temperature, self.surroundings]
-        if None not in told:
+        if None not in (self.wall_temperature, self.surroundings):
             faults.append("give either wall_temperature or surroundings, not both")
-        if told == [None, None] and self.heat_factor > 0.0:  # heat transfer rests on it: no default
-            faults.append(
-                "wall_temperature is missing (or give surroundings, or heat_factor: 0 for an adiabatic wall)"
-            )
-        faults += self._wrong_shape()
+        faults += self._wrong_shape() + self._wrong_bend()
         if faults:
             raise ValueError("; ".join(faults))
         if self.is_drawn and self.sections is None:
             self.__dict__["sections"] = self.drawn().sections  # not stated, so not in model_fields_set
         return self
+
+    def _wrong_bend(self) -> list[str]:
+        """What is wrong with the bend of the whole pipe."""
+        if self.bend_radius is not None and not self.bend_angle:
+            return ["bend_radius belongs to a bend: bend_angle is missing"]
+        if self.bend_angle is None:
+            return []
+        if self.route is not None:
+            return ["give either bend_angle, or a route, not both"]
+        if any(s.bend_angle for s in self.sections or ()):
+            return ["give bends either in the sections, or as bend_angle of the whole pipe, not both"]
+        return []
+
+    @property
+    def is_straight(self) -> bool:
+        """Whether the file states no bend of it at all."""
+        return (
+            self.bend_angle is None
+            and self.route is None
+            and not any(s.bend_angle for s in self.sections or ())
+        )
 
     def _wrong_shape(self) -> list[str]:
         """Which keys of the shape are missing, or too many."""

@@ -27,9 +27,10 @@ from aircolumn.engine.description.cross_checks import check_together
 from aircolumn.engine.description.drive_log import LARGEST_LOG, ranges_in
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.fitted import FITTED, Fitted
+from aircolumn.engine.description.installed import with_installation
 from aircolumn.engine.description.laying import with_routes, wrong_routes
 from aircolumn.engine.description.pipes import Runner
-from aircolumn.engine.description.places import si_value, singles, value_at
+from aircolumn.engine.description.places import is_stated, si_value, singles, value_at
 from aircolumn.engine.description.shape_files import with_shape_files
 from aircolumn.engine.description.source import Source, problem, read_source
 from aircolumn.engine.description.text_file import AsRead, read_bytes
@@ -138,7 +139,8 @@ def described(source: Source) -> Description:
     manifolds = data.pop("switchable", None)
     units = _units(data.pop("units", None), source, problems)
     fitted = _fitted(data.pop(FITTED, None), source, problems)
-    data = _with_cell(_with_drive_log(data, source), source)
+    problems += _rated_twice(data, source)
+    data = with_installation(_with_cell(_with_drive_log(data, source), source))
     engine = validated(Engine, filled_in(data, room), source, problems, ())
     known = next((list(g) for g in groups.values() if isinstance(g, dict)), [])
     switchable = _switchable(manifolds, known, source, problems)
@@ -254,6 +256,14 @@ def _fitted(data: Any, source: Source, problems: list[Problem]) -> Fitted | None
             said = "plus_minus is missing: {value: ..., plus_minus: ...}"
             problems.append(problem(source, (FITTED, name), said))
     return found
+
+
+def _rated_twice(data: dict, source: Source) -> list[Problem]:
+    """The air of a rating and air of the file's own."""
+    if data.get("rating") is None or not is_stated(data, ("intake", "ambient")):
+        return []
+    said = "a rating brings its standard's air: leave out intake.ambient, or the rating"
+    return [problem(source, ("rating",), said)]
 
 
 def _with_drive_log(data: dict, source: Source) -> dict:

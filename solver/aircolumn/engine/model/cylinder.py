@@ -9,7 +9,7 @@ from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.geometry import Geometry
 from aircolumn.engine.model.mixture import cooling, evaporated
 from aircolumn.engine.model.valves import TABLE_ANGLES
-from aircolumn.flow.cylinder.burn import wiebe_share, wiebe_timing
+from aircolumn.flow.cylinder.burn import LEAD, scattered_share, wiebe_timing
 from aircolumn.flow.cylinder.filling import DIRECT, PORT, PREMIXED
 from aircolumn.flow.cylinder.heat import LAWS
 from aircolumn.flow.gas.mixture import WorkingGas
@@ -41,7 +41,7 @@ def cylinder_of(engine: Engine, gas: WorkingGas, geometry: Geometry, phase: floa
         ivc=geometry.intake_shuts,
         stroke=block.stroke,
         swept=geometry.swept,
-        burn_start=start,
+        burn_start=start - LEAD * c.ca50_scatter,
         evo=geometry.exhaust_lifts,
         start_volume=geometry.clearance + piston_area * (top - height),
         heat_model=LAWS[walls.model],
@@ -59,7 +59,8 @@ def cylinder_of(engine: Engine, gas: WorkingGas, geometry: Geometry, phase: floa
         cooling=cooling(engine, gas),
         injection_start=720.0 - engine.mixture.injection_start,
         injection_duration=engine.mixture.injection_duration,
-        burn_table=wiebe_share(TABLE_ANGLES, 0.0, total, c.form),
+        zones=float(c.zones),
+        burn_table=scattered_share(TABLE_ANGLES, total, c.form, c.ca50_scatter),
     )
 
 

@@ -26,6 +26,7 @@ from aircolumn.engine.model.fuel_film import with_film
 from aircolumn.engine.model.geometry import Geometry, geometry_of
 from aircolumn.engine.model.piping import LEAST_CELLS
 from aircolumn.errors import ComputationError
+from aircolumn.flow.cylinder.burn import USUAL_PISTON_SPEED, slowness
 from aircolumn.flow.network.run import Run
 
 # The way to the periodic cycle is marched on a mesh this much coarser, to a tolerance this much
@@ -135,12 +136,24 @@ def _with_combustion(engine: Engine, **changes: Any) -> Engine:
 
 
 def _at_speed(engine: Engine, rpm: float) -> Engine:
-    """The engine with the burn duration, the supply and the fuel film of this speed."""
-    c, supply = engine.combustion, engine.intake.supply
+    """The engine with the burn duration, the supply, the back pressure and the fuel film of this speed."""
+    c, supply, exhaust = engine.combustion, engine.intake.supply, engine.exhaust
+    if exhaust.outlet.back_pressure is not None:
+        pressure = exhaust.outlet.pressure_at(rpm, engine.intake.ambient.pressure)
+        outlet = exhaust.outlet.changed(pressure=pressure, back_pressure=None, at=None)
+        engine = engine.changed(exhaust=exhaust.changed(outlet=outlet))
     if supply is not None:
         engine = engine.with_intake(supply=supply.at(rpm))
-    scale = (rpm / c.reference_speed) ** c.speed_exponent
-    return _with_combustion(with_film(engine, rpm), duration_10_90=c.duration_10_90 * scale)
+    duration = c.duration_10_90 * _lengthened(engine, rpm)
+    return _with_combustion(with_film(engine, rpm), duration_10_90=duration)
+
+
+def _lengthened(engine: Engine, rpm: float) -> float:
+    """By how much speed and mixture lengthen the burn (flow/cylinder/burn.py)."""
+    c = engine.combustion
+    reference = c.reference_speed or 30.0 * USUAL_PISTON_SPEED / engine.block.stroke
+    slow = slowness(engine.mixture.fuel.name or "", engine.mixture.relative)
+    return float((rpm / reference) ** c.speed_exponent * slow**c.mixture_exponent)
 
 
 def _best_phasing(engine: Engine, rpm: float, refinement: float, change: Any) -> Any:

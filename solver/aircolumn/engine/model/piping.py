@@ -13,6 +13,7 @@ import numpy as np
 
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.description.pipes import BEND
 from aircolumn.flow.duct.bends import bend_loss
 from aircolumn.flow.duct.geometry import Shape, straight
 from aircolumn.flow.ends.openings import end_correction, entry_loss
@@ -137,7 +138,7 @@ def pipe_sections(pipe: Any, bore_before: float | None) -> list[Cone]:
     """The sections of a pipe; an open first bore takes ``bore_before``."""
     if pipe.sections is None:
         start = required(bore_before) if pipe.bore.start is None else pipe.bore.start
-        return [Cone(pipe.length, start, pipe.bore.end)]
+        return _bent([Cone(pipe.length, start, pipe.bore.end)], pipe)
     rows, before = [], bore_before
     for s in pipe.sections:
         start = required(before) if s.bore.start is None else s.bore.start
@@ -146,7 +147,17 @@ def pipe_sections(pipe: Any, bore_before: float | None) -> list[Cone]:
         loss = _bend_loss(s, 0.5 * (start + s.bore.end), pipe)
         rows.append(Cone(s.length, start, s.bore.end, loss, roundness))
         before = s.bore.end
-    return rows
+    return _bent(rows, pipe)
+
+
+def _bent(cones: list[Cone], pipe: Any) -> list[Cone]:
+    """The sections with the loss of the whole pipe's bend, in proportion to their lengths."""
+    if not pipe.bend_angle:
+        return cones
+    length = sum(c.length for c in cones)
+    bore = sum(0.5 * c.length * (c.start + c.end) for c in cones) / length
+    loss = pipe.bend_factor * float(bend_loss(pipe.bend_angle, pipe.bend_radius or BEND * bore, bore))
+    return [c._replace(bend=c.bend + loss * c.length / length) for c in cones]
 
 
 def _bend_loss(section: Section, bore: float, pipe: Any) -> float:

@@ -6,7 +6,7 @@ area; thin wall, no conduction along it, so thick castings are better given a te
     Q/(A tau) + U (Tw - Ts) = 0,    Q: heat from the wall to the gas in a cycle of length tau
 
 Tw is moved after each cycle by a secant step on the residual, cell by cell, until the residual is
-below SETTLED; the wall's own heat capacity plays no part in the periodic state. Where a cell's wall
+below SETTLED or SHARE; the wall's own heat capacity plays no part in the periodic state. Where a cell's wall
 has surroundings along a share of it and a given temperature along the rest, the gas meets the mean
 of both, and Q/A counts as the same for both.
 """
@@ -23,7 +23,7 @@ from aircolumn.flow.network.items import DuctLayout, along
 if TYPE_CHECKING:
     from aircolumn.flow.network.run import Run
 
-SETTLED = 0.5  # K
+SETTLED, SHARE = 0.5, 0.005  # K; of the difference to what is around, which is that of the heat
 KEPT = 512  # ducts that were looked at
 # dr/dTw = -(1 + h/U), h: mean coefficient on the gas side. The first guess of h is on the safe
 # side (moves that fall short). Slopes found are averaged with those before, as the gas too is still
@@ -63,7 +63,7 @@ class WallBalance:
         self.heat = run.blocks.duct_heat[self.cells].copy()
         self.slope = -1.0 - FIRST / self.coefficient
         self.last: tuple[np.ndarray, np.ndarray] | None = None
-        self.residual = np.zeros(self.cells.size)
+        self.residual, self.lifted = np.zeros(self.cells.size), np.zeros(self.cells.size)
 
     def follow(self, period: float) -> None:
         """Move the walls after a cycle of ``period`` seconds."""
@@ -74,6 +74,7 @@ class WallBalance:
         mesh, c = self.run.mesh, self.cells
         area = 4.0 * mesh.area_mid[c] / mesh.diameter[c] * mesh.dx[c]  # perimeter times length
         wall = (mesh.wall[c] - self.held) / self.share
+        self.lifted = np.abs(wall - self.outside)
         self.residual = self.outside - gained / (area * period * self.coefficient) - wall
         if self.last is not None:
             moved = wall - self.last[0]
@@ -88,4 +89,4 @@ class WallBalance:
     @property
     def settled(self) -> bool:
         """Whether every wall is in balance."""
-        return bool(np.all(np.abs(self.residual) < SETTLED))
+        return bool(np.all(np.abs(self.residual) < np.maximum(SETTLED, SHARE * self.lifted)))

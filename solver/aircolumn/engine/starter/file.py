@@ -33,6 +33,7 @@ def starter_text(
             "# what you have measured needs none. `aircolumn check` shows what follows.",
             f"title: {json.dumps(title, ensure_ascii=False)}",
             *(["units: us"] if units == "us" else []),
+            *_installation(known),
             "",
             *_bottom_end(known, found),
             "",
@@ -46,10 +47,12 @@ def starter_text(
             f"    bore: {{from: {_mm(p.MOUTH * found.port)}, to: {_mm(found.port)}}}"
             + _assumed("as the port, with a little taper"),
             "    entry: {shape: bellmouth, radius: 6 mm}" + _assumed("measure it"),
+            _bend(known),
             f"    wall_temperature: {_guess('45 degC', '15 K')}" + _assumed("common practice"),
             "  port:" + _assumed(f"{p.PORT_SPEED:.0f} m/s at peak power; measure it"),
             f"    length: {_guess(_mm(found.port_length), '15 %')}",
             f"    bore: {_mm(found.port)}",
+            f"    bend_angle: {_guess('40 deg', '25 deg')}" + _assumed("common practice"),
             f"    wall_temperature: {_guess('90 degC', '20 K')}",
             *_valve("valve", found.intake, found.cam[:2], ("opens_btdc", "closes_abdc"), known),
             "",
@@ -79,6 +82,26 @@ def starter_text(
         ]
     )
     return _in_us_units(text) if units == "us" else text
+
+
+def _installation(known: Known) -> list[str]:
+    if known.installation is not None:
+        return [
+            f"installation: {known.installation}  # brings inlet and back pressure: see `aircolumn check`"
+        ]
+    return [
+        "# installation: not said, so `aircolumn bands` tries several. Write open, test-stand or vehicle; it",
+        "# brings what stands ahead of the throttle and the back pressure.",
+    ]
+
+
+def _bend(known: Known) -> str:
+    """By how much the runner turns."""
+    if known.bend is not None:
+        return f"    bend_angle: {known.bend:g} deg"
+    return f"    bend_angle: {_guess('60 deg', '50 deg')}" + _assumed(
+        "manifolds turn; 0 deg if yours is straight"
+    )
 
 
 def _runners(found: Proportions) -> list[str]:
@@ -157,8 +180,9 @@ def _plenum(known: Any, found: Any) -> Any:
         + _assumed(f"{p.THROTTLE_SPEED:.0f} m/s at peak power"),
         f"  plenum: {{volume: {_guess(f'{1e3 * found.plenum:.2g} L', '40 %')}}}"
         + _assumed(f"{p.PLENUM:g} times the displacement"),
-        "  # inlet: not listed, so `aircolumn bands` tries several. List what stands ahead of the",
-        "  # throttle (pipe, airbox, filter), or write `inlet: null` if it draws from the open.",
+        "  # inlet: list what stands ahead of the throttle (pipe, airbox, filter), or write `inlet: null`",
+        "  # if it draws from the open"
+        + (", in place of the installation's." if known.installation else "."),
     ]
 
 

@@ -33,7 +33,8 @@ PRIMARY = 700.0  # mm; common practice for separate pipes
 class Known:
     """What the user knows: cylinders, valves in each, speed of peak power rev/min; bore, stroke m
     or displacement m3 of the engine; perhaps the rod m, the compression ratio and the cam card: IVO BTDC, IVC
-    ABDC, EVO BBDC, EVC ATDC, degrees, at the lift ``cam_at`` m, of the lobe if there is a rocker_ratio."""
+    ABDC, EVO BBDC, EVC ATDC, degrees, at the lift ``cam_at`` m, of the lobe if there is a rocker_ratio; where
+    the engine runs; by how many degrees a runner turns."""
 
     cylinders: int
     valves: int
@@ -46,6 +47,8 @@ class Known:
     rod: float | None = None
     cam_at: float = 1e-3
     rocker_ratio: float | None = None
+    installation: str | None = None
+    bend: float | None = None
 
 
 @dataclass(frozen=True)

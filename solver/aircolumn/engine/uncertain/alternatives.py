@@ -80,6 +80,26 @@ class Scaled:
 
 
 @dataclass(frozen=True)
+class Cooled:
+    """Pipes whose file says nothing of their walls: the coefficients (W/(m2 K)) with which what is around
+    them, at temperatures in K, cools or warms them, times (1 + half_width)^(z/K)."""
+
+    around: tuple[tuple[Path, float, float], ...]
+    half_width: float
+
+    def __call__(self, data: dict, z: float) -> dict:
+        """The data of one case."""
+        factor = (1.0 + self.half_width) ** (z / K)
+        for path, temperature, coefficient in self.around:
+            outside = {
+                "temperature": f"{temperature:.8g} K",
+                "coefficient": f"{factor * coefficient:.8g} W/m2/K",
+            }
+            data = with_value(data, (*path, "surroundings"), outside)
+        return data
+
+
+@dataclass(frozen=True)
 class Waisted:
     """A pipe of which only length and end bores (m) are known: half-way its bore is the mean of the two
     times (1 + half_width)^(z/K)."""

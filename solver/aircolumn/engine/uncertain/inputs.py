@@ -18,7 +18,7 @@ from aircolumn.engine.description.places import (
 )
 from aircolumn.engine.description.spread import spread_of
 from aircolumn.engine.description.units import in_trade_units, split_quantity
-from aircolumn.engine.uncertain.alternatives import OneOf, Waisted, places_of
+from aircolumn.engine.uncertain.alternatives import Cooled, OneOf, Waisted, places_of
 from aircolumn.engine.uncertain.left_out import LEFT_OUT
 from aircolumn.engine.uncertain.row import LeftOut
 from aircolumn.engine.uncertain.unsure import ABOVE, OWN, PLUS, TIMES, Unsure
@@ -133,6 +133,8 @@ def _said_change(change: Any) -> str:
         return change.words(_said)
     if isinstance(change, Waisted):
         return f"half-way between its ends the mean of both {_within(change.half_width)}"
+    if isinstance(change, Cooled):
+        return f"usual surroundings; what cools the walls {_within(change.half_width)}"
     return f"of what there is, {_within(change.half_width)}"
 
 

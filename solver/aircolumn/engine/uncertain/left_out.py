@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from aircolumn.engine.description.make import ROUGHNESS
 from aircolumn.engine.description.pipes import ENGINE_PIPES
+from aircolumn.engine.uncertain.charge_left_out import CHARGE
 from aircolumn.engine.uncertain.parts_left_out import PARTS
 from aircolumn.engine.uncertain.row import MEMORY, PRACTICE, LeftOut
 from aircolumn.engine.uncertain.unsure import ABOVE, PLUS, TIMES
@@ -28,14 +29,6 @@ VALVES = ("intake.valve", "exhaust.valve")
 
 def _of(parts: tuple[str, ...], key: str) -> tuple[str, ...]:
     return tuple(f"{part}.{key}" for part in parts)
-
-
-def _direct(engine: Engine) -> bool:
-    return engine.mixture.delivery == "direct"
-
-
-def _liquid(engine: Engine) -> bool:
-    return engine.mixture.burnt.latent_heat > 0.0
 
 
 def _naturally(engine: Engine) -> bool:
@@ -58,7 +51,19 @@ BEND_FITS = f"published fits of bends differ by a third (fluids: Rennels, Miller
 
 def _bent(pipe: Pipe) -> bool:
     """Whether a pipe has a bend whose loss is not stated."""
-    return any(s.bend_angle and (s.bend_loss is None or pipe.is_drawn) for s in pipe.sections or ())
+    return bool(pipe.bend_angle) or any(
+        s.bend_angle and (s.bend_loss is None or pipe.is_drawn) for s in pipe.sections or ()
+    )
+
+
+def _straight(place: str) -> Callable[[Engine], bool]:
+    """Whether the pipe of a place has no bend stated."""
+    side, name = place.split(".")
+
+    def told(engine: Engine) -> bool:
+        return bool(getattr(getattr(engine, side), name).is_straight)
+
+    return told
 
 
 LEFT_OUT = (
@@ -69,7 +74,7 @@ LEFT_OUT = (
         ("intake.ambient.pressure",),
         "2 kPa",
         PLUS,
-        PRACTICE,
+        f"what weather does to a barometer at one place, {MEMORY}; height is not in it",
         "read the barometer on the day",
         when=_naturally,
     ),
@@ -98,6 +103,23 @@ LEFT_OUT = (
         TIMES,
         f"as the intake's, {MEMORY}",
         "measure the back pressure",
+    ),
+    *(
+        LeftOut(
+            (f"{place}.bend_angle",),
+            wide,
+            ABOVE,
+            f"pipes of engines turn; {PRACTICE}",
+            f"measure by how much the {name} turns (bend_angle; 0 deg: straight)",
+            lambda e: 0.0,
+            _straight(place),
+        )
+        for place, name, wide in (
+            ("intake.runner", "runner", "150 deg"),
+            ("intake.port", "intake port", "70 deg"),
+            ("exhaust.port", "exhaust port", "90 deg"),
+            ("exhaust.primary", "primary", "200 deg"),
+        )
     ),
     LeftOut(
         _of(INTAKE_PIPES, "bend_factor"),
@@ -222,133 +244,11 @@ LEFT_OUT = (
         " (owners' pages)",
         "measure the back pressure",
         lambda e: e.intake.ambient.pressure,
-        lambda e: e.exhaust.silencer is None,
+        lambda e: e.exhaust.silencer is None and e.exhaust.outlet.back_pressure is None,
     ),
     LeftOut(("exhaust.silencer.temperature",), "100 K", PLUS, PRACTICE, "measure the gas in the silencer"),
     LeftOut(("exhaust.outlet.temperature",), "150 K", PLUS, PRACTICE, "measure the gas at the tailpipe"),
-    LeftOut(
-        ("mixture.heating_value",),
-        0.012,
-        TIMES,
-        f"gasoline blends by their heats of formation differ by 1 %, certified ones by less, {MEMORY}",
-        "ask the supplier for the fuel's lower heating value",
-        lambda e: e.mixture.burnt.heating_value,
-    ),
-    LeftOut(
-        ("mixture.latent_heat",),
-        0.1,
-        TIMES,
-        f"tables of gasoline differ by 10 %, {MEMORY}",
-        "ask the supplier for the fuel's latent heat",
-        lambda e: e.mixture.burnt.latent_heat,
-        _liquid,
-    ),
-    LeftOut(
-        ("mixture.charge_cooling",),
-        2.0,
-        TIMES,
-        f"{PRACTICE} (guide: what the level rests on)",
-        "measure the charge temperature at the port",
-        lambda e: e.mixture.from_charge,
-        lambda e: _liquid(e) and e.mixture.delivery == "premixed",
-    ),
-    LeftOut(
-        ("mixture.airborne",),
-        1.0,
-        TIMES,
-        f"drops differ fivefold in size; {PRACTICE}",
-        "measure the charge temperature at the port",
-        when=lambda e: _liquid(e) and e.mixture.delivery == "port" and e.mixture.charge_cooling is None,
-    ),
-    LeftOut(
-        ("mixture.film_coefficient",),
-        1.5,
-        TIMES,
-        f"films differ sixfold in thickness; {PRACTICE}",
-        "measure the charge temperature at the port",
-        when=lambda e: _liquid(e) and e.mixture.delivery == "port" and e.mixture.charge_cooling is None,
-    ),
-    LeftOut(
-        ("mixture.charge_cooling",),
-        0.1,
-        PLUS,
-        PRACTICE,
-        "measure the charge temperature at the port",
-        lambda e: e.mixture.from_charge,
-        lambda e: _liquid(e) and _direct(e),
-    ),
-    LeftOut(
-        ("mixture.evaporated",),
-        0.3,
-        PLUS,
-        PRACTICE,
-        "measure the temperature of the mixture in the plenum",
-        lambda e: e.mixture.vapour_share,
-        lambda e: e.mixture.delivery == "premixed" and _liquid(e),
-    ),
-    LeftOut(
-        ("mixture.injection_start",), "30 deg", PLUS, PRACTICE, "read the start of injection", when=_direct
-    ),
-    LeftOut(
-        ("mixture.injection_duration",), "20 deg", PLUS, PRACTICE, "read the time of injection", when=_direct
-    ),
-    LeftOut(
-        ("combustion.ca50",),
-        "3 deg",
-        PLUS,
-        "best torque lies at 8 to 10 deg: Heywood, ch. 9, from memory",
-        "measure the cylinder pressure",
-        when=lambda e: not isinstance(e.combustion.ca50, str),
-    ),
-    LeftOut(
-        ("combustion.duration_10_90",),
-        "6 deg",
-        PLUS,
-        f"20 to 30 deg are usual, {MEMORY}",
-        "measure the cylinder pressure",
-    ),
-    LeftOut(
-        ("combustion.speed_exponent",), 0.3, ABOVE, PRACTICE, "measure the cylinder pressure at two speeds"
-    ),
-    LeftOut(("combustion.form",), 0.4, PLUS, PRACTICE, "measure the cylinder pressure"),
-    LeftOut(
-        ("combustion.efficiency",),
-        0.02,
-        PLUS,
-        f"0.95 to 0.99 of warm engines, {MEMORY}",
-        "measure the exhaust gas composition",
-    ),
-    LeftOut(
-        ("cylinder_walls.factor",),
-        0.25,
-        TIMES,
-        f"constants of one law differ by as much from engine to engine, {MEMORY}",
-        "measure the heat to the coolant, or the torque of a known engine (pull --fit)",
-    ),
-    LeftOut(
-        ("cylinder_walls.exchange_factor",),
-        1.0,
-        TIMES,
-        "Woschni's constants for gas exchange are little tested (guide: what the level rests on)",
-        "log the air flow",
-    ),
-    LeftOut(("cylinder_walls.head",), "30 K", PLUS, PRACTICE, "measure the temperature of the head"),
-    LeftOut(("cylinder_walls.piston",), "40 K", PLUS, PRACTICE, "measure the temperature of the piston"),
-    LeftOut(("cylinder_walls.liner",), "20 K", PLUS, PRACTICE, "measure the coolant temperature"),
-    LeftOut(
-        ("rings.leak_area",),
-        1.0,
-        TIMES,
-        f"blow-by of half to two per cent of the charge is usual, {MEMORY}",
-        "measure the blow-by",
-        lambda e: e.rings.area(e.block.bore),
-    ),
-    LeftOut(("friction.constant",), "20 kPa", PLUS, PRACTICE, "motor the engine on the dyno"),
-    LeftOut(("friction.peak_pressure",), 0.002, PLUS, PRACTICE, "motor the engine on the dyno"),
-    LeftOut(("friction.speed",), "0.02 bar*s/m", PLUS, PRACTICE, "motor the engine on the dyno"),
-    LeftOut(
-        ("friction.speed_squared",), "0.0004 bar*s^2/m^2", PLUS, PRACTICE, "motor the engine on the dyno"
-    ),
+    *CHARGE,
 )
 #: Keys that have a default, or may be left out, and are taken as they then are: why.
 TAKEN_AS_IT_IS = {
@@ -360,6 +260,7 @@ TAKEN_AS_IT_IS = {
     "part of a measured table": "reverse lift_ratio with_port bench reverse_flow rocker_ratio count",
     "small beside what is counted": (
         "wall_thickness closed_angle throat_length residual_factor oxygen diffuser_loss"
+        " mixture_exponent zones"
     ),
     "a setting of the test, not of the engine": "angle reference_speed supply speeds pull numerics title",
 }

@@ -4,12 +4,14 @@ ahead of the throttle, how primaries end, lobes and ports between what is stated
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from math import pi, sqrt
 from typing import TYPE_CHECKING, Any
 
-from aircolumn.engine.description.places import is_stated, value_at
-from aircolumn.engine.uncertain.alternatives import Choice, OneOf, Scaled, Waisted
+from aircolumn.engine.description.installed import brings
+from aircolumn.engine.description.places import Path, is_stated, value_at
+from aircolumn.engine.description.surrounded import AROUND
+from aircolumn.engine.uncertain.alternatives import Choice, Cooled, OneOf, Scaled, Waisted
 from aircolumn.engine.uncertain.row import MEMORY, PRACTICE, LeftOut
 from aircolumn.engine.uncertain.unsure import OWN, PLUS, TIMES
 
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
 COLLECTOR_LENGTH = 0.45  # m
 PITCH = 1.15  # from cylinder to cylinder over the bore; common practice, no source
 AIR = 1.2  # kg/m3
+WALLS = 3.0  # what cools a wall is true to a factor of four
 
 
 def _collector(data: dict, engine: Engine) -> OneOf | None:
@@ -70,6 +73,16 @@ def _inlet(data: dict, engine: Engine) -> OneOf | None:
 
 def _has_collector(data: dict, engine: Engine) -> bool:
     return _collector(data, engine) is not None
+
+
+def _brought(*path: str) -> Callable[[dict, Engine], bool]:
+    """Whether the installation brought what stands at a path."""
+
+    def there(data: dict, engine: Engine) -> bool:
+        brought = engine.installation != "open" and value_at(data, path)
+        return bool(brought) and brought == brings(data).get(path)
+
+    return there
 
 
 def _size_of(
@@ -135,6 +148,31 @@ def _heat_law(data: dict, engine: Engine) -> OneOf | None:
     return OneOf(("cylinder_walls", "model"), (Choice(0.5, None, "Woschni"), *others))
 
 
+def _walls(places: tuple[str, ...]) -> Callable[[dict, Engine], Cooled | None]:
+    """What is around the pipes of which the file says neither that nor a wall temperature."""
+
+    def made(data: dict, engine: Engine) -> Cooled | None:
+        paths = ((p, place) for place in places for p in _pipes_at(data, place))
+        told = ("wall_temperature", "surroundings")
+        bare = [(p, *AROUND[place]) for p, place in paths if not any(is_stated(data, (*p, k)) for k in told)]
+        bare = [row for row in bare if value_at(data, (*row[0], "heat_factor")) != 0]
+        return Cooled(tuple(bare), WALLS) if bare else None
+
+    return made
+
+
+def _pipes_at(data: dict, place: str) -> Iterator[Path]:
+    """Paths of the pipes of a place that the file has."""
+    if place == "intake.inlet":
+        parts = value_at(data, ("intake", "inlet"))
+        count = len(parts) if isinstance(parts, list) else 0
+        yield from (("intake", "inlet", k, "pipe") for k in range(count) if parts[k].get("pipe"))
+        return
+    path: Path = tuple(place.split("."))
+    if isinstance(value_at(data, path), dict):
+        yield path
+
+
 def _free_mouth(data: dict, engine: Engine) -> OneOf | None:
     """Whether a bellmouth has a wall around it, where the file does not say."""
     entry = value_at(data, ("intake", "runner", "entry"))
@@ -187,6 +225,32 @@ PARTS = (
             ("pipe.bore", 0.18, "bore of the pipes"),
             ("airbox.volume", 1.2, "volume of the airbox"),
             ("filter.pressure_drop", 1.5, "loss of the filter"),
+        )
+    ),
+    *(
+        LeftOut(
+            (f"{key} of the installation",),
+            0.0,
+            OWN,
+            f"filters and exhausts of one kind differ twofold; {PRACTICE}",
+            settle,
+            change=_size_of(place, half_width, _brought(*group)),
+        )
+        for key, place, group, half_width, settle in (
+            (
+                "intake.inlet.filter.pressure_drop",
+                "intake.inlet.*.filter.pressure_drop",
+                ("intake", "inlet"),
+                1.0,
+                "measure the pressure behind the filter at the highest speed (intake.inlet)",
+            ),
+            (
+                "exhaust.outlet.back_pressure",
+                "exhaust.outlet.back_pressure",
+                ("exhaust", "outlet"),
+                0.8,
+                "measure the back pressure at the highest speed (exhaust.outlet)",
+            ),
         )
     ),
     LeftOut(
@@ -282,6 +346,17 @@ PARTS = (
             change=_size_of(f"exhaust.collector.{key}", half_width, _has_collector),
         )
         for key, half_width in (("length", 0.8), ("bore", 0.18))
+    ),
+    *(
+        LeftOut(
+            (f"{side}.walls",),
+            0.0,
+            OWN,
+            PRACTICE,
+            f"measure the wall temperatures of the {side} pipes",
+            change=_walls(tuple(place for place in AROUND if place.startswith(side))),
+        )
+        for side in ("intake", "exhaust")
     ),
     LeftOut(
         ("cylinder_walls.model",),

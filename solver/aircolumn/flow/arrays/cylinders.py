@@ -11,14 +11,16 @@ Cranks = namedtuple("Cranks", "throw rod pin_offset area clearance top phase ivc
 #: work J (total and between the bottom dead centres of gas exchange), wall heat J, fuel kg and J
 #: injected, as far as it has evaporated; peak pressure Pa; dose: fuel kg to be injected directly in
 #: a cycle; metered: fuel kg injected so far; liquid: what of it has not evaporated yet, kg;
-#: steepness to boils_to: how it does (gas/volatility.py).
+#: steepness to boils_to: how it does (gas/volatility.py); zones of a burning charge, 1 or 2; burnt: share
+#: of it that has burned; unburned_p to burned_t: of its two zones, Pa and K (cylinder/two_zones.py).
 Chambers = namedtuple(
     "Chambers",
     "heat_model heat_factor exchange_heat head_wall piston_wall liner_wall air_fuel_ratio "
     "heat_release delivery injector_end cooling charge_fuel ivc_p ivc_t ivc_v trapped_air "
     "trapped_mass trapped_burned injected injected_energy work pumping wall_heat "
     "peak_pressure burned_fuel ca50 residual_factor burn_stretch injection_start "
-    "injection_duration dose metered liquid steepness shift boils_from boils_to",
+    "injection_duration dose metered liquid steepness shift boils_from boils_to zones burnt "
+    "unburned_p unburned_t burned_t",
 )
 #: Of Chambers: what a cylinder remembers of its charge from valve closing on.
 CHARGE = (
@@ -32,4 +34,8 @@ CHARGE = (
     "burn_stretch",
     "dose",
     "liquid",
+    "burnt",
+    "unburned_p",
+    "unburned_t",
+    "burned_t",
 )

@@ -1,6 +1,6 @@
 """Filling and emptying of volumes: cylinders, plenums, reservoirs.
 
-Single zone, perfectly mixed (Heywood 1988, section 14.2):
+Perfectly mixed (Heywood 1988, section 14.2), but for a charge that is burning (two_zones.py):
 
     dm/dt = sum m_i,   dU/dt = sum m_i h0_i - p dV/dt - Q_wall,   d(m Y)/dt = sum m_i Y_i + burn
 
@@ -38,6 +38,7 @@ from aircolumn.flow.compiled.decorators import inlined, routine
 from aircolumn.flow.compiled.lookup import table_value, within_cycle
 from aircolumn.flow.cylinder.crank import volume_and_slope
 from aircolumn.flow.cylinder.heat import ANNAND, HOHENBERG, NONE, annand, hohenberg, woschni
+from aircolumn.flow.cylinder.two_zones import LEAST, in_equilibrium, two_zones
 from aircolumn.flow.ends.nozzle import mass_flux
 from aircolumn.flow.gas.kernels import (
     cv_at_most,
@@ -48,11 +49,12 @@ from aircolumn.flow.gas.kernels import (
     gas_constant,
     temperature_of,
 )
-from aircolumn.flow.gas.products import FROZEN, beyond_frozen
+from aircolumn.flow.gas.products import FROZEN
 from aircolumn.flow.gas.saturation import saturation_pressure
 
 PREMIXED, DIRECT, PORT = 0, 1, 2  # how fuel reaches the cylinder
 LIQUID = 298.15  # K
+BURNS_AT = 2400.0  # K, a first guess
 HALVINGS = 24  # of what might evaporate
 COLDEST = 100.0  # K, of a trial: all fuels are saturated there, and the law still falls
 
@@ -71,21 +73,6 @@ def cylinder_volume(cranks, c, angle):
     )
 
 
-@inlined
-def in_equilibrium(c, products, yb, e, log_density, guess):
-    """Temperature (K) of gas of energy ``e`` (J/kg) whose burned share is in equilibrium, and the
-    gas constant (J/(kg K)) that adds. Newton from a temperature close by (the last one): two steps,
-    more where burning is sudden."""
-    t, r, step = guess, 0.0, 0.0
-    for k in range(6):
-        held, slope, r = beyond_frozen(products, t, log_density)
-        step = (energy_at_most(c, t) + yb * held - e) / (cv_at_most(c, t) + yb * slope)
-        t -= step
-        if k > 0 and abs(step) < 0.1:  # what is left is of its square
-            break
-    return t, yb * r
-
-
 @routine
 def move_pistons(net, angle):
     """Volume of every cylinder at crank angle ``angle`` (deg)."""
@@ -94,6 +81,26 @@ def move_pistons(net, angle):
         if vols.kind[v] == CYLINDER:
             found = cylinder_volume(cranks, vols.cylinder[v], angle)
             states.volume[v], states.growth[v] = found
+
+
+@inlined
+def burning_pressure(net, v, which, p, t):
+    """Pressure of cylinder volume ``v``: that of one zone (``p`` with temperature ``t``), or of two while
+    the charge burns; notes the state of the unburned gas at the end of a step."""
+    chambers, c = chambers_of(net), volumes_of(net).cylinder[v]
+    share, tu, tb = chambers.burnt[c], t, t
+    if chambers.zones[c] > 1.0 and LEAST < share < 1.0 - LEAST:
+        contents, states = amounts_of(net, which), states_of(net)
+        unburned = (
+            chambers.charge_fuel[c] / chambers.trapped_mass[c],
+            chambers.trapped_burned[c] / chambers.trapped_mass[c],
+        )
+        last = chambers.unburned_p[c], chambers.unburned_t[c], max(chambers.burned_t[c], BURNS_AT)
+        held = contents[v, MASS], contents[v, ENERGY], contents[v, FUEL], contents[v, BURNED]
+        p, tu, tb = two_zones(gas_of(net), products_of(net), unburned, last, held, states.volume[v], share, p)
+    if which == CONTENTS:
+        chambers.unburned_p[c], chambers.unburned_t[c], chambers.burned_t[c] = p, tu, tb
+    return p
 
 
 @routine
@@ -113,8 +120,12 @@ def update_states(net, which):
             t, more = in_equilibrium(c, products, yb, e, log(rho), t)
         else:
             t = temperature_of(gas, yf, yb, e, t)
-        r, cv = gas_constant(gas, yf, yb), cv_at_most(c, t)
+        r = gas_constant(gas, yf, yb)
         p = rho * (r + more) * t
+        if vols.kind[v] == CYLINDER:
+            p = burning_pressure(net, v, which, p, t)
+            t = p / (rho * (r + more))
+        cv = cv_at_most(c, t)
         recombined = t + (e + p / rho - energy_at_most(c, t) - r * t) / (cv + r)
         states.rho[v], states.p[v], states.leaving[v] = rho, p, p / (r * recombined)
         states.temperature[v], states.yf[v], states.yb[v], states.e[v] = t, yf, yb, e
@@ -211,6 +222,7 @@ def burn(net, which, start, stop, counted):
         if vols.kind[v] != CYLINDER:
             continue
         c = vols.cylinder[v]
+        chambers.burnt[c] = 0.0
         if chambers.charge_fuel[c] <= 0.0:
             continue
         stretch = chambers.burn_stretch[c]
@@ -219,6 +231,7 @@ def burn(net, which, start, stop, counted):
         x1 = table_value(burn_table, c, within_cycle(stop - begin) / stretch)
         if x1 < x0:  # the burn of this cycle starts within the step
             x0 = 0.0
+        chambers.burnt[c] = x1
         fuel = min(chambers.charge_fuel[c] * (x1 - x0), contents[v, FUEL])
         contents[v, FUEL] -= fuel
         contents[v, BURNED] += fuel * (1.0 + chambers.air_fuel_ratio[c])

@@ -190,6 +190,7 @@ class Cylinder:
     shift: float = GASEOUS.shift
     boils_from: float = GASEOUS.boils_from
     boils_to: float = GASEOUS.boils_to
+    zones: float = 1.0
 
 
 @dataclass(frozen=True)

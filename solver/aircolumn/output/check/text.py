@@ -27,6 +27,7 @@ from aircolumn.flow.network.items import along
 from aircolumn.output.check.assumed import assumed_lines
 from aircolumn.output.check.bores import change_lines
 from aircolumn.output.check.inlet import inlet_lines
+from aircolumn.output.check.installed import installed_lines
 from aircolumn.output.check.runner import route_lines, runner_line, sound_of
 from aircolumn.output.check.valve_timing import timing_doubts, timing_lines
 
@@ -64,6 +65,7 @@ def check_text(description: Description) -> str:
         f"mean piston speed         {unit('velocity').said(_piston_speed(e, engine))} at"
         f" {engine.speeds.stop:.0f} rpm",
     ]
+    lines += installed_lines(description)
     lines += _condensed_lines(engine)
     lines += _interest_lines(engine)
     lines += inlet_lines(engine)
@@ -134,7 +136,21 @@ def doubts(engine: Engine) -> list[str]:
                 f"a discharge coefficient of {most:.2f} on the {area}: no valve passes"
                 f" more than its area{hint}"
             )
-    return found + timing_doubts(engine)
+    return found + _straight_doubts(engine) + timing_doubts(engine)
+
+
+LONG_RUNNER = 0.3  # m, without port: hardly any manifold makes so long a runner straight
+
+
+def _straight_doubts(engine: Engine) -> list[str]:
+    """A long runner under a bonnet without a bend."""
+    runner, length = engine.intake.runner, unit("length")
+    if engine.intake.plenum is None or not runner.is_straight or runner.total_length < LONG_RUNNER:
+        return []
+    return [
+        f"a runner of {length.said(runner.total_length)} without a bend: hardly any manifold has room for"
+        " one; state bend_angle (0 deg if it is straight)"
+    ]
 
 
 def _piston_speed(block: Cylinders, engine: Engine) -> float:
