@@ -191,7 +191,8 @@ def checks():
             q, *found = losses(drive)
             for leg, k, fit in zip((STRAIGHT, BRANCH), found, measured_losses(dividing, q), strict=True):
                 label = f"measured, q = {q:.2f}: K {leg}"
-                rows.append(Check(f"{name} tee", label, fit, k, 0.3, GARDEL, "absolute"))
+                within = 0.15 if dividing else 0.3
+                rows.append(Check(f"{name} tee", label, fit, k, within, GARDEL, "absolute"))
     for (dividing, delta), table in TABLE.items():
         name, within = ("dividing", 0.1) if dividing else ("combining", 0.36)
         for drive in DIVIDING if dividing else COMBINING:

@@ -61,18 +61,19 @@ def how_found(found: HowSure) -> list[str]:
 
 
 def _levels(found: HowSure) -> str:
-    """Torque of every runner in the file's own engine, and its band; the highest points."""
+    """Torque of every runner in the middle of the engines that fit the file, and its band; the highest
+    points."""
     v, torque = found.verdict, unit("torque")
     rows = [
-        [f"{rpm:.0f}", *(cell for b in v.bands.values() for cell in _cells(b, k))]
+        [f"{rpm:.0f}", *(cell for b in v.bands.values() for cell in _cells(b, k, middle=True))]
         for k, rpm in enumerate(found.curves.rpm)
     ]
-    heads = [h for name in v.bands for h in (f"{name} {torque.name}", "95 of 100")]
+    heads = [h for name in v.bands for h in (f"{name} {torque.name}, middle", "95 of 100")]
     table = fitted(["rpm", *heads], rows, groups=[2] * len(v.bands))
     tops = []
     for name, (speed, top) in v.hump.items():
         tops.append(
-            f"{name}: most torque {torque.said(top.own)} at {float(speed.own):.0f} rpm;"
+            f"{name}: most torque {torque.said(top.middle)} at {float(speed.middle):.0f} rpm;"
             f" in 95 of 100 engines {torque.number(top.low)} to {torque.said(top.high)}"
             f" {_at(float(speed.low), float(speed.high))}"
         )
@@ -101,10 +102,11 @@ def _at(low: float, high: float) -> str:
     return f"at {low:.0f} rpm" if low == high else f"from {low:.0f} to {high:.0f} rpm"
 
 
-def _cells(one: Interval, k: int, sign: str = "") -> list[str]:
+def _cells(one: Interval, k: int, sign: str = "", middle: bool = False) -> list[str]:
     torque = unit("torque")
-    low, own, high = (torque.number(x[k], sign=sign) for x in (one.low, one.own, one.high))
-    return [own, f"{low} to {high}"]
+    shown = one.middle if middle else one.own
+    low, here, high = (torque.number(x[k], sign=sign) for x in (one.low, shown, one.high))
+    return [here, f"{low} to {high}"]
 
 
 def _gains(found: HowSure) -> str:

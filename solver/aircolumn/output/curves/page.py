@@ -10,7 +10,7 @@ from aircolumn.curves.interest import Range, all_speeds, interest
 from aircolumn.curves.summary import TIE, runner_mean
 from aircolumn.curves.to_xarray import shown_figure, shown_ve
 from aircolumn.display_units import unit
-from aircolumn.output.curves.text import leader, not_located, requested_speeds_only, verdict
+from aircolumn.output.curves.text import LEVEL, leader, not_located, requested_speeds_only, verdict
 from aircolumn.output.page import charts
 
 if TYPE_CHECKING:
@@ -83,5 +83,5 @@ def recommendation(data: xr.Dataset, speeds: Speeds) -> dict:
             f"No runner leads {where}: the best are within {100 * TIE:g} % of each other,"
             " which is treated as a tie."
         )
-    facts = [*verdict(data, speeds).splitlines(), not_located(data), data.attrs["cells"]]
+    facts = [*verdict(data, speeds).splitlines(), not_located(data), data.attrs["cells"], *LEVEL]
     return {"answer": answer, "facts": [fact for fact in facts if fact]}

@@ -27,6 +27,12 @@ if TYPE_CHECKING:
     from aircolumn.engine.description.computing import Speeds
 
 FEW = 5  # runners whose crossings are listed pair by pair
+#: What the level of a curve is worth, and its least certain figure (guide: what the level rests on).
+LEVEL = (
+    "Levels are those of the engine exactly as the file states it; what it leaves out mostly costs torque"
+    " (`aircolumn bands`: the middle, and how sure it is).",
+    "Least sure is the speed of peak power: it hangs on valve flow, valve events and friction.",
+)
 
 
 #: figure: what it is called above a column
@@ -77,7 +83,7 @@ def computed_text(data: xr.Dataset, speeds: Speeds) -> str:
             f"The curves have {counted(added, 'speed')} more, in the files: even ones, and those that"
             f" locate humps, hollows and crossings within {speeds.locate_within:g} rpm."
         )
-    lines = [line for line in (*lines, not_located(data), data.attrs["cells"]) if line]
+    lines = [line for line in (*lines, not_located(data), data.attrs["cells"], *LEVEL) if line]
     return "\n".join(["", *lines, ""]) if lines else ""
 
 
