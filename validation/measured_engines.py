@@ -5,7 +5,7 @@ Each file of validation/measured holds what is published of one engine, with its
 made of it. A new engine is one file. Torque and power are compared at the air of the standard by which they
 were published. Speeds of highest torque and power, and these themselves, are read off each curve by a
 parabola through its highest point and the two beside it. The band holds 95 of 100 engines that fit the file
-(``aircolumn bands``). Mean and spread are of (predicted - published) / published, the latter with n - 1;
+(``aircolumn bands``), what is predicted is their middle. Mean and spread are of (predicted - published) / published, the latter with n - 1;
 "left out" is how far an engine lies from the mean of all others, on average."""
 
 from __future__ import annotations
@@ -38,14 +38,15 @@ FIGURES = {
 
 @dataclass(frozen=True)
 class Compared:
-    """One published figure: of which engine and runner, the figure, published, predicted, its band (SI),
-    source."""
+    """One published figure: of which engine and runner, the figure, published, predicted (the middle of the
+    engines that fit the file), by the file as it stands, its band (SI), source."""
 
     engine: str
     runner: str
     figure: str
     published: float
     predicted: float
+    own: float
     low: float
     high: float
     source: str
@@ -83,7 +84,8 @@ def compared(name: str, cases: int = USUAL, folder: Path | None = None) -> list[
     about = yaml.safe_load((FOLDER / f"{name}.yaml").read_text(encoding="utf-8"))
     with tempfile.TemporaryDirectory() as place:
         path = Path(place) / f"{name}.yaml"
-        path.write_text(yaml.safe_dump(about["engine_file"], sort_keys=False), encoding="utf-8")
+        data = {"installation": about["installation"]["place"], **about["engine_file"]}
+        path.write_text(yaml.safe_dump(data, sort_keys=False), encoding="utf-8")
         description = load(path)
         speeds = speeds_of(description.engine)
         found = how_sure(description, speeds, folder or Path(place) / "points", count=cases)
@@ -105,7 +107,15 @@ def compared(name: str, cases: int = USUAL, folder: Path | None = None) -> list[
         label = f"{runner} over {over}" if over is not None else runner
         rows.append(
             Compared(
-                about["title"], label, figure, due, float(value), float(low), float(high), fact["source"]
+                about["title"],
+                label,
+                figure,
+                due,
+                float(np.median(cases_of)),
+                float(value),
+                float(low),
+                float(high),
+                fact["source"],
             )
         )
     return rows
@@ -114,17 +124,18 @@ def compared(name: str, cases: int = USUAL, folder: Path | None = None) -> list[
 def table(rows: list[Compared]) -> str:
     """As Markdown."""
     lines = [
-        "| engine | runner | figure | published | predicted | off | 95 of 100 | |",
-        "|---|---|---|---|---|---|---|---|",
+        "| engine | runner | figure | published | predicted | off | 95 of 100 | | the file as it stands |",
+        "|---|---|---|---|---|---|---|---|---|",
     ]
     for r in rows:
         _, unit, factor, places = FIGURES[r.figure]
         ratio = " over " in r.runner
         unit, factor, places = ("", 1.0, 3) if ratio else (unit, factor, places)
-        shown = [f"{v * factor:.{places}f}" for v in (r.published, r.predicted, r.low, r.high)]
+        shown = [f"{v * factor:.{places}f}" for v in (r.published, r.predicted, r.low, r.high, r.own)]
         lines.append(
             f"| {r.engine} | {r.runner} | {r.figure}{' ' * bool(unit)}{unit} | {shown[0]} | {shown[1]} |"
             f" {100 * r.off:+.1f} % | {shown[2]} to {shown[3]} | {'' if r.inside else 'missed'} |"
+            f" {shown[4]} |"
         )
     return "\n".join(lines)
 
@@ -142,6 +153,10 @@ def summary(rows: list[Compared]) -> str:
             f"{figure}: mean {off.mean():+.1f} %, spread {off.std(ddof=1):.1f} % ({len(off)} figures of"
             f" {len(left)} engines), left out {np.sqrt(np.mean(np.square(left))):.1f} %; half-width of"
             f" bands {width:.1f} %; inside {sum(r.inside for r in own)} of {len(own)}"
+        )
+        alone = np.array([100 * (r.own / r.published - 1.0) for r in own])
+        texts[-1] += (
+            f"; by the files as they stand: mean {alone.mean():+.1f} %, spread {alone.std(ddof=1):.1f} %"
         )
     return "\n".join(f"- {t}" for t in texts)
 
