@@ -1,12 +1,13 @@
 """Engines that others measured: what is published, what the program predicts, and its band.
 ``python -m validation.measured_engines [NAME ...] > table``
 
-Each file of validation/measured holds what is published of one engine, with its sources, and the engine file
-made of it. A new engine is one file. Torque and power are compared at the air of the standard by which they
-were published. Speeds of highest torque and power, and these themselves, are read off each curve by a
+Each file of validation/measured holds what is published of one engine, with its sources, and the engine
+file made of it. A new engine is one file. Torque and power are compared at the air of the standard by which
+they were published. Speeds of highest torque and power, and these themselves, are read off each curve by a
 parabola through its highest point and the two beside it. The band holds 95 of 100 engines that fit the file
-(``aircolumn bands``), what is predicted is their middle. Mean and spread are of (predicted - published) / published, the latter with n - 1;
-"left out" is how far an engine lies from the mean of all others, on average."""
+(``aircolumn bands``), what is predicted is their middle. Mean and spread are of (predicted - published) /
+published, the latter with n - 1; "left out" is how far an engine lies from the mean of all others, on
+average."""
 
 from __future__ import annotations
 

@@ -10,6 +10,7 @@ from aircolumn.engine.description.quantities import Bore, CrankAngle, Length
 from aircolumn.engine.description.units import quantity
 
 LEAK = 2e-6  # m, effective area over bore (Rings)
+CREVICES = 0.015  # volume over clearance volume (Rings)
 
 
 class Cylinders(FileModel):
@@ -59,11 +60,23 @@ class Rings(FileModel):
 
     Default: loses about half a per cent of the charge at full load, the low end of what is usual
     (half to two per cent, by an encyclopaedia's account; about 1 % is usual, from memory).
+
+    crevice_volume: what piston, rings and liner leave between them, and all else that no flame enters
+    (cylinder/crevices.py); left out, CREVICES of the clearance volume: 1 to 3 % are usual (Heywood 1988,
+    section 11.4.3, from memory).
     """
 
     leak_area: Annotated[float, quantity("area", at_least="0 mm^2", at_most="20 mm^2")] | None = Field(
         None, description="effective area of the leak of a cylinder; left out: by bore"
     )
+
+    crevice_volume: Annotated[float, quantity("volume", at_least="0 mm^3", at_most="100 cm^3")] | None = (
+        Field(None, description="of a cylinder's crevices; left out: a share of the clearance volume")
+    )
+
+    def crevices(self, clearance: float) -> float:
+        """Volume of a cylinder's crevices, m3, with ``clearance`` volume, m3."""
+        return CREVICES * clearance if self.crevice_volume is None else self.crevice_volume
 
     def area(self, bore: float) -> float:
         """Effective area of a cylinder's leak, m2."""

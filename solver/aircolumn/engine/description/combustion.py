@@ -26,8 +26,8 @@ class Combustion(FileModel):
     residual_factor x residual share of the charge); slowness: burning velocity at lambda 0.9 over that
     of the mixture (flow/cylinder/burn.py). reference_speed left out: where the mean piston speed is 9
     m/s. efficiency: of the heat that the oxygen
-    there is could release; what crevices hide from the flame, 1 to 3 % of the fuel (Heywood 1988,
-    section 11.4.3, from memory), is most of what is missing.
+    there is could release; oil films, deposits and quenching at walls keep 1 to 2 % of it (Cheng et al., SAE
+    932708, from memory); what crevices hide comes on top (rings.crevice_volume).
     """
 
     ca50: Annotated[float | None, Checked(_phasing, {"type": "string", "description": _TEXT}, "angle")] = (
@@ -54,7 +54,7 @@ class Combustion(FileModel):
         2, description="burned and unburned gas apart while the charge burns (2), or mixed (1)"
     )
     efficiency: Annotated[float, plain_number(0.5, 1.0)] = Field(
-        0.97, description="share of the heat that is released"
+        0.985, description="share of the heat that is released, crevices (rings) apart"
     )
 
 

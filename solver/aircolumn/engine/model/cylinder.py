@@ -60,6 +60,8 @@ def cylinder_of(engine: Engine, gas: WorkingGas, geometry: Geometry, phase: floa
         injection_start=720.0 - engine.mixture.injection_start,
         injection_duration=engine.mixture.injection_duration,
         zones=float(c.zones),
+        crevice_volume=engine.rings.crevices(geometry.clearance),
+        crevice_wall=0.5 * (walls.piston + walls.liner),
         burn_table=scattered_share(TABLE_ANGLES, total, c.form, c.ca50_scatter),
     )
 

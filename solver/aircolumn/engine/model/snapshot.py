@@ -20,7 +20,8 @@ class Snapshot:
     vessel_heat, duct_heat: J, to vessels' walls and from ducts' walls. pressures: of all nodes, Pa.
 
     One value a cylinder: work, pumping (p dV of the exhaust and intake strokes), wall_heat J;
-    burned_fuel, injected kg, injected_energy J; trapped_mass, trapped_air kg; residual: burned
+    burned_fuel, injected kg, injected_energy J; crevice_mass kg, crevice_energy J: held in the crevices;
+    trapped_mass, trapped_air kg; residual: burned
     share of the charge; charge_temperature K; peak_pressure Pa.
     """
 
@@ -40,6 +41,8 @@ class Snapshot:
     burned_fuel: np.ndarray
     injected: np.ndarray
     injected_energy: np.ndarray
+    crevice_mass: np.ndarray
+    crevice_energy: np.ndarray
     trapped_mass: np.ndarray
     trapped_air: np.ndarray
     residual: np.ndarray
@@ -54,6 +57,8 @@ _PER_CYLINDER = (
     "burned_fuel",
     "injected",
     "injected_energy",
+    "crevice_mass",
+    "crevice_energy",
     "trapped_mass",
     "trapped_air",
     "peak_pressure",
@@ -64,6 +69,7 @@ def stored(before: Snapshot, after: Snapshot, field: str) -> float:
     """What ducts, vessels and cylinders gained: kg ("mass") or J ("energy")."""
     q = {"mass": 0, "energy": 1}[field]
     ducts = getattr(after, f"duct_{field}") - getattr(before, f"duct_{field}")
+    ducts += float(np.sum(getattr(after, f"crevice_{field}") - getattr(before, f"crevice_{field}")))
     return ducts + sum(
         c[q] - before.contents[v][q] for v, c in after.contents.items() if v not in after.reservoirs
     )

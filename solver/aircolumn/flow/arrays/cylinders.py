@@ -12,7 +12,8 @@ Cranks = namedtuple("Cranks", "throw rod pin_offset area clearance top phase ivc
 #: injected, as far as it has evaporated; peak pressure Pa; dose: fuel kg to be injected directly in
 #: a cycle; metered: fuel kg injected so far; liquid: what of it has not evaporated yet, kg;
 #: steepness to boils_to: how it does (gas/volatility.py); zones of a burning charge, 1 or 2; burnt: share
-#: of it that has burned; unburned_p to burned_t: of its two zones, Pa and K (cylinder/two_zones.py).
+#: of it that has burned; unburned_p to burned_t: of its two zones, Pa and K (cylinder/two_zones.py);
+#: crevice_volume m3, crevice_wall K and what the crevices hold, kg and J (cylinder/crevices.py).
 Chambers = namedtuple(
     "Chambers",
     "heat_model heat_factor exchange_heat head_wall piston_wall liner_wall air_fuel_ratio "
@@ -20,7 +21,8 @@ Chambers = namedtuple(
     "trapped_mass trapped_burned injected injected_energy work pumping wall_heat "
     "peak_pressure burned_fuel ca50 residual_factor burn_stretch injection_start "
     "injection_duration dose metered liquid steepness shift boils_from boils_to zones burnt "
-    "unburned_p unburned_t burned_t",
+    "unburned_p unburned_t burned_t crevice_volume crevice_wall crevice_mass crevice_energy "
+    "crevice_fuel crevice_burned",
 )
 #: Of Chambers: what a cylinder remembers of its charge from valve closing on.
 CHARGE = (
@@ -38,4 +40,8 @@ CHARGE = (
     "unburned_p",
     "unburned_t",
     "burned_t",
+    "crevice_mass",
+    "crevice_energy",
+    "crevice_fuel",
+    "crevice_burned",
 )

@@ -232,7 +232,8 @@ def burn(net, which, start, stop, counted):
         if x1 < x0:  # the burn of this cycle starts within the step
             x0 = 0.0
         chambers.burnt[c] = x1
-        fuel = min(chambers.charge_fuel[c] * (x1 - x0), contents[v, FUEL])
+        # Of what is there: crevices hide some, and give it back (crevices.py).
+        fuel = contents[v, FUEL] * min((x1 - x0) / max(1.0 - x0, 1e-12), 1.0)
         contents[v, FUEL] -= fuel
         contents[v, BURNED] += fuel * (1.0 + chambers.air_fuel_ratio[c])
         contents[v, ENERGY] += fuel * chambers.heat_release[c]

@@ -35,6 +35,7 @@ from aircolumn.flow.arrays.blocks import (
 from aircolumn.flow.arrays.ends import CYLINDER
 from aircolumn.flow.compiled.decorators import inlined, routine
 from aircolumn.flow.compiled.lookup import within_cycle
+from aircolumn.flow.cylinder.crevices import breathe_crevices
 from aircolumn.flow.cylinder.filling import (
     add_end_flow,
     at_ivc,
@@ -174,5 +175,6 @@ def finish_volumes(net, dt, start, stop):
     direct_fuel(net, start, stop)
     evaporate(net)
     burn(net, CONTENTS, start, stop, 1.0)
+    breathe_crevices(net, CONTENTS, stop)
     update_states(net, CONTENTS)
     note_cylinders(net, start, stop)

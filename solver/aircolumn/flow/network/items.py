@@ -191,6 +191,8 @@ class Cylinder:
     boils_from: float = GASEOUS.boils_from
     boils_to: float = GASEOUS.boils_to
     zones: float = 1.0
+    crevice_volume: float = 0.0
+    crevice_wall: float = 0.0
 
 
 @dataclass(frozen=True)

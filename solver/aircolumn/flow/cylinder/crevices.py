@@ -1,0 +1,92 @@
+"""Crevices of the chamber, above all between piston, rings and liner: gas at the pressure of the cylinder and
+the temperature of the walls, hidden from the flame.
+
+    m_c = p V_c / (R T_c)
+
+As the pressure rises the crevices take in charge as it is then, burned and unburned, with its enthalpy; it
+cools to T_c, and the walls take the heat. As the pressure falls they give it back at T_c, of the mixture that
+they hold (Namazian & Heywood, SAE 820088; in a heat balance: Gatowski et al., SAE 841359; Heywood 1988,
+sections 8.6 and 11.4.3). Fuel that comes back after the flame has gone out burns by OXIDISED in the hot gas;
+the rest leaves the engine as hydrocarbons. Assumes that gas passes into and out of them without loss of
+pressure. All from memory.
+"""
+
+from aircolumn.flow.arrays.blocks import (
+    amounts_of,
+    chambers_of,
+    cranks_of,
+    gas_of,
+    states_of,
+    volumes_in,
+    volumes_of,
+)
+from aircolumn.flow.arrays.ends import BURNED, CYLINDER, ENERGY, FUEL, MASS
+from aircolumn.flow.compiled.decorators import inlined, routine
+from aircolumn.flow.compiled.lookup import within_cycle
+from aircolumn.flow.gas.kernels import energy, gas_constant
+
+OXIDISED = 2.0 / 3.0  # of the fuel that comes back
+
+
+@inlined
+def take_in(gas, chambers, states, contents, v, c, mass):
+    """Move ``mass`` (kg) from cylinder volume ``v`` into its crevices."""
+    share = mass / contents[v, MASS]
+    fuel, burned = share * contents[v, FUEL], share * contents[v, BURNED]
+    enthalpy = share * contents[v, ENERGY] + mass * states.p[v] / states.rho[v]
+    kept = mass * energy(gas, fuel / mass, burned / mass, chambers.crevice_wall[c])
+    chambers.crevice_mass[c] += mass
+    chambers.crevice_energy[c] += kept
+    chambers.crevice_fuel[c] += fuel
+    chambers.crevice_burned[c] += burned
+    chambers.wall_heat[c] += enthalpy - kept
+    contents[v, MASS] -= mass
+    contents[v, ENERGY] -= enthalpy
+    contents[v, FUEL] -= fuel
+    contents[v, BURNED] -= burned
+
+
+@inlined
+def give_back(gas, chambers, contents, v, c, mass, afterwards):
+    """Move ``mass`` (kg) out of the crevices of cylinder volume ``v``; afterwards: whether the flame has gone
+    out and the cylinder is still shut."""
+    share = mass / chambers.crevice_mass[c]
+    fuel, burned = share * chambers.crevice_fuel[c], share * chambers.crevice_burned[c]
+    kept = share * chambers.crevice_energy[c]
+    work = mass * gas_constant(gas, fuel / mass, burned / mass) * chambers.crevice_wall[c]
+    chambers.crevice_mass[c] -= mass
+    chambers.crevice_energy[c] -= kept
+    chambers.crevice_fuel[c] -= fuel
+    chambers.crevice_burned[c] -= burned
+    chambers.wall_heat[c] -= work  # what they hold stays as warm as the walls
+    contents[v, MASS] += mass
+    contents[v, ENERGY] += kept + work
+    late = OXIDISED * fuel if afterwards else 0.0
+    contents[v, FUEL] += fuel - late
+    contents[v, BURNED] += burned + late * (1.0 + chambers.air_fuel_ratio[c])
+    contents[v, ENERGY] += late * chambers.heat_release[c]
+    chambers.burned_fuel[c] += late
+
+
+@routine
+def breathe_crevices(net, which, stop):
+    """Bring the crevices of all cylinders to the pressure that was found last, in ``which`` contents, at the
+    end of a step at crank angle ``stop`` (deg)."""
+    vols, cranks, chambers, states = volumes_of(net), cranks_of(net), chambers_of(net), states_of(net)
+    contents, gas = amounts_of(net, which), gas_of(net)
+    for v in range(volumes_in(net)):
+        if vols.kind[v] != CYLINDER or chambers.crevice_volume[vols.cylinder[v]] <= 0.0:
+            continue
+        c = vols.cylinder[v]
+        held = chambers.crevice_mass[c]
+        fuel = chambers.crevice_fuel[c] / held if held > 0.0 else states.yf[v]
+        burned = chambers.crevice_burned[c] / held if held > 0.0 else states.yb[v]
+        r = gas_constant(gas, fuel, burned)
+        more = states.p[v] * chambers.crevice_volume[c] / (r * chambers.crevice_wall[c]) - held
+        if more > 0.0:
+            take_in(gas, chambers, states, contents, v, c, more)
+        elif more < 0.0:
+            local = within_cycle(stop - cranks.phase[c])
+            shut = local < cranks.evo[c] or local > cranks.ivc[c]
+            afterwards = shut and chambers.burnt[c] >= 1.0 and within_cycle(local) < 360.0
+            give_back(gas, chambers, contents, v, c, -more, afterwards)
