@@ -26,11 +26,11 @@ import numpy as np
 import aircolumn
 from aircolumn.engine.description.places import value_at, with_value
 from aircolumn.engine.description.reader import Description, described
-from aircolumn.engine.model import cylinder
 from aircolumn.engine.model.operating_point import operating_point
 from aircolumn.engine.uncertain.alternatives import K, OneOf, Scaled, Waisted
 from aircolumn.engine.uncertain.inputs import all_unsure
 from aircolumn.errors import ComputationError, InputError
+from aircolumn.flow.cylinder import burn
 from aircolumn.flow.cylinder.burn import wiebe_share
 from aircolumn.study.bands.next_manifold import quotient
 from aircolumn.study.bands.session import USUAL, how_sure
@@ -225,7 +225,7 @@ def _heat(data: dict, engine, rng) -> dict:
     walls = {
         **data.get("cylinder_walls", {}),
         "model": str(law),
-        "factor": float(np.exp(rng.uniform(np.log(0.75), np.log(1.35)))),
+        "factor": float(np.exp(rng.uniform(np.log(0.85), np.log(1.5)))),
         "exchange_factor": float(np.exp(rng.uniform(np.log(0.55), np.log(1.9)))),
     }
     return with_value(data, ("cylinder_walls",), walls)
@@ -250,7 +250,7 @@ def truth(job: tuple[str, str, int]) -> np.ndarray | None:
     name, folder, seed = job
     description = description_of(name, Path(folder))
     rng = np.random.default_rng([seed, len(name)])
-    cylinder.wiebe_share = half_cosine if rng.random() < 0.6 else wiebe_share
+    burn.wiebe_share = half_cosine if rng.random() < 0.6 else wiebe_share
     table = []
     try:
         for data in hidden(description, rng).values():

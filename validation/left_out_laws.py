@@ -21,7 +21,7 @@ from scipy.interpolate import PchipInterpolator
 from aircolumn.curves.points import compute_points
 from aircolumn.engine.description.places import value_at, with_value
 from aircolumn.engine.description.reader import described
-from aircolumn.engine.model import cylinder
+from aircolumn.flow.cylinder import burn
 from validation.hidden_engines import SPEEDS, description_of, half_cosine
 
 CELLS = 2.0  # of the usual
@@ -134,12 +134,12 @@ def all_cylinders(data: dict, engine: Any) -> dict:
 @contextmanager
 def other_burn() -> Iterator[None]:
     """The charge burns along half a cosine."""
-    usual = cylinder.wiebe_share
-    cylinder.wiebe_share = half_cosine
+    usual = burn.wiebe_share
+    burn.wiebe_share = half_cosine
     try:
         yield
     finally:
-        cylinder.wiebe_share = usual
+        burn.wiebe_share = usual
 
 
 @contextmanager
