@@ -22,7 +22,6 @@ import yaml
 from aircolumn import load
 from aircolumn.curves.speeds import speeds_of
 from aircolumn.engine.description.units import to_si
-from aircolumn.measured.atmosphere import Atmosphere, factor
 from aircolumn.study.bands.session import USUAL, how_sure
 from aircolumn.study.bands.verdict import quantiles
 
@@ -85,17 +84,15 @@ def compared(name: str, cases: int = USUAL, folder: Path | None = None) -> list[
     about = yaml.safe_load((FOLDER / f"{name}.yaml").read_text(encoding="utf-8"))
     with tempfile.TemporaryDirectory() as place:
         path = Path(place) / f"{name}.yaml"
-        data = {"installation": about["installation"]["place"], **about["engine_file"]}
+        own = {"installation": about["installation"]["place"], "rating": about["rating"]["standard"]}
+        data = {**own, **about["engine_file"]}
         path.write_text(yaml.safe_dump(data, sort_keys=False), encoding="utf-8")
         description = load(path)
         speeds = speeds_of(description.engine)
         found = how_sure(description, speeds, folder or Path(place) / "points", count=cases)
     curves = found.curves
-    a = description.engine.intake.ambient
-    air = Atmosphere(a.pressure, a.temperature, a.humidity)
-    rated = float(factor(about["rating"]["standard"], air))
-    own = {n: figures(curves.rpm, rated * curves.own[k]) for k, n in enumerate(curves.runners)}
-    every = {n: figures(curves.rpm, rated * curves.torque[:, k]) for k, n in enumerate(curves.runners)}
+    own = {n: figures(curves.rpm, curves.own[k]) for k, n in enumerate(curves.runners)}
+    every = {n: figures(curves.rpm, curves.torque[:, k]) for k, n in enumerate(curves.runners)}
     rows = []
     for fact in about["published"]:
         runner, figure, over = fact["of"], fact["figure"], fact.get("over")

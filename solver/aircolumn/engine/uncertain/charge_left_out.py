@@ -128,10 +128,9 @@ CHARGE = (
     ),
     LeftOut(
         ("cylinder_walls.factor",),
-        0.4,
-        ABOVE,
-        "books' best CA50 asks for up to a third more heat than the printed law gives, motored traces of two"
-        " old engines for more (guide: what the level rests on)",
+        0.25,
+        TIMES,
+        f"constants of one law differ by as much from engine to engine, {MEMORY}",
         "measure the heat to the coolant, or the torque of a known engine (pull --fit)",
     ),
     LeftOut(
