@@ -5,6 +5,7 @@ from tests.conftest import DEMO
 
 from aircolumn import load
 from aircolumn.engine.description.installed import BACK, DROP, REFERENCE_AIR
+from aircolumn.engine.description.reader import described
 from aircolumn.engine.description.units import to_si
 from aircolumn.engine.model.operating_point import operating_point
 from aircolumn.engine.uncertain.inputs import assumed
@@ -70,6 +71,15 @@ def test_what_it_brings_has_spreads_of_its_own(tmp_path):
     assert "intake.inlet" not in told
     assert sum("of the installation" in key for key in told) == 2
     assert not any("of the installation" in key for key in untold + keys("installation: open"))
+
+
+@pytest.mark.parametrize("head", ["installation: vehicle", "rating: iso1585", "rating: j607"])
+def test_data_of_a_case_can_be_read_again(tmp_path, head):
+    description = written(tmp_path, head, *([(AMBIENT, "")] if "rating" in head else []))
+    data = next(iter(description.candidates.values())).data
+    again = described(description.source.with_data(data)).engine
+    assert again.intake.ambient == description.engine.intake.ambient
+    assert again.exhaust.outlet == description.engine.exhaust.outlet
 
 
 def test_check_says_what_came(tmp_path):

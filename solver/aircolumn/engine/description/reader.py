@@ -27,7 +27,7 @@ from aircolumn.engine.description.cross_checks import check_together
 from aircolumn.engine.description.drive_log import LARGEST_LOG, ranges_in
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.fitted import FITTED, Fitted
-from aircolumn.engine.description.installed import with_installation
+from aircolumn.engine.description.installed import brings, with_installation
 from aircolumn.engine.description.laying import with_routes, wrong_routes
 from aircolumn.engine.description.pipes import Runner
 from aircolumn.engine.description.places import is_stated, si_value, singles, value_at
@@ -260,7 +260,10 @@ def _fitted(data: Any, source: Source, problems: list[Problem]) -> Fitted | None
 
 def _rated_twice(data: dict, source: Source) -> list[Problem]:
     """The air of a rating and air of the file's own."""
-    if data.get("rating") is None or not is_stated(data, ("intake", "ambient")):
+    path = ("intake", "ambient")
+    if data.get("rating") is None or not is_stated(data, path):
+        return []
+    if value_at(data, path) == brings(data).get(path):  # read once before, as the data of a case
         return []
     said = "a rating brings its standard's air: leave out intake.ambient, or the rating"
     return [problem(source, ("rating",), said)]
