@@ -72,7 +72,7 @@ DEFAULTS = {
         "hydrogen": 15.5,
         "oxygen": 0.0,
     },
-    "rings": {"leak_area": None},
+    "rings": {"leak_area": None, "crevice_volume": None},
     "combustion": {
         "ca50": 8.0,
         "duration_10_90": 25.0,
@@ -83,7 +83,7 @@ DEFAULTS = {
         "zones": 2,
         "residual_factor": 0.0,
         "form": 2.0,
-        "efficiency": 0.97,
+        "efficiency": 0.985,
     },
     "cylinder_walls": {
         "model": "woschni",

@@ -36,8 +36,9 @@ def test_handbook_ranges(compared):
         assert 8e5 <= float(top.bmep) <= 14e5
         assert 0.80 <= float(one.ve.max()) <= 1.20
         assert np.all((one.fmep >= 1e5) & (one.fmep <= 2.5e5))
-        # 304 g/kWh is reached where friction eats most and burning takes longest: at the top of the range.
-        assert np.all((one.bsfc.values * 3.6e9 >= 240) & (one.bsfc.values * 3.6e9 <= 306))
+        assert 255.0 <= float(top.bsfc) * 3.6e9 <= 300.0
+        # More where friction eats most and burning takes longest: at the top of the range.
+        assert np.all((one.bsfc.values * 3.6e9 >= 250) & (one.bsfc.values * 3.6e9 <= 330))
         assert 0.03 <= float(one.residual.mean()) <= 0.10
         assert np.all((one.residual >= 0.02) & (one.residual <= 0.10))
 

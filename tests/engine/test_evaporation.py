@@ -73,6 +73,7 @@ def test_what_is_metered_evaporates_within_the_cycle(demo):
     """Fuel that waits as liquid at valve closing is vapour before it burns: nothing is lost, and
     none is carried on for ever."""
     engine = engine_on(demo, "methanol", "direct")
+    engine = engine.changed(rings=engine.rings.changed(crevice_volume=0.0))  # which keep some unburned
     engine, run, _ = converged(engine, RPM)
     chambers = Chambers(*run.blocks.chambers)
     assert chambers.liquid[0] > 0.02 * chambers.charge_fuel[0]

@@ -1,6 +1,7 @@
 """The bottom end of the engine file: cylinders, rings, friction."""
 
 from itertools import pairwise
+from math import pi
 from typing import Annotated, Self
 
 from pydantic import Field, model_validator
@@ -30,6 +31,11 @@ class Cylinders(FileModel):
     firing_angles: list[CrankAngle] | None = Field(
         None, description="firing top dead centres in firing order, from 0 deg (left out: even)"
     )
+
+    @property
+    def clearance(self) -> float:
+        """Clearance volume of a cylinder, m3, without pin offset."""
+        return 0.25 * pi * self.bore**2 * self.stroke / (self.compression_ratio - 1.0)
 
     @model_validator(mode="after")
     def _geometry(self) -> Self:

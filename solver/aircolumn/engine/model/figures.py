@@ -157,12 +157,15 @@ def _work(engine: Engine, rpm: float, geometry: Geometry, cycles: Repeated) -> d
 
 
 def _passed(run: Run, cycles: Repeated) -> tuple[float, float, float]:
-    """kg a cycle and cylinder: air through the intake valves, air that leaves through the exhaust
+    """kg a cycle and cylinder: air through the intake valves, air that goes on through the exhaust
     valves, fuel."""
     intake = cycles.through(run.network.intake_valves())
     exhaust = cycles.through(run.network.exhaust_valves())
     delivered = intake[0] - intake[2] - intake[3]
-    escaped = max(-(exhaust[0] - exhaust[2] - exhaust[3]), 0.0)
+    # What crevices kept from the flame leaves later, with its air; it did not go past the valves.
+    unburned = cycles.mean("charge_fuel") - cycles.per_cycle("burned_fuel")
+    hidden = max(unburned, 0.0) * float(run.chambers.air_fuel_ratio[0])
+    escaped = max(-(exhaust[0] - exhaust[2] - exhaust[3]) - hidden, 0.0)
     return delivered, escaped, intake[2] + cycles.per_cycle("injected")
 
 

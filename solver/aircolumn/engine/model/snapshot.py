@@ -21,7 +21,7 @@ class Snapshot:
 
     One value a cylinder: work, pumping (p dV of the exhaust and intake strokes), wall_heat J;
     burned_fuel, injected kg, injected_energy J; crevice_mass kg, crevice_energy J: held in the crevices;
-    trapped_mass, trapped_air kg; residual: burned
+    charge_fuel, trapped_mass, trapped_air kg; residual: burned
     share of the charge; charge_temperature K; peak_pressure Pa.
     """
 
@@ -43,6 +43,7 @@ class Snapshot:
     injected_energy: np.ndarray
     crevice_mass: np.ndarray
     crevice_energy: np.ndarray
+    charge_fuel: np.ndarray
     trapped_mass: np.ndarray
     trapped_air: np.ndarray
     residual: np.ndarray
@@ -59,6 +60,7 @@ _PER_CYLINDER = (
     "injected_energy",
     "crevice_mass",
     "crevice_energy",
+    "charge_fuel",
     "trapped_mass",
     "trapped_air",
     "peak_pressure",

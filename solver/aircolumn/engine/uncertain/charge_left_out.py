@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.uncertain.row import MEMORY, PRACTICE, LeftOut
 from aircolumn.engine.uncertain.unsure import ABOVE, PLUS, TIMES
 
@@ -160,7 +159,7 @@ CHARGE = (
         TIMES,
         f"1 to 3 % of the clearance volume are usual: Heywood, section 11.4.3, {MEMORY}",
         "measure the volume between piston, rings and liner",
-        lambda e: e.rings.crevices(geometry_of(e).clearance),
+        lambda e: e.rings.crevices(e.block.clearance),
     ),
     LeftOut(
         ("rings.leak_area",),

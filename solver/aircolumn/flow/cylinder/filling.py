@@ -362,7 +362,8 @@ def at_ivc(net, v):
         states.volume[v],
     )
     air = contents[v, MASS] - contents[v, FUEL] - contents[v, BURNED]
-    chambers.trapped_air[c] = air
+    hidden = chambers.crevice_mass[c] - chambers.crevice_fuel[c] - chambers.crevice_burned[c]
+    chambers.trapped_air[c] = air + hidden
     chambers.trapped_mass[c] = contents[v, MASS]
     chambers.trapped_burned[c] = contents[v, BURNED]
     if chambers.delivery[c] == DIRECT:
