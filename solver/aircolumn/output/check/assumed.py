@@ -17,7 +17,10 @@ def assumed_lines(description: Description) -> list[str]:
     lines = []
     for title, find in (
         ("Stated with a plus_minus (95 of 100)", stated),
-        ("Not in the file, so assumed; the spread holds 95 of 100 engines", assumed),
+        (
+            "Not in the file, so assumed; the spread holds 95 of 100 gasoline engines of cars and motorcycles",
+            assumed,
+        ),
     ):
         rows = of_all(find, description.candidates.values())
         if rows:
