@@ -225,7 +225,7 @@ def _heat(data: dict, engine, rng) -> dict:
     walls = {
         **data.get("cylinder_walls", {}),
         "model": str(law),
-        "factor": float(np.exp(rng.uniform(np.log(0.85), np.log(1.5)))),
+        "factor": float(np.exp(rng.uniform(np.log(0.75), np.log(1.35)))),
         "exchange_factor": float(np.exp(rng.uniform(np.log(0.55), np.log(1.9)))),
     }
     return with_value(data, ("cylinder_walls",), walls)
