@@ -195,7 +195,8 @@ def test_values_end_at_their_limits():
     assert one(PLUS, 0.5).at(-9.0)["combustion", "form"] == 0.1
     warm = Unsure("x", {("intake", "ambient", "humidity"): 0.0}, 0.6, ABOVE, "", "")
     assert si_value(("intake", "ambient", "humidity"), warm.at(-K)["intake", "ambient", "humidity"]) == 0.6
-    assert warm.at(9.0)["intake", "ambient", "humidity"] == "100 %"
+    damp = Unsure("x", {("intake", "ambient", "humidity"): 0.5}, 0.6, ABOVE, "", "")
+    assert damp.at(9.0)["intake", "ambient", "humidity"] == "100 %"
 
 
 def test_a_group_instead_of_none():

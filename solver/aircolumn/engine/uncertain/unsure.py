@@ -5,7 +5,8 @@ half-width of the interval that holds the true value in 95 of 100 cases, and k =
 
     plus      value + h z/k
     times     value (1 + h)^(z/k): for what is known to a factor
-    above     value + h |z|/k: for what can only be more than is assumed
+    above     value + h (2 Phi(|z|) - 1)/0.95, Phi the normal distribution: for what can only be more than
+              is assumed; evenly, as what is assumed is the end of the range and not its likeliest place
     own       as a function of its own says: one of several things, the shape of a pipe (alternatives.py)
 
 Values end at the limits of their keys.
@@ -17,11 +18,20 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+from scipy.stats import norm
+
 from aircolumn.engine.description.places import Path, checked_at, with_value
 from aircolumn.engine.description.units import in_trade_units
 from aircolumn.engine.uncertain.alternatives import K
 
+WITHIN = 0.95  # of the cases
 PLUS, TIMES, ABOVE, OWN = "plus", "times", "above", "own"
+
+
+def evenly(z: Any) -> Any:
+    """A number of a case (or an array of them) as one between 0 and 1, each as likely as the other."""
+    return 2.0 * norm.cdf(np.abs(z)) - 1.0
 
 
 @dataclass(frozen=True)
@@ -59,7 +69,9 @@ class Unsure:
     def _moved(self, value: float, z: float) -> float:
         if self.way == TIMES:
             return value * (1.0 + self.half_width) ** (z / K)
-        return value + self.half_width * (abs(z) if self.way == ABOVE else z) / K
+        if self.way == ABOVE:
+            return value + self.half_width * evenly(z) / WITHIN
+        return value + self.half_width * z / K
 
     def apply(self, data: dict, z: float) -> dict:
         """The file's data in one case."""

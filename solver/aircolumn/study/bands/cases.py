@@ -23,7 +23,7 @@ from aircolumn.engine.description.reader import described
 from aircolumn.engine.description.spread import si_half_width
 from aircolumn.engine.uncertain.alternatives import K, OneOf
 from aircolumn.engine.uncertain.inputs import all_unsure
-from aircolumn.engine.uncertain.unsure import ABOVE, Unsure
+from aircolumn.engine.uncertain.unsure import ABOVE, Unsure, evenly
 from aircolumn.errors import InputError
 from aircolumn.measured.calibration import UNKNOWNS, with_values
 
@@ -95,7 +95,7 @@ class Cases:
         columns = z.copy()
         for k, row in enumerate(self.unsure):
             if row.way == ABOVE:
-                columns[:, k] = (np.abs(z[:, k]) - np.sqrt(2.0 / np.pi)) / np.sqrt(1.0 - 2.0 / np.pi)
+                columns[:, k] = np.sqrt(12.0) * (evenly(z[:, k]) - 0.5)
             elif isinstance(row.change, OneOf):  # whether it is as the file stands
                 share = row.change.choices[0].share
                 stands = np.array([row.change.number(float(one)) == 0 for one in z[:, k]])
