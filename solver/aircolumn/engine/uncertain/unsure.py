@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.stats import norm
+from scipy.special import ndtr
 
 from aircolumn.engine.description.places import Path, checked_at, with_value
 from aircolumn.engine.description.units import in_trade_units
@@ -31,7 +31,7 @@ PLUS, TIMES, ABOVE, OWN = "plus", "times", "above", "own"
 
 def evenly(z: Any) -> Any:
     """A number of a case (or an array of them) as one between 0 and 1, each as likely as the other."""
-    return 2.0 * norm.cdf(np.abs(z)) - 1.0
+    return 2.0 * ndtr(np.abs(z)) - 1.0
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ def assumed_lines(description: Description) -> list[str]:
     for title, find in (
         ("Stated with a plus_minus (95 of 100)", stated),
         (
-            "Not in the file, so assumed; the spread holds 95 of 100 gasoline engines of cars and motorcycles",
+            "Not in the file, so assumed; spreads hold 95 of 100 gasoline engines of cars and motorcycles",
             assumed,
         ),
     ):
