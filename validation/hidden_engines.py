@@ -22,6 +22,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
+from scipy.special import ndtri
 
 import aircolumn
 from aircolumn.engine.description.places import value_at, with_value
@@ -29,6 +30,7 @@ from aircolumn.engine.description.reader import Description, described
 from aircolumn.engine.model.operating_point import operating_point
 from aircolumn.engine.uncertain.alternatives import K, OneOf, Scaled, Waisted
 from aircolumn.engine.uncertain.inputs import all_unsure
+from aircolumn.engine.uncertain.unsure import ABOVE, WITHIN
 from aircolumn.errors import ComputationError, InputError
 from aircolumn.flow.cylinder import burn
 from aircolumn.flow.cylinder.burn import wiebe_share
@@ -75,6 +77,8 @@ def hidden(description: Description, rng: np.random.Generator) -> dict[str, dict
         data = one.data
         for row in all_unsure(one):
             number = drawn.setdefault(row.one, rng.uniform(-K, K))
+            if row.way == ABOVE:  # evenly over what it may be more
+                number = ndtri(0.5 + 0.5 * WITHIN * abs(number) / K)
             if not isinstance(row.change, (OneOf, Scaled, Waisted)) and ".lift." not in row.one:
                 data = row.apply(data, float(number))
         same = np.random.default_rng(common)  # all candidates are of one engine

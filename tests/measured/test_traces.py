@@ -1,10 +1,12 @@
 """Measured traces: files, cycles, levels, top dead centre, and causes found in invented ones."""
 
 import json
+import re
 import sys
 
 import numpy as np
 import pytest
+import yaml
 from tests.conftest import CLASSROOM
 from tests.measured.made_up_traces import CHANNELS, cycles, hidden
 from tests.printed import command, is_picture
@@ -16,11 +18,12 @@ from aircolumn.measured.traces.causes import with_causes
 from aircolumn.measured.traces.compare import explained, harmonics, ringing
 from aircolumn.measured.traces.cycles import AT, Cycles, channels_of, cycles_of
 from aircolumn.measured.traces.dead_centre import dead_centre, is_motored, loss_angle, peak_angle
-from aircolumn.measured.traces.fit import TraceProblem, check_apart, fit_traces
+from aircolumn.measured.traces.fit import TraceProblem, _check_range, check_apart, fit_traces
 from aircolumn.measured.traces.pegging import level_of, polytropic_level
 from aircolumn.measured.traces.predicted import predicted, turned
 from aircolumn.measured.traces.session import measure_traces
 from aircolumn.measured.traces.table import read_trace_table
+from aircolumn.output.traces.text import traces_text
 
 RPM = 4000.0
 ALL = ["length", "temperature", "timing", "heat", "tdc", *(f"peg {name}" for name in CHANNELS)]
@@ -236,7 +239,7 @@ def test_dead_centre_of_a_motored_engine(engine):
     """The readings 0.7 deg late, 30 cycles with noise: found within its interval and 0.2 deg."""
     channel = {"p cyl": TraceChannel.model_validate({"place": "cylinder"})}
     model = predicted(engine, 1500.0, channel, motored=True)
-    assert is_motored(model.signals[0])
+    assert is_motored(model.signals[:1], model.signals[0])
     assert 0.1 < loss_angle(model.signals[0]) < 2.0
     heat = predicted(with_causes(engine, {"heat": 1.1}), 1500.0, channel, motored=True)
     rng = np.random.default_rng(4)
@@ -244,8 +247,110 @@ def test_dead_centre_of_a_motored_engine(engine):
     found = dead_centre(readings, model.signals[0])
     assert found.offset == pytest.approx(0.7, abs=min(0.2, found.plus_minus))
     fired = predicted(engine, 1500.0, channel)
-    assert not is_motored(fired.signals[0])
+    assert is_motored(fired.signals[:1], model.signals[0]) is False
     assert peak_angle(fired.signals[0]) > 2.0
+
+
+def test_late_burning_is_not_compression(engine):
+    """A generator engine that burns late and unevenly: its mean peak is symmetrical, its cycles are not alike
+    (common practice, no source: motored peaks scatter by some tenths of a per cent, fired by 5 to 30 %)."""
+    channel = {"p cyl": TraceChannel.model_validate({"place": "cylinder"})}
+    alone = predicted(engine, 1500.0, channel, motored=True).signals[0]
+    rng = np.random.default_rng(7)
+    late = np.array([alone * (1.0 + 0.12 * rng.normal()) for _ in range(30)])
+    assert is_motored(late, alone) is False
+    alike = np.array([alone * (1.0 + 0.002 * rng.normal()) for _ in range(30)])
+    assert is_motored(alike, alone) is True
+    assert is_motored(np.array([alone * (1.0 + 0.025 * rng.normal()) for _ in range(30)]), alone) is None
+    assert is_motored(1.6 * alike[:1], alone) is False  # higher than compression goes
+
+
+def lab_file(folder, engine, readings, name="lab.csv", step=1.0, shift=0.0):
+    """Cycles of channels (channels, cycles, angles at AT) as a lab writes them."""
+    count = readings.shape[1]
+    at = np.arange(0.0, 720.0 * count, step)
+    columns = {"crank angle [deg]": (at + shift) % 720.0}
+    for title, one in zip(("p cyl [kPa]", "p port [kPa]", "p runner [kPa]"), readings, strict=False):
+        columns[title] = 1e-3 * np.interp(at % 720.0 + 720.0 * (at // 720.0), all_angles(count), one.ravel())
+    return table(folder, as_csv(columns), name)
+
+
+def all_angles(count):
+    return np.concatenate([AT + 720.0 * k for k in range(count)])
+
+
+def with_section(engine, **more):
+    return engine.changed(
+        traces=Traces.model_validate({"channels": yaml.safe_load(SECTION)["traces"]["channels"], **more})
+    )
+
+
+def test_a_referenced_light_load_is_not_turned(tmp_path, engine):
+    """0 is firing top dead centre, peak 27 degrees later, lower than the model's: it stays where it is."""
+    one = with_section(engine)
+    model = predicted(one, RPM, one.traces.channels)
+    late = model.signals.copy()
+    alone = predicted(one, RPM, one.traces.channels, motored=True).signals[0]
+    late[0] = 0.4 * alone + 0.5 * np.interp((AT - 20.0) % 720.0, AT, alone)
+    rng = np.random.default_rng(3)
+    scatter = 1.0 + 0.1 * rng.normal(size=(1, 12, 1))
+    readings = np.repeat(late[:, None], 12, axis=1) * np.concatenate([scatter, np.ones((2, 12, 1))])
+    found = measure_traces(one, lab_file(tmp_path, one, readings), RPM)
+    assert found.cycles.turned == 0.0
+    assert not found.motored
+    turned_file = lab_file(tmp_path, one, readings, "turned.csv", shift=360.0)
+    assert measure_traces(one, turned_file, RPM).cycles.turned == 360.0
+
+
+def test_the_angle_comes_first(tmp_path, engine, capsys):
+    """A motored trace of an encoder without reference: nothing is compared, no cause is named."""
+    one = with_section(engine)
+    alone = predicted(one, RPM, one.traces.channels, motored=True)
+    rng = np.random.default_rng(3)
+    readings = np.repeat(alone.signals[:, None], 8, axis=1) + rng.normal(0.0, 300.0, (3, 8, AT.size))
+    path = lab_file(tmp_path, one, readings, shift=132.0)
+    found = measure_traces(one, path, RPM)
+    assert found.motored
+    assert found.angle_first
+    said = traces_text(found)
+    assert "Nothing is compared before the angle is right" in said
+    assert "points to" not in said
+    assert float(re.search(r"top_dead_centre: (-?[\d.]+) deg}", said)[1]) == pytest.approx(132.0, abs=0.5)
+    with pytest.raises(RequestError, match="first, then fit"):
+        measure_traces(one, path, RPM, ["length"])
+    right = measure_traces(with_section(engine, top_dead_centre="132 deg"), path, RPM)
+    assert not right.angle_first
+    assert abs(right.dead_centre.offset) < 0.5
+
+
+def test_what_is_off_is_said_of_the_whole_cycle(tmp_path, engine):
+    one = with_section(engine)
+    model = predicted(one, RPM, one.traces.channels)
+    readings = np.repeat(model.signals[:, None], 3, axis=1)
+    burning = (AT < 180.0) | (AT > 700.0)
+    readings[0, :, burning] *= 1.3
+    found = measure_traces(one, lab_file(tmp_path, one, readings), RPM)
+    assert found.rms_whole["p cyl"] > 5.0 * found.rms["p cyl"]
+    assert "without combustion" in traces_text(found)
+
+
+@pytest.mark.parametrize(
+    ("order", "factor", "said"),
+    [((1, 0, 2), 1.0, "look swapped"), ((0, 1, 2), 1e3, "cannot be"), ((0, 1, 2), -1.0, "cannot be")],
+)
+def test_channels_that_cannot_be(tmp_path, engine, order, factor, said):
+    one = with_section(engine, motored=False)
+    model = predicted(one, RPM, one.traces.channels)
+    readings = factor * np.repeat(model.signals[list(order), None], 3, axis=1)
+    with pytest.raises(RequestError, match=said):
+        measure_traces(one, lab_file(tmp_path, one, readings), RPM)
+
+
+def test_a_fit_that_leaves_all_range_stops():
+    values = {"length": 0.2}
+    with pytest.raises(RequestError, match="drives length to where nothing is"):
+        _check_range(values)
+    _check_range({"length": 0.02})
 
 
 def test_harmonics_of_known_swings():

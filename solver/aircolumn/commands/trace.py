@@ -99,7 +99,7 @@ def _measured(request: Request, description: Description, engine: Engine, name: 
         write_traces(session, folder / f"{stem}.csv")
         title = f"{engine.title or description.path.name}, runner {name}"
         plot_traces(session, title, folder / stem)
-        if session.fit is not None:
+        if session.fit is not None and not session.fit.implausible:
             fitted = folder / f"{request.file.stem}-fitted.yaml"
             fitted.write_text(traces_fitted_file(description, engine, session.fit), encoding="utf-8")
 

@@ -78,6 +78,9 @@ class Traces(FileModel):
     top_dead_centre: Annotated[float, quantity("angle", at_least="-360 deg", at_most="360 deg")] = Field(
         0.0, description="what the file's angle, or the mark, shows at top dead centre"
     )
+    motored: bool | None = Field(
+        None, description="true: without combustion; false: fired; left out: by the cycles"
+    )
     mean_air_flow: Flow | None = Field(
         None, description="of the engine at outside air's density, if it was measured"
     )

@@ -1,4 +1,9 @@
-"""Top dead centre from a motored trace: the loss angle.
+"""Whether a trace is motored or fired, and top dead centre from a motored one: the loss angle.
+
+Cycles of compression alone repeat: their peaks scatter by some tenths of a per cent of their swing, and the
+pressure falls as it rose. Cycles that burn scatter by 5 to 30 % (common practice, no source; measured here on
+the engines of three laboratories: 0.2 % motored, 15 to 30 % fired), and are far from symmetrical unless they
+burn late. One cycle, or a mean, tells by its symmetry and by how high it goes beside the model's motored one.
 
 Without combustion the pressure is highest shortly before top dead centre, as heat and gas are lost. At the
 peak dp = 0: with the first law of a perfect gas and V near its least,
@@ -22,6 +27,9 @@ from aircolumn.measured.traces.cycles import AT, STEP
 AROUND = 6.0  # deg on both sides of the peak, in which a parabola is laid
 HEAT_TRUE_TO = 0.35  # of the loss angle
 SYMMETRIC = 1.08  # pressure 25 deg after over 25 deg before top dead centre: more is fired
+REPEATS, SCATTERS = 0.015, 0.04  # spread of the swings over their mean: motored; fired
+FEW = 5  # cycles: of fewer the spread tells nothing
+HIGHER, LOWER = 1.25, 0.6  # times the swing of the model's motored cycle
 
 
 @dataclass(frozen=True)
@@ -34,11 +42,25 @@ class DeadCentre:
     loss: float
 
 
-def is_motored(pressure: np.ndarray) -> bool:
-    """Whether a cylinder's mean pressure over AT is of compression alone."""
-    top = peak_angle(pressure)
-    after, before = (np.interp((top + by) % 720.0, AT, pressure) for by in (25.0, -25.0))
-    return bool(after / before < SYMMETRIC)
+def is_motored(cycles: np.ndarray, model: np.ndarray) -> bool | None:
+    """Whether cylinder pressures of cycles (n, angles) are of compression alone, beside the model's motored
+    ones (angles,); None if that cannot be told."""
+    mean, swings = cycles.mean(axis=0), np.ptp(cycles, axis=1)
+    scatter = float(swings.std(ddof=1) / swings.mean()) if len(swings) > 1 else 0.0
+    if len(swings) >= FEW and scatter > SCATTERS:
+        return False
+    top = peak_angle(mean)
+    after, before = (
+        np.interp((top + by) % 720.0, AT, mean) - mean.min() + model.min() for by in (25.0, -25.0)
+    )
+    if after / before >= SYMMETRIC:
+        return False
+    high = float(np.ptp(mean) / np.ptp(model))
+    if high > HIGHER:
+        return False
+    if high > LOWER and (len(swings) < FEW or scatter < REPEATS):
+        return True
+    return None
 
 
 def peak_angle(pressure: np.ndarray) -> float:

@@ -6,7 +6,7 @@ centre of the file too late by t) and d (a level too low by d),
     r(angle) = p(angle - t; x) - d + noise
 
 is fitted by Gauss-Newton steps, each with the model marched once more for every cause of the engine. Weights
-are those of the spread between cycles; of the cylinder only what lies outside of combustion and expansion
+are those of the spread between cycles; of a fired cylinder only what lies outside of combustion and expansion
 counts. As the last step is linear it is taken for every cycle by itself: the spread of these values between
 cycles, whatever the noise's correlation along the cycle and less a steady drift, gives the standard error of
 their mean and Student's interval (the "method of batch means"; any text on statistics).
@@ -41,6 +41,7 @@ OUT_OF_COMBUSTION = (200.0, 690.0)  # deg
 CONFIDENCE = 0.95
 MORE_THAN_NOISE = 2.0
 DRIFTS_FROM = 8  # cycles
+FARTHEST = 3.0  # times what is plausible, in a fit
 PROBES, NEAR, TWO_SIDED = 6, 0.1, 1.96  # of the model's roughness; of a cause's step
 
 
@@ -63,6 +64,12 @@ class TraceFit:
     def left(self) -> list[str]:
         """Channels off the fitted model by more than noise explains: something else is wrong as well."""
         return [n for n, rms in self.after.items() if rms > MORE_THAN_NOISE * self.noise[n]]
+
+    @property
+    def implausible(self) -> list[str]:
+        """Causes whose value no such engine, or file, has."""
+        pairs = ((n, cause_of(n)) for n in self.values)
+        return [n for n, cause in pairs if abs(self.values[n] - cause.neutral) > cause.plausible]
 
     @property
     def undetermined(self) -> list[str]:
@@ -89,7 +96,7 @@ class TraceProblem:
         )
         self.counts = np.ones((len(names), AT.size))
         for k, name in enumerate(names):
-            if self.channels[name].place == "cylinder":
+            if self.channels[name].place == "cylinder" and not self.motored:
                 self.counts[k] = (OUT_OF_COMBUSTION[0] <= AT) & (OUT_OF_COMBUSTION[1] >= AT)
         spread = self.cycles.spread**2
         noise = np.sqrt((spread * self.counts).sum(axis=1) / self.counts.sum(axis=1))
@@ -128,14 +135,15 @@ class TraceProblem:
                 found[n][self.cycles.names.index(n[len(PEG) + 1 :])] = -1.0
         return np.array([turned(found[n], values.get(TDC, 0.0)) if n != TDC else found[n] for n in causes])
 
-    def rms(self, difference: np.ndarray) -> dict[str, float]:
-        """Root mean square by channel, Pa, where a channel counts; of those held out without their level,
-        which nothing has fitted."""
+    def rms(self, difference: np.ndarray, whole: bool = False) -> dict[str, float]:
+        """Root mean square by channel, Pa, where a channel counts, or of the whole cycle; of those held out
+        without their level, which nothing has fitted."""
         difference = difference.copy()
+        counts = np.ones_like(self.counts) if whole else self.counts
         for k, name in enumerate(self.cycles.names):
             if name in self.held:
                 difference[k] -= np.average(difference[k], weights=self.counts[k])
-        mean = (difference**2 * self.counts).sum(axis=1) / self.counts.sum(axis=1)
+        mean = (difference**2 * counts).sum(axis=1) / counts.sum(axis=1)
         return dict(zip(self.cycles.names, np.sqrt(mean).tolist(), strict=True))
 
 
@@ -175,6 +183,7 @@ def fit_traces(problem: TraceProblem, causes: Sequence[str], progress: Callable 
         residual = (problem.cycles.mean - problem.shown(base, values)) * problem.weights
         change = estimator @ residual.ravel()
         values = {n: values[n] + float(c) for n, c in zip(causes, change, strict=True)}
+        _check_range(values)
         (base,) = problem.models([values])
         if np.all(np.abs(change) < CLOSE * scales):
             break
@@ -194,6 +203,17 @@ def fit_traces(problem: TraceProblem, causes: Sequence[str], progress: Callable 
         with_causes(problem.engine, values),
         shown,
     )
+
+
+def _check_range(values: dict[str, float]) -> None:
+    """Raise RequestError for a cause that has left all range: the next model could not even be marched."""
+    for name, value in values.items():
+        cause = cause_of(name)
+        if abs(value - cause.neutral) > FARTHEST * cause.plausible:
+            raise RequestError(
+                f"the fit drives {name} to where nothing is ({cause.meaning} {value:.3g} in SI units): it is"
+                " not what is wrong, or angle and levels are; look at these first, or leave it out of --fit"
+            )
 
 
 def _half_widths(single: np.ndarray, flat: np.ndarray) -> np.ndarray:

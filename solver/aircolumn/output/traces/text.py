@@ -34,6 +34,8 @@ POINTS_TO = {
 
 def traces_text(s: TraceSession) -> str:
     """What was read, how far it is off, what that points to, and what was fitted."""
+    if s.angle_first:
+        return "\n".join([*_read_lines(s), *_angle_first(s)])
     blocks = [
         "\n".join(_read_lines(s)),
         _channel_table(s),
@@ -54,10 +56,7 @@ def _read_lines(s: TraceSession) -> list[str]:
         + (f" (+- {speeds.std(ddof=1):.1f} from cycle to cycle)" if np.ptp(speeds) > 0.0 else "")
     ]
     if s.cycles.turned:
-        lines.append(
-            "angles were turned by 360 deg: in the file 0 is top dead centre of gas exchange, or a mark"
-            " cannot tell"
-        )
+        lines.append(_turned(s))
     kpa = unit("pressure")
     for name, (added, spread) in s.levels.items():
         way = s.channels[name].pegged.to
@@ -73,6 +72,26 @@ def _read_lines(s: TraceSession) -> list[str]:
     return lines
 
 
+def _turned(s: TraceSession) -> str:
+    """Why angles were turned by 360 deg."""
+    if any(c.place == "cylinder" for c in s.channels.values()):
+        return (
+            "angles were turned by 360 deg: the cylinder's pressure is highest about 360 deg of the file, so"
+            " its 0 is top dead centre of gas exchange"
+        )
+    return "angles were turned by 360 deg: the model's pressures are nearer then; a mark cannot tell"
+
+
+def _angle_first(s: TraceSession) -> list[str]:
+    """What to do where the file's angles are far off."""
+    stated = s.top_dead_centre + (s.dead_centre.offset if s.dead_centre is not None else 0.0)
+    return [
+        "",
+        "Nothing is compared before the angle is right. Write into the engine file, and run again:",
+        f"  traces: {{top_dead_centre: {stated:.2f} deg}}",
+    ]
+
+
 def _place(channel: TraceChannel) -> str:
     if channel.distance is not None:
         return f"runner, {unit('length').said(channel.distance)} from its mouth"
@@ -86,10 +105,19 @@ def _channel_table(s: TraceSession) -> str:
     noise = s.cycles.spread.mean(axis=1)
     swing = s.cycles.mean.std(axis=1)
     rows = [
-        [name, _place(c), kpa.number(swing[k], 2), kpa.number(noise[k], 2), kpa.number(s.rms[name], 2)]
+        [
+            name,
+            _place(c),
+            kpa.number(swing[k], 2),
+            kpa.number(noise[k], 2),
+            kpa.number(s.rms_whole[name], 2),
+            kpa.number(s.rms[name], 2),
+        ]
         for k, (name, c) in enumerate(s.channels.items())
     ]
-    heads = ["channel", "where", "swings", "spread of cycles", "off the model"]
+    heads = ["channel", "where", "swings", "spread of cycles", "off the model", "without combustion"]
+    if all(s.rms[n] == s.rms_whole[n] for n in s.channels):
+        heads, rows = heads[:-1], [row[:-1] for row in rows]
     return f"Standard deviations, {kpa.name}\n" + fitted(heads, rows)
 
 
@@ -163,10 +191,11 @@ def _fit_text(s: TraceSession, fit: TraceFit) -> str:
         cause = CAUSES[base]
         meaning = cause.meaning if not channel else f"level of {channel} too low by"
         doubt = f"not determined: {cause.settle}" if name in fit.undetermined else ""
+        doubt = doubt or ("not plausible" if name in fit.implausible else "")
         rows.append([name, meaning, _said(name, value), f"+- {_said(name, fit.half_widths[name])}", doubt])
     text = "Fitted, with 95 % intervals of the noise alone\n"
     heads = ["cause", "meaning", "value", "interval", "doubt"]
-    if not fit.undetermined:
+    if not fit.undetermined + fit.implausible:
         heads, rows = heads[:-1], [row[:-1] for row in rows]
     text += fitted(heads, rows)
     kpa = unit("pressure")
@@ -175,6 +204,11 @@ def _fit_text(s: TraceSession, fit: TraceFit) -> str:
         held = " (held out)" if name in s.held else ""
         after.append(f"{name}{held} {kpa.number(before, 2)} -> {kpa.number(fit.after[name], 2)}")
     strong = _strong(fit)
+    if fit.implausible:
+        strong.append(
+            f"no engine file is written: {', '.join(fit.implausible)} is not plausible, so something else is"
+            " wrong"
+        )
     lines = [f"off the model, {kpa.name}: {'; '.join(after)}"]
     worse = [n for n in s.held if fit.after[n] > fit.before[n]]
     if worse:
