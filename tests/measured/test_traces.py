@@ -544,3 +544,19 @@ def test_fit_without_data(tmp_path):
 
 if __name__ == "__main__":
     print(*trials(aircolumn.load(CLASSROOM).engine, int(sys.argv[1])), sep="\n")
+
+
+def test_losses_beyond_the_model_widen_the_interval(engine):
+    """Twice the heat and a leak: the loss angle told by the model is too small, its interval holds the true
+    one."""
+    channel = {"p cyl": TraceChannel.model_validate({"place": "cylinder"})}
+    model = predicted(engine, 1500.0, channel, motored=True).signals[0]
+    walls, rings = engine.cylinder_walls, engine.rings
+    leaky = engine.changed(
+        cylinder_walls=walls.changed(factor=2.0), rings=rings.changed(leak_area=4.0 * rings.area(0.086))
+    )
+    true = predicted(leaky, 1500.0, channel, motored=True).signals
+    found = dead_centre(turned(true, 0.4)[0][None], model)
+    assert found.losses[0] > 1.35 * found.losses[1]
+    assert found.offset == pytest.approx(0.4, abs=found.plus_minus)
+    assert abs(found.offset - 0.4) > 0.35 * found.loss  # which the old interval did not hold

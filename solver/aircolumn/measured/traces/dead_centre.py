@@ -12,7 +12,9 @@ peak dp = 0: with the first law of a perfect gas and V near its least,
 
 (the thermodynamic loss angle; Pipitone & Beccari, Applied Thermal Engineering 30, 2010, and any text on
 cylinder-pressure measurement; from memory). The model's own motored cycle has it; how uncertain its heat is
-(a factor of 1.35) is the angle's uncertainty, beside the spread of the measured peaks.
+(a factor of 1.35) is the angle's uncertainty, beside the spread of the measured peaks. An engine that loses
+more than the model, as the pressure 90 degrees after over that 90 degrees before top dead centre tells, may
+have a loss angle as many times as large: heat and leak near the peak are not those of the whole stroke.
 """
 
 from __future__ import annotations
@@ -28,6 +30,7 @@ AROUND = 6.0  # deg on both sides of the peak, in which a parabola is laid
 HEAT_TRUE_TO = 0.35  # of the loss angle
 SYMMETRIC = 1.08  # pressure 25 deg after over 25 deg before top dead centre: more is fired
 REPEATS, SCATTERS = 0.015, 0.04  # spread of the swings over their mean: motored; fired
+QUARTER = 90.0  # deg
 FEW = 5  # cycles: of fewer the spread tells nothing
 HIGHER, LOWER = 1.25, 0.6  # times the swing of the model's motored cycle
 
@@ -35,11 +38,13 @@ HIGHER, LOWER = 1.25, 0.6  # times the swing of the model's motored cycle
 @dataclass(frozen=True)
 class DeadCentre:
     """offset: what the file's angles are too large by, deg; plus_minus: half-width of its 95 % interval;
-    loss: the model's loss angle, deg."""
+    loss: the model's loss angle, deg; losses: what the pressure loses from 90 deg before to 90 deg after top
+    dead centre, measured and in the model, relative."""
 
     offset: float
     plus_minus: float
     loss: float
+    losses: tuple[float, float]
 
 
 def is_motored(cycles: np.ndarray, model: np.ndarray) -> bool | None:
@@ -81,10 +86,19 @@ def loss_angle(pressure: np.ndarray) -> float:
 
 
 def dead_centre(cycles: np.ndarray, model: np.ndarray) -> DeadCentre:
-    """From the motored pressures of cycles (n, angles) and the model's (angles,)."""
+    """From the motored pressures of cycles (n, angles), with their level, and the model's (angles,)."""
     peaks = np.array([peak_angle(one) for one in cycles])
     peaks = np.angle(np.exp(1j * np.radians(peaks - peaks[0])), deg=True) + peaks[0]
     loss = loss_angle(model)
     n = peaks.size
     random = student.ppf(0.975, n - 1) * peaks.std(ddof=1) / np.sqrt(n) if n > 1 else STEP
-    return DeadCentre(float(peaks.mean() + loss), float(np.hypot(random, HEAT_TRUE_TO * loss)), loss)
+    offset = float(peaks.mean() + loss)
+    losses = _lost(cycles.mean(axis=0), offset), _lost(model, 0.0)
+    doubt = HEAT_TRUE_TO if losses[1] <= 0.0 else max(HEAT_TRUE_TO, losses[0] / losses[1] - 1.0)
+    return DeadCentre(offset, float(np.hypot(random, doubt * loss)), loss, losses)
+
+
+def _lost(pressure: np.ndarray, top: float) -> float:
+    """1 less the pressure QUARTER deg after over that before top dead centre at ``top`` deg."""
+    after, before = (np.interp((top + by) % 720.0, AT, pressure) for by in (QUARTER, -QUARTER))
+    return float(1.0 - after / before)

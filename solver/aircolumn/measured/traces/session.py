@@ -116,13 +116,15 @@ def measure_traces(
         motored = _motored(engine, cycles.readings[k], alone.signals[k], cylinder)
         if motored:
             model = alone
-            centre = dead_centre(cycles.readings[k], model.signals[k])
+    cycles, levels = _pegged(cycles, channels, model)
+    if cylinder is not None and motored:
+        k = cycles.names.index(cylinder)
+        centre = dead_centre(cycles.readings[k], model.signals[k])
     if centre is not None and abs(centre.offset) > FAR and causes:
         raise RequestError(
             f"the file's angles are {centre.offset:+.2f} deg too late: state traces.top_dead_centre:"
             f" {engine.traces.top_dead_centre + centre.offset:.2f} deg first, then fit"
         )
-    cycles, levels = _pegged(cycles, channels, model)
     _check_places(cycles, channels, model)
     _check_pressures(cycles, channels)
     problem = TraceProblem(engine, rpm, channels, cycles, tuple(hold), motored=motored)
@@ -176,8 +178,8 @@ def _check_pressures(cycles: Cycles, channels: dict[str, TraceChannel]) -> None:
         possible = low <= least <= most <= high
         if channel.pegged.to == "absolute" and not possible:
             raise RequestError(
-                f"{name}: absolute pressures from {kpa.said(least)} to {kpa.said(most)} cannot be: the unit is"
-                " another, or the transducer measures changes alone (traces.channels: pegged)"
+                f"{name}: absolute pressures from {kpa.said(least)} to {kpa.said(most)} cannot be: the unit"
+                " is another, or the transducer measures changes alone (traces.channels: pegged)"
             )
 
 

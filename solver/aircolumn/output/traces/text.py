@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 #: decimals beyond those of the unit, by kind, where a fit is finer than a curve
 FINER = {"length": 1, "angle": 2, "temperature difference": 1, "number": 3, "pressure": 2}
+MORE_LOST = 1.35  # times what the model loses with valves shut
+FAINT = 0.05  # of the strongest harmonic
 ALONE = 0.05  # of the difference: a cause that explains less by itself is not named in a sentence
 #: what a cause says of the engine, in a sentence
 POINTS_TO = {
@@ -55,7 +57,7 @@ def _read_lines(s: TraceSession) -> list[str]:
         f" {speeds.mean():.0f} rpm"
         + (f" (+- {speeds.std(ddof=1):.1f} from cycle to cycle)" if np.ptp(speeds) > 0.0 else "")
     ]
-    if s.cycles.turned:
+    if s.cycles.turned and not s.angle_first:
         lines.append(_turned(s))
     kpa = unit("pressure")
     for name, (added, spread) in s.levels.items():
@@ -67,8 +69,15 @@ def _read_lines(s: TraceSession) -> list[str]:
         lines.append(
             f"motored: by its loss angle of {centre.loss:.2f} deg the file's angles are"
             f" {centre.offset:+.2f} deg too late (+- {centre.plus_minus:.2f} deg):"
-            f" top_dead_centre: {centre.offset:.2f} deg"
+            f" top_dead_centre: {s.top_dead_centre + centre.offset:.2f} deg"
         )
+        mine, model = centre.losses
+        if mine > MORE_LOST * model > 0.0:
+            lines.append(
+                f"from 90 deg before to 90 deg after top dead centre the pressure loses {100 * mine:.1f} %,"
+                f" in the model {100 * model:.1f} %: more heat or leak than it has, so the loss angle may be"
+                " as many times as large"
+            )
     return lines
 
 
@@ -128,8 +137,14 @@ def _harmonic_tables(s: TraceSession) -> list[str]:
     for name, found in s.harmonics.items():
         if s.channels[name].place == "cylinder":
             continue
+        least = FAINT * max(h.measured for h in found)  # below it a phase is noise
         rows = [
-            [str(h.number), kpa.number(h.measured, 2), kpa.number(h.model, 2), f"{h.later:+z.1f}"]
+            [
+                str(h.number),
+                kpa.number(h.measured, 2),
+                kpa.number(h.model, 2),
+                f"{h.later:+z.1f}" if min(h.measured, h.model) > least else "",
+            ]
             for h in found
         ]
         tables.append(f"{name}: harmonics of the cycle\n{grid(heads, rows)}")
@@ -165,11 +180,13 @@ def _explained_lines(s: TraceSession) -> list[str]:
         f" {100 * first.share:.0f} % of it.",
         "Each tried by itself, share of the difference that it explains:",
     ]
-    for one in s.explained:
+    for one in likely:
         cause = CAUSES[one.cause]
         said = "" if one.cause == PEG else f": {cause.meaning} {_said(one.cause, one.value)}"
-        doubt = "" if _plausible(one) else " (not plausible)"
-        lines.append(f"  {100 * one.share:3.0f} %  {POINTS_TO[one.cause]}{said}{doubt}")
+        lines.append(f"  {100 * one.share:3.0f} %  {POINTS_TO[one.cause]}{said}")
+    beyond = [POINTS_TO[one.cause] for one in s.explained if not _plausible(one)]
+    if beyond:
+        lines.append(f"By itself it would have to be further off than is plausible: {', '.join(beyond)}.")
     return lines
 
 
