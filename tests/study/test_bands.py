@@ -5,7 +5,7 @@ import re
 import numpy as np
 import pytest
 from scipy.integrate import quad
-from scipy.stats import norm
+from scipy.stats import norm, qmc
 from tests import made_up
 from tests.conftest import DEMO
 from tests.edited import demo_with
@@ -16,7 +16,7 @@ from aircolumn.curves.interest import Range
 from aircolumn.engine.description.computing import Speeds
 from aircolumn.engine.uncertain.alternatives import Choice, OneOf
 from aircolumn.engine.uncertain.unsure import ABOVE, OWN, PLUS, Unsure
-from aircolumn.study.bands.cases import Cases
+from aircolumn.study.bands.cases import Cases, unrelated
 from aircolumn.study.bands.ensemble import Ensemble, ensemble
 from aircolumn.study.bands.measure_next import measure_next
 from aircolumn.study.bands.verdict import AHEAD, BEHIND, LEVEL, OPEN, judged, quantiles, state_of
@@ -413,3 +413,23 @@ def test_bands_hold_engines_of_other_laws(name, tmp_path):
     assert np.mean(found.gaps) > 0.84
     assert found.wrong <= 0.01 * found.sure
     assert found.called > 0.6 * found.large
+
+
+def test_cases_are_drawn_apart():
+    """48 cases of 78 things: columns keep their values and go together less, so that the spread of a sum is
+    that of its parts more nearly (200 sums of twelve parts each)."""
+    rng = np.random.default_rng(5)
+    plain, apart = [], []
+    for seed in range(40):
+        shares = qmc.Sobol(78, rng=np.random.default_rng(seed)).random_base2(6)[:48]
+        z = norm.ppf(np.clip(shares, 1e-4, 1.0 - 1e-4))
+        moved = unrelated(z)
+        assert np.sort(moved, axis=0) == pytest.approx(np.sort(z, axis=0))
+        for _ in range(5):
+            weights = np.zeros(78)
+            weights[rng.choice(78, 12, replace=False)] = rng.normal(size=12)
+            weights /= np.linalg.norm(weights)
+            plain.append((z @ weights).var(ddof=1))
+            apart.append((moved @ weights).var(ddof=1))
+    assert np.std(apart) < 0.75 * np.std(plain)
+    assert np.mean(apart) == pytest.approx(1.0, abs=0.05)
