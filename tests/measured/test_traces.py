@@ -1,5 +1,6 @@
 """Measured traces: files, cycles, levels, top dead centre, and causes found in invented ones."""
 
+import gzip
 import json
 import re
 import sys
@@ -560,3 +561,97 @@ def test_losses_beyond_the_model_widen_the_interval(engine):
     assert found.losses[0] > 1.35 * found.losses[1]
     assert found.offset == pytest.approx(0.4, abs=found.plus_minus)
     assert abs(found.offset - 0.4) > 0.35 * found.loss  # which the old interval did not hold
+
+
+def test_a_file_without_headings_by_position(tmp_path, engine):
+    """One column in volts, half a degree from row to row, packed: 10 bar a volt, 0.4 V at no pressure."""
+    one = with_section(engine)
+    signal = predicted(one, RPM, one.traces.channels).signals[0]
+    volts = np.tile(signal / 1e6 + 0.4, 4)
+    path = tmp_path / "raw.txt.gz"
+    path.write_bytes(gzip.compress("".join(f"{v:.8f}\n" for v in volts).encode()))
+    with pytest.raises(InputError, match=r"holds 1 column of numbers: name them .*step: 0.5 deg"):
+        read_trace_table(path)
+    keys = {
+        "columns": ["p cyl [V]"],
+        "step": "0.5 deg",
+        "channels": {"p cyl": {"place": "cylinder", "gain": "10 bar", "zero": 0.4}},
+    }
+    asked = Traces.model_validate(keys)
+    found = cycles_of(read_trace_table(path, asked.columns), asked, RPM)
+    assert found.count == 4
+    assert found.mean[0] == pytest.approx(signal, abs=30.0)
+    with pytest.raises(InputError, match="names 2 columns, the first row has 1"):
+        read_trace_table(path, ["a", "b"])
+    keys["channels"] = {"p cyl": {"place": "cylinder"}}
+    with pytest.raises(InputError, match="state gain, the pressure of one volt"):
+        cycles_of(read_trace_table(path, asked.columns), Traces.model_validate(keys), RPM)
+
+
+def test_a_packed_file_that_is_too_large_is_refused(tmp_path, monkeypatch):
+    monkeypatch.setattr("aircolumn.measured.traces.table.LARGEST", 100_000)
+    path = tmp_path / "bomb.csv.gz"
+    path.write_bytes(gzip.compress(b"1,2\n" * 100_000))
+    assert path.stat().st_size < 5_000
+    with pytest.raises(InputError, match="holds more than"):
+        read_trace_table(path)
+
+
+def test_angles_in_radians_of_a_mat_file(tmp_path, engine):
+    """Pressures of angles by cycles in a structure, as MATLAB saves them (version 5)."""
+    savemat = pytest.importorskip("scipy.io").savemat
+    one = with_section(engine)
+    signal = predicted(one, RPM, one.traces.channels).signals[0]
+    theta = np.radians(AT[::2] - 360.0)
+    pressures = np.repeat(np.roll(signal, 720)[::2, None], 6, axis=1)
+    savemat(tmp_path / "p.mat", {"run1": {"theta": theta, "cyl_press": pressures, "torque": 55.0}})
+    asked = {"channels": {"p cyl": {"place": "cylinder", "column": "cyl_press", "unit": "Pa"}}}
+    found = read(tmp_path / "p.mat", **asked)
+    assert found.count >= 5
+    assert found.mean[0] == pytest.approx(signal, abs=0.004 * np.ptp(signal))
+
+
+def toothed(turns, unevenness=0.0, teeth=60, missing=2, rate=100e3):
+    """(time s, signal, crank angle deg) of a wheel at 3000 rpm whose speed swings within a turn."""
+    time = np.arange(0.0, turns * 0.02, 1.0 / rate)
+    angle = 360.0 * 50.0 * time + np.degrees(unevenness * np.sin(2.0 * np.pi * 50.0 * time))
+    place = angle % 360.0 / (360.0 / teeth)
+    there = (place % 1.0 < 0.5) & (np.floor(place) < teeth - missing)
+    return time, there.astype(float), angle
+
+
+@pytest.mark.parametrize("unevenness", [0.0, 0.05])
+def test_a_toothed_wheel_tells_the_angle_within_a_turn(tmp_path, unevenness):
+    time, signal, angle = toothed(9, unevenness)
+    pressure = 100.0 + 20.0 * np.sin(np.radians(1.5 * angle))
+    path = table(tmp_path, as_csv({"time [s]": time, "mark": signal, "p port [kPa]": pressure}))
+    found = read(path, rpm=3000.0, wheel="60-2")
+    due = 1e3 * (100.0 + 20.0 * np.sin(np.radians(1.5 * AT)))
+    off = min(np.abs(found.mean[0] - s).max() for s in (due, np.roll(due, 720)))
+    assert off < 150.0  # of 20 kPa: 0.3 deg
+    if unevenness:  # one mark a turn cannot show it: 3 degrees
+        first = (angle % 360.0 < 3.0).astype(float)
+        marked = table(tmp_path, as_csv({"time [s]": time, "mark": first, "p port [kPa]": pressure}), "m.csv")
+        blind = read(marked, rpm=3000.0)
+        assert min(np.abs(blind.mean[0] - s).max() for s in (due, np.roll(due, 720))) > 5.0 * off
+
+
+def test_a_wrong_wheel_is_told(tmp_path):
+    time, signal, _ = toothed(6)
+    path = table(tmp_path, as_csv({"time [s]": time, "mark": signal, "p port [kPa]": 100.0 + 0.0 * time}))
+    with pytest.raises(InputError, match="58 teeth from gap to gap, a 36-1 wheel has 35"):
+        read(path, rpm=3000.0, wheel="36-1")
+
+
+def test_columns_that_are_not_used_are_named(tmp_path, engine):
+    one = with_section(engine)
+    model = predicted(one, RPM, one.traces.channels)
+    readings = np.repeat(model.signals[:, None], 3, axis=1)
+    path = lab_file(tmp_path, one, readings)
+    lines = path.read_text().split("\n")
+    path.write_text("\n".join([lines[0] + ",oil,note", *(x + ",3.5," for x in lines[1:] if x)]) + "\n")
+    found = measure_traces(one, path, RPM)
+    assert set(found.unused) == {"oil", "note"}
+    said = traces_text(found)
+    assert "not used: oil: no channel is made of it" in said
+    assert "not used: note: hardly any numbers" in said

@@ -9,6 +9,7 @@ from aircolumn.engine.description.quantities import Flow
 from aircolumn.engine.description.units import quantity
 
 Level = Annotated[float, quantity("pressure", above="1 kPa", at_most="1000 kPa")]
+Gain = Annotated[float, quantity("pressure", above="0 Pa", at_most="1000 bar")]
 
 
 class Pegging(FileModel):
@@ -51,6 +52,10 @@ class TraceChannel(FileModel):
     )
     column: str | None = Field(None, description="heading in the file; left out: the channel's name")
     unit: str | None = Field(None, description="of the column, where its heading names none")
+    gain: Gain | None = Field(None, description="pressure of one volt, of a column in V or mV")
+    zero: Annotated[float, plain_number(-100.0, 100.0)] = Field(
+        0.0, description="volts at no pressure, where the level is absolute"
+    )
     pegged: Annotated[Pegging, BeforeValidator(_pegging)] = Field(
         Pegging(), description="what sets its level; one word, or a group"
     )
@@ -70,10 +75,19 @@ class Traces(FileModel):
     channels: dict[str, TraceChannel] = Field(
         {}, description="transducers by name; left out: by the headings"
     )
+    columns: list[str] | None = Field(None, description="headings, by position, of a file that has none")
+    step: Annotated[float, quantity("angle", above="0 deg", at_most="10 deg")] | None = Field(
+        None, description="crank angle from row to row, of a file without one; it begins at 0"
+    )
     angle: str | None = Field(None, description="heading of the crank angle; left out: found by its name")
     time: str | None = Field(None, description="heading of the time; left out: found by its name")
     mark: str | None = Field(
         None, description="heading of the once-per-turn mark; left out: found by its name"
+    )
+    wheel: Annotated[str, Field(pattern=r"^\d{1,3}-\d$")] | None = Field(
+        None,
+        description="teeth of the mark's wheel and how many are missing, as 60-2; the first tooth after the"
+        " gap is at 0 deg",
     )
     top_dead_centre: Annotated[float, quantity("angle", at_least="-360 deg", at_most="360 deg")] = Field(
         0.0, description="what the file's angle, or the mark, shows at top dead centre"

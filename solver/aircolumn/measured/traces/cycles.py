@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 STEP = 0.5  # deg
 AT = np.arange(0.0, 720.0, STEP)
+RADIANS = 13.0  # an angle without a unit that goes no further than two turns of these is in radians
 FEWEST_IN_CYCLE = 90  # readings
 WORDS = {
     "angle": r"(crank( shaft)? )?(angle|ca|deg ca|crank|phi|theta|kw|kurbelwinkel)|(crank )?degrees?",
@@ -32,9 +33,10 @@ WORDS = {
     "mark": r"(once per (turn|rev)|mark|marker|index|trigger|tdc|z|ref(erence)?|ot)( mark| pulse| signal)?",
 }
 #: Places that a heading names by itself; a transducer in the runner needs its distance.
+VOLTS = {"V": 1.0, "mV": 1e-3}
 BY_NAME = {
-    "cylinder": r"(p |pressure )?(in )?cyl(inder)?( pressure| p)?( 1)?|p ?cyl( 1)?|pz( 1)?",
-    "plenum": r"(p |pressure )?(in )?(plenum|manifold|map)( pressure| p)?|p ?(plenum|man(ifold)?)",
+    "cylinder": r"(p |pressure )?(in )?cyl(inder)?( press(ure)?| p)?( 1)?|p ?cyl( 1)?|pz( 1)?",
+    "plenum": r"(p |pressure )?(in )?(plenum|manifold|map)( pressure| p)?|p ?(plenum|man(ifold)?|im)",
     "exhaust": r"(p |pressure )?(in )?exh(aust)?( port)?( pressure| p)?|p ?exh(aust)?",
     "port": r"(p |pressure )?(in )?(intake |inlet )?port( pressure| p)?|p ?(port|int(ake)?|inlet)",
 }
@@ -73,13 +75,14 @@ class Cycles:
 
 
 def channels_of(table: TraceTable, asked: Traces) -> dict[str, tuple[str, TraceChannel, float]]:
-    """Channel to (column, what is known of it, factor to Pa). Raises InputError."""
+    """Channel to (column, what is known of it, factor to Pa; of volts: of what stands above ``zero``).
+    Raises InputError."""
     from aircolumn.engine.description.traces import TraceChannel
 
     wanted = dict(asked.channels)
     if not wanted:
         for heading in table.columns:
-            own = split_heading(heading)[0] or heading
+            own = _named(heading)[0] or heading
             name = plain_words(own)
             place = next((p for p, words in BY_NAME.items() if re.fullmatch(words, name)), None)
             at = re.fullmatch(IN_RUNNER, name)
@@ -91,7 +94,7 @@ def channels_of(table: TraceTable, asked: Traces) -> dict[str, tuple[str, TraceC
     found = {}
     for name, channel in wanted.items():
         column = _column(table, channel.column or name)
-        found[name] = (column, channel, _factor(table, column, channel.unit))
+        found[name] = (column, channel, _factor(table, column, channel))
     if not found:
         listed = ", ".join(f"'{h[:30]}'" for h in table.columns)
         raise _wrong(table, "", f"no pressure is known by its heading ({listed}); say which column is which"
@@ -99,9 +102,18 @@ def channels_of(table: TraceTable, asked: Traces) -> dict[str, tuple[str, TraceC
     return found
 
 
+def _named(heading: str) -> tuple[str, str]:
+    """Name and unit of a heading, also of a unit that is none of those of logs ("p cyl [V]")."""
+    bare = re.fullmatch(r"(.*?)\s*[\[(]\s*(mV|V|rad)\s*[\])]", heading.strip())
+    if bare is not None:
+        return bare[1], bare[2]
+    name, unit = split_heading(heading)
+    return name, unit or ""
+
+
 def _column(table: TraceTable, asked: str) -> str:
     plain = {plain_words(h): h for h in table.columns} | {
-        plain_words(split_heading(h)[0]): h for h in table.columns if split_heading(h)[0]
+        plain_words(_named(h)[0]): h for h in table.columns if _named(h)[0]
     }
     if asked in table.columns:
         return asked
@@ -111,9 +123,13 @@ def _column(table: TraceTable, asked: str) -> str:
     raise _wrong(table, asked, f"there is no column '{asked[:40]}'; there are {listed}")
 
 
-def _factor(table: TraceTable, column: str, stated: str | None) -> float:
-    """Of a column of pressures, to Pa."""
-    unit = stated or split_heading(column)[1] or table.units.get(column) or ""
+def _factor(table: TraceTable, column: str, channel: TraceChannel) -> float:
+    """Of a column of pressures, or volts, to Pa."""
+    unit = channel.unit or _named(column)[1] or table.units.get(column) or ""
+    if unit in VOLTS or (not unit and channel.gain is not None):
+        if channel.gain is None:
+            raise _wrong(table, column, f"in {unit}: state gain, the pressure of one volt (gain: 10 bar)")
+        return VOLTS.get(unit, 1.0) * channel.gain
     factor = unit_factor(known_unit(unit) or unit, "pressure")
     if factor is None:
         said = f"'{unit[:20]}' is no unit of pressure" if unit else "the column names no unit"
@@ -121,12 +137,21 @@ def _factor(table: TraceTable, column: str, stated: str | None) -> float:
     return factor[0]
 
 
+def unused(table: TraceTable, asked: Traces) -> dict[str, str]:
+    """Columns of a file that nothing is made of, and why."""
+    channels = {column for column, _, _ in channels_of(table, asked).values()}
+    kinds = {"angle": asked.angle, "time": asked.time, "mark": asked.mark}
+    known = {_found(table, kind, own) for kind, own in kinds.items()}
+    rest = [c for c in table.columns if c not in channels | known]
+    return {**table.left, **dict.fromkeys(rest, "no channel is made of it (traces.channels)")}
+
+
 def _found(table: TraceTable, what: str, asked: str | None) -> str | None:
     """The column of angle, time or mark, by name or as asked for."""
     if asked is not None:
         return _column(table, asked)
     for heading in table.columns:
-        name = split_heading(heading)[0] or heading
+        name = _named(heading)[0] or heading
         if re.fullmatch(WORDS[what], plain_words(name)):
             return heading
     return None
@@ -141,21 +166,31 @@ def _crank_angle(table: TraceTable, asked: Traces) -> tuple[np.ndarray, np.ndarr
         factor = unit_factor(unit, "time")
         time = table.columns[time_column] * (1.0 if factor is None else factor[0])
     angle_column = _found(table, "angle", asked.angle)
+    if angle_column is None and asked.step is not None:
+        rows = len(next(iter(table.columns.values())))
+        return asked.step * np.arange(rows), time
     if angle_column is not None:
         return _unwrapped(table, angle_column), time
     mark_column = _found(table, "mark", asked.mark)
     if time is None or mark_column is None:
         said = (
             "there is neither a crank angle nor a time with a once-per-turn mark; say which column is which"
-            " under traces: {angle: ...} or {time: ..., mark: ...}"
+            " under traces: {angle: ...} or {time: ..., mark: ...}, or how far apart rows are"
+            " ({step: 0.5 deg})"
         )
         raise _wrong(table, "", said)
-    return _by_marks(table, time, table.columns[mark_column], mark_column), time
+    signal = table.columns[mark_column]
+    if asked.wheel is not None:
+        return _by_teeth(table, time, signal, mark_column, asked.wheel), time
+    return _by_marks(table, time, signal, mark_column), time
 
 
 def _unwrapped(table: TraceTable, column: str) -> np.ndarray:
     """An angle that begins again every turn or every two, going on."""
     angle = table.columns[column]
+    unit = _named(column)[1] or table.units.get(column) or ""
+    if unit == "rad" or (not unit and np.ptp(angle) < RADIANS):
+        angle = np.degrees(angle)
     steps = np.diff(angle)
     if np.mean(steps < 0.0) > 0.5:
         raise _wrong(table, column, "the crank angle falls; it must rise")
@@ -168,19 +203,46 @@ def _unwrapped(table: TraceTable, column: str) -> np.ndarray:
     return angle + np.cumsum(turns) if jumps.size else angle
 
 
-def _by_marks(table: TraceTable, time: np.ndarray, mark: np.ndarray, column: str) -> np.ndarray:
-    """Crank angle from the rising edges of a mark."""
+def _edges(time: np.ndarray, mark: np.ndarray) -> np.ndarray:
+    """Times at which a mark rises through its middle, s."""
     middle = 0.5 * (float(mark.min()) + float(mark.max()))
     high = mark > middle
     rises = np.flatnonzero(~high[:-1] & high[1:])
-    if rises.size < 3:
-        raise _wrong(table, column, f"{rises.size} marks; three or more are needed for a whole cycle")
     share = (middle - mark[rises]) / (mark[rises + 1] - mark[rises])
-    at = time[rises] + share * (time[rises + 1] - time[rises])
+    return time[rises] + share * (time[rises + 1] - time[rises])
+
+
+def _by_teeth(table: TraceTable, time: np.ndarray, signal: np.ndarray, column: str, wheel: str) -> np.ndarray:
+    """Crank angle from a wheel with a gap ("60-2"): even between two teeth, so that the speed inside a turn
+    is in it; the first tooth after the gap is at 0."""
+    count, missing = (int(n) for n in wheel.split("-"))
+    at = _edges(time, signal)
+    apart = np.diff(at)
+    if apart.size < 2 * count:
+        raise _wrong(table, column, f"{at.size} teeth; two turns of a {wheel} wheel or more are needed")
+    gaps = np.flatnonzero(apart > (0.5 * missing + 1.0) * np.median(apart)) + 1  # teeth that follow one
+    between = np.diff(gaps)
+    if gaps.size < 3 or np.any(between != count - missing):
+        found = f"{int(np.median(between))} teeth from gap to gap" if gaps.size > 1 else "no gaps"
+        said = f"{found}, a {wheel} wheel has {count - missing}: another wheel, or teeth are lost in noise"
+        raise _wrong(table, column, said)
+    tooth = np.arange(at.size)
+    turn = np.searchsorted(gaps, tooth, side="right") - 1
+    place = tooth - gaps[np.maximum(turn, 0)]
+    angle = 360.0 * (turn + place / count)
+    whole = turn >= 0
+    return np.interp(time, at[whole], angle[whole], left=np.nan, right=np.nan)
+
+
+def _by_marks(table: TraceTable, time: np.ndarray, mark: np.ndarray, column: str) -> np.ndarray:
+    """Crank angle from the rising edges of a mark."""
+    at = _edges(time, mark)
+    if at.size < 3:
+        raise _wrong(table, column, f"{at.size} marks; three or more are needed for a whole cycle")
     turns = np.diff(at)
     if turns.max() > 1.2 * np.median(turns) or turns.min() < 0.8 * np.median(turns):
         raise _wrong(table, column, "turns between marks differ by more than a fifth: marks are missing, or"
-                     " others are between them")  # fmt: skip
+                     " others are between them (a toothed wheel? state wheel: 60-2)")  # fmt: skip
     return np.interp(time, at, 360.0 * np.arange(at.size), left=np.nan, right=np.nan)
 
 
@@ -208,7 +270,8 @@ def cycles_of(table: TraceTable, asked: Traces, rpm: float) -> Cycles:
     readings = np.array(
         [
             factor * np.interp(at, angle[order], table.columns[column][inside][order]).reshape(count, AT.size)
-            for column, _, factor in channels.values()
+            - (channel.gain or 0.0) * channel.zero
+            for column, channel, factor in channels.values()
         ]
     )
     shift = round((start % 720.0) / STEP)

@@ -1,4 +1,4 @@
-"""Binary files of labs as columns of numbers: Parquet, HDF5, TDMS, MDF.
+"""Binary files of labs as columns of numbers: Parquet, HDF5, TDMS, MDF, MAT of version 5.
 
 Each is read in a process of its own with a limit of memory and time: what a header says is looked at before
 anything is unpacked, and where it lies, the process ends and nothing else does.
@@ -42,9 +42,9 @@ class Refused(ValueError):
     """What is wrong with a file, in words."""
 
 
-def read_apart(path: Path) -> tuple[dict[str, np.ndarray], dict[str, str]]:
-    """(columns, units) of a file, read in a process of its own. Raises Refused; ImportError without the
-    library that reads such files."""
+def read_apart(path: Path) -> tuple[dict[str, np.ndarray], dict[str, str], dict[str, str]]:
+    """(columns, units, columns that are not used and why) of a file, read in a process of its own. Raises
+    Refused; ImportError without the library that reads such files."""
     with tempfile.TemporaryDirectory(prefix="aircolumn-") as place:
         run = [sys.executable, "-m", __name__, place, str(path.absolute())]
         done = subprocess.run(run, capture_output=True, check=False)
@@ -57,8 +57,8 @@ def read_apart(path: Path) -> tuple[dict[str, np.ndarray], dict[str, str]]:
                 "it takes more memory or time than its size allows: its header does not say what it holds"
             )
         found = json.loads((folder / FOUND).read_text(encoding="utf-8"))
-        columns = {name: np.load(folder / f"{k}.npy") for k, (name, _) in enumerate(found)}
-        return columns, {name: unit for name, unit in found if unit}
+        columns = {name: np.load(folder / f"{k}.npy") for k, (name, _) in enumerate(found["columns"])}
+        return columns, {name: unit for name, unit in found["columns"] if unit}, found["left"]
 
 
 def read_into(place: str, path: str) -> None:
@@ -101,7 +101,8 @@ def _read(path: Path, folder: Path) -> None:
             raise Refused(f"'{column.name[:40]}' has values that are no numbers")
         np.save(folder / f"{k}.npy", values)
         headings.append((column.name, column.unit))
-    (folder / FOUND).write_text(json.dumps(headings), encoding="utf-8")
+    left = {c.name: f"{c.rows} numbers where others have {longest}" for c in announced if c.rows != longest}
+    (folder / FOUND).write_text(json.dumps({"columns": headings, "left": left}), encoding="utf-8")
 
 
 def _limit(cells: int) -> None:
@@ -188,6 +189,36 @@ def _mdf(path: Path) -> Iterator[Announced]:
             )
 
 
+def _mat(path: Path) -> Iterator[Announced]:
+    """Arrays of a MAT file, also those of its structures: one of angles by cycles goes on from cycle to
+    cycle, and one of angles alone is repeated for each."""
+    from scipy.io import loadmat
+
+    _limit(0)
+    try:
+        data = loadmat(path, squeeze_me=True, struct_as_record=False)
+    except NotImplementedError:
+        raise Refused("a MAT file of version 7.3, which is HDF5: name it .h5") from None
+    arrays = dict(_arrays("", {k: v for k, v in data.items() if not k.startswith("__")}))
+    cycles = max((a.shape for a in arrays.values() if a.ndim == 2), key=np.prod, default=(0, 1))
+    for name, a in arrays.items():
+        if a.ndim == 2:
+            yield Announced(name, "", a.size, partial(a.ravel, "F"))
+        elif a.ndim == 1:
+            times = cycles[1] if a.size == cycles[0] else 1
+            yield Announced(name, "", a.size * times, partial(np.tile, a, times))
+
+
+def _arrays(before: str, found: Any) -> Iterator[tuple[str, np.ndarray]]:
+    """Arrays of numbers by name, those of structures by their field."""
+    fields = found if isinstance(found, dict) else {k: getattr(found, k) for k in found._fieldnames}
+    for name, value in fields.items():
+        if hasattr(value, "_fieldnames"):
+            yield from _arrays(name, value)
+        elif isinstance(value, np.ndarray) and value.dtype.kind in "fiu" and value.size > 1:
+            yield name, value
+
+
 HEADERS: dict[str, Callable[[Path], Iterator[Announced]]] = {
     ".parquet": _parquet,
     ".h5": _hdf5,
@@ -195,6 +226,7 @@ HEADERS: dict[str, Callable[[Path], Iterator[Announced]]] = {
     ".tdms": _tdms,
     ".mf4": _mdf,
     ".mdf": _mdf,
+    ".mat": _mat,
 }
 
 if __name__ == "__main__":

@@ -13,7 +13,7 @@ from aircolumn.display_units import unit
 from aircolumn.errors import RequestError
 from aircolumn.measured.traces.causes import CAUSES, PEG
 from aircolumn.measured.traces.compare import Explained, Harmonic, Ringing, explained, harmonics, ringing
-from aircolumn.measured.traces.cycles import Cycles, channels_of, cycles_of
+from aircolumn.measured.traces.cycles import Cycles, channels_of, cycles_of, unused
 from aircolumn.measured.traces.dead_centre import DeadCentre, dead_centre, is_motored, peak_angle
 from aircolumn.measured.traces.fit import TraceFit, TraceProblem, fit_traces
 from aircolumn.measured.traces.pegging import level_of
@@ -35,7 +35,8 @@ class TraceSession:
     between cycles), Pa; model: the prediction; dead_centre: where the trace is motored; rms: of the
     difference by channel, Pa (of a fired cylinder without combustion), and of the whole cycle; fit: if
     asked for; held: channels that took no part in it; motored: whether the engine was; top_dead_centre:
-    as stated, deg."""
+    as stated, deg; unused: columns of the
+    file that nothing is made of, and why."""
 
     path: Path
     rpm: float
@@ -54,6 +55,7 @@ class TraceSession:
     held: tuple[str, ...]
     motored: bool
     top_dead_centre: float
+    unused: dict[str, str]
 
     @property
     def angle_first(self) -> bool:
@@ -99,7 +101,7 @@ def measure_traces(
     ComputationError
         If the model cannot be marched.
     """
-    table = read_trace_table(Path(path))
+    table = read_trace_table(Path(path), engine.traces.columns)
     cycles = cycles_of(table, engine.traces, rpm)
     speed = float(np.mean(cycles.rpm))
     _check_speed(speed, rpm)
@@ -152,6 +154,7 @@ def measure_traces(
         tuple(hold),
         motored,
         engine.traces.top_dead_centre,
+        unused(table, engine.traces),
     )
 
 

@@ -1,7 +1,9 @@
-"""A lab's file as columns of numbers: CSV, Parquet, HDF5, TDMS or MDF.
+"""A lab's file as columns of numbers: text, MAT, Parquet, HDF5, TDMS or MDF.
 
-Text is read by pandas (a million rows in a second); the other forms by their own libraries (extra
-``traces``), each open and documented: Apache Parquet, HDF5 (datasets of one length), TDMS, ASAM MDF.
+Text is read by pandas (a million rows in a second), also from gzip; MAT files of version 5 by scipy; the
+other forms by their own libraries (extra ``traces``), each open and documented: Apache Parquet, HDF5
+(datasets of one length), TDMS, ASAM MDF. Text without headings is read by position, where the engine file
+names its columns (traces.columns).
 """
 
 from __future__ import annotations
@@ -9,8 +11,9 @@ from __future__ import annotations
 import io
 import re
 import warnings
-from collections.abc import Iterator
-from dataclasses import dataclass
+import zlib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -35,6 +38,8 @@ FEWEST_ROWS = 50
 HEAD = 1_000_000  # bytes in which headings are looked for
 A_TIME = 2_000_000  # cells of text that are turned into numbers at a time
 SEPARATORS = (";", "\t", ",", "|")
+BLANKS = r"\s+"  # columns that blanks alone set apart
+GZIP, OF_GZIP = ".gz", 16 + zlib.MAX_WBITS
 HEADINGS_WITHIN = 60  # lines
 MISSING = "a {kind} file needs more libraries: pip install 'aircolumn[traces]'"
 _COMMENT = re.compile(r"\s*(#|//|%|!)")
@@ -45,22 +50,26 @@ _NUMBER = re.compile(r"\s*[-+]?(\d+[.,]?\d*|[.,]\d+)([eE][-+]?\d+)?\s*$")
 @dataclass(frozen=True)
 class TraceTable:
     """Columns by heading, arrays of one length; units by heading where the file states them apart; line of
-    the headings (0: the form has no lines)."""
+    the headings (0: the form has no lines); left: columns that are not used, with the reason."""
 
     path: Path
     columns: dict[str, np.ndarray]
     units: dict[str, str]
     heading_line: int = 0
+    left: dict[str, str] = field(default_factory=dict)
 
 
-def read_trace_table(path: Path) -> TraceTable:
-    """The columns of a file that are numbers. Raises InputError."""
+def read_trace_table(path: Path, headings: Sequence[str] | None = None) -> TraceTable:
+    """The columns of a file that are numbers; headings: of a file that has none, by position. Raises
+    InputError."""
     path = Path(path)
     _check_file(path)
     try:
-        table = (
-            _read_text(path) if path.suffix.lower() not in HEADERS else TraceTable(path, *read_apart(path))
-        )
+        if path.suffix.lower() in HEADERS:
+            columns, units, left = read_apart(path)
+            table = TraceTable(path, columns, units, 0, left)
+        else:
+            table = _read_text(path, headings)
     except ImportError:
         raise wrong(path, MISSING.format(kind=path.suffix[1:].upper())) from None
     except Refused as error:
@@ -89,13 +98,32 @@ def _check_file(path: Path) -> None:
         raise wrong(path, f"{size / 1e6:.0f} MB; at most {LARGEST / 1e6:.0f} MB are read")
 
 
-def _read_text(path: Path) -> TraceTable:
-    """Some rows at a time, so that what is refused has not filled the memory before."""
+def _unpacked(path: Path) -> bytes:
+    """The text of a file, also of one that gzip packed, which may hold no more than others."""
     raw = read_bytes(path, LARGEST)
+    if path.suffix.lower() != GZIP:
+        return raw
+    try:
+        unpack = zlib.decompressobj(OF_GZIP)
+        text = unpack.decompress(raw, LARGEST)
+    except zlib.error as error:
+        raise wrong(path, f"cannot be unpacked ({error})") from None
+    if unpack.unconsumed_tail:
+        raise wrong(path, f"holds more than {LARGEST / 1e6:.0f} MB of text; at most that is read")
+    return text
+
+
+def _read_text(path: Path, named: Sequence[str] | None) -> TraceTable:
+    """Some rows at a time, so that what is refused has not filled the memory before."""
+    raw = _unpacked(path)
     _check_lines(path, raw)
-    line, headings, separator, comma = _headings(path, AsRead(path, raw[:HEAD]).text)
+    head = AsRead(path, raw[:HEAD]).text
+    line, headings, separator, comma = (
+        _headings(path, head) if named is None else _by_position(path, head, named)
+    )
     pieces: list[list[np.ndarray]] = [[] for _ in headings]
     units: dict[str, str] = {}
+    left: dict[str, str] = {}
     kept, row = list(range(len(headings))), line
     for frame in _frames(path, raw, line, len(headings), separator, comma):
         below = frame.dropna(how="all")
@@ -105,6 +133,7 @@ def _read_text(path: Path) -> TraceTable:
         columns = {k: _numbers(below[k], comma) for k in kept}
         if row == line:
             kept = [k for k, v in columns.items() if v.size and np.mean(np.isfinite(v)) > 0.5]
+            left = {headings[k]: "hardly any numbers" for k in columns if k not in kept}
         for k in kept:
             _check_numbers(path, headings[k], columns[k], row)
             pieces[k].append(columns[k])
@@ -113,7 +142,7 @@ def _read_text(path: Path) -> TraceTable:
             break
     if (row - line) * len(kept) > MOST_CELLS:
         raise wrong(path, f"more than {MOST_CELLS} numbers: leave columns out")
-    return TraceTable(path, {headings[k]: np.concatenate(pieces[k]) for k in kept}, units, line)
+    return TraceTable(path, {headings[k]: np.concatenate(pieces[k]) for k in kept}, units, line, left)
 
 
 def _check_lines(path: Path, raw: bytes) -> None:
@@ -191,7 +220,51 @@ def _headings(path: Path, text: str) -> tuple[int, list[str], str, bool]:
         if any(_is_row(x, separator, len(cells)) for x in below):
             comma = separator != "," and any(_COMMA_NUMBER.search(x) for x in below)
             return number, _named(cells), separator, comma
-    raise wrong_line(path, 1, "", "no line of headings with rows of numbers below it was found")
+    raise wrong_line(
+        path, 1, "", f"no line of headings with rows of numbers below it was found{_proposed(lines)}"
+    )
+
+
+def _split_by(line: str) -> str:
+    """The separator of a row; blanks where there is no other."""
+    found = max(SEPARATORS, key=line.count)
+    return found if found in line else BLANKS
+
+
+def _cells_of(line: str) -> list[str]:
+    separator = _split_by(line)
+    return re.split(BLANKS, line.strip()) if separator == BLANKS else line.rstrip("\r\n").split(separator)
+
+
+def _proposed(lines: list[str]) -> str:
+    """What to write into the engine file for rows of numbers without headings; "" if they are none."""
+    rows = [_cells_of(line) for line in lines[:3] if line.strip()]
+    if not rows or not all(_NUMBER.match(c) for row in rows for c in row) or len({len(r) for r in rows}) > 1:
+        return ""
+    count = len(rows[0])
+    names = ["p cyl [V]"] if count == 1 else ["time [s]", *(f"column {k}" for k in range(2, count + 1))]
+    more = ", step: 0.5 deg" if count == 1 else ""
+    listed = ", ".join(f'"{n}"' for n in names)
+    return (
+        f"; it holds {count} column{'s' * (count > 1)} of numbers: name them in the engine file, for example"
+        f" traces: {{columns: [{listed}]{more}}}"
+    )
+
+
+def _by_position(path: Path, text: str, named: Sequence[str]) -> tuple[int, list[str], str, bool]:
+    """As _headings, of a file that has none."""
+    lines = [line for _, line in zip(range(HEADINGS_WITHIN), io.StringIO(text), strict=False)]
+    first = next((k for k, line in enumerate(lines) if line.strip() and not _COMMENT.match(line)), 0)
+    row = lines[first] if lines else ""
+    cells = _cells_of(row)
+    if len(cells) != len(named):
+        said = f"traces.columns names {len(named)} columns, the first row has {len(cells)}"
+        raise wrong_line(path, first + 1, "", said)
+    if not all(_NUMBER.match(c) for c in cells if c):
+        said = f"the first row is no row of numbers ('{row.strip()[:40]}'): leave traces.columns out"
+        raise wrong_line(path, first + 1, "", said)
+    separator = _split_by(row)
+    return first, _named(list(named)), separator, separator != "," and bool(_COMMA_NUMBER.search(row))
 
 
 def _is_row(line: str, separator: str, count: int) -> bool:

@@ -57,6 +57,7 @@ def _read_lines(s: TraceSession) -> list[str]:
         f" {speeds.mean():.0f} rpm"
         + (f" (+- {speeds.std(ddof=1):.1f} from cycle to cycle)" if np.ptp(speeds) > 0.0 else "")
     ]
+    lines += [f"not used: {name}: {why}" for name, why in s.unused.items()]
     if s.cycles.turned and not s.angle_first:
         lines.append(_turned(s))
     kpa = unit("pressure")

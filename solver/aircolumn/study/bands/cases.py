@@ -130,10 +130,10 @@ class Cases:
 
 
 def unrelated(z: np.ndarray) -> np.ndarray:
-    """Numbers (cases, names) with the same values in each column in another order, so that columns go together
-    as little as so few cases allow: by chance some do, and widths would be those of one draw. Columns
-    are moved apart by small steps and take their own values again by rank (Iman & Conover 1982, Commun.
-    Stat. B 11; Owen 1994, Ann. Stat. 22; from memory)."""
+    """Numbers (cases, names) with the same values in each column in another order, so that columns go
+    together as little as so few cases allow: by chance some do, and widths would be those of one draw.
+    Columns are moved apart by small steps and take their own values again by rank (Iman & Conover
+    1982, Commun. Stat. B 11; Owen 1994, Ann. Stat. 22; from memory)."""
     if z.shape[1] < 2:
         return z
     moved = z
