@@ -13,7 +13,8 @@ Cranks = namedtuple("Cranks", "throw rod pin_offset area clearance top phase ivc
 #: a cycle; metered: fuel kg injected so far; liquid: what of it has not evaporated yet, kg;
 #: steepness to boils_to: how it does (gas/volatility.py); zones of a burning charge, 1 or 2; burnt: share
 #: of it that has burned; unburned_p to burned_t: of its two zones, Pa and K (cylinder/two_zones.py);
-#: crevice_volume m3, crevice_wall K and what the crevices hold, kg and J (cylinder/crevices.py).
+#: crevice_volume m3, crevice_wall K and what the crevices hold, kg and J; enthalpy J/kg and mass fractions of
+#: the cylinder's gas before the step (cylinder/crevices.py).
 Chambers = namedtuple(
     "Chambers",
     "heat_model heat_factor exchange_heat head_wall piston_wall liner_wall air_fuel_ratio "
@@ -22,7 +23,7 @@ Chambers = namedtuple(
     "peak_pressure burned_fuel ca50 residual_factor burn_stretch injection_start "
     "injection_duration dose metered liquid steepness shift boils_from boils_to zones burnt "
     "unburned_p unburned_t burned_t crevice_volume crevice_wall crevice_mass crevice_energy "
-    "crevice_fuel crevice_burned",
+    "crevice_fuel crevice_burned before_h before_fuel before_burned",
 )
 #: Of Chambers: what a cylinder remembers of its charge from valve closing on.
 CHARGE = (
@@ -44,4 +45,7 @@ CHARGE = (
     "crevice_energy",
     "crevice_fuel",
     "crevice_burned",
+    "before_h",
+    "before_fuel",
+    "before_burned",
 )

@@ -29,11 +29,20 @@ OXIDISED = 2.0 / 3.0  # of the fuel that comes back
 
 
 @inlined
+def note_before(chambers, c, h, fuel, burned):
+    """Enthalpy (J/kg) and mass fractions of a cylinder's gas, from which the next step goes on."""
+    chambers.before_h[c], chambers.before_fuel[c], chambers.before_burned[c] = h, fuel, burned
+
+
+@inlined
 def take_in(gas, chambers, states, contents, v, c, mass):
-    """Move ``mass`` (kg) from cylinder volume ``v`` into its crevices."""
-    share = mass / contents[v, MASS]
-    fuel, burned = share * contents[v, FUEL], share * contents[v, BURNED]
-    enthalpy = share * contents[v, ENERGY] + mass * states.p[v] / states.rho[v]
+    """Move ``mass`` (kg) from cylinder volume ``v`` into its crevices: the mean of what the cylinder held at
+    the beginning and holds at the end of the step."""
+    m = contents[v, MASS]
+    fuel = min(0.5 * mass * (chambers.before_fuel[c] + contents[v, FUEL] / m), contents[v, FUEL])
+    burned = min(0.5 * mass * (chambers.before_burned[c] + contents[v, BURNED] / m), contents[v, BURNED])
+    h = contents[v, ENERGY] / m + states.p[v] / states.rho[v]
+    enthalpy = 0.5 * mass * (chambers.before_h[c] + h)
     kept = mass * energy(gas, fuel / mass, burned / mass, chambers.crevice_wall[c])
     chambers.crevice_mass[c] += mass
     chambers.crevice_energy[c] += kept
@@ -66,6 +75,29 @@ def give_back(gas, chambers, contents, v, c, mass, afterwards):
     contents[v, BURNED] += burned + late * (1.0 + chambers.air_fuel_ratio[c])
     contents[v, ENERGY] += late * chambers.heat_release[c]
     chambers.burned_fuel[c] += late
+
+
+@inlined
+def foreseen(gas, chambers, c, p, mass, e, volume, cv_over_r):
+    """(pressure Pa, mass kg, energy J/kg) of a cylinder's gas at the end of a step whose crevices have not
+    yet followed: ``p``, ``mass``, ``e`` in ``volume`` without them. To first order in what passes, which is
+    solved with the pressure that it leaves:
+
+        dp = -(R T + (h - e) R/cv) dm / V,    dm = V_c (p + dp)/(R_c T_c) - m_c
+    """
+    held = chambers.crevice_mass[c]
+    if held <= 0.0:
+        return p, mass, e
+    r = gas_constant(gas, chambers.crevice_fuel[c] / held, chambers.crevice_burned[c] / held)
+    per_pascal = chambers.crevice_volume[c] / (r * chambers.crevice_wall[c])
+    rt = p * volume / mass
+    h = e + rt
+    if per_pascal * p < held:  # on the way out
+        h = chambers.crevice_energy[c] / held + r * chambers.crevice_wall[c]
+    stiffness = (rt + (h - e) / cv_over_r) / volume
+    passed = (per_pascal * p - held) / (1.0 + per_pascal * stiffness)
+    left = mass - passed
+    return p - stiffness * passed, left, (mass * e - passed * h) / left
 
 
 @routine

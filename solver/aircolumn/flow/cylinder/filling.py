@@ -37,6 +37,7 @@ from aircolumn.flow.arrays.ends import BURNED, CYLINDER, ENERGY, FUEL, MASS, RES
 from aircolumn.flow.compiled.decorators import inlined, routine
 from aircolumn.flow.compiled.lookup import table_value, within_cycle
 from aircolumn.flow.cylinder.crank import volume_and_slope
+from aircolumn.flow.cylinder.crevices import foreseen, note_before
 from aircolumn.flow.cylinder.heat import ANNAND, HOHENBERG, NONE, annand, hohenberg, woschni
 from aircolumn.flow.cylinder.two_zones import LEAST, in_equilibrium, two_zones
 from aircolumn.flow.ends.nozzle import mass_flux
@@ -107,7 +108,7 @@ def burning_pressure(net, v, which, p, t):
 def update_states(net, which):
     """State of every volume from what it holds (which: CONTENTS or GUESS) and its size."""
     gas, products, vols = gas_of(net), products_of(net), volumes_of(net)
-    contents, states = amounts_of(net, which), states_of(net)
+    contents, states, chambers = amounts_of(net, which), states_of(net), chambers_of(net)
     for v in range(volumes_in(net)):
         if vols.kind[v] == RESERVOIR:
             continue
@@ -124,12 +125,18 @@ def update_states(net, which):
         p = rho * (r + more) * t
         if vols.kind[v] == CYLINDER:
             p = burning_pressure(net, v, which, p, t)
+            if which == GUESS and chambers.crevice_volume[vols.cylinder[v]] > 0.0:
+                size, capacity = states.volume[v], cv_at_most(c, t) / r
+                p, m, e = foreseen(gas, chambers, vols.cylinder[v], p, m, e, size, capacity)
+                rho = m / size
             t = p / (rho * (r + more))
         cv = cv_at_most(c, t)
         recombined = t + (e + p / rho - energy_at_most(c, t) - r * t) / (cv + r)
         states.rho[v], states.p[v], states.leaving[v] = rho, p, p / (r * recombined)
         states.temperature[v], states.yf[v], states.yb[v], states.e[v] = t, yf, yb, e
         states.gamma[v] = 1.0 + r / cv
+        if vols.kind[v] == CYLINDER and which == CONTENTS:
+            note_before(chambers, vols.cylinder[v], e + p / rho, yf, yb)
 
 
 @inlined
