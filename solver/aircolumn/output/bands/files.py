@@ -32,6 +32,6 @@ def _write(path: Path, found: HowSure, columns: dict[str, Interval]) -> None:
     heads = [column_heading(f"{name}{part}", torque) for name in columns for part in ("", ", low", ", high")]
     rows: list[Sequence[str]] = []
     for k, rpm in enumerate(found.curves.rpm):
-        cells = [x for one in columns.values() for x in (one.own[k], one.low[k], one.high[k])]
+        cells = [x for one in columns.values() for x in (one.middle[k], one.low[k], one.high[k])]
         rows.append([f"{rpm:.10g}", *(digits(float(torque.of(x))) for x in cells)])
     write_rows(path, ["rpm", *heads], rows)

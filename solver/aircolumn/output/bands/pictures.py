@@ -61,9 +61,9 @@ def _panel(panel: Axes, found: HowSure, lines: dict[str, tuple[Interval, dict]])
     v, rpm, torque, labels = found.verdict, found.curves.rpm, unit("torque"), []
     shade(panel, v.span if len(v.ranges) > 1 else None)
     for name, (one, style) in lines.items():
-        low, own, high = (torque.of(x) for x in (one.low, one.own, one.high))
+        low, middle, high = (torque.of(x) for x in (one.low, one.middle, one.high))
         smooth_band(panel, rpm, low, high, color=style["color"], alpha=PALE)
-        through_points(panel, rpm, own, label=name, **style)
-        labels.append((rpm, own, name, style["color"]))
+        through_points(panel, rpm, middle, label=name, **style)
+        labels.append((rpm, middle, name, style["color"]))
     panel.margins(y=0.06)
     label_ends(panel, labels)

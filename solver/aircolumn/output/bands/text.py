@@ -65,10 +65,10 @@ def _levels(found: HowSure) -> str:
     points."""
     v, torque = found.verdict, unit("torque")
     rows = [
-        [f"{rpm:.0f}", *(cell for b in v.bands.values() for cell in _cells(b, k, middle=True))]
+        [f"{rpm:.0f}", *(cell for b in v.bands.values() for cell in _cells(b, k))]
         for k, rpm in enumerate(found.curves.rpm)
     ]
-    heads = [h for name in v.bands for h in (f"{name} {torque.name}, middle", "95 of 100")]
+    heads = [h for name in v.bands for h in (f"{name} {torque.name}", "95 of 100")]
     table = fitted(["rpm", *heads], rows, groups=[2] * len(v.bands))
     tops = []
     for name, (speed, top) in v.hump.items():
@@ -77,7 +77,14 @@ def _levels(found: HowSure) -> str:
             f" in 95 of 100 engines {torque.number(top.low)} to {torque.said(top.high)}"
             f" {_at(float(speed.low), float(speed.high))}"
         )
-    return "\n".join([f"Torque, {torque.name}", table, *tops, *middle_lines(v)])
+    return "\n".join(
+        [
+            f"Torque, {torque.name}: the middle of these engines, and 95 of 100 of them",
+            table,
+            *tops,
+            *middle_lines(v),
+        ]
+    )
 
 
 def middle_lines(v: Verdict) -> list[str]:
@@ -102,11 +109,10 @@ def _at(low: float, high: float) -> str:
     return f"at {low:.0f} rpm" if low == high else f"from {low:.0f} to {high:.0f} rpm"
 
 
-def _cells(one: Interval, k: int, sign: str = "", middle: bool = False) -> list[str]:
+def _cells(one: Interval, k: int, sign: str = "") -> list[str]:
     torque = unit("torque")
-    shown = one.middle if middle else one.own
-    low, here, high = (torque.number(x[k], sign=sign) for x in (one.low, shown, one.high))
-    return [here, f"{low} to {high}"]
+    low, middle, high = (torque.number(x[k], sign=sign) for x in (one.low, one.middle, one.high))
+    return [middle, f"{low} to {high}"]
 
 
 def _gains(found: HowSure) -> str:
@@ -133,7 +139,7 @@ def against_lines(a: Against, v: Verdict) -> list[str]:
     for span, one in a.over.items():
         matters = " (the range that matters)" if span == v.span and len(a.over) > 1 else ""
         lines.append(
-            f"  {span.words}{matters}: {torque.said(one.own, sign='+')}"
+            f"  {span.words}{matters}: {torque.said(one.middle, sign='+')}"
             f" ({share.said(a.share[span], sign='+')}) on average, in 95 of 100 engines"
             f" {torque.number(one.low, sign='+')} to {torque.said(one.high, sign='+')}:"
             f" {SAID[a.range_states[span]]}"

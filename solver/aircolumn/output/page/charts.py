@@ -57,14 +57,14 @@ def line(name: str, x: Any, y: Any, style: dict[str, str], mode: str = "lines+ma
     return {"name": str(name), "x": known(x), "y": known(y), "mode": mode, **style, **more}
 
 
-def band(name: str, x: Any, one: Interval, k: int) -> list[dict]:
-    """Line ``k`` with the edges of its band."""
+def band(name: str, x: Any, one: Interval, k: int, own: bool = False) -> list[dict]:
+    """Line ``k``, of the middle of the cases or of the file's ``own`` engine, with the edges of its band."""
     style = look(k)
     edge = {"dash": "dot", "mark": "circle", "colour": style["colour"]}
     return [
         line(f"{name}, least", x, one.low, edge, "lines", thin=True),
         line(f"{name}, most", x, one.high, edge, "lines", thin=True, fill=True),
-        line(name, x, one.own, style),
+        line(name, x, one.own if own else one.middle, style),
     ]
 
 

@@ -66,7 +66,7 @@ def _charts(s: Session) -> list[dict]:
 
 
 def _next(n: NextManifold, title: str) -> dict:
-    traces = band(n.name, n.rpm, n.torque, 1)
+    traces = band(n.name, n.rpm, n.torque, 1, own=True)
     what = f"{n.name}, predicted from the pull of {n.measured}"
     return chart("next", what, f"brake torque ({title})", "torque", traces)
 

@@ -138,7 +138,7 @@ def _against(found: Ensemble, ranges: list[Range], runner: str, base: str) -> Ag
         each = np.array([one.mean(found.rpm, g) for g in gains])
         torque = one.mean(found.rpm, level)
         over[one] = _band(each, np.array(one.mean(found.rpm, own)), found.gap[a, b] * torque)
-        share[one] = float(over[one].own) / torque
+        share[one] = float(over[one].middle) / torque
         o = over[one]
         states[one] = state_of(float(o.low), float(o.middle), float(o.high), torque)
     limits = zip(at.low, at.middle, at.high, level, strict=True)
