@@ -26,6 +26,8 @@ def hidden(rng) -> dict:
         "temperature": rng.uniform(-15.0, 15.0),
         "timing": rng.uniform(-3.0, 3.0),
         "heat": rng.uniform(0.85, 1.15),
+        "leak": rng.uniform(0.5, 4.0),
+        "compression": rng.uniform(-0.4, 0.4),
         "tdc": rng.uniform(-1.0, 1.0),
     }
     return found | {f"peg {name}": rng.uniform(-4e3, 4e3) for name in CHANNELS}

@@ -27,6 +27,7 @@ class Request(options.OneRunner):
     measured: Path | None
     fit: Sequence[str]
     hold: Sequence[str]
+    anyway: bool
 
 
 def arguments(parser: ArgumentParser) -> None:
@@ -39,17 +40,21 @@ def arguments(parser: ArgumentParser) -> None:
         "--measured",
         type=Path,
         metavar="DATA",
-        help="pressures by crank angle, or time with a once-per-turn mark: CSV, Parquet, HDF5, TDMS, MDF",
+        help="pressures by crank angle, or time with a mark once a turn: CSV, MAT, Parquet, HDF5, TDMS, MDF",
     )
     parser.add_argument(
         "--fit",
         nargs="+",
         default=[],
         metavar="CAUSE",
-        help="with --measured: length, temperature, timing, damping, discharge, heat, tdc, peg",
+        help="with --measured: length, temperature, timing, damping, discharge, heat, leak, compression, tdc,"
+        " peg, gain, burn",
     )
     parser.add_argument(
         "--hold", nargs="+", default=[], metavar="CHANNEL", help="channels kept out of the fit, to try it on"
+    )
+    parser.add_argument(
+        "--anyway", action="store_true", help="write the fitted engine file even where the fit is in doubt"
     )
 
 
@@ -93,15 +98,18 @@ def _measured(request: Request, description: Description, engine: Engine, name: 
     stem = f"{request.stem('trace')}-{rpm:.10g}-measured"
 
     def write(folder: Path, origin: Origin) -> None:
-        from aircolumn.output.traces.pictures import plot_traces  # slow to load
+        from aircolumn.output.traces.cylinder_picture import plot_indicated  # slow to load
+        from aircolumn.output.traces.pictures import plot_traces
 
         write_text(folder / f"{stem}.txt", text)
         write_traces(session, folder / f"{stem}.csv")
         title = f"{engine.title or description.path.name}, runner {name}"
         plot_traces(session, title, folder / stem)
-        if session.fit is not None and not session.fit.implausible:
+        if session.cylinder is not None and not session.angle_first:
+            plot_indicated(session, title, folder / f"{stem}-cylinder")
+        if session.fitted is not None and (request.anyway or not session.doubtful):
             fitted = folder / f"{request.file.stem}-fitted.yaml"
-            fitted.write_text(traces_fitted_file(description, engine, session.fit), encoding="utf-8")
+            fitted.write_text(traces_fitted_file(description, engine, session), encoding="utf-8")
 
     result = partial(plain_traces, session)
     return Answer([request.line(name), text], write, description.source.files, result=result)

@@ -55,6 +55,11 @@ def trace(engine: Engine, rpm: float, change: Callable | None = None) -> xr.Data
     ComputationError
         If the cycle does not repeat.
     """
+    return recorded(engine, rpm, change)[0]
+
+
+def recorded(engine: Engine, rpm: float, change: Callable | None = None) -> tuple[xr.Dataset, Run]:
+    """(as :func:`trace`, the run at the end of the cycle)."""
     import xarray as xr
 
     engine, run, point = converged(engine, rpm, change=change)
@@ -104,7 +109,7 @@ def trace(engine: Engine, rpm: float, change: Callable | None = None) -> xr.Data
         "reference_pressure_Pa": reference,
         **{name: getattr(geometry, name) for name in EVENTS},
     }
-    return data
+    return data, run
 
 
 #: quantity over distance and angle: (unit, what it is)

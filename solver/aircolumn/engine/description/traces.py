@@ -75,7 +75,11 @@ class Traces(FileModel):
     channels: dict[str, TraceChannel] = Field(
         {}, description="transducers by name; left out: by the headings"
     )
-    columns: list[str] | None = Field(None, description="headings, by position, of a file that has none")
+    columns: list[str] | None = Field(
+        None,
+        description="headings, by position, of a file that has none; `p cyl [bar] (60 cycles)`: 60 columns, a"
+        " cycle each",
+    )
     step: Annotated[float, quantity("angle", above="0 deg", at_most="10 deg")] | None = Field(
         None, description="crank angle from row to row, of a file without one; it begins at 0"
     )

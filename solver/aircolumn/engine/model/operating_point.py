@@ -144,11 +144,11 @@ def _at_speed(engine: Engine, rpm: float) -> Engine:
         engine = engine.changed(exhaust=exhaust.changed(outlet=outlet))
     if supply is not None:
         engine = engine.with_intake(supply=supply.at(rpm))
-    duration = c.duration_10_90 * _lengthened(engine, rpm)
+    duration = c.duration_10_90 * lengthened(engine, rpm)
     return _with_combustion(with_film(engine, rpm), duration_10_90=duration)
 
 
-def _lengthened(engine: Engine, rpm: float) -> float:
+def lengthened(engine: Engine, rpm: float) -> float:
     """By how much speed and mixture lengthen the burn (flow/cylinder/burn.py)."""
     c = engine.combustion
     reference = c.reference_speed or 30.0 * USUAL_PISTON_SPEED / engine.block.stroke

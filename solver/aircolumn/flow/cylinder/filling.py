@@ -38,7 +38,7 @@ from aircolumn.flow.compiled.decorators import inlined, routine
 from aircolumn.flow.compiled.lookup import table_value, within_cycle
 from aircolumn.flow.cylinder.crank import volume_and_slope
 from aircolumn.flow.cylinder.crevices import foreseen, note_before
-from aircolumn.flow.cylinder.heat import ANNAND, HOHENBERG, NONE, annand, hohenberg, woschni
+from aircolumn.flow.cylinder.heat import NONE, film
 from aircolumn.flow.cylinder.two_zones import LEAST, in_equilibrium, two_zones
 from aircolumn.flow.ends.nozzle import mass_flux
 from aircolumn.flow.gas.kernels import (
@@ -154,15 +154,10 @@ def wall_heat(vols, cranks, chambers, states, v, angle, omega):
     bore = sqrt(4.0 * cranks.area[c] / pi)
     speed = cranks.stroke[c] * omega / pi
     p, t, volume = states.p[v], states.temperature[v], states.volume[v]
-    if chambers.heat_model[c] == ANNAND:
-        cp = states.gamma[v] / (states.gamma[v] - 1.0) * p / (states.rho[v] * t)
-        wall = (chambers.head_wall[c] + chambers.piston_wall[c] + chambers.liner_wall[c]) / 3.0
-        h = annand(bore, states.rho[v], cp, t, speed, burning, wall)
-    elif chambers.heat_model[c] == HOHENBERG:
-        h = hohenberg(volume, p, t, speed)
-    else:
-        reference = (chambers.ivc_p[c], chambers.ivc_t[c], chambers.ivc_v[c])
-        h = woschni(bore, p, t, speed, not closed, burning, cranks.swept[c], reference, volume)
+    wall = (chambers.head_wall[c] + chambers.piston_wall[c] + chambers.liner_wall[c]) / 3.0
+    reference = (chambers.ivc_p[c], chambers.ivc_t[c], chambers.ivc_v[c])
+    crank, gas = (bore, speed, cranks.swept[c]), (p, t, states.rho[v], states.gamma[v], volume)
+    h = film(chambers.heat_model[c], crank, gas, reference, wall, not closed, burning)
     liner = 4.0 * (volume - cranks.clearance[c]) / bore
     if not closed:
         h *= chambers.exchange_heat[c]

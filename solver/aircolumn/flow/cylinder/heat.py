@@ -67,3 +67,20 @@ def hohenberg(volume, p, temperature, piston_speed):
     """Heat-transfer coefficient, W/(m2 K)."""
     motion = (piston_speed + 1.4) ** 0.8
     return 130.0 * volume**-0.06 * (1e-5 * p) ** 0.8 * temperature**-0.4 * motion
+
+
+@inlined
+def film(law, crank, gas, reference, wall, exchange, burning):
+    """Heat-transfer coefficient by one of LAWS, W/(m2 K). crank: bore m, mean piston speed m/s, swept volume
+    m3; gas: pressure Pa, temperature K, density kg/m3, ratio of heat capacities, volume m3; reference: of
+    :func:`woschni`; wall: mean temperature, K."""
+    bore, speed, swept = crank
+    p, t, rho, gamma, volume = gas
+    if law == NONE:
+        return 0.0
+    if law == ANNAND:
+        cp = gamma / (gamma - 1.0) * p / (rho * t)
+        return annand(bore, rho, cp, t, speed, burning, wall)
+    if law == HOHENBERG:
+        return hohenberg(volume, p, t, speed)
+    return woschni(bore, p, t, speed, exchange, burning, swept, reference, volume)

@@ -50,16 +50,31 @@ def _damped(engine: Engine, factor: float) -> Engine:
     return engine.with_intake(runner=i.runner.each(rougher), port=i.port.each(rougher))
 
 
+def _leaky(engine: Engine, factor: float) -> Engine:
+    area = min(max(factor, 0.0) * engine.rings.area(engine.block.bore), MOST_LEAK)
+    return engine.changed(rings=engine.rings.changed(leak_area=area))
+
+
+def _compressed(engine: Engine, by: float) -> Engine:
+    ratio = engine.block.compression_ratio + by
+    return engine.changed(block=engine.block.changed(compression_ratio=ratio))
+
+
 def _cylinder_heat(engine: Engine, factor: float) -> Engine:
     walls = engine.cylinder_walls
     return engine.changed(cylinder_walls=walls.changed(factor=factor * walls.factor))
 
 
-TDC, PEG = "tdc", "peg"
+TDC, PEG, GAIN = "tdc", "peg", "gain"
+BURN = "burn"  # ca50, duration_10_90, ca50_scatter: by heat release, not by least squares
+OF_CHANNELS = (PEG, GAIN)  # each channel has its own: ``peg NAME``
+IN_CYLINDER = ("heat", "leak", "compression")  # told by a pressure in the cylinder alone
+LEAST_FACTOR = 0.05
+MOST_LEAK = 20e-6  # m2, of an engine file
 #: by name, as --fit takes them
 CAUSES = {
     "length": FaultKind(
-        "runner longer by", "length", 0.0, 0.004, 0.02, _longer, "measure the runner along its centre line"
+        "runner longer by", "length", 0.0, 0.004, 0.12, _longer, "measure the runner along its centre line"
     ),
     "temperature": FaultKind(
         "walls of runner and port warmer by",
@@ -94,6 +109,18 @@ CAUSES = {
     "heat": FaultKind(
         "heat to the cylinder's walls times", "number", 1.0, 0.1, 0.5, _cylinder_heat, "motor the engine"
     ),
+    "leak": FaultKind(
+        "leak past the rings times", "number", 1.0, 0.5, 9.0, _leaky, "test for leakage, or motor the engine"
+    ),
+    "compression": FaultKind(
+        "compression ratio higher by",
+        "number",
+        0.0,
+        0.1,
+        1.0,
+        _compressed,
+        "measure the clearance volume with a burette",
+    ),
     TDC: FaultKind(
         "top dead centre of the file too late by",
         "angle",
@@ -106,12 +133,27 @@ CAUSES = {
     PEG: FaultKind(
         "level of a channel too low by", "pressure", 0.0, 1e3, 1e4, None, "peg it by another transducer"
     ),
+    GAIN: FaultKind(
+        "what a channel shows is what there is times",
+        "number",
+        1.0,
+        0.02,
+        0.2,
+        None,
+        "calibrate the transducer and its amplifier",
+    ),
 }
 
 
 def cause_of(name: str) -> FaultKind:
-    """Of CAUSES; the level of a channel is called ``peg NAME``."""
+    """Of CAUSES; what each channel has of its own is called ``peg NAME``, ``gain NAME``."""
     return CAUSES[name.partition(" ")[0]]
+
+
+def at_least(name: str, value: float) -> float:
+    """A value, of a factor no less than what a model can be marched with."""
+    neutral = cause_of(name).neutral
+    return max(value, LEAST_FACTOR * neutral) if neutral > 0.0 else value
 
 
 def with_causes(engine: Engine, values: dict[str, float]) -> Engine:

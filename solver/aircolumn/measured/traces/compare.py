@@ -1,25 +1,17 @@
-"""Measured traces beside the model's: harmonics, ringing while the valve is shut, and what explains the
-rest."""
+"""Measured traces beside the model's: harmonics, and ringing while the valve is shut."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.measured.traces.causes import CAUSES, PEG, cause_of
 from aircolumn.measured.traces.cycles import AT, STEP
-
-if TYPE_CHECKING:
-    from aircolumn.measured.traces.fit import TraceProblem
-    from aircolumn.measured.traces.predicted import Predicted
 
 HARMONICS = 6
 SHUT_MARGIN = 15.0  # deg, off both ends of the shut part
 FINER = 16  # times the spectrum's own spacing, by zeros added
 FEWEST_SWINGS = 1.5  # in the shut part: slower ones are no ringing
-LEAST_SHARE = 0.01  # of the difference: causes that explain less are not told
 
 
 @dataclass(frozen=True)
@@ -45,16 +37,6 @@ class Ringing:
     def back(self) -> tuple[float, float]:
         """1 / (2 f): a quarter wave passes four times in a swing."""
         return 0.5 / self.measured, 0.5 / self.model
-
-
-@dataclass(frozen=True)
-class Explained:
-    """A cause by itself: share of the (weighted) squares of the difference that it explains, and the value at
-    which it does, SI; levels are taken together (value: 0)."""
-
-    cause: str
-    share: float
-    value: float
 
 
 def harmonics(measured: np.ndarray, model: np.ndarray) -> list[Harmonic]:
@@ -92,29 +74,3 @@ def _strongest(signal: np.ndarray) -> float | None:
     a, b, c = np.log(lines[k - 1 : k + 2])
     top = 0.5 * (a - c) / (a - 2.0 * b + c)
     return float((k + top) / size / STEP)
-
-
-def explained(problem: TraceProblem, base: Predicted) -> list[Explained]:
-    """Each cause tried by itself, the most telling first."""
-    names = [n for n in CAUSES if n not in (PEG, "heat")]
-    if any(c.place == "cylinder" for c in problem.channels.values()):
-        names.append("heat")
-    levels = [f"{PEG} {name}" for name in problem.cycles.names]
-    values = {n: cause_of(n).neutral for n in [*names, *levels]}
-    columns = problem.columns(base, [*names, *levels], values)
-    difference = ((problem.cycles.mean - base.signals) * problem.weights).ravel()
-    whole = float(difference @ difference)
-    if whole <= 0.0:
-        return []
-    flat = (columns * problem.weights).reshape(len(columns), -1)
-    found = []
-    for name, column in zip(names, flat, strict=False):
-        size = float(column @ column)
-        amount = float(column @ difference) / size if size > 0.0 else 0.0
-        share = amount * float(column @ difference) / whole
-        found.append(Explained(name, share, CAUSES[name].neutral + amount))
-    of_levels = flat[len(names) :]
-    sizes = np.maximum((of_levels**2).sum(axis=1), 1e-30)
-    share = float(((of_levels @ difference) ** 2 / sizes).sum()) / whole
-    found.append(Explained(PEG, share, 0.0))
-    return sorted((f for f in found if f.share >= LEAST_SHARE), key=lambda f: -f.share)

@@ -9,7 +9,7 @@ text on statistics).
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -27,6 +27,7 @@ STEP = 0.5  # deg
 AT = np.arange(0.0, 720.0, STEP)
 RADIANS = 13.0  # an angle without a unit that goes no further than two turns of these is in radians
 FEWEST_IN_CYCLE = 90  # readings
+CUT, STANDS, STANDS_ELSEWHERE = 1e-7, 4.0, 15.0  # of the swing; deg of a peak that stands still
 WORDS = {
     "angle": r"(crank( shaft)? )?(angle|ca|deg ca|crank|phi|theta|kw|kurbelwinkel)|(crank )?degrees?",
     "time": r"(elapsed )?(time|zeit|temps|t)",
@@ -46,12 +47,14 @@ IN_RUNNER = r"(p |pressure )?(in )?runner (at )?(?P<distance>\d+) ?(?P<unit>mm|c
 @dataclass(frozen=True)
 class Cycles:
     """names; readings: (channels, cycles, angles at AT), Pa, as measured; rpm: of each cycle, rev/min;
-    turned: what was taken from the file's angle, deg (a turn, where marks cannot tell which)."""
+    turned: what was taken from the file's angle, deg (a turn, where marks cannot tell which); marks_at:
+    crank angle, deg, of the marks from which the angle was made, even in between (None: otherwise made)."""
 
     names: list[str]
     readings: np.ndarray
     rpm: np.ndarray
     turned: float = 0.0
+    marks_at: float | None = None
 
     @property
     def count(self) -> int:
@@ -71,12 +74,15 @@ class Cycles:
     def shifted(self, by: float) -> Cycles:
         """With angles ``by`` deg smaller."""
         moved = np.roll(self.readings, -round(by / STEP), axis=2)
-        return Cycles(self.names, moved, self.rpm, self.turned + by)
+        return replace(self, readings=moved, turned=self.turned + by)
 
 
-def channels_of(table: TraceTable, asked: Traces) -> dict[str, tuple[str, TraceChannel, float]]:
-    """Channel to (column, what is known of it, factor to Pa; of volts: of what stands above ``zero``).
-    Raises InputError."""
+#: channel: (column, what is known of it, factor to Pa; of volts: of what stands above ``zero``)
+Found = dict[str, tuple[str, "TraceChannel", float]]
+
+
+def channels_of(table: TraceTable, asked: Traces) -> Found:
+    """The channels of a file. Raises InputError."""
     from aircolumn.engine.description.traces import TraceChannel
 
     wanted = dict(asked.channels)
@@ -137,9 +143,9 @@ def _factor(table: TraceTable, column: str, channel: TraceChannel) -> float:
     return factor[0]
 
 
-def unused(table: TraceTable, asked: Traces) -> dict[str, str]:
+def unused(table: TraceTable, asked: Traces, found: Found) -> dict[str, str]:
     """Columns of a file that nothing is made of, and why."""
-    channels = {column for column, _, _ in channels_of(table, asked).values()}
+    channels = {column for column, _, _ in found.values()}
     kinds = {"angle": asked.angle, "time": asked.time, "mark": asked.mark}
     known = {_found(table, kind, own) for kind, own in kinds.items()}
     rest = [c for c in table.columns if c not in channels | known]
@@ -246,10 +252,10 @@ def _by_marks(table: TraceTable, time: np.ndarray, mark: np.ndarray, column: str
     return np.interp(time, at, 360.0 * np.arange(at.size), left=np.nan, right=np.nan)
 
 
-def cycles_of(table: TraceTable, asked: Traces, rpm: float) -> Cycles:
-    """All whole cycles of a file, angles counted from its own zero less traces.top_dead_centre. Raises
-    InputError."""
-    channels = channels_of(table, asked)
+def cycles_of(table: TraceTable, asked: Traces, rpm: float, channels: Found | None = None) -> Cycles:
+    """All whole cycles of a file, angles counted from its own zero less traces.top_dead_centre; channels: as
+    :func:`channels_of` finds them, if that is known. Raises InputError."""
+    channels = channels or channels_of(table, asked)
     angle, time = _crank_angle(table, asked)
     angle = angle - asked.top_dead_centre
     inside = np.flatnonzero(np.isfinite(angle))
@@ -280,7 +286,32 @@ def cycles_of(table: TraceTable, asked: Traces, rpm: float) -> Cycles:
     if time is not None:
         edges = np.interp(start + 720.0 * np.arange(count + 1), angle[order], time[inside][order])
         speeds = 120.0 / np.maximum(np.diff(edges), 1e-9)
-    return Cycles(list(channels), readings, speeds)
+    for (column, channel, _), one in zip(channels.values(), readings, strict=True):
+        _check_saturated(table, column, one, STANDS if channel.place == "cylinder" else STANDS_ELSEWHERE)
+    by_angle = asked.step is not None or _found(table, "angle", asked.angle) is not None
+    marks_at = None if by_angle or asked.wheel is not None else -asked.top_dead_centre
+    return Cycles(list(channels), readings, speeds, marks_at=marks_at)
+
+
+def _check_saturated(table: TraceTable, column: str, readings: np.ndarray, most: float) -> None:
+    """Raise InputError for readings (cycles, angles) that stand still at their highest for ``most`` deg: the
+    amplifier, or the range of the logger, has cut them off. (At their lowest a coarse logger may rest.)"""
+    swing = float(np.ptp(readings))
+    for_long = float(np.median(_longest(readings > readings.max() - CUT * swing))) * STEP
+    if swing > 0.0 and for_long >= most:
+        said = (
+            f"stands at its highest reading for {for_long:.0f} deg of every cycle: the range of transducer,"
+        )
+        raise _wrong(table, column, f"{said} amplifier or logger was too small")
+
+
+def _longest(there: np.ndarray) -> np.ndarray:
+    """Of each row the longest run of True."""
+    best, run = np.zeros(len(there), dtype=int), np.zeros(len(there), dtype=int)
+    for column in there.T:
+        run = np.where(column, run + 1, 0)
+        best = np.maximum(best, run)
+    return best
 
 
 def _wrong(table: TraceTable, key: str, message: str) -> InputError:

@@ -31,6 +31,8 @@ HEAT_TRUE_TO = 0.35  # of the loss angle
 SYMMETRIC = 1.08  # pressure 25 deg after over 25 deg before top dead centre: more is fired
 REPEATS, SCATTERS = 0.015, 0.04  # spread of the swings over their mean: motored; fired
 QUARTER = 90.0  # deg
+RISING = (540.0, 690.0)  # deg: compression, before anything burns
+ROUGHLY = 6.0  # deg, of a fired trace at the least: the charge is the model's
 FEW = 5  # cycles: of fewer the spread tells nothing
 HIGHER, LOWER = 1.25, 0.6  # times the swing of the model's motored cycle
 
@@ -47,12 +49,19 @@ class DeadCentre:
     losses: tuple[float, float]
 
 
+def scattered(cycles: np.ndarray) -> bool | None:
+    """False: swings of cycles (n, angles) differ so much that they burn; None if that cannot be told."""
+    swings = np.ptp(cycles, axis=1)
+    told = len(swings) >= FEW and swings.std(ddof=1) > SCATTERS * swings.mean()
+    return False if told else None
+
+
 def is_motored(cycles: np.ndarray, model: np.ndarray) -> bool | None:
     """Whether cylinder pressures of cycles (n, angles) are of compression alone, beside the model's motored
     ones (angles,); None if that cannot be told."""
     mean, swings = cycles.mean(axis=0), np.ptp(cycles, axis=1)
     scatter = float(swings.std(ddof=1) / swings.mean()) if len(swings) > 1 else 0.0
-    if len(swings) >= FEW and scatter > SCATTERS:
+    if scattered(cycles) is False:
         return False
     top = peak_angle(mean)
     after, before = (
@@ -96,6 +105,26 @@ def dead_centre(cycles: np.ndarray, model: np.ndarray) -> DeadCentre:
     losses = _lost(cycles.mean(axis=0), offset), _lost(model, 0.0)
     doubt = HEAT_TRUE_TO if losses[1] <= 0.0 else max(HEAT_TRUE_TO, losses[0] / losses[1] - 1.0)
     return DeadCentre(offset, float(np.hypot(random, doubt * loss)), loss, losses)
+
+
+def by_compression(mean: np.ndarray, model: np.ndarray) -> tuple[float, float]:
+    """(by how much a fired trace's angles are too large, half-width), deg: where its compression lies best
+    over the model's, both over AT, the level left free. The half-width is what another charge, or gain,
+    could make of it."""
+    inside = (RISING[0] <= AT) & (RISING[1] >= AT)
+    due = model[inside]
+    shifts = np.arange(-360.0, 360.0, 2.0 * STEP)
+    best = []
+    for free in (False, True):
+        left = []
+        for by in shifts:
+            found = np.interp(AT[inside] + by, AT, mean, period=720.0)
+            gain = float(np.polyfit(due, found, 1)[0]) if free else 1.0
+            rest = found - gain * due
+            left.append(float(np.var(rest)) / max(float(np.var(found)), 1e-9))
+        best.append(float(shifts[int(np.argmin(left))]))
+    apart = abs((best[1] - best[0] + 360.0) % 720.0 - 360.0)
+    return best[1], max(ROUGHLY, apart)
 
 
 def _lost(pressure: np.ndarray, top: float) -> float:

@@ -1,11 +1,13 @@
 """Causes fitted to traces: what is wrong in the model, or in the readings, by least squares.
 
 With the readings r(angle) of a channel, the model's pressure p, and causes x (of the engine), t (top dead
-centre of the file too late by t) and d (a level too low by d),
+centre of the file too late by t), g (what the channel shows is g times what there is) and d (a level too low
+by d),
 
-    r(angle) = p(angle - t; x) - d + noise
+    r(angle) = g p(angle - t; x) - d + noise
 
-is fitted by Gauss-Newton steps, each with the model marched once more for every cause of the engine. Weights
+is fitted by Gauss-Newton steps, each with the model marched once more for every cause of the engine, none
+longer than is plausible; the first length or temperature is that of the ringing (compare.py). Weights
 are those of the spread between cycles; of a fired cylinder only what lies outside of combustion and expansion
 counts. As the last step is linear it is taken for every cycle by itself: the spread of these values between
 cycles, whatever the noise's correlation along the cycle and less a steady drift, gives the standard error of
@@ -27,7 +29,16 @@ from scipy.stats import t as student
 
 from aircolumn.errors import RequestError
 from aircolumn.measured.calibration import MIXED, MOST_COLLINEAR
-from aircolumn.measured.traces.causes import CAUSES, PEG, TDC, cause_of, with_causes
+from aircolumn.measured.traces.causes import (
+    CAUSES,
+    GAIN,
+    OF_CHANNELS,
+    PEG,
+    TDC,
+    at_least,
+    cause_of,
+    with_causes,
+)
 from aircolumn.measured.traces.cycles import AT, Cycles
 from aircolumn.measured.traces.predicted import Predicted, predicted, slope, turned
 
@@ -35,13 +46,15 @@ if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
     from aircolumn.engine.description.traces import TraceChannel
 
-STEPS, CLOSE = 6, 0.003  # Gauss-Newton steps; of a cause's step: no further than that is close enough
+STEPS, CLOSE = 10, 0.003  # Gauss-Newton steps; of a cause's step: no further than that is close enough
 LEAST_NOISE = 1e-3  # of a channel's amplitude
 OUT_OF_COMBUSTION = (200.0, 690.0)  # deg
 CONFIDENCE = 0.95
 MORE_THAN_NOISE = 2.0
 DRIFTS_FROM = 8  # cycles
 FARTHEST = 3.0  # times what is plausible, in a fit
+LONGEST = 0.5  # of what is plausible: no step of a fit goes further
+MOST_EXPLAINED = 0.75  # of the difference: with less, something else is wrong as well
 PROBES, NEAR, TWO_SIDED = 6, 0.1, 1.96  # of the model's roughness; of a cause's step
 
 
@@ -49,7 +62,8 @@ PROBES, NEAR, TWO_SIDED = 6, 0.1, 1.96  # of the model's roughness; of a cause's
 class TraceFit:
     """values, half_widths (each alone, 95 %) by cause, SI; correlation; before, after: root mean square of
     the difference by channel, Pa; noise: standard error of the mean by channel, Pa; engine: with what was
-    found; model: its signals as the file would show them."""
+    found; model: its signals as the file would show them; explains: share of the weighted squares of the
+    difference that has gone."""
 
     values: dict[str, float]
     half_widths: dict[str, float]
@@ -59,6 +73,19 @@ class TraceFit:
     noise: dict[str, float]
     engine: Engine
     model: np.ndarray
+    explains: float
+
+    @property
+    def doubtful(self) -> str | None:
+        """Why an engine file of what was found would mislead; None if it would not."""
+        if self.implausible:
+            return f"{', '.join(self.implausible)} is not plausible, so something else is wrong"
+        if self.left and self.explains < MOST_EXPLAINED:
+            return (
+                f"what was fitted explains {100.0 * max(self.explains, 0.0):.0f} % of the difference:"
+                " something else is wrong as well"
+            )
+        return None
 
     @property
     def left(self) -> list[str]:
@@ -117,23 +144,47 @@ class TraceProblem:
 
     def shown(self, model: Predicted, values: Mapping[str, float]) -> np.ndarray:
         """The model's signals as the file would show them."""
-        signals = turned(model.signals, values.get(TDC, 0.0))
-        for k, name in enumerate(self.cycles.names):
-            signals[k] -= values.get(f"{PEG} {name}", 0.0)
-        return signals
+        return self.as_shown(turned(model.signals, values.get(TDC, 0.0)), values)
+
+    def as_shown(self, signals: np.ndarray, values: Mapping[str, float]) -> np.ndarray:
+        """Signals with the gain and the level of their channels."""
+        gains, levels = (
+            np.array([[values.get(f"{kind} {name}", neutral)] for name in self.cycles.names])
+            for kind, neutral in ((GAIN, 1.0), (PEG, 0.0))
+        )
+        return gains * signals - levels
+
+    def corrected(self, values: Mapping[str, float]) -> np.ndarray:
+        """The readings (channels, cycles, angles) without the faults that are the file's own."""
+        return np.array(
+            [
+                turned(
+                    (r + values.get(f"{PEG} {name}", 0.0)) / values.get(f"{GAIN} {name}", 1.0),
+                    -values.get(TDC, 0.0),
+                )
+                for name, r in zip(self.cycles.names, self.cycles.readings, strict=True)
+            ]
+        )
 
     def columns(self, base: Predicted, causes: Sequence[str], values: dict[str, float]) -> np.ndarray:
         """d(signals as shown)/d(cause): (causes, channels, angles)."""
         own = [n for n in causes if cause_of(n).apply is not None]
         moved = self.models([{**values, n: values[n] + CAUSES[n].step} for n in own])
-        found = {n: (m.signals - base.signals) / CAUSES[n].step for n, m in zip(own, moved, strict=True)}
+        at, gains = values.get(TDC, 0.0), {n: v for n, v in values.items() if n.startswith(GAIN)}
+        found = {
+            n: self.as_shown(turned((m.signals - base.signals) / CAUSES[n].step, at), gains)
+            for n, m in zip(own, moved, strict=True)
+        }
+        shown = turned(base.signals, at)
         for n in causes:
+            kind, _, channel = n.partition(" ")
             if n == TDC:
-                found[n] = -slope(base.signals)
-            elif n not in found:
-                found[n] = np.zeros_like(base.signals)
-                found[n][self.cycles.names.index(n[len(PEG) + 1 :])] = -1.0
-        return np.array([turned(found[n], values.get(TDC, 0.0)) if n != TDC else found[n] for n in causes])
+                found[n] = self.as_shown(-slope(shown), gains)
+            elif kind in OF_CHANNELS:
+                k = self.cycles.names.index(channel)
+                found[n] = np.zeros_like(shown)
+                found[n][k] = shown[k] if kind == GAIN else -1.0
+        return np.array([found[n] for n in causes])
 
     def rms(self, difference: np.ndarray, whole: bool = False) -> dict[str, float]:
         """Root mean square by channel, Pa, where a channel counts, or of the whole cycle; of those held out
@@ -147,7 +198,12 @@ class TraceProblem:
         return dict(zip(self.cycles.names, np.sqrt(mean).tolist(), strict=True))
 
 
-def fit_traces(problem: TraceProblem, causes: Sequence[str], progress: Callable | None = None) -> TraceFit:
+def fit_traces(
+    problem: TraceProblem,
+    causes: Sequence[str],
+    progress: Callable | None = None,
+    start: Mapping[str, float] | None = None,
+) -> TraceFit:
     """Fit causes to traces.
 
     Parameters
@@ -157,6 +213,8 @@ def fit_traces(problem: TraceProblem, causes: Sequence[str], progress: Callable 
         Of CAUSES; ``peg NAME`` for the level of a channel.
     progress : callable, optional
         progress(done, total) of the steps.
+    start : mapping, optional
+        Values to begin with, of some causes, SI.
 
     Returns
     -------
@@ -169,10 +227,12 @@ def fit_traces(problem: TraceProblem, causes: Sequence[str], progress: Callable 
     ComputationError
         If the model cannot be marched.
     """
-    values = {n: cause_of(n).neutral for n in causes}
-    (first,) = problem.models([values])
-    base, before = first, problem.rms(problem.cycles.mean - first.signals)
+    neutral = {n: cause_of(n).neutral for n in causes}
+    values = neutral | {n: v for n, v in (start or {}).items() if n in neutral}
+    first, base = problem.models([neutral, values])
+    off = problem.cycles.mean - problem.shown(first, neutral)
     scales = np.array([cause_of(n).step for n in causes])
+    longest = LONGEST * np.array([cause_of(n).plausible for n in causes])
     for step in range(STEPS):
         if progress is not None:
             progress(step, STEPS)
@@ -181,8 +241,8 @@ def fit_traces(problem: TraceProblem, causes: Sequence[str], progress: Callable 
         check_apart(flat, scales, causes)
         estimator = np.linalg.pinv(flat)
         residual = (problem.cycles.mean - problem.shown(base, values)) * problem.weights
-        change = estimator @ residual.ravel()
-        values = {n: values[n] + float(c) for n, c in zip(causes, change, strict=True)}
+        change = np.clip(estimator @ residual.ravel(), -longest, longest)
+        values = {n: at_least(n, values[n] + float(c)) for n, c in zip(causes, change, strict=True)}
         _check_range(values)
         (base,) = problem.models([values])
         if np.all(np.abs(change) < CLOSE * scales):
@@ -193,15 +253,18 @@ def fit_traces(problem: TraceProblem, causes: Sequence[str], progress: Callable 
     rough = _roughness(problem, base, values, columns, estimator, scales)
     values = {n: values[n] + float(v) for n, v in zip(causes, single.mean(axis=0), strict=True)}
     half = np.hypot(_half_widths(single, flat), TWO_SIDED * rough)
+    left = problem.cycles.mean - problem.shown(base, values)
+    squares = [float(np.sum((d * problem.weights) ** 2)) for d in (left, off)]
     return TraceFit(
         values,
         dict(zip(causes, half.tolist(), strict=True)),
         np.atleast_2d(np.corrcoef(single.T)) if len(single) > 2 else _correlation(flat),
-        before,
-        problem.rms(problem.cycles.mean - problem.shown(base, values)),
+        problem.rms(off),
+        problem.rms(left),
         dict(zip(problem.cycles.names, problem.standard_errors, strict=True)),
         with_causes(problem.engine, values),
         shown,
+        1.0 - squares[0] / max(squares[1], 1e-30),
     )
 
 

@@ -25,17 +25,20 @@ import numpy as np
 MOST_ROWS, MOST_COLUMNS = 5_000_000, 300
 MOST_CELLS = 30_000_000  # numbers in all columns together
 MEMORY, PER_CELL = 350e6, 16.0  # bytes beyond what the libraries take
+FEWEST = 50  # numbers of a column at another rate
 SECONDS, CELLS_A_SECOND = 3, 3e6  # of CPU
 SAID, FOUND = "said.json", "found.json"
 
 
 class Announced(NamedTuple):
-    """A column that a header announces: heading, unit, how many numbers, and how to read them."""
+    """A column that a header announces: heading, unit, how many numbers, how to read them, and the seconds
+    that they cover, if it says so."""
 
     name: str
     unit: str
     rows: int
     read: Callable[[], Any]
+    seconds: float | None = None
 
 
 class Refused(ValueError):
@@ -49,8 +52,10 @@ def read_apart(path: Path) -> tuple[dict[str, np.ndarray], dict[str, str], dict[
         run = [sys.executable, "-m", __name__, place, str(path.absolute())]
         done = subprocess.run(run, capture_output=True, check=False)
         folder = Path(place)
+        said: dict[str, str] = {}
         with suppress(OSError, ValueError):
             said = json.loads((folder / SAID).read_text(encoding="utf-8"))
+        if said:
             raise ImportError(said["missing"]) if "missing" in said else Refused(said["refused"])
         if done.returncode != 0 or not (folder / FOUND).exists():
             raise Refused(
@@ -82,27 +87,39 @@ def read_into(place: str, path: str) -> None:
 def _read(path: Path, folder: Path) -> None:
     _limit(0)  # the header too
     announced = list(HEADERS[path.suffix.lower()](path))
-    longest = max((c.rows for c in announced), default=0)
-    chosen = [c for c in announced if c.rows == longest]
-    if longest > MOST_ROWS:
-        raise Refused(f"{longest} rows; at most {MOST_ROWS} are read")
+    longest = max(announced, key=lambda c: c.rows, default=Announced("", "", 0, list))
+    chosen = [c for c in announced if c.rows == longest.rows or _at_another_rate(c, longest)]
+    if longest.rows > MOST_ROWS:
+        raise Refused(f"{longest.rows} rows; at most {MOST_ROWS} are read")
     if len(chosen) > MOST_COLUMNS:
         raise Refused(f"{len(chosen)} columns; at most {MOST_COLUMNS}")
-    cells = longest * len(chosen)
+    cells = longest.rows * len(chosen)
     if cells > MOST_CELLS:
         raise Refused(f"{cells} numbers; at most {MOST_CELLS} are read: leave columns out")
     _limit(cells)
     headings = []
     for k, column in enumerate(chosen):
         values = np.asarray(column.read(), dtype=float)
-        if values.shape != (longest,):
-            raise Refused(f"'{column.name[:40]}' holds {values.size} numbers, {longest} are announced")
+        if values.shape != (column.rows,):
+            raise Refused(f"'{column.name[:40]}' holds {values.size} numbers, {column.rows} are announced")
         if not np.isfinite(values).all():
             raise Refused(f"'{column.name[:40]}' has values that are no numbers")
+        if column.rows != longest.rows:  # both begin together
+            own, due = (np.arange(c.rows) * (c.seconds or 0.0) / c.rows for c in (column, longest))
+            values = np.interp(due, own, values)
         np.save(folder / f"{k}.npy", values)
         headings.append((column.name, column.unit))
-    left = {c.name: f"{c.rows} numbers where others have {longest}" for c in announced if c.rows != longest}
+    left = {
+        c.name: f"{c.rows} numbers where others have {longest.rows}" for c in announced if c not in chosen
+    }
     (folder / FOUND).write_text(json.dumps({"columns": headings, "left": left}), encoding="utf-8")
+
+
+def _at_another_rate(column: Announced, longest: Announced) -> bool:
+    """Whether a shorter column covers the same time at a lower rate, which its header says."""
+    if column.seconds is None or longest.seconds is None or column.rows < FEWEST:
+        return False
+    return abs(column.seconds - longest.seconds) <= 1.5 * column.seconds / column.rows
 
 
 def _limit(cells: int) -> None:
@@ -162,8 +179,10 @@ def _tdms(path: Path) -> Iterator[Announced]:
     file = TdmsFile.open(path)
     for channel in (c for group in file.groups() for c in group.channels()):
         if channel.dtype.kind in "fiu":
-            unit = str(channel.properties.get("unit_string", ""))
-            yield Announced(channel.name, unit, len(channel), partial(channel.__getitem__, slice(None)))
+            unit, step = (channel.properties.get(key) for key in ("unit_string", "wf_increment"))
+            seconds = len(channel) * float(step) if step else None
+            read = partial(channel.__getitem__, slice(None))
+            yield Announced(channel.name, str(unit or ""), len(channel), read, seconds)
 
 
 def _mdf(path: Path) -> Iterator[Announced]:
@@ -175,18 +194,38 @@ def _mdf(path: Path) -> Iterator[Announced]:
     if not sizes:
         return
     number = int(np.argmax(sizes))
-    group: Any = file.groups[number]
-    if sizes[number] > MOST_ROWS or len(group.channels) > MOST_COLUMNS:
+    if sizes[number] > MOST_ROWS or sum(len(g.channels) for g in file.groups) > MOST_COLUMNS:
         yield Announced("time", "s", sizes[number], list)
         return
-    for index, channel in enumerate(group.channels):
-        signal = file.get(group=number, index=index)
-        if index == 0:
-            yield Announced("time", "s", sizes[number], partial(np.asarray, signal.timestamps))
-        if channel.name.lower() not in ("time", "t") and np.asarray(signal.samples).dtype.kind in "fiu":
-            yield Announced(
-                channel.name, str(signal.unit), sizes[number], partial(np.asarray, signal.samples)
-            )
+    time = None
+    for place in sorted(range(len(sizes)), key=lambda g: -sizes[g]):
+        channels: Any = file.groups[place].channels
+        for index, channel in enumerate(channels):
+            signal = file.get(group=place, index=index)
+            if time is None:
+                time = np.asarray(signal.timestamps)
+                yield Announced("time", "s", time.size, partial(np.asarray, time))
+            if channel.name.lower() in ("time", "t") or np.asarray(signal.samples).dtype.kind not in "fiu":
+                continue
+            _check_converted(file, place, index, signal)
+            yield _in_time(time, signal, channel.name)
+
+
+def _in_time(time: np.ndarray, signal: Any, name: str) -> Announced:
+    """A channel at the times of the fastest, where it has others of its own and covers them."""
+    own, samples = np.asarray(signal.timestamps), np.asarray(signal.samples)
+    last = (own[-1] - own[0]) / max(own.size - 1, 1) if own.size else 0.0
+    if own.size == time.size or own.size < FEWEST or own[0] > time[0] + last or own[-1] < time[-1] - last:
+        return Announced(name, str(signal.unit), samples.size, partial(np.asarray, samples))
+    return Announced(name, str(signal.unit), time.size, partial(np.interp, time, own, samples))
+
+
+def _check_converted(file: Any, group: int, index: int, signal: Any) -> None:
+    """Refuse a channel whose formula could not be evaluated: the library then gives what was stored."""
+    stored = file.get(group=group, index=index, raw=True)
+    formula = str(getattr(stored.conversion, "formula", "") or "").strip()
+    if formula and formula.upper() not in ("X", "X1") and np.array_equal(stored.samples, signal.samples):
+        raise Refused(f"'{signal.name[:40]}': its conversion '{formula[:40]}' cannot be evaluated")
 
 
 def _mat(path: Path) -> Iterator[Announced]:
@@ -199,7 +238,7 @@ def _mat(path: Path) -> Iterator[Announced]:
         data = loadmat(path, squeeze_me=True, struct_as_record=False)
     except NotImplementedError:
         raise Refused("a MAT file of version 7.3, which is HDF5: name it .h5") from None
-    arrays = dict(_arrays("", {k: v for k, v in data.items() if not k.startswith("__")}))
+    arrays = dict(_arrays({k: v for k, v in data.items() if not k.startswith("__")}))
     cycles = max((a.shape for a in arrays.values() if a.ndim == 2), key=np.prod, default=(0, 1))
     for name, a in arrays.items():
         if a.ndim == 2:
@@ -209,12 +248,12 @@ def _mat(path: Path) -> Iterator[Announced]:
             yield Announced(name, "", a.size * times, partial(np.tile, a, times))
 
 
-def _arrays(before: str, found: Any) -> Iterator[tuple[str, np.ndarray]]:
+def _arrays(found: Any) -> Iterator[tuple[str, np.ndarray]]:
     """Arrays of numbers by name, those of structures by their field."""
     fields = found if isinstance(found, dict) else {k: getattr(found, k) for k in found._fieldnames}
     for name, value in fields.items():
         if hasattr(value, "_fieldnames"):
-            yield from _arrays(name, value)
+            yield from _arrays(value)
         elif isinstance(value, np.ndarray) and value.dtype.kind in "fiu" and value.size > 1:
             yield name, value
 

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.curves.tuning.trace import trace
+from aircolumn.curves.tuning.trace import recorded
 from aircolumn.engine.model.piping import intake_piping
 from aircolumn.errors import RequestError
 from aircolumn.measured.traces.cycles import AT
+from aircolumn.measured.traces.heat_release import Charge
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
     from aircolumn.engine.description.traces import TraceChannel
     from aircolumn.engine.model.engine_network import EngineNetwork
+    from aircolumn.flow.network.run import Run
 
 SERIES_OF = {"plenum": "plenum_p", "cylinder": "cylinder_p", "exhaust": "exhaust_p"}
 
@@ -26,13 +28,14 @@ SERIES_OF = {"plenum": "plenum_p", "cylinder": "cylinder_p", "exhaust": "exhaust
 @dataclass(frozen=True)
 class Predicted:
     """signals: (channels, angles), Pa; volume of the cylinder m3 and speed of sound in the runner m/s over
-    AT; events: crank angles, deg; air_flow: of the engine, kg/s."""
+    AT; events: crank angles, deg; air_flow: of the engine, kg/s; charge: of cylinder 1."""
 
     signals: np.ndarray
     volume: np.ndarray
     sound: np.ndarray
     events: dict[str, float]
     air_flow: float
+    charge: Charge
 
 
 def _unlit(network: EngineNetwork) -> None:
@@ -59,12 +62,34 @@ def predicted(
     if motored:
         dry = engine.mixture.changed(air_fuel_ratio=NO_FUEL, relative_air_fuel_ratio=None)
         engine = engine.changed(mixture=dry)
-    data = trace(engine, rpm, change=_unlit if motored else None)
+    data, run = recorded(engine, rpm, change=_unlit if motored else None)
     signals = np.array([_signal(engine, data, name, c) for name, c in channels.items()])
     events = {k: float(v) for k, v in data.attrs.items() if k.startswith(("intake_", "exhaust_"))}
     cylinders = engine.block.cylinders
     flow = float(np.mean(data.intake_flow.values)) * cylinders
-    return Predicted(signals, data.volume.values, data.a.values.mean(axis=0), events, flow)
+    sound = data.a.values.mean(axis=0)
+    return Predicted(signals, data.volume.values, sound, events, flow, _charge(engine, data, run))
+
+
+def _charge(engine: Engine, data: xr.Dataset, run: Run) -> Charge:
+    """What the model knows of the charge of cylinder 1."""
+    inside = {name: float(values[0]) for name, values in run.chambers._asdict().items()}
+    mass = inside["trapped_mass"]
+    return Charge(
+        data.cylinder_p.values,
+        data.cylinder_T.values,
+        data.cylinder_mass.values,
+        run.network.cylinders[0],
+        run.network.gas,
+        run.network.products,
+        inside["charge_fuel"] / mass,
+        inside["trapped_burned"] / mass,
+        (inside["ivc_p"], inside["ivc_t"], inside["ivc_v"]),
+        engine.rings.area(engine.block.bore),
+        engine.intake.ambient.pressure,
+        float(np.radians(6.0 * data.attrs["rpm"])),
+        inside["burn_stretch"],
+    )
 
 
 def _signal(engine: Engine, data: xr.Dataset, name: str, channel: TraceChannel) -> np.ndarray:

@@ -11,11 +11,21 @@ import numpy as np
 
 from aircolumn.display_units import unit
 from aircolumn.errors import RequestError
-from aircolumn.measured.traces.causes import CAUSES, PEG
-from aircolumn.measured.traces.compare import Explained, Harmonic, Ringing, explained, harmonics, ringing
+from aircolumn.measured.traces.alone import Explained, explained, first_values
+from aircolumn.measured.traces.causes import BURN, CAUSES, OF_CHANNELS
+from aircolumn.measured.traces.compare import Harmonic, Ringing, harmonics, ringing
 from aircolumn.measured.traces.cycles import Cycles, channels_of, cycles_of, unused
-from aircolumn.measured.traces.dead_centre import DeadCentre, dead_centre, is_motored, peak_angle
+from aircolumn.measured.traces.dead_centre import (
+    DeadCentre,
+    by_compression,
+    dead_centre,
+    is_motored,
+    peak_angle,
+    scattered,
+)
 from aircolumn.measured.traces.fit import TraceFit, TraceProblem, fit_traces
+from aircolumn.measured.traces.heat_release import HeatRelease, heat_release
+from aircolumn.measured.traces.indicated import Burn, Indicated, burn_of, indicated, with_burn
 from aircolumn.measured.traces.pegging import level_of
 from aircolumn.measured.traces.predicted import Predicted, predicted
 from aircolumn.measured.traces.table import read_trace_table
@@ -26,17 +36,27 @@ if TYPE_CHECKING:
 
 TURN = 360.0  # deg: marks cannot tell a turn of compression from one of gas exchange
 RINGS = ("runner", "port")
-FAR = 3.0  # deg: angles so far off are put right before anything is compared
+FAR, FAR_FIRED = 3.0, 10.0  # deg: angles so far off are put right before anything is compared
+
+
+@dataclass(frozen=True, eq=False)
+class OfCylinder:
+    """What a cylinder's pressure says beyond its difference; release, burn: if it fires."""
+
+    indicated: Indicated
+    release: HeatRelease | None
+    burn: Burn | None
 
 
 @dataclass(frozen=True, eq=False)
 class TraceSession:
     """What was found. channels by name; cycles: pegged; levels: what was added to each channel (mean, spread
-    between cycles), Pa; model: the prediction; dead_centre: where the trace is motored; rms: of the
-    difference by channel, Pa (of a fired cylinder without combustion), and of the whole cycle; fit: if
-    asked for; held: channels that took no part in it; motored: whether the engine was; top_dead_centre:
-    as stated, deg; unused: columns of the
-    file that nothing is made of, and why."""
+    between cycles), Pa; model: the prediction; dead_centre: where the trace is motored; fired_offset: of a
+    fired one, by how much its angles are too large and half-width, deg; rms: of the difference by channel, Pa
+    (of a fired cylinder without combustion), and of the whole cycle; fit: if causes were asked for; held:
+    channels that took no part in it; motored: whether the engine was; top_dead_centre: as stated, deg;
+    unused: columns of the file that nothing is made of, and why; cylinder: if its pressure was measured;
+    burn: that of the fitted file; fitted: the model's signals with what was fitted."""
 
     path: Path
     rpm: float
@@ -45,6 +65,7 @@ class TraceSession:
     levels: dict[str, tuple[float, float]]
     model: Predicted
     dead_centre: DeadCentre | None
+    fired_offset: tuple[float, float] | None
     rms: dict[str, float]
     rms_whole: dict[str, float]
     harmonics: dict[str, list[Harmonic]]
@@ -56,11 +77,28 @@ class TraceSession:
     motored: bool
     top_dead_centre: float
     unused: dict[str, str]
+    cylinder: OfCylinder | None
+    burn: Burn | None
+    fitted: np.ndarray | None
 
     @property
     def angle_first(self) -> bool:
         """Whether the file's angles are so far off that nothing can be compared yet."""
-        return self.dead_centre is not None and abs(self.dead_centre.offset) > FAR
+        return self.offset is not None
+
+    @property
+    def offset(self) -> float | None:
+        """By how much the file's angles are too large, deg, if that is far."""
+        if self.dead_centre is not None and abs(self.dead_centre.offset) > FAR:
+            return self.dead_centre.offset
+        if self.fired_offset is not None and abs(self.fired_offset[0]) > FAR_FIRED:
+            return self.fired_offset[0]
+        return None
+
+    @property
+    def doubtful(self) -> str | None:
+        """Why an engine file of what was fitted would mislead; None if it would not."""
+        return None if self.fit is None else self.fit.doubtful
 
 
 def measure_traces(
@@ -102,40 +140,36 @@ def measure_traces(
         If the model cannot be marched.
     """
     table = read_trace_table(Path(path), engine.traces.columns)
-    cycles = cycles_of(table, engine.traces, rpm)
-    speed = float(np.mean(cycles.rpm))
-    _check_speed(speed, rpm)
-    channels = {name: channel for name, (_, channel, _) in channels_of(table, engine.traces).items()}
+    found = channels_of(table, engine.traces)
+    cycles = cycles_of(table, engine.traces, rpm, found)
+    _check_speed(float(np.mean(cycles.rpm)), rpm)
+    channels = {name: channel for name, (_, channel, _) in found.items()}
     _check_names(hold, channels)
+    cylinder = next((k for k, c in enumerate(channels.values()) if c.place == "cylinder"), None)
     causes = _causes(fit, channels, hold)
-    cylinder = next((n for n, c in channels.items() if c.place == "cylinder"), None)
     model = predicted(engine, rpm, channels)
     cycles = _of_the_right_turn(cycles, model, cylinder)
-    centre, motored = None, False
-    if cylinder is not None:
-        k = cycles.names.index(cylinder)
-        alone = predicted(engine, rpm, channels, motored=True)
-        motored = _motored(engine, cycles.readings[k], alone.signals[k], cylinder)
-        if motored:
-            model = alone
+    motored = cylinder is not None and _motored(engine, rpm, channels, cycles.readings[cylinder], cylinder)
+    if BURN in fit and (cylinder is None or motored):
+        raise RequestError(f"'{BURN}' needs the pressure in a cylinder that fires")
+    if motored:
+        model = predicted(engine, rpm, channels, motored=True)
     cycles, levels = _pegged(cycles, channels, model)
-    if cylinder is not None and motored:
-        k = cycles.names.index(cylinder)
-        centre = dead_centre(cycles.readings[k], model.signals[k])
-    if centre is not None and abs(centre.offset) > FAR and causes:
-        raise RequestError(
-            f"the file's angles are {centre.offset:+.2f} deg too late: state traces.top_dead_centre:"
-            f" {engine.traces.top_dead_centre + centre.offset:.2f} deg first, then fit"
-        )
+    centre, fired_offset = _angles(cycles, model, cylinder, motored)
+    _check_angles(engine, centre, fired_offset, fit)
     _check_places(cycles, channels, model)
     _check_pressures(cycles, channels)
     problem = TraceProblem(engine, rpm, channels, cycles, tuple(hold), motored=motored)
-    rings = {
-        name: found
-        for k, (name, channel) in enumerate(channels.items())
-        if channel.place in RINGS
-        and (found := ringing(cycles.mean[k], model.signals[k], model.events, rpm)) is not None
-    }
+    notes = _notes(problem, model)
+    result, burn, fitted = None, None, None
+    if causes:
+        result = fit_traces(problem, causes, progress, first_values(problem, model, notes, causes))
+        fitted = result.model
+    if BURN in fit and cylinder is not None:
+        values = {} if result is None else result.values
+        burn = _burn_with(problem, values, cylinder)
+        burning = replace(problem, engine=with_burn(engine, burn, rpm))
+        fitted = burning.shown(burning.models([values])[0], values)
     return TraceSession(
         Path(path),
         rpm,
@@ -144,18 +178,78 @@ def measure_traces(
         levels,
         model,
         centre,
+        fired_offset,
         problem.rms(cycles.mean - model.signals),
         problem.rms(cycles.mean - model.signals, whole=True),
         {n: harmonics(cycles.mean[k], model.signals[k]) for k, n in enumerate(cycles.names)},
-        rings,
-        explained(problem, model),
+        notes,
+        explained(problem, model, notes),
         _air_flow(engine),
-        fit_traces(problem, causes, progress) if causes else None,
+        result,
         tuple(hold),
         motored,
         engine.traces.top_dead_centre,
-        unused(table, engine.traces),
+        unused(table, engine.traces, found),
+        None if cylinder is None else _of_cylinder(problem, model, cylinder),
+        burn,
+        fitted,
     )
+
+
+def _of_cylinder(problem: TraceProblem, model: Predicted, k: int) -> OfCylinder:
+    """Of the readings as they are."""
+    pressures, due = problem.cycles.readings[k], model.signals[k]
+    found = indicated(pressures, due, model.volume, model.events["exhaust_opens"])
+    if problem.motored:
+        return OfCylinder(found, None, None)
+    release = heat_release(pressures, model.volume, model.charge)
+    return OfCylinder(found, release, burn_of(problem.engine, release, problem.rpm, model.charge.stretch))
+
+
+def _burn_with(problem: TraceProblem, values: dict[str, float], cylinder: int) -> Burn:
+    """The burn of the readings as they should be, and of the engine as it was fitted."""
+    (model,) = problem.models([values])
+    right = problem.corrected(values)[cylinder]
+    release = heat_release(right, model.volume, model.charge)
+    return burn_of(problem.engine, release, problem.rpm, model.charge.stretch)
+
+
+def _notes(problem: TraceProblem, model: Predicted) -> dict[str, Ringing]:
+    """What the channels in runner and port ring at."""
+    found = {}
+    for k, (name, channel) in enumerate(problem.channels.items()):
+        one = None
+        if channel.place in RINGS:
+            one = ringing(problem.cycles.mean[k], model.signals[k], model.events, problem.rpm)
+        if one is not None:
+            found[name] = one
+    return found
+
+
+def _angles(
+    cycles: Cycles, model: Predicted, cylinder: int | None, motored: bool
+) -> tuple[DeadCentre | None, tuple[float, float] | None]:
+    """Top dead centre by the cylinder's pressure: of a motored trace, or roughly of a fired one."""
+    if cylinder is None:
+        return None, None
+    if motored:
+        return dead_centre(cycles.readings[cylinder], model.signals[cylinder]), None
+    return None, by_compression(cycles.mean[cylinder], model.signals[cylinder])
+
+
+def _check_angles(
+    engine: Engine,
+    centre: DeadCentre | None,
+    fired_offset: tuple[float, float] | None,
+    fit: Sequence[str],
+) -> None:
+    """Raise RequestError for a fit of angles that are far off."""
+    off = centre.offset if centre is not None else fired_offset[0] if fired_offset is not None else 0.0
+    if fit and abs(off) > (FAR if centre is not None else FAR_FIRED):
+        raise RequestError(
+            f"the file's angles are {off:+.2f} deg too late: state traces.top_dead_centre:"
+            f" {engine.traces.top_dead_centre + off:.2f} deg first, then fit"
+        )
 
 
 def _check_speed(measured: float, asked: float) -> None:
@@ -210,32 +304,39 @@ def _check_names(hold: Sequence[str], channels: dict[str, TraceChannel]) -> None
 
 
 def _causes(asked: Sequence[str], channels: dict[str, TraceChannel], hold: Sequence[str]) -> list[str]:
-    """Causes by name, levels one by one. Raises RequestError."""
+    """Causes by name, those of channels one by one, without the burn. Raises RequestError."""
     found: list[str] = []
     for name in asked:
-        if name not in CAUSES:
-            raise RequestError(f"'{name[:40]}' cannot be fitted; there are: {', '.join(CAUSES)}")
-        found += [f"{PEG} {c}" for c in channels if c not in hold] if name == PEG else [name]
+        if name not in CAUSES and name != BURN:
+            raise RequestError(f"'{name[:40]}' cannot be fitted; there are: {', '.join([*CAUSES, BURN])}")
+        of_channels = [f"{name} {c}" for c in channels if c not in hold]
+        found += of_channels if name in OF_CHANNELS else [name] if name != BURN else []
     return list(dict.fromkeys(found))
 
 
-def _motored(engine: Engine, readings: np.ndarray, model: np.ndarray, name: str) -> bool:
+def _motored(
+    engine: Engine, rpm: float, channels: dict[str, TraceChannel], readings: np.ndarray, cylinder: int
+) -> bool:
     """Whether the engine was motored, as stated or as the cycles show. Raises RequestError if unclear."""
-    stated = engine.traces.motored
-    found = is_motored(readings, model) if stated is None else stated
+    found = engine.traces.motored
+    if found is None:
+        found = scattered(readings)  # None where height and symmetry have to tell
+    if found is None:
+        alone = predicted(engine, rpm, channels, motored=True).signals[cylinder]
+        found = is_motored(readings, alone)
     if found is None:
         raise RequestError(
-            f"{name}: it is not clear whether the engine was motored or fired; state traces.motored: true"
-            " or false"
+            f"{list(channels)[cylinder]}: it is not clear whether the engine was motored or fired; state"
+            " traces.motored: true or false"
         )
     return found
 
 
-def _of_the_right_turn(cycles: Cycles, model: Predicted, cylinder: str | None) -> Cycles:
+def _of_the_right_turn(cycles: Cycles, model: Predicted, cylinder: int | None) -> Cycles:
     """Turned by a whole turn if the cylinder's pressure is highest about gas exchange; without a cylinder, if
     the model's pressures are then nearer."""
     if cylinder is not None:
-        top = peak_angle(cycles.mean[cycles.names.index(cylinder)])
+        top = peak_angle(cycles.mean[cylinder])
         return cycles if abs(top) <= 0.5 * TURN else cycles.shifted(TURN)
 
     def distance(one: Cycles) -> float:

@@ -41,6 +41,8 @@ SEPARATORS = (";", "\t", ",", "|")
 BLANKS = r"\s+"  # columns that blanks alone set apart
 GZIP, OF_GZIP = ".gz", 16 + zlib.MAX_WBITS
 HEADINGS_WITHIN = 60  # lines
+SIDE_BY_SIDE = re.compile(r"(.*\S)\s*\(([1-9]\d{0,2}) cycles\)")
+MANY = 10  # columns: without headings, more are taken for cycles
 MISSING = "a {kind} file needs more libraries: pip install 'aircolumn[traces]'"
 _COMMENT = re.compile(r"\s*(#|//|%|!)")
 _COMMA_NUMBER = re.compile(r"(?:^|[;\t|])\s*[-+]?\d+,\d+")
@@ -119,12 +121,13 @@ def _read_text(path: Path, named: Sequence[str] | None) -> TraceTable:
     _check_lines(path, raw)
     head = AsRead(path, raw[:HEAD]).text
     line, headings, separator, comma = (
-        _headings(path, head) if named is None else _by_position(path, head, named)
+        _headings(path, head) if named is None else _by_position(path, head, _each(named))
     )
     pieces: list[list[np.ndarray]] = [[] for _ in headings]
     units: dict[str, str] = {}
     left: dict[str, str] = {}
     kept, row = list(range(len(headings))), line
+    sparse: list[int] = []  # columns measured at a lower rate
     for frame in _frames(path, raw, line, len(headings), separator, comma):
         below = frame.dropna(how="all")
         if row == line and len(below) and not _NUMBER.match(str(below.iloc[0, 0])):  # a row of units
@@ -132,17 +135,58 @@ def _read_text(path: Path, named: Sequence[str] | None) -> TraceTable:
             below = below.iloc[1:]
         columns = {k: _numbers(below[k], comma) for k in kept}
         if row == line:
-            kept = [k for k, v in columns.items() if v.size and np.mean(np.isfinite(v)) > 0.5]
+            sparse = [k for k, v in columns.items() if _sparse(v)]
+            kept = [k for k, v in columns.items() if np.isfinite(v).sum() > 0.5 * v.size or k in sparse]
             left = {headings[k]: "hardly any numbers" for k in columns if k not in kept}
         for k in kept:
-            _check_numbers(path, headings[k], columns[k], row)
+            if k not in sparse:
+                _check_numbers(path, headings[k], columns[k], row)
             pieces[k].append(columns[k])
         row += len(frame)
         if not kept or (row - line) * len(kept) > MOST_CELLS or row - line > MOST_ROWS:
             break
     if (row - line) * len(kept) > MOST_CELLS:
         raise wrong(path, f"more than {MOST_CELLS} numbers: leave columns out")
-    return TraceTable(path, {headings[k]: np.concatenate(pieces[k]) for k in kept}, units, line, left)
+    found = {headings[k]: _filled(np.concatenate(pieces[k])) for k in kept}
+    return TraceTable(path, _one_after_another(found, named or ()), units, line, left)
+
+
+def _each(named: Sequence[str]) -> list[str]:
+    """Headings of columns, those of cycles side by side numbered."""
+    found: list[str] = []
+    for name in named:
+        many = SIDE_BY_SIDE.fullmatch(name)
+        found += [name] if many is None else [f"{many[1]} {k}" for k in range(1, int(many[2]) + 1)]
+    return found
+
+
+def _one_after_another(columns: dict[str, np.ndarray], named: Sequence[str]) -> dict[str, np.ndarray]:
+    """Cycles side by side as one column; others are repeated for each."""
+    groups = {m[1]: int(m[2]) for n in named if (m := SIDE_BY_SIDE.fullmatch(n)) is not None}
+    if not groups:
+        return columns
+    most = max(groups.values())
+    kept = {f"{name} {k}" for name, count in groups.items() for k in range(1, count + 1)}
+    found = {name: np.tile(values, most) for name, values in columns.items() if name not in kept}
+    for name, count in groups.items():
+        found[name] = np.concatenate([columns[f"{name} {k}"] for k in range(1, count + 1)])
+    return found
+
+
+def _sparse(values: np.ndarray) -> bool:
+    """Whether a column has numbers in every n-th row alone: it was measured at a lower rate."""
+    rows = np.flatnonzero(np.isfinite(values))
+    apart = np.diff(rows)
+    return bool(rows.size >= FEWEST_ROWS and apart.size and apart[0] > 1 and np.all(apart == apart[0]))
+
+
+def _filled(values: np.ndarray) -> np.ndarray:
+    """Between rows that have none, by straight lines."""
+    there = np.isfinite(values)
+    if there.all():
+        return values
+    rows = np.arange(values.size)
+    return np.interp(rows, rows[there], values[there])
 
 
 def _check_lines(path: Path, raw: bytes) -> None:
@@ -206,11 +250,20 @@ def _check_numbers(path: Path, heading: str, values: np.ndarray, line: int) -> N
                          f" {bad.size} in this column); take the row out, or fill it")  # fmt: skip
 
 
+def _first_lines(text: str) -> list[str]:
+    return [line for _, line in zip(range(HEADINGS_WITHIN), io.StringIO(text), strict=False)]
+
+
+def _says(line: str) -> bool:
+    """Whether a line is neither empty nor a comment."""
+    return bool(line.strip()) and not _COMMENT.match(line)
+
+
 def _headings(path: Path, text: str) -> tuple[int, list[str], str, bool]:
     """(line of the headings, they, separator, whether decimals have commas)."""
-    lines = [line for _, line in zip(range(HEADINGS_WITHIN), io.StringIO(text), strict=False)]
+    lines = _first_lines(text)
     for number, line in enumerate(lines[:-1], 1):
-        if not line.strip() or _COMMENT.match(line):
+        if not _says(line):
             continue
         separator = max(SEPARATORS, key=line.count)
         cells = [c.strip().strip('"') for c in line.rstrip("\r\n").split(separator)]
@@ -243,6 +296,8 @@ def _proposed(lines: list[str]) -> str:
         return ""
     count = len(rows[0])
     names = ["p cyl [V]"] if count == 1 else ["time [s]", *(f"column {k}" for k in range(2, count + 1))]
+    if count >= MANY:
+        names = ["crank angle [deg]", f"p cyl [bar] ({count - 1} cycles)"]
     more = ", step: 0.5 deg" if count == 1 else ""
     listed = ", ".join(f'"{n}"' for n in names)
     return (
@@ -253,8 +308,8 @@ def _proposed(lines: list[str]) -> str:
 
 def _by_position(path: Path, text: str, named: Sequence[str]) -> tuple[int, list[str], str, bool]:
     """As _headings, of a file that has none."""
-    lines = [line for _, line in zip(range(HEADINGS_WITHIN), io.StringIO(text), strict=False)]
-    first = next((k for k, line in enumerate(lines) if line.strip() and not _COMMENT.match(line)), 0)
+    lines = _first_lines(text)
+    first = next((k for k, line in enumerate(lines) if _says(line)), 0)
     row = lines[first] if lines else ""
     cells = _cells_of(row)
     if len(cells) != len(named):

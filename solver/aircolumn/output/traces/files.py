@@ -21,7 +21,7 @@ def write_traces(session: TraceSession, path: Path) -> None:
         columns[f"{name} mean [{kpa.name}]"] = kpa.of(session.cycles.mean[k])
         columns[f"{name} spread [{kpa.name}]"] = kpa.factor * session.cycles.spread[k]
         columns[f"{name} model [{kpa.name}]"] = kpa.of(session.model.signals[k])
-        if session.fit is not None:
-            columns[f"{name} fitted [{kpa.name}]"] = kpa.of(session.fit.model[k])
+        if session.fitted is not None:
+            columns[f"{name} fitted [{kpa.name}]"] = kpa.of(session.fitted[k])
     rows = zip(*columns.values(), strict=True)
     write_rows(path, list(columns), ([digits(v, 8) for v in row] for row in rows))

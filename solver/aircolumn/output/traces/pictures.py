@@ -49,8 +49,8 @@ def _overlay(panel: Any, session: TraceSession, k: int, name: str) -> None:
         panel.fill_between(AT, low, high, color=STYLES[0]["color"], alpha=0.18, linewidth=0.0)
     panel.plot(AT, kpa.of(mean), label="measured", **style[0])
     panel.plot(AT, kpa.of(session.model.signals[k]), label="model", **style[1])
-    if session.fit is not None:
-        panel.plot(AT, kpa.of(session.fit.model[k]), label="model, fitted", **style[2])
+    if session.fitted is not None:
+        panel.plot(AT, kpa.of(session.fitted[k]), label="model, fitted", **style[2])
     panel.set_ylabel(f"{name}, {kpa.name}")
     if session.channels[name].place == "cylinder":
         panel.set_yscale("log")
@@ -62,8 +62,8 @@ def _difference(panel: Any, session: TraceSession, k: int) -> None:
     kpa = unit("pressure")
     panel.axhline(0.0, color="#888888", linewidth=0.8)
     signals = [(session.model.signals[k], STYLES[1])]
-    if session.fit is not None:
-        signals.append((session.fit.model[k], STYLES[2]))
+    if session.fitted is not None:
+        signals.append((session.fitted[k], STYLES[2]))
     for signal, style in signals:
         difference = kpa.factor * (session.cycles.mean[k] - signal)
         panel.plot(AT, difference, color=style["color"], linestyle=style["linestyle"])

@@ -28,6 +28,7 @@ def plain_traces(s: TraceSession) -> dict[str, Any]:
             for name, channel in s.channels.items()
         },
         "ringing": {n: {"measured": r.measured, "model": r.model} for n, r in s.ringing.items()},
+        "cylinder": _cylinder(s),
         "explained": [{"cause": e.cause, "share": e.share, "value": e.value} for e in s.explained],
         "dead_centre": None
         if s.dead_centre is None
@@ -35,4 +36,25 @@ def plain_traces(s: TraceSession) -> dict[str, Any]:
         "fitted": {}
         if fit is None
         else {n: {"value": v, "plus_minus": fit.half_widths[n]} for n, v in fit.values.items()},
+    }
+
+
+def _cylinder(s: TraceSession) -> dict[str, Any] | None:
+    """Mean pressures, exponents and burn, if there is a cylinder."""
+    if s.cylinder is None:
+        return None
+    found, release, burn = s.cylinder.indicated, s.cylinder.release, s.burn or s.cylinder.burn
+    return {
+        "imep": float(found.imep.mean()),
+        "imep_variation": found.variation,
+        "imep_gross": float(found.gross.mean()),
+        "peak_pressure": float(found.peak.mean()),
+        "peak_angle": float(found.peak_angle.mean()),
+        "exponents": {"compression": found.exponents[0], "expansion": found.exponents[1]},
+        "exponents_model": {"compression": found.exponents_due[0], "expansion": found.exponents_due[1]},
+        "burned_10_50_90": None if release is None else release.angles.mean(axis=0).tolist(),
+        "burned_10_50_90_model": None if release is None else list(release.due),
+        "heat": None if release is None else float(release.heat.mean()),
+        "heat_model": None if release is None else release.heat_due,
+        "burn": None if burn is None else vars(burn),
     }

@@ -7,19 +7,22 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.display_units import counted, unit
-from aircolumn.measured.traces.causes import CAUSES, PEG, cause_of
+from aircolumn.measured.traces.alone import ENOUGH, UNEVEN, meaning_of
+from aircolumn.measured.traces.causes import BURN, GAIN, PEG, cause_of
+from aircolumn.measured.traces.heat_release import SHARES
 from aircolumn.output.tables import fitted, grid
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.traces import TraceChannel
-    from aircolumn.measured.traces.compare import Explained
+    from aircolumn.measured.traces.alone import Explained
     from aircolumn.measured.traces.fit import TraceFit
-    from aircolumn.measured.traces.session import TraceSession
+    from aircolumn.measured.traces.session import OfCylinder, TraceSession
 
 #: decimals beyond those of the unit, by kind, where a fit is finer than a curve
-FINER = {"length": 1, "angle": 2, "temperature difference": 1, "number": 3, "pressure": 2}
+FINER = {"length": 1, "angle": 2, "temperature difference": 1, "number": 2, "pressure": 2}
 MORE_LOST = 1.35  # times what the model loses with valves shut
 FAINT = 0.05  # of the strongest harmonic
+MOST_UNEVEN = 6.0  # deg
 ALONE = 0.05  # of the difference: a cause that explains less by itself is not named in a sentence
 #: what a cause says of the engine, in a sentence
 POINTS_TO = {
@@ -29,8 +32,12 @@ POINTS_TO = {
     "damping": "damping in the runner",
     "discharge": "how well the valve flows",
     "heat": "heat lost in the cylinder",
+    "leak": "a leak past the rings",
+    "compression": "the compression ratio",
     "tdc": "top dead centre of the file",
     PEG: "levels (pegging)",
+    GAIN: "the gain of",
+    UNEVEN: "speed that changes within a turn",
 }
 
 
@@ -41,6 +48,7 @@ def traces_text(s: TraceSession) -> str:
     blocks = [
         "\n".join(_read_lines(s)),
         _channel_table(s),
+        "\n".join(_cylinder_lines(s)),
         *_harmonic_tables(s),
         "\n".join(_wave_lines(s)),
         "\n".join(_explained_lines(s)),
@@ -94,12 +102,15 @@ def _turned(s: TraceSession) -> str:
 
 def _angle_first(s: TraceSession) -> list[str]:
     """What to do where the file's angles are far off."""
-    stated = s.top_dead_centre + (s.dead_centre.offset if s.dead_centre is not None else 0.0)
-    return [
-        "",
-        "Nothing is compared before the angle is right. Write into the engine file, and run again:",
-        f"  traces: {{top_dead_centre: {stated:.2f} deg}}",
-    ]
+    stated = s.top_dead_centre + (s.offset or 0.0)
+    lines = [""]
+    if s.fired_offset is not None:
+        lines.append(
+            f"fired: by its compression the file's angles are about {s.fired_offset[0]:+.0f} deg too late (+-"
+            f" {s.fired_offset[1]:.0f} deg); a motored trace tells it better"
+        )
+    lines.append("Nothing is compared before the angle is right. Write into the engine file, and run again:")
+    return [*lines, f"  traces: {{top_dead_centre: {stated:.2f} deg}}"]
 
 
 def _place(channel: TraceChannel) -> str:
@@ -173,26 +184,53 @@ def _explained_lines(s: TraceSession) -> list[str]:
     if not s.explained:
         return ["Nothing that was tried explains the difference: it is noise, or something else."]
     likely = [e for e in s.explained if _plausible(e)]
-    first = likely[0] if likely else None
     lines = [
-        "No single cause that is plausible explains more than 5 % of the difference."
-        if first is None or first.share < ALONE
-        else f"The difference points to {POINTS_TO[first.cause]}: that alone explains"
-        f" {100 * first.share:.0f} % of it.",
-        "Each tried by itself, share of the difference that it explains:",
+        _first(likely[0] if likely else None),
+        "Each tried by itself, share of the difference it explains:",
     ]
     for one in likely:
-        cause = CAUSES[one.cause]
-        said = "" if one.cause == PEG else f": {cause.meaning} {_said(one.cause, one.value)}"
-        lines.append(f"  {100 * one.share:3.0f} %  {POINTS_TO[one.cause]}{said}")
-    beyond = [POINTS_TO[one.cause] for one in s.explained if not _plausible(one)]
+        lines.append(f"  {100 * one.share:3.0f} %  {_points_to(one.cause)}{_amount(one)}")
+    beyond = [_points_to(one.cause) for one in s.explained if not _plausible(one)]
     if beyond:
         lines.append(f"By itself it would have to be further off than is plausible: {', '.join(beyond)}.")
+    if s.cycles.marks_at is not None:
+        lines.append(
+            "The angle is that of one mark a turn, taken as even in between. The speed of an engine with few"
+            " cylinders changes by 1 to 3 % within a turn, and the angle is wrong by as many degrees: log a"
+            " toothed wheel or an encoder."
+        )
     return lines
 
 
+def _first(first: Explained | None) -> str:
+    """What is most likely wrong."""
+    if first is None or first.share < ALONE:
+        return "No single cause that is plausible explains more than 5 % of the difference."
+    said = f"{_points_to(first.cause)}: that alone explains {100 * first.share:.0f} % of it"
+    if first.share >= ENOUGH:
+        return f"The difference points to {said}."
+    more = "Several things are off, or it is another engine."
+    return f"No single cause explains the difference. First comes {said}. {more}"
+
+
+def _points_to(name: str) -> str:
+    kind, _, channel = name.partition(" ")
+    return f"{POINTS_TO[kind]} {channel}".rstrip()
+
+
+def _amount(one: Explained) -> str:
+    """By how much, where that is one figure."""
+    if one.cause == PEG:
+        return ""
+    if one.cause == UNEVEN:
+        return f": angles wrong by up to {one.value:.1f} deg"
+    return f": {meaning_of(one.cause)} {_said(one.cause, one.value)}"
+
+
 def _plausible(one: Explained) -> bool:
-    cause = CAUSES[one.cause]
+    if one.cause == UNEVEN:
+        return one.value <= MOST_UNEVEN
+    cause = cause_of(one.cause)
     return one.cause == PEG or abs(one.value - cause.neutral) <= cause.plausible
 
 
@@ -202,12 +240,49 @@ def _said(name: str, value: float, sign: str = "") -> str:
     return one.said(value, one.decimals + FINER.get(kind, 0), sign)
 
 
+def _cylinder_lines(s: TraceSession) -> list[str]:
+    """Mean pressures, peaks, slopes and burn of the cylinder."""
+    if s.cylinder is None:
+        return []
+    found = s.cylinder.indicated
+    mean, kpa = unit("mean pressure"), unit("pressure")
+    varies = (
+        "" if found.variation is None else f", varying by {100 * found.variation:.1f} % (standard deviation)"
+    )
+    peak, at = found.peak, found.peak_angle
+    spread = f" +- {100 * peak.std(ddof=1) / peak.mean():.1f} %" if peak.size > 1 else ""
+    lines = [
+        f"IMEP {mean.said(found.imep.mean())}{varies}; compression and expansion alone"
+        f" {mean.said(found.gross.mean())}",
+        f"peak {kpa.said(peak.mean(), 0)}{spread} at {at.mean():.1f} deg",
+        f"p V^n: compression n {found.exponents[0]:.3f}, the model {found.exponents_due[0]:.3f}; expansion"
+        f" {found.exponents[1]:.3f}, the model {found.exponents_due[1]:.3f}",
+    ]
+    return lines + _burn_lines(s, s.cylinder)
+
+
+def _burn_lines(s: TraceSession, cylinder: OfCylinder) -> list[str]:
+    release, burn = cylinder.release, s.burn or cylinder.burn
+    if release is None or burn is None:
+        return []
+    shares = ", ".join(f"{100 * share:.0f}" for share in SHARES)
+    mine, model = (", ".join(f"{a:.1f}" for a in of) for of in (release.angles.mean(axis=0), release.due))
+    heat = unit("energy")
+    lines = [
+        f"burned {shares} % at {mine} deg, the model {model}",
+        f"heat released in a cycle {heat.said(release.heat.mean(), 0)}, the model"
+        f" {heat.said(release.heat_due, 0)}",
+    ]
+    scatter = "" if burn.ca50_scatter is None else f", ca50_scatter: {burn.ca50_scatter:.1f} deg"
+    keys = f"ca50: {burn.ca50:.1f} deg, duration_10_90: {burn.duration_10_90:.1f} deg"
+    way = "fitted" if s.burn is not None else f"for the engine file (--fit {BURN})"
+    return [*lines, f"{way}: combustion: {{{keys}, reference_speed: {s.rpm:.0f} rpm{scatter}}}"]
+
+
 def _fit_text(s: TraceSession, fit: TraceFit) -> str:
     rows = []
     for name, value in fit.values.items():
-        base, _, channel = name.partition(" ")
-        cause = CAUSES[base]
-        meaning = cause.meaning if not channel else f"level of {channel} too low by"
+        cause, meaning = cause_of(name), meaning_of(name)
         doubt = f"not determined: {cause.settle}" if name in fit.undetermined else ""
         doubt = doubt or ("not plausible" if name in fit.implausible else "")
         rows.append([name, meaning, _said(name, value), f"+- {_said(name, fit.half_widths[name])}", doubt])
@@ -222,11 +297,8 @@ def _fit_text(s: TraceSession, fit: TraceFit) -> str:
         held = " (held out)" if name in s.held else ""
         after.append(f"{name}{held} {kpa.number(before, 2)} -> {kpa.number(fit.after[name], 2)}")
     strong = _strong(fit)
-    if fit.implausible:
-        strong.append(
-            f"no engine file is written: {', '.join(fit.implausible)} is not plausible, so something else is"
-            " wrong"
-        )
+    if fit.doubtful:
+        strong.append(f"no engine file is written (--anyway writes one): {fit.doubtful}")
     lines = [f"off the model, {kpa.name}: {'; '.join(after)}"]
     worse = [n for n in s.held if fit.after[n] > fit.before[n]]
     if worse:
