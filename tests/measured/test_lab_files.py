@@ -34,6 +34,10 @@ def test_cycles_side_by_side(tmp_path):
     assert found.mean[0, 20] == found.mean[0].max()
     with pytest.raises(InputError, match="names 11 columns, the first row has 12"):
         read_trace_table(path, named[:2])
+    path.write_text(path.read_text().replace("\n", "\t\r\n"))  # a separator ends every row
+    again = read_trace_table(path, named)
+    assert cycles_of(again, Traces(columns=named), 1000.0).readings == pytest.approx(found.readings)
+    assert not again.left
 
 
 def test_a_slower_channel_in_text(tmp_path):

@@ -42,6 +42,7 @@ BLANKS = r"\s+"  # columns that blanks alone set apart
 GZIP, OF_GZIP = ".gz", 16 + zlib.MAX_WBITS
 HEADINGS_WITHIN = 60  # lines
 SIDE_BY_SIDE = re.compile(r"(.*\S)\s*\(([1-9]\d{0,2}) cycles\)")
+EMPTY = ""  # a column behind the last separator of every row
 MANY = 10  # columns: without headings, more are taken for cycles
 MISSING = "a {kind} file needs more libraries: pip install 'aircolumn[traces]'"
 _COMMENT = re.compile(r"\s*(#|//|%|!)")
@@ -137,7 +138,8 @@ def _read_text(path: Path, named: Sequence[str] | None) -> TraceTable:
         if row == line:
             sparse = [k for k, v in columns.items() if _sparse(v)]
             kept = [k for k, v in columns.items() if np.isfinite(v).sum() > 0.5 * v.size or k in sparse]
-            left = {headings[k]: "hardly any numbers" for k in columns if k not in kept}
+            hardly = [headings[k] for k in columns if k not in kept and headings[k] != EMPTY]
+            left = dict.fromkeys(hardly, "hardly any numbers")
         for k in kept:
             if k not in sparse:
                 _check_numbers(path, headings[k], columns[k], row)
@@ -292,6 +294,8 @@ def _cells_of(line: str) -> list[str]:
 def _proposed(lines: list[str]) -> str:
     """What to write into the engine file for rows of numbers without headings; "" if they are none."""
     rows = [_cells_of(line) for line in lines[:3] if line.strip()]
+    if rows and not any(r[-1].strip() for r in rows):
+        rows = [r[:-1] for r in rows]
     if not rows or not all(_NUMBER.match(c) for row in rows for c in row) or len({len(r) for r in rows}) > 1:
         return ""
     count = len(rows[0])
@@ -312,14 +316,20 @@ def _by_position(path: Path, text: str, named: Sequence[str]) -> tuple[int, list
     first = next((k for k, line in enumerate(lines) if _says(line)), 0)
     row = lines[first] if lines else ""
     cells = _cells_of(row)
-    if len(cells) != len(named):
+    more = [EMPTY] if len(cells) == len(named) + 1 and not cells[-1].strip() else []
+    if len(cells) != len(named) + len(more):
         said = f"traces.columns names {len(named)} columns, the first row has {len(cells)}"
         raise wrong_line(path, first + 1, "", said)
     if not all(_NUMBER.match(c) for c in cells if c):
         said = f"the first row is no row of numbers ('{row.strip()[:40]}'): leave traces.columns out"
         raise wrong_line(path, first + 1, "", said)
     separator = _split_by(row)
-    return first, _named(list(named)), separator, separator != "," and bool(_COMMA_NUMBER.search(row))
+    return (
+        first,
+        [*_named(list(named)), *more],
+        separator,
+        separator != "," and bool(_COMMA_NUMBER.search(row)),
+    )
 
 
 def _is_row(line: str, separator: str, count: int) -> bool:

@@ -246,9 +246,9 @@ def _cylinder_lines(s: TraceSession) -> list[str]:
         return []
     found = s.cylinder.indicated
     mean, kpa = unit("mean pressure"), unit("pressure")
-    varies = (
-        "" if found.variation is None else f", varying by {100 * found.variation:.1f} % (standard deviation)"
-    )
+    varies = ""
+    if found.variation is not None and not s.motored:
+        varies = f", varying by {100 * found.variation:.1f} % (standard deviation)"
     peak, at = found.peak, found.peak_angle
     spread = f" +- {100 * peak.std(ddof=1) / peak.mean():.1f} %" if peak.size > 1 else ""
     lines = [
