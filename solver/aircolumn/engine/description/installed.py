@@ -24,6 +24,7 @@ from aircolumn.engine.description.units import to_si
 DROP = {"test-stand": 1.0, "vehicle": 3.0}  # kPa
 BACK = {"open": 0.0, "test-stand": 4.0, "vehicle": 15.0}  # kPa
 AIR = 1.2  # kg/m3
+DUCT = "250 mm"
 BOX = 2.0  # volume of an airbox over the displacement
 #: Air to which a standard's figures belong (measured/atmosphere.py), as the file would write it.
 REFERENCE_AIR: dict[str, dict[str, Any]] = {
@@ -75,9 +76,15 @@ def _ducts(data: dict, place: str, throttle: Any, at: Any) -> list[dict]:
     block = data["engine"]
     bore, stroke = (to_si(block[name], "length") for name in ("bore", "stroke"))
     displacement = 0.25 * pi * bore * bore * stroke * int(block["cylinders"])  # m3
-    flow = AIR * displacement * to_si(at, "speed of rotation") / 120.0  # kg/s: VE 1
-    element = {"filter": {"pressure_drop": f"{DROP[place]:g} kPa", "flow": f"{1e3 * flow:.4g} g/s"}}
-    pipe = {"pipe": {"length": "250 mm", "bore": throttle}}
-    if place == "test-stand":
-        return [element, pipe]
-    return [pipe, {"airbox": {"volume": f"{1e3 * BOX * displacement:.3g} L"}}, element, pipe]
+    pipe = {"length": DUCT, "bore": throttle}
+    rpm = to_si(at, "speed of rotation")
+    return filter_and_ducts(pipe, f"{DROP[place]:g} kPa", displacement, rpm, airbox=place == "vehicle")
+
+
+def filter_and_ducts(pipe: dict, drop: str, displacement: float, rpm: float, airbox: bool) -> list[dict]:
+    """A filter on the end of a pipe, or in an airbox between two such pipes: of usual size for an engine of
+    ``displacement`` (m3) that draws its fill at ``rpm``, where the filter loses ``drop``."""
+    flow = AIR * displacement * rpm / 120.0  # kg/s: VE 1
+    element = {"filter": {"pressure_drop": drop, "flow": f"{1e3 * flow:.4g} g/s"}}
+    box = [{"pipe": pipe}, {"airbox": {"volume": f"{1e3 * BOX * displacement:.3g} L"}}] if airbox else []
+    return [*box, element, {"pipe": pipe}]

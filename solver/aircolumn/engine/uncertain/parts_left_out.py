@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from math import pi, sqrt
 from typing import TYPE_CHECKING, Any
 
-from aircolumn.engine.description.installed import brings
+from aircolumn.engine.description.installed import BOX, DUCT, brings, filter_and_ducts
 from aircolumn.engine.description.places import Path, is_stated, value_at
 from aircolumn.engine.description.surrounded import AROUND
 from aircolumn.engine.uncertain.alternatives import Choice, Cooled, OneOf, Scaled, Waisted
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 COLLECTOR_LENGTH = 0.45  # m
 PITCH = 1.15  # from cylinder to cylinder over the bore; common practice, no source
-AIR = 1.2  # kg/m3
 WALLS = 3.0  # what cools a wall is true to a factor of four
 
 
@@ -51,15 +50,14 @@ def _inlet(data: dict, engine: Engine) -> OneOf | None:
         return None
     block = engine.block
     displacement = 0.25 * pi * block.bore**2 * block.stroke * block.cylinders  # m3
-    flow = f"{1e3 * AIR * displacement * engine.speeds.stop / 120.0:.4g} g/s"  # VE 1 at the highest speed
     wide = f"{1e3 * throttle.bore:.4g} mm"
-    pipe = {"length": "250 mm", "bore": wide, "wall_temperature": "30 degC"}
-    element = {"pressure_drop": "0.6 kPa", "flow": flow}
-    box = 2.0 * displacement
-    airbox = {"volume": f"{1e3 * box:.3g} L"}
+    pipe = {"length": DUCT, "bore": wide, "wall_temperature": "30 degC"}
     alone: list[dict[str, Any]] = [{"pipe": pipe}]
-    short: list[dict[str, Any]] = [{"filter": element}, {"pipe": pipe}]
-    long: list[dict[str, Any]] = [{"pipe": pipe}, {"airbox": airbox}, {"filter": element}, {"pipe": pipe}]
+    short, long = (
+        filter_and_ducts(pipe, "0.6 kPa", displacement, engine.speeds.stop, airbox)
+        for airbox in (False, True)
+    )
+    box = BOX * displacement
     return OneOf(
         ("intake", "inlet"),
         (

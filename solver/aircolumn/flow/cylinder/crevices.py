@@ -12,6 +12,7 @@ pressure. All from memory.
 """
 
 from aircolumn.flow.arrays.blocks import (
+    CONTENTS,
     amounts_of,
     chambers_of,
     cranks_of,
@@ -78,6 +79,12 @@ def give_back(gas, chambers, contents, v, c, mass, afterwards):
 
 
 @inlined
+def capacity(gas, chambers, c, fuel, burned):
+    """What the crevices of cylinder ``c`` hold of a gas, kg/Pa."""
+    return chambers.crevice_volume[c] / (gas_constant(gas, fuel, burned) * chambers.crevice_wall[c])
+
+
+@inlined
 def foreseen(gas, chambers, c, p, mass, e, volume, cv_over_r):
     """(pressure Pa, mass kg, energy J/kg) of a cylinder's gas at the end of a step whose crevices have not
     yet followed: ``p``, ``mass``, ``e`` in ``volume`` without them. To first order in what passes, which is
@@ -88,12 +95,12 @@ def foreseen(gas, chambers, c, p, mass, e, volume, cv_over_r):
     held = chambers.crevice_mass[c]
     if held <= 0.0:
         return p, mass, e
-    r = gas_constant(gas, chambers.crevice_fuel[c] / held, chambers.crevice_burned[c] / held)
-    per_pascal = chambers.crevice_volume[c] / (r * chambers.crevice_wall[c])
+    fuel, burned = chambers.crevice_fuel[c] / held, chambers.crevice_burned[c] / held
+    per_pascal = capacity(gas, chambers, c, fuel, burned)
     rt = p * volume / mass
     h = e + rt
     if per_pascal * p < held:  # on the way out
-        h = chambers.crevice_energy[c] / held + r * chambers.crevice_wall[c]
+        h = chambers.crevice_energy[c] / held + chambers.crevice_volume[c] / per_pascal
     stiffness = (rt + (h - e) / cv_over_r) / volume
     passed = (per_pascal * p - held) / (1.0 + per_pascal * stiffness)
     left = mass - passed
@@ -101,11 +108,11 @@ def foreseen(gas, chambers, c, p, mass, e, volume, cv_over_r):
 
 
 @routine
-def breathe_crevices(net, which, stop):
-    """Bring the crevices of all cylinders to the pressure that was found last, in ``which`` contents, at the
-    end of a step at crank angle ``stop`` (deg)."""
+def breathe_crevices(net, stop):
+    """Bring the crevices of all cylinders to the pressure that was found last, at the end of a step at crank
+    angle ``stop`` (deg)."""
     vols, cranks, chambers, states = volumes_of(net), cranks_of(net), chambers_of(net), states_of(net)
-    contents, gas = amounts_of(net, which), gas_of(net)
+    contents, gas = amounts_of(net, CONTENTS), gas_of(net)
     for v in range(volumes_in(net)):
         if vols.kind[v] != CYLINDER or chambers.crevice_volume[vols.cylinder[v]] <= 0.0:
             continue
@@ -113,12 +120,11 @@ def breathe_crevices(net, which, stop):
         held = chambers.crevice_mass[c]
         fuel = chambers.crevice_fuel[c] / held if held > 0.0 else states.yf[v]
         burned = chambers.crevice_burned[c] / held if held > 0.0 else states.yb[v]
-        r = gas_constant(gas, fuel, burned)
-        more = states.p[v] * chambers.crevice_volume[c] / (r * chambers.crevice_wall[c]) - held
+        more = states.p[v] * capacity(gas, chambers, c, fuel, burned) - held
         if more > 0.0:
             take_in(gas, chambers, states, contents, v, c, more)
         elif more < 0.0:
             local = within_cycle(stop - cranks.phase[c])
             shut = local < cranks.evo[c] or local > cranks.ivc[c]
-            afterwards = shut and chambers.burnt[c] >= 1.0 and within_cycle(local) < 360.0
+            afterwards = shut and chambers.burnt[c] >= 1.0 and local < 360.0
             give_back(gas, chambers, contents, v, c, -more, afterwards)

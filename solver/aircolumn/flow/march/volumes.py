@@ -175,6 +175,6 @@ def finish_volumes(net, dt, start, stop):
     direct_fuel(net, start, stop)
     evaporate(net)
     burn(net, CONTENTS, start, stop, 1.0)
-    breathe_crevices(net, CONTENTS, stop)
+    breathe_crevices(net, stop)
     update_states(net, CONTENTS)
     note_cylinders(net, start, stop)

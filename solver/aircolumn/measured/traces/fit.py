@@ -166,16 +166,23 @@ class TraceProblem:
             ]
         )
 
-    def columns(self, base: Predicted, causes: Sequence[str], values: dict[str, float]) -> np.ndarray:
-        """d(signals as shown)/d(cause): (causes, channels, angles)."""
+    def columns(
+        self, base: Predicted, causes: Sequence[str], values: dict[str, float], central: bool = False
+    ) -> np.ndarray:
+        """d(signals as shown)/d(cause): (causes, channels, angles), by differences from ``base`` on, or to
+        both sides of it."""
         own = [n for n in causes if cause_of(n).apply is not None]
-        moved = self.models([{**values, n: values[n] + CAUSES[n].step} for n in own])
-        at, gains = values.get(TDC, 0.0), {n: v for n, v in values.items() if n.startswith(GAIN)}
+        ahead, behind = (0.5, 0.5) if central else (1.0, 0.0)
+        at = [(n, values[n] + ahead * CAUSES[n].step) for n in own]
+        at += [(n, values[n] - behind * CAUSES[n].step) for n in own if central]
+        models = self.models([{**values, n: v} for n, v in at])
+        moved, back = models[: len(own)], models[len(own) :] or [base] * len(own)
+        turn, gains = values.get(TDC, 0.0), {n: v for n, v in values.items() if n.startswith(GAIN)}
         found = {
-            n: self.as_shown(turned((m.signals - base.signals) / CAUSES[n].step, at), gains)
-            for n, m in zip(own, moved, strict=True)
+            n: self.as_shown(turned((m.signals - b.signals) / CAUSES[n].step, turn), gains)
+            for n, m, b in zip(own, moved, back, strict=True)
         }
-        shown = turned(base.signals, at)
+        shown = turned(base.signals, turn)
         for n in causes:
             kind, _, channel = n.partition(" ")
             if n == TDC:
@@ -233,10 +240,11 @@ def fit_traces(
     off = problem.cycles.mean - problem.shown(first, neutral)
     scales = np.array([cause_of(n).step for n in causes])
     longest = LONGEST * np.array([cause_of(n).plausible for n in causes])
+    central = False
     for step in range(STEPS):
         if progress is not None:
             progress(step, STEPS)
-        columns = problem.columns(base, causes, values)
+        columns = problem.columns(base, causes, values, central)
         flat = (columns * problem.weights).reshape(len(causes), -1).T
         check_apart(flat, scales, causes)
         estimator = np.linalg.pinv(flat)
@@ -246,7 +254,9 @@ def fit_traces(
         _check_range(values)
         (base,) = problem.models([values])
         if np.all(np.abs(change) < CLOSE * scales):
-            break
+            if central:
+                break
+            central = True  # causes that nearly go together need the slopes where the fit ends
     shown = problem.shown(base, values)
     own = (problem.cycles.readings - shown[:, None]) * problem.weights[:, None]
     single = np.einsum("kj,ij->ik", estimator, np.moveaxis(own, 1, 0).reshape(problem.cycles.count, -1))

@@ -23,6 +23,7 @@ FINER = {"length": 1, "angle": 2, "temperature difference": 1, "number": 2, "pre
 MORE_LOST = 1.35  # times what the model loses with valves shut
 FAINT = 0.05  # of the strongest harmonic
 MOST_UNEVEN = 6.0  # deg
+AS_WELL = 0.05  # of the difference: a second cause that explains hardly less
 ALONE = 0.05  # of the difference: a cause that explains less by itself is not named in a sentence
 #: what a cause says of the engine, in a sentence
 POINTS_TO = {
@@ -185,7 +186,7 @@ def _explained_lines(s: TraceSession) -> list[str]:
         return ["Nothing that was tried explains the difference: it is noise, or something else."]
     likely = [e for e in s.explained if _plausible(e)]
     lines = [
-        _first(likely[0] if likely else None),
+        _first(likely),
         "Each tried by itself, share of the difference it explains:",
     ]
     for one in likely:
@@ -202,13 +203,16 @@ def _explained_lines(s: TraceSession) -> list[str]:
     return lines
 
 
-def _first(first: Explained | None) -> str:
+def _first(likely: list[Explained]) -> str:
     """What is most likely wrong."""
-    if first is None or first.share < ALONE:
+    if not likely or likely[0].share < ALONE:
         return "No single cause that is plausible explains more than 5 % of the difference."
+    first, *others = likely
     said = f"{_points_to(first.cause)}: that alone explains {100 * first.share:.0f} % of it"
     if first.share >= ENOUGH:
-        return f"The difference points to {said}."
+        as_well = [_points_to(e.cause) for e in others if e.share > first.share - AS_WELL]
+        more = f" So does {' or '.join(as_well)}, nearly as well." if as_well else ""
+        return f"The difference points to {said}.{more}"
     more = "Several things are off, or it is another engine."
     return f"No single cause explains the difference. First comes {said}. {more}"
 
