@@ -13,8 +13,8 @@ counts. As the last step is linear it is taken for every cycle by itself: the sp
 cycles, whatever the noise's correlation along the cycle and less a steady drift, gives the standard error of
 their mean and Student's interval (the "method of batch means"; any text on statistics).
 
-Refused: causes whose interval is wider than is plausible, or that go together (the collinearity index of
-Brun, Reichert & Kuensch 2001, as in calibration.py).
+Refused: causes that go together (the collinearity index of Brun, Reichert & Kuensch 2001, as in
+calibration.py); told: those whose interval is wider than is plausible.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ import numpy as np
 from scipy.stats import t as student
 
 from aircolumn.errors import RequestError
-from aircolumn.measured.calibration import MIXED, MOST_COLLINEAR
+from aircolumn.measured.calibration import MIXED
 from aircolumn.measured.traces.causes import (
     CAUSES,
     GAIN,
@@ -46,7 +46,9 @@ if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
     from aircolumn.engine.description.traces import TraceChannel
 
-STEPS, CLOSE = 10, 0.003  # Gauss-Newton steps; of a cause's step: no further than that is close enough
+STEPS = 10  # Gauss-Newton
+CLOSE, NO_MATTER = 0.003, 0.1  # close enough: no further than so much of a cause's step, or of its interval
+MOST_COLLINEAR = 15.0  # more than of curves: what a trace says weakly is counted in the intervals
 LEAST_NOISE = 1e-3  # of a channel's amplitude
 OUT_OF_COMBUSTION = (200.0, 690.0)  # deg
 CONFIDENCE = 0.95
@@ -166,21 +168,17 @@ class TraceProblem:
             ]
         )
 
-    def columns(
-        self, base: Predicted, causes: Sequence[str], values: dict[str, float], central: bool = False
-    ) -> np.ndarray:
-        """d(signals as shown)/d(cause): (causes, channels, angles), by differences from ``base`` on, or to
-        both sides of it."""
+    def columns(self, base: Predicted, causes: Sequence[str], values: dict[str, float]) -> np.ndarray:
+        """d(signals as shown)/d(cause): (causes, channels, angles), by differences to both sides of ``base``:
+        from one side causes that nearly go together would be told apart so badly that a fit creeps."""
         own = [n for n in causes if cause_of(n).apply is not None]
-        ahead, behind = (0.5, 0.5) if central else (1.0, 0.0)
-        at = [(n, values[n] + ahead * CAUSES[n].step) for n in own]
-        at += [(n, values[n] - behind * CAUSES[n].step) for n in own if central]
-        models = self.models([{**values, n: v} for n, v in at])
-        moved, back = models[: len(own)], models[len(own) :] or [base] * len(own)
+        places = [(n, at_least(n, values[n] + by * CAUSES[n].step)) for by in (0.5, -0.5) for n in own]
+        models = self.models([{**values, n: v} for n, v in places])
+        slopes = zip(own, places, models, places[len(own) :], models[len(own) :], strict=False)
         turn, gains = values.get(TDC, 0.0), {n: v for n, v in values.items() if n.startswith(GAIN)}
         found = {
-            n: self.as_shown(turned((m.signals - b.signals) / CAUSES[n].step, turn), gains)
-            for n, m, b in zip(own, moved, back, strict=True)
+            n: self.as_shown(turned((ahead.signals - behind.signals) / (up - down), turn), gains)
+            for n, (_, up), ahead, (_, down), behind in slopes
         }
         shown = turned(base.signals, turn)
         for n in causes:
@@ -240,11 +238,10 @@ def fit_traces(
     off = problem.cycles.mean - problem.shown(first, neutral)
     scales = np.array([cause_of(n).step for n in causes])
     longest = LONGEST * np.array([cause_of(n).plausible for n in causes])
-    central = False
     for step in range(STEPS):
         if progress is not None:
             progress(step, STEPS)
-        columns = problem.columns(base, causes, values, central)
+        columns = problem.columns(base, causes, values)
         flat = (columns * problem.weights).reshape(len(causes), -1).T
         check_apart(flat, scales, causes)
         estimator = np.linalg.pinv(flat)
@@ -253,13 +250,10 @@ def fit_traces(
         values = {n: at_least(n, values[n] + float(c)) for n, c in zip(causes, change, strict=True)}
         _check_range(values)
         (base,) = problem.models([values])
-        if np.all(np.abs(change) < CLOSE * scales):
-            if central:
-                break
-            central = True  # causes that nearly go together need the slopes where the fit ends
-    shown = problem.shown(base, values)
-    own = (problem.cycles.readings - shown[:, None]) * problem.weights[:, None]
-    single = np.einsum("kj,ij->ik", estimator, np.moveaxis(own, 1, 0).reshape(problem.cycles.count, -1))
+        shown = problem.shown(base, values)
+        single = _by_cycle(problem, shown, estimator)
+        if np.all(np.abs(change) < np.maximum(CLOSE * scales, NO_MATTER * _half_widths(single, flat))):
+            break
     rough = _roughness(problem, base, values, columns, estimator, scales)
     values = {n: values[n] + float(v) for n, v in zip(causes, single.mean(axis=0), strict=True)}
     half = np.hypot(_half_widths(single, flat), TWO_SIDED * rough)
@@ -276,6 +270,12 @@ def fit_traces(
         shown,
         1.0 - squares[0] / max(squares[1], 1e-30),
     )
+
+
+def _by_cycle(problem: TraceProblem, shown: np.ndarray, estimator: np.ndarray) -> np.ndarray:
+    """What each cycle by itself would change, by the last straight lines: (cycles, causes)."""
+    own = (problem.cycles.readings - shown[:, None]) * problem.weights[:, None]
+    return np.einsum("kj,ij->ik", estimator, np.moveaxis(own, 1, 0).reshape(problem.cycles.count, -1))
 
 
 def _check_range(values: dict[str, float]) -> None:
