@@ -12,7 +12,6 @@ import time
 from pathlib import Path
 
 import numpy as np
-from numba import types
 
 from aircolumn.flow.arrays import blocks as mb
 from aircolumn.flow.compiled.decorators import entry
@@ -26,7 +25,7 @@ STEPS, REPEATS, DT = 1000, 50, 1e-10
 CHECK_DT = 1e-6  # a time step as in the march, to compare results
 
 
-@entry(types.int64, types.int64, types.float64)
+@entry("int64", "int64", "float64")
 def kernels(b, count, dt):
     """``count`` steps of the kernels alone."""
     gas, mesh, cells, mid = mb.gas_of(b), mb.mesh_of(b), mb.cells_of(b), mb.middle_of(b)
@@ -51,7 +50,7 @@ def kernels(b, count, dt):
 def run_kernels(b, count, dt):
     """``count`` steps on the blocks ``b``."""
     table = table_of(b)
-    kernels(table.ctypes.data, count, dt)
+    kernels(table, count, dt)
 
 
 def c_library(folder):

@@ -115,13 +115,13 @@ def timed_step(b, dt, omega, spent):
 
 
 @entry(
-    types.int64,
-    types.float64,
-    types.float64,
-    types.float64,
-    types.Array(types.int64, 1, "C"),
-    types.Array(types.float64, 2, "C"),
-    types.Array(types.int64, 1, "C"),
+    "int64",
+    "float64",
+    "float64",
+    "float64",
+    "int64[::1]",
+    "float64[:,::1]",
+    "int64[::1]",
 )
 def timed_march(b, omega, stop_time, courant, probes, record, spent):
     """march/advance.py: advance, with the time of each part."""
@@ -176,7 +176,7 @@ def timed(run, omega, stop) -> np.ndarray:
     table, spent = table_of(run.blocks), np.zeros(4, dtype=np.int64)
     record = np.empty((64, 2 + 3 * len(run.network.volumes)))
     none = np.array([], dtype=np.int64)
-    timed_march(table.ctypes.data, omega, stop, 0.9, none, record, spent)
+    timed_march(table, omega, stop, 0.9, none, record, spent)
     return spent
 
 

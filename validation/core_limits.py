@@ -4,7 +4,6 @@ import time
 from dataclasses import dataclass
 
 import numpy as np
-from numba import types
 
 from aircolumn.flow.compiled.decorators import entry
 
@@ -24,7 +23,7 @@ class Limits:
     bytes: float
 
 
-@entry(types.Array(types.float64, 1, "C"), types.int64)
+@entry("float64[::1]", "int64")
 def multiply_add(x, rounds):
     """16 fused multiplications and additions for each number and round, in registers."""
     for _ in range(rounds):
@@ -39,7 +38,7 @@ def multiply_add(x, rounds):
             x[j] = 0.25 * (a + b) + 0.25 * (c + d)
 
 
-@entry(types.Array(types.float64, 1, "C"), types.int64)
+@entry("float64[::1]", "int64")
 def divide(x, rounds):
     """A division for each number and round."""
     for _ in range(rounds):
@@ -48,10 +47,10 @@ def divide(x, rounds):
 
 
 @entry(
-    types.Array(types.float64, 1, "C"),
-    types.Array(types.float64, 1, "C"),
-    types.Array(types.float64, 1, "C"),
-    types.int64,
+    "float64[::1]",
+    "float64[::1]",
+    "float64[::1]",
+    "int64",
 )
 def stream(a, b, c, rounds):
     """Two numbers read, one written, for each place and round."""

@@ -23,7 +23,7 @@ from tests.study.test_resume import kill_at_random, same_results, study_command
 
 from aircolumn.cli import main
 from aircolumn.errors import ComputationError, RequestError
-from aircolumn.flow.compiled import checksummed_cache as kept
+from aircolumn.flow.compiled import kept
 from aircolumn.output.replace import SCRATCH, result_folder
 from aircolumn.study.store import Store
 from aircolumn.study.tasks import NAMES, Outcome
@@ -244,24 +244,12 @@ def test_a_file_that_is_no_store_is_left_alone(kind, tmp_path, capsys, monkeypat
 # --- compiled code
 
 
-@pytest.fixture
-def summed(tmp_path):
-    file = kept.SummedFile(str(tmp_path), "kernel", (1.0, 2))
-    file.save("key", {"code": b"x" * 4000})
-    return file, tmp_path
-
-
-def test_compiled_code_comes_back(summed):
-    file, _ = summed
-    assert file.load("key") == {"code": b"x" * 4000}
-    assert file.load("other") is None
-
-
-@pytest.mark.parametrize("suffix", ["nbi", "nbc"])
 @pytest.mark.parametrize("damage", ["emptied", "cut", "flipped", "random", "gone", "a folder"])
-def test_damaged_code_is_as_if_it_were_not_there(summed, suffix, damage, capsys):
-    file, folder = summed
-    (path,) = folder.glob(f"*.{suffix}")
+def test_damaged_code_is_as_if_it_were_not_there(tmp_path, damage, monkeypatch):
+    monkeypatch.setattr(kept, "_told", set())
+    path = tmp_path / "march.o"
+    kept.write(path, b"x" * 4000)
+    assert kept.read(path) == b"x" * 4000
     raw = bytearray(path.read_bytes())
     raw[len(raw) // 2] ^= 1
     path.unlink()
@@ -276,28 +264,22 @@ def test_damaged_code_is_as_if_it_were_not_there(summed, suffix, damage, capsys)
                 "random": random.Random(1).randbytes(900),
             }[damage]
         )
-    assert file.load("key") is None
+    assert kept.read(path) is None
     if damage != "a folder":
-        file.save("key", 7)
-        assert file.load("key") == 7
+        kept.write(path, b"7")
+        assert kept.read(path) == b"7"
+    assert not [p for p in tmp_path.iterdir() if p != path]  # nothing half-written
 
 
-def test_no_room_for_compiled_code(summed, monkeypatch, capsys):
-    file, _ = summed
-
+def test_no_room_for_compiled_code(tmp_path, monkeypatch, capsys):
     def full(*_):
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(kept, "_told", set())
-    monkeypatch.setattr("numba.core.caching.os.replace", full)
-    file.save("new", 1)
+    monkeypatch.setattr("aircolumn.flow.compiled.kept.os.replace", full)
+    kept.write(tmp_path / "march.o", b"1")
     assert "compiled code cannot be kept (No space left on device)" in capsys.readouterr().err
-
-
-def test_a_compile_is_announced(summed, monkeypatch, capsys):
-    monkeypatch.setattr(kept, "_told", set())
-    summed[0].load("never seen")
-    assert "compiling the solver" in capsys.readouterr().err
+    assert not list(tmp_path.iterdir())
 
 
 # --- folders of results

@@ -5,6 +5,7 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
+from importlib.metadata import version
 
 import numpy as np
 
@@ -22,10 +23,8 @@ NAMES = tuple(FIGURES)
 @cache
 def solver_version() -> str:
     """Digest of all that computes a point: the solver's sources, numpy, scipy and numba."""
-    import numba
-    import scipy
-
-    return digest_of(SOLVER, f"{np.__version__} {scipy.__version__} {numba.__version__}")
+    made_by = " ".join(version(name) for name in ("numpy", "scipy", "numba"))
+    return digest_of(SOLVER, made_by)
 
 
 @dataclass(frozen=True)

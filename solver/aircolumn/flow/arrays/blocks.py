@@ -6,8 +6,6 @@ Compiled functions take ``net``, the network as the address of its blocks' table
 
 from collections import namedtuple
 
-from numba import types
-
 from aircolumn.flow.arrays.cylinders import Chambers, Cranks
 from aircolumn.flow.arrays.ducts import Cells, Feet, Fluxes, Mesh, Middle, Nodes, Profile
 from aircolumn.flow.arrays.ends import (
@@ -58,7 +56,7 @@ FRESH, MARCHED, TAKEN_OVER = 0.0, 1.0, 2.0  # what the clock's STARTED says
 
 
 def _type(field):
-    return types.int64 if field.endswith("_links") or field == "ducts" else types.float64
+    return "int64" if field.endswith("_links") or field == "ducts" else "float64"
 
 
 def _lines(fields):

@@ -1,34 +1,19 @@
 """Where compiled code is kept on disk."""
 
 import atexit
-import os
 import shutil
 import sys
 import tempfile
+from functools import cache
 from pathlib import Path
-from typing import Any
-
-import numba
 
 from aircolumn.sources import KERNELS, PACKAGE, digest_of
 from aircolumn.user_folder import base_folder, holds_ours, usable
 
-_config: Any = numba.config  # its names are made at run time
 
-
-def cache_folder(package: Path = PACKAGE) -> str:
-    """Where compiled code of ``package`` is kept: one folder per state of the sources that decide
-    on it.
-
-    Numba looks only at the file of the function it loads, not at the files of the functions and
-    constants that one uses, and would go on using stale code after an edit.
-    """
-    return str(base_folder() / "aircolumn" / digest_of(KERNELS, package=package))
-
-
-def kept_in() -> str:
-    """The folder in which this process keeps compiled code."""
-    return str(_config.CACHE_DIR)
+def cache_folder(package: Path = PACKAGE) -> Path:
+    """Where compiled code of ``package`` is kept: one folder per state of the sources that decide on it."""
+    return base_folder() / "aircolumn" / digest_of(KERNELS, package=package)
 
 
 _lasting: list[tempfile.TemporaryDirectory] = []
@@ -40,25 +25,23 @@ def tidy_up() -> None:
         _lasting.pop().cleanup()
 
 
-def choose_folder() -> None:
-    """Tell Numba where to keep compiled code: in the user's cache, or for want of one in a folder that
-    lasts as long as the process. Before the first function is decorated. A cache that can only be read is
-    copied there: Numba takes none that it cannot write."""
-    if "NUMBA_CACHE_DIR" in os.environ:
-        return
-    wanted = Path(cache_folder())
-    if not usable(wanted):
-        _lasting.append(tempfile.TemporaryDirectory(prefix="aircolumn-"))
-        atexit.register(tidy_up)
-        here = Path(_lasting[-1].name)
-        if not _copied(wanted, here):
-            print(
-                f"{wanted} cannot be written, or others may write there: what is compiled now is lost"
-                " at the end (set XDG_CACHE_HOME to a folder of your own)",
-                file=sys.stderr,
-            )
-        wanted = here
-    _config.CACHE_DIR = str(wanted)
+@cache
+def kept_in() -> Path:
+    """The folder in which this process keeps compiled code: in the user's cache, or for want of one a folder
+    that lasts as long as the process, with what can be read of the other."""
+    wanted = cache_folder()
+    if usable(wanted):
+        return wanted
+    _lasting.append(tempfile.TemporaryDirectory(prefix="aircolumn-"))
+    atexit.register(tidy_up)
+    here = Path(_lasting[-1].name)
+    if not _copied(wanted, here):
+        print(
+            f"{wanted} cannot be written, or others may write there: what is compiled now is lost"
+            " at the end (set XDG_CACHE_HOME to a folder of your own)",
+            file=sys.stderr,
+        )
+    return here
 
 
 def _copied(kept: Path, here: Path) -> bool:

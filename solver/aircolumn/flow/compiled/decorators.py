@@ -1,40 +1,23 @@
-"""The decorators every compiled kernel uses, so that all share one set of flags.
-
-``error_model="numpy"`` keeps division from raising (a raise would stop LLVM from vectorising);
-the fast-math flags allow fused multiply-add and reciprocal division but keep NaN and infinity
-meaningful, because the march looks for them. Kernels allocate nothing, so reference counting is
-off: it would stop vectorisation too, and doubles the time to compile.
+"""The decorators every compiled kernel uses. None of them needs a compiler before something is compiled: what
+was compiled before is loaded without (kept.py, machine_code.py).
 """
 
-from functools import update_wrapper
+from collections.abc import Callable
+from functools import cached_property, update_wrapper
+from threading import RLock
 from typing import Any
 
-import numba
 import numpy as np
-from numba import types
 
-from aircolumn.flow.compiled import cache, seam
-from aircolumn.flow.compiled.compile_progress import at_work
+from aircolumn.flow.compiled import machine_code
 from aircolumn.flow.compiled.plain import PLAIN
+from aircolumn.flow.compiled.views import Table
 
-cache.choose_folder()
-
-_FLAGS = {
-    "error_model": "numpy",
-    "fastmath": {"contract", "nsz", "arcp"},
-    "_nrt": False,
-}
-# No way in from Python, nothing to keep on disk, and no machine code of its own (link_only.py).
-_INNER: dict[str, Any] = {**_FLAGS, "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
-if seam.INNER:
-    from aircolumn.flow.compiled.link_only import InnerCompiler
-
-    _INNER["pipeline_class"] = InnerCompiler
+_lock = RLock()
 
 
 class Inner:
-    """A function for compiled code to call; called from Python it is the plain Python it is written
-    in, which spares a process that calls it a few times half a second of compiling.
+    """A function for compiled code to call; called from Python it is the plain Python it is written in.
 
     Numba takes it for the compiled function because of ``_numba_type_``.
     """
@@ -43,10 +26,21 @@ class Inner:
 
     def __init__(self, function, **flags):
         update_wrapper(self, function)
-        self.py_func = function
-        self.compiled = numba.njit(**_INNER, **flags)(function)
-        self._numba_type_ = types.Dispatcher(self.compiled)
+        self.py_func, self.flags = function, flags
         Inner.declared += 1
+
+    @cached_property
+    def compiled(self):
+        """Numba's function, made when the first caller is compiled."""
+        from aircolumn.flow.compiled import front_end
+
+        return front_end.inner(self.py_func, **self.flags)
+
+    @property
+    def _numba_type_(self):
+        from aircolumn.flow.compiled import front_end
+
+        return front_end.type_of(self.compiled)
 
     def __call__(self, *args):
         """Plain Python: on numbers, and on arrays where there are no branches."""
@@ -54,50 +48,60 @@ class Inner:
 
 
 class EntryPoint:
-    """A function that Python calls; it lets go of the interpreter's lock while it runs. It is
-    compiled at the first call, or by ``make``, and kept on disk."""
+    """A function that Python calls, with a table of blocks first (views.py); it lets go of the interpreter's
+    lock while it runs. It is loaded or compiled at the first call, or by ``make``.
 
-    def __init__(self, function, *arguments):
+    arguments: types of Numba by name. kept: whether its machine code is kept on disk; such a function returns
+    two whole numbers.
+    """
+
+    def __init__(self, function, *arguments: str, kept: bool = False):
         update_wrapper(self, function)
-        self.arguments = arguments
-        self.compiled = numba.njit(nogil=True, cache=True, **_FLAGS)(function)
-        if seam.SUMS:
-            from aircolumn.flow.compiled.checksummed_cache import keep_with_sums
+        self.py_func, self.name = function, function.__name__
+        self.arguments, self.kept = arguments, kept
+        self.call: Callable | None = None
 
-            self.compiled = keep_with_sums(self.compiled)
+    def make(self) -> None:
+        """Load the machine code, or compile it."""
+        with _lock:  # one thread compiles, the others wait for it
+            if self.call is None:
+                self.call = self._made()
 
-    def make(self):
-        """Load the compiled function, or compile it."""
-        with at_work(Inner.declared), seam.no_blas_looked_for():
-            self.compiled.compile(self.arguments)
+    def _made(self) -> Callable:
+        if PLAIN:
+            return self._plain
+        if self.kept and (found := machine_code.ready(self.name, self.arguments)) is not None:
+            return found
+        from aircolumn.flow.compiled import seam
 
-    def __call__(self, *args):
-        """Run compiled."""
-        if not self.compiled.overloads:
-            self.make()
-        return self.compiled(*args)
+        if not seam.VIEWS:  # the terminal has been told
+            return self._plain
+        from aircolumn.flow.compiled import front_end
 
+        with front_end.compiling(Inner.declared):
+            if not (self.kept and front_end.KEEPS):
+                return front_end.function(self.py_func, self.arguments)
+            made = front_end.bitcode(self.py_func, self.arguments)
+        return machine_code.from_bitcode(self.name, self.arguments, made)
 
-class Plain:
-    """An entry in plain Python: division by zero gives an infinity there as in compiled code."""
-
-    def __init__(self, function):
-        update_wrapper(self, function)
-        self.function = function
-
-    def make(self):
-        """Nothing has to be compiled."""
-
-    def __call__(self, *args):
-        """Run as it is written."""
+    def _plain(self, table: Any, *args: Any) -> Any:
+        """As it is written: division by zero gives an infinity as in compiled code."""
         with np.errstate(all="ignore"):
-            return self.function(*args)
+            return self.py_func(table.blocks if isinstance(table, Table) else table, *args)
+
+    def __call__(self, table: Any, *args: Any) -> Any:
+        """Run."""
+        if self.call is None:
+            self.make()
+        assert self.call is not None
+        if self.call == self._plain:
+            return self._plain(table, *args)
+        return self.call(table.address if isinstance(table, Table) else table, *args)
 
 
 def kernel(function):
     """Compile a loop over places of the duct arrays; its array arguments must not overlap."""
-    flags = {"noalias": True} if seam.NOALIAS else {}
-    return function if PLAIN else Inner(function, forceinline=True, **flags)
+    return function if PLAIN else Inner(function, forceinline=True, noalias=True)
 
 
 def inlined(function):
@@ -110,9 +114,9 @@ def routine(function):
     return function if PLAIN else Inner(function)
 
 
-def entry(*arguments):
-    """Compile a function that Python calls with arguments of these Numba types."""
-    return Plain if PLAIN else lambda function: EntryPoint(function, *arguments)
+def entry(*arguments: str, kept: bool = False):
+    """Compile a function that Python calls with arguments of these types of Numba, by name."""
+    return lambda function: EntryPoint(function, *arguments, kept=kept)
 
 
 def plain_integers(count: int):

@@ -12,9 +12,8 @@ costs a load. The table does not change while compiled code runs, which the comp
 loads once. Whoever makes the table keeps the blocks alive.
 """
 
-from collections.abc import Sequence
+from typing import Any
 
-import numpy as np
 from numba import types
 from numba.extending import intrinsic
 
@@ -23,26 +22,6 @@ from aircolumn.flow.compiled.seam import ir, populate_array
 WORD = ir.IntType(64)
 ADDRESS, PLANES, ROWS, COLUMNS = range(4)
 WIDTH = 4
-
-
-def table_of(blocks: Sequence[np.ndarray]) -> np.ndarray:
-    """The table of ``blocks``, (blocks, 4) whole numbers.
-
-    Raises ValueError for a block that does not lie in memory row by row, has more than three
-    dimensions, or whose numbers do not have 8 bytes.
-    """
-    lines = []
-    for block in blocks:
-        if not block.flags.c_contiguous or block.itemsize != 8 or block.ndim > 3:
-            raise ValueError("a block is a C-contiguous array of 8-byte numbers, 3-D at most")
-        shape = (1,) * (3 - block.ndim) + block.shape
-        lines.append((block.__array_interface__["data"][0], *shape))
-    return np.array(lines, dtype=np.int64)
-
-
-def address_of(table: np.ndarray) -> int:
-    """What a kernel is given for its blocks: the address of their table."""
-    return table.ctypes.data
 
 
 class _Block:
@@ -100,28 +79,30 @@ def columns(place: int):
     return count
 
 
-def row(place: int, dtype=types.float64):
+def row(place: int, dtype: str = "float64"):
     """Compiled function: block ``place``, of one dimension, by its first number's address."""
-    kind = types.CPointer(dtype)
+    number: Any = getattr(types, dtype)
+    kind = types.CPointer(number)
 
     @intrinsic
     def view(typingctx, table):
         def build(context, builder, signature, args):
-            return _Block(context, builder, args[0], place, dtype).pointer()
+            return _Block(context, builder, args[0], place, number).pointer()
 
         return kind(types.int64), build
 
     return view
 
 
-def whole(place: int, dtype=types.float64, dimensions: int = 2):
+def whole(place: int, dtype: str = "float64", dimensions: int = 2):
     """Compiled function: block ``place`` of the table at an address, as an array."""
-    kind = types.Array(dtype, dimensions, "C")
+    number: Any = getattr(types, dtype)
+    kind = types.Array(number, dimensions, "C")
 
     @intrinsic
     def view(typingctx, table):
         def build(context, builder, signature, args):
-            block = _Block(context, builder, args[0], place, dtype)
+            block = _Block(context, builder, args[0], place, number)
             shape = [block.entry(c) for c in (PLANES, ROWS, COLUMNS)[3 - dimensions :]]
             return block.array(block.pointer(), shape)
 
@@ -176,14 +157,14 @@ def named_in_plane(kind, *blocks):
 
 
 def _rows_type(kind, blocks):
-    rows = [types.CPointer(dtype) for _, count, dtype in blocks for _ in range(count)]
+    rows = [types.CPointer(getattr(types, dtype)) for _, count, dtype in blocks for _ in range(count)]
     return types.NamedTuple(rows, kind)
 
 
 def _rows(context, builder, made, blocks, table, number=None):
     views = []
     for place, count, dtype in blocks:
-        block = _Block(context, builder, table, place, dtype)
+        block = _Block(context, builder, table, place, getattr(types, dtype))
         columns = block.entry(COLUMNS)
         before = [] if number is None else [block.product(number, block.entry(ROWS), columns)]
         for row in range(count):
@@ -205,3 +186,23 @@ def numbers(kind, place: int):
         return made(types.int64), build
 
     return view
+
+
+@intrinsic
+def bits_of(typingctx, value):
+    """The 64 bits of a number as a whole number."""
+
+    def build(context, builder, signature, args):
+        return builder.bitcast(args[0], WORD)
+
+    return types.int64(types.float64), build
+
+
+@intrinsic
+def from_bits(typingctx, bits):
+    """The number with these 64 bits."""
+
+    def build(context, builder, signature, args):
+        return builder.bitcast(args[0], ir.DoubleType())
+
+    return types.float64(types.int64), build

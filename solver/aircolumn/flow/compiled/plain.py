@@ -1,9 +1,9 @@
 """The march in plain Python: for a debugger, for coverage, and for an IndexError where it belongs.
 
-With AIRCOLUMN_PLAIN=1 in the environment every kernel is the Python function it is written as, and
-the views that kernels make of the blocks (views.py) are these: the same look at the same arrays,
-with bounds checked. A step takes some five hundred times as long. Figures agree with those of
-compiled code to rounding (which contracts products and sums, and takes reciprocals); from rest, the
+With AIRCOLUMN_PLAIN=1 in the environment, or with a Numba that cannot compile it, every kernel is the Python
+function it is written as, and the views that kernels make of the blocks (views.py) are these: the same look
+at the same arrays, with bounds checked. A step takes some five hundred times as long. Figures agree with
+those of compiled code to rounding (which contracts products and sums, and takes reciprocals); from rest, the
 sign of a speed that is nothing but rounding decides which side's gas an end shows.
 """
 
@@ -11,9 +11,7 @@ import os
 
 import numpy as np
 
-from aircolumn.flow.compiled import seam
-
-PLAIN = os.environ.get("AIRCOLUMN_PLAIN", "0") not in ("", "0") or not seam.VIEWS
+PLAIN = os.environ.get("AIRCOLUMN_PLAIN", "0") not in ("", "0")
 
 
 class Row:
@@ -33,16 +31,6 @@ class Row:
         if place < 0:
             raise IndexError(f"place {place} of a row of {len(self.numbers)}")
         self.numbers[place] = value
-
-
-def table_of(blocks):
-    """The blocks themselves: what views of this module look at."""
-    return tuple(blocks)
-
-
-def address_of(table):
-    """What a kernel is given for its blocks: the table as it is."""
-    return table
 
 
 def columns(place: int):

@@ -1,13 +1,13 @@
 """The one place that names private parts of Numba and llvmlite.
 
-They are tried here, at import. Where Numba no longer has one of them, what rests on it is done
-without, and the terminal is told: without INNER compiling takes longer, without SUMS damaged code
-on disk is not noticed, without NOALIAS the march is slower, and without VIEWS there is no compiled
-march at all (plain.py).
+They are tried here, when something has to be compiled. Where Numba no longer has one of them, what rests on
+it is done without, and the terminal is told: without INNER compiling takes longer and every process does it,
+without NOALIAS the march is slower, and without VIEWS there is no compiled march at all (plain.py).
 """
 
 import sys
 from contextlib import contextmanager
+from typing import Any
 
 from aircolumn import process
 
@@ -50,9 +50,16 @@ with _tried("NOALIAS"):
         CPUTargetOptions.noalias = TargetOptions.Mapping("noalias")
 with _tried("VIEWS"):
     from llvmlite import ir
+    from numba.core.registry import cpu_target
     from numba.np.arrayobj import populate_array
 
     ir.IntType(64).as_pointer()
+
+    def typing_context() -> Any:
+        """In which Numba finds the type of a global."""
+        return cpu_target.typing_context
+
+
 with _tried("INNER"):
     from numba.core.codegen import JITCodeLibrary
     from numba.core.compiler import Compiler
@@ -64,16 +71,12 @@ with _tried("INNER"):
         "_optimize_final_module",
         "_finalize_final_module",
         "_finalize_dynamic_globals",
+        "_ensure_finalized",
         "codegen",
     ):
         getattr(JITCodeLibrary, _name)
-with _tried("SUMS"):
-    from numba.core.caching import IndexDataCacheFile
 
-    for _name in ("_load_index", "_load_data", "_open_for_write"):
-        getattr(IndexDataCacheFile, _name)
-
-NOALIAS, VIEWS, INNER, SUMS = (what not in missing for what in ("NOALIAS", "VIEWS", "INNER", "SUMS"))
+NOALIAS, VIEWS, INNER = (what not in missing for what in ("NOALIAS", "VIEWS", "INNER"))
 if missing:
     import numba
 
@@ -91,14 +94,13 @@ if missing:
 __all__ = [
     "INNER",
     "NOALIAS",
-    "SUMS",
     "VIEWS",
     "Compiler",
     "FixupArgs",
     "FunctionPass",
-    "IndexDataCacheFile",
     "JITCodeLibrary",
     "ir",
     "populate_array",
     "register_pass",
+    "typing_context",
 ]

@@ -1,46 +1,32 @@
 """The bit pattern of a number, for what would else stop a loop from vectorising."""
 
 import numpy as np
-from numba import types
-from numba.extending import intrinsic, overload
 
-from aircolumn.flow.compiled import seam
 from aircolumn.flow.compiled.decorators import inlined
+from aircolumn.flow.compiled.views import BothWays
 
 
-def bits_of(value):
-    """The 64 bits of a number as a whole number."""
+def _bits(value):
     return np.float64(value).view(np.int64)
 
 
-def from_bits(bits):
-    """The number with these 64 bits."""
+def _number(bits):
     return np.int64(bits).view(np.float64)
 
 
-if seam.VIEWS:
+def _intrinsic(name):
+    """Of intrinsics.py, when something is compiled."""
 
-    @intrinsic
-    def _bits_of(typingctx, value):
-        def build(context, builder, signature, args):
-            return builder.bitcast(args[0], seam.ir.IntType(64))
+    def build():
+        from aircolumn.flow.compiled import intrinsics
 
-        return types.int64(types.float64), build
+        return getattr(intrinsics, name)
 
-    @intrinsic
-    def _from_bits(typingctx, bits):
-        def build(context, builder, signature, args):
-            return builder.bitcast(args[0], seam.ir.DoubleType())
+    return build
 
-        return types.float64(types.int64), build
 
-    @overload(bits_of)
-    def _compiled_bits_of(value):
-        return lambda value: _bits_of(value)
-
-    @overload(from_bits)
-    def _compiled_from_bits(bits):
-        return lambda bits: _from_bits(bits)
+#: The 64 bits of a number as a whole number, and the number with these bits.
+bits_of, from_bits = BothWays(_bits, _intrinsic("bits_of")), BothWays(_number, _intrinsic("from_bits"))
 
 
 @inlined

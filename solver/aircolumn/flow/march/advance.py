@@ -2,8 +2,6 @@
 
 from math import sqrt
 
-from numba import types
-
 from aircolumn.flow.arrays.blocks import (
     ANGLE,
     CONTENTS,
@@ -113,20 +111,21 @@ def rate_now(net):
 
 
 @entry(
-    types.int64,
-    types.boolean,
-    types.boolean,
-    types.float64,
-    types.float64,
-    types.float64,
-    types.Array(types.int64, 1, "C"),
-    types.Array(types.float64, 2, "C"),
-    types.int64,
+    "int64",
+    "boolean",
+    "boolean",
+    "float64",
+    "float64",
+    "float64",
+    "int64[::1]",
+    "float64[:,::1]",
+    "int64",
+    kept=True,
 )
 def advance(net, conservative, has_walls, omega, stop_time, courant, probes, record, max_steps):
     """March to ``stop_time`` (s) at constant ``omega`` (rad/s); lands on it exactly.
 
-    b: address of the blocks (arrays/blocks.py). courant: largest Courant number aimed at. probes:
+    net: the table of the blocks (arrays/blocks.py). courant: largest Courant number aimed at. probes:
     node places recorded at every step into ``record`` (rows x columns; zero rows: no record).
     Returns (DONE | NOT_FINITE | FULL_RECORD, rows written).
     """

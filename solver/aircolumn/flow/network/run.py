@@ -13,7 +13,7 @@ from aircolumn.flow.arrays import ends as ea
 from aircolumn.flow.arrays.cylinders import CHARGE, Chambers
 from aircolumn.flow.arrays.ducts import Cells, Feet, Fluxes, Mesh, Nodes, Profile, block, rows
 from aircolumn.flow.arrays.ends import Arrivals, EndLinks, VolumeStates
-from aircolumn.flow.compiled.views import address_of, table_of
+from aircolumn.flow.compiled.views import table_of
 from aircolumn.flow.march.advance import DONE, NOT_FINITE, advance
 from aircolumn.flow.network import initial, tables
 from aircolumn.flow.network.mesh import mesh_of
@@ -130,7 +130,7 @@ class Run:
         while True:
             written = np.empty((room, columns))
             code, used = advance(
-                address_of(self.table),
+                self.table,
                 self.network.conservative,
                 self.walls,
                 omega,

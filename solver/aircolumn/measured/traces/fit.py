@@ -47,7 +47,7 @@ if TYPE_CHECKING:
     from aircolumn.engine.description.traces import TraceChannel
 
 STEPS = 10  # Gauss-Newton
-CLOSE, NO_MATTER = 0.003, 0.1  # close enough: no further than so much of a cause's step, or of its interval
+CLOSE, NO_MATTER = 0.003, 0.03  # close enough: no further than so much of a cause's step, or of its interval
 MOST_COLLINEAR = 15.0  # more than of curves: what a trace says weakly is counted in the intervals
 LEAST_NOISE = 1e-3  # of a channel's amplitude
 OUT_OF_COMBUSTION = (200.0, 690.0)  # deg
