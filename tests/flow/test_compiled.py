@@ -284,4 +284,4 @@ def test_a_command_needs_no_compiler():
 
 def test_compiling_ahead(capsys):
     assert main(["prepare"]) == 0
-    assert capsys.readouterr().out.startswith("the solver is compiled, kept in ")
+    assert capsys.readouterr().out.startswith("the solver is ready, kept in ")

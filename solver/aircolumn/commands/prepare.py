@@ -1,4 +1,4 @@
-"""``prepare``: compile the solver ahead of time, for a cluster or an automatic test."""
+"""``prepare``: make the solver ready ahead of time, for a cluster or an automatic test."""
 
 from argparse import ArgumentParser
 from dataclasses import dataclass
@@ -16,12 +16,12 @@ def arguments(parser: ArgumentParser) -> None:
 
 
 def run(request: Request) -> Answer:
-    """Compile, and say where the code is kept."""
+    """Load, finish or compile the march, and say where its machine code is kept."""
     from aircolumn.flow.compiled.cache import kept_in
     from aircolumn.flow.march.advance import advance
 
     advance.make()
     folder = str(kept_in())
     return Answer(
-        [f"the solver is compiled, kept in {folder}"], wrap=False, result=lambda: {"kept_in": folder}
+        [f"the solver is ready, kept in {folder}"], wrap=False, result=lambda: {"kept_in": folder}
     )

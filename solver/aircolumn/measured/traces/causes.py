@@ -17,8 +17,9 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class FaultKind:
-    """meaning; kind of quantity (display_units.py); neutral value; step of differences (SI); plausible:
-    half of its range; apply: to an engine (None: the readings' own); settle: what would settle it."""
+    """meaning; kind of quantity (display_units.py); neutral value; step of differences (SI; so large that
+    the model's own roughness, cells that come and go, does not show in them); plausible: half of its range;
+    apply: to an engine (None: the readings' own); settle: what would settle it."""
 
     meaning: str
     kind: str
@@ -110,7 +111,7 @@ CAUSES = {
         "heat to the cylinder's walls times", "number", 1.0, 0.1, 0.5, _cylinder_heat, "motor the engine"
     ),
     "leak": FaultKind(
-        "leak past the rings times", "number", 1.0, 0.5, 9.0, _leaky, "test for leakage, or motor the engine"
+        "leak past the rings times", "number", 1.0, 3.0, 9.0, _leaky, "test for leakage, or motor the engine"
     ),
     "compression": FaultKind(
         "compression ratio higher by",
