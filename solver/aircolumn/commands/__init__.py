@@ -21,7 +21,7 @@ COMMANDS = {
     "part": "the runner as a shape to be made: meshes, pieces for a printer, a drawing",
     "sections": "area schedule of a shape from CAD or a scan (mesh of its air)",
     "schema": "keys of the engine file: JSON schema for editors, or a reference to read",
-    "prepare": "compile the solver now, so that no first point has to wait for it",
+    "prepare": "make the solver ready now, so that no first point has to wait for it",
     "explore": "a page with sliders: any runner between those that were computed",
     "study": "sweep, search, sensitivity or tolerance of any keys; resumable",
 }

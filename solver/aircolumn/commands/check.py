@@ -33,7 +33,7 @@ def run(request: Request) -> Answer:
 
     def write(folder: Path, origin: Origin) -> None:
         from aircolumn.output.check.drawing import plot_layout  # slow to load
-        from aircolumn.output.check.valve_timing import plot_valve_lift
+        from aircolumn.output.check.valve_lift import plot_valve_lift
 
         paths = {name: flow_path(description.with_runner(name)) for name in description.runners}
         for name, runner in description.runners.items():

@@ -22,6 +22,4 @@ def run(request: Request) -> Answer:
 
     advance.make()
     folder = str(kept_in())
-    return Answer(
-        [f"the solver is ready, kept in {folder}"], wrap=False, result=lambda: {"kept_in": folder}
-    )
+    return Answer([f"the solver is ready, kept in {folder}"], wrap=False, result=lambda: {"kept_in": folder})

@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from aircolumn.errors import RequestError
 
@@ -51,7 +51,7 @@ def pulls_needed(difference: float, repeatability: float) -> int:
     >>> pulls_needed(1.0, 0.5)  # 15.7 / 4
     4
     """
-    factor = norm.ppf(1.0 - 0.5 * LEVEL) + norm.ppf(POWER)
+    factor = ndtri(1.0 - 0.5 * LEVEL) + ndtri(POWER)
     return max(FEWEST, ceil(2.0 * (factor * repeatability / difference) ** 2 - 1e-9))
 
 

@@ -11,12 +11,12 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from scipy.stats import norm
+from scipy.special import ndtr, ndtri
 
 from aircolumn.engine.description.places import Path, value_at, with_value
 from aircolumn.engine.description.units import split_quantity
 
-K = float(norm.ppf(0.975))  # half-width over standard deviation
+K = float(ndtri(0.975))  # half-width over standard deviation
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ class OneOf:
     def number(self, z: float) -> int:
         """Which one."""
         first = self.choices[0].share
-        left = (float(norm.cdf(z)) - 0.5 + 0.5 * first) % 1.0
+        left = (float(ndtr(z)) - 0.5 + 0.5 * first) % 1.0
         for k, choice in enumerate(self.choices):
             if left < choice.share:
                 return k

@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.linalg import block_diag
-from scipy.stats import norm, qmc
+from scipy.special import ndtri
+from scipy.stats import qmc
 
 from aircolumn.engine.description.fitted import FITTED
 from aircolumn.engine.description.reader import described
@@ -86,7 +87,7 @@ class Cases:
         sobol = qmc.Sobol(len(self.names), rng=np.random.default_rng(seed))
         blocks = -(-count // BLOCK)
         shares = sobol.random_base2(int(np.ceil(np.log2(blocks * BLOCK))))[: blocks * BLOCK]
-        numbers = norm.ppf(np.clip(shares, EDGE, 1.0 - EDGE))
+        numbers = ndtri(np.clip(shares, EDGE, 1.0 - EDGE))
         apart = [unrelated(block) for block in np.split(numbers, blocks)]  # so that a longer run goes on
         independent = np.concatenate(apart)[:count]
         values, vectors = np.linalg.eigh(self.correlation)

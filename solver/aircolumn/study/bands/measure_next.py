@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.stats import norm
+from scipy.special import ndtri
 
 if TYPE_CHECKING:
     from aircolumn.study.bands.cases import Cases
@@ -68,7 +68,7 @@ def measure_next(cases: Cases, numbers: np.ndarray, means: np.ndarray, before: f
     unlearned = residuals[np.random.default_rng(SEED).integers(0, len(residuals), DRAWS)]
     every = means.mean(axis=0) + many @ lines.T + unlearned
     reference = _wrong(every)
-    places = norm.ppf((np.arange(PLACES) + 0.5) / PLACES)[:, None]
+    places = ndtri((np.arange(PLACES) + 0.5) / PLACES)[:, None]
     shown = cases.features(np.repeat(places, x.shape[1], axis=1))
     rows = []
     for k, (name, settle) in enumerate(zip(cases.names, cases.settle, strict=True)):
