@@ -13,11 +13,11 @@ from tests.measured.made_up_traces import CHANNELS, cycles
 
 import aircolumn
 from aircolumn.errors import RequestError
-from aircolumn.measured.traces.alone import ENOUGH, UNEVEN, explained
+from aircolumn.measured.traces.alone import ENOUGH, UNEVEN, explained, notes_of
 from aircolumn.measured.traces.cycles import AT
+from aircolumn.measured.traces.doubts import check_places
 from aircolumn.measured.traces.fit import TraceProblem, fit_traces
 from aircolumn.measured.traces.predicted import predicted
-from aircolumn.measured.traces.session import _check_places, _notes
 from aircolumn.output.traces.text import _plausible
 
 RPM = 4000.0
@@ -74,10 +74,10 @@ def another(engine, rng):
 def named(problem, model):
     """The kind that is named first."""
     try:
-        _check_places(problem.cycles, CHANNELS, model)
+        check_places(problem.cycles, CHANNELS, model)
     except RequestError as error:
         return "swapped" if "swapped" in str(error) else str(error)
-    likely = [e for e in explained(problem, model, _notes(problem, model)) if _plausible(e)]
+    likely = [e for e in explained(problem, model, notes_of(problem, model)) if _plausible(e)]
     if not likely or likely[0].share < ENOUGH:
         return "another engine"
     return likely[0].cause.partition(" ")[0]

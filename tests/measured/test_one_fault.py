@@ -9,10 +9,9 @@ from tests.measured.made_up_faults import KINDS, RPM, named, trials, with_fault
 from tests.measured.made_up_traces import CHANNELS, cycles
 
 import aircolumn
-from aircolumn.measured.traces.alone import first_values
+from aircolumn.measured.traces.alone import first_values, notes_of
 from aircolumn.measured.traces.fit import TraceProblem, fit_traces
 from aircolumn.measured.traces.predicted import predicted
-from aircolumn.measured.traces.session import _notes
 
 
 @pytest.fixture(scope="module")
@@ -44,7 +43,7 @@ def test_a_runner_of_quite_another_length(engine, model, by):
     """40 mm longer, 100 mm shorter (of 400): the ringing says where to begin, full steps do the rest."""
     made = cycles(engine, RPM, {"length": by}, np.random.default_rng(3))
     problem = TraceProblem(engine, RPM, CHANNELS, made)
-    notes = _notes(problem, model)
+    notes = notes_of(problem, model)
     start = first_values(problem, model, notes, ["length"])
     assert start["length"] == pytest.approx(by, rel=0.35)
     found = fit_traces(problem, ["length"], start=start)

@@ -15,7 +15,7 @@ from tests.printed import command, is_picture
 import aircolumn
 from aircolumn.engine.description.traces import Pegging, TraceChannel, Traces
 from aircolumn.errors import InputError, RequestError
-from aircolumn.measured.traces.alone import explained
+from aircolumn.measured.traces.alone import explained, notes_of
 from aircolumn.measured.traces.causes import with_causes
 from aircolumn.measured.traces.compare import harmonics, ringing
 from aircolumn.measured.traces.cycles import AT, Cycles, channels_of, cycles_of
@@ -23,7 +23,7 @@ from aircolumn.measured.traces.dead_centre import dead_centre, is_motored, loss_
 from aircolumn.measured.traces.fit import TraceProblem, _check_range, check_apart, fit_traces
 from aircolumn.measured.traces.pegging import level_of, polytropic_level
 from aircolumn.measured.traces.predicted import predicted, turned
-from aircolumn.measured.traces.session import _notes, measure_traces
+from aircolumn.measured.traces.session import measure_traces
 from aircolumn.measured.traces.table import read_trace_table
 from aircolumn.output.traces.text import traces_text
 
@@ -394,7 +394,7 @@ def test_a_single_fault_is_named_first(engine, cause, value):
     made = cycles(engine, RPM, {"length": 0.0, cause: value}, rng)
     problem = TraceProblem(engine, RPM, CHANNELS, made)
     model = predicted(engine, RPM, CHANNELS)
-    first, *_ = explained(problem, model, _notes(problem, model))
+    first, *_ = explained(problem, model, notes_of(problem, model))
     assert first.cause == cause
     assert first.share > 0.9
     assert first.value == pytest.approx(value, rel=0.15)

@@ -28,7 +28,13 @@ def group(required: dict[str, Any], **optional: Any) -> dict:
     return {"type": "object", "properties": keys, "required": list(required), "additionalProperties": False}
 
 
+def or_null(value: Any) -> dict:
+    """What may be missing."""
+    return {"anyOf": [value, {"type": "null"}]}
+
+
 NUMBERS = array_of(NUMBER)
+EXPONENTS = group({"compression": NUMBER, "expansion": NUMBER})
 RANGE = group({"words": TEXT, "pieces": array_of(NUMBERS)})
 #: Computed speeds between which a hump or crossing lies; null where it is well located.
 BETWEEN = {"anyOf": [array_of(NUMBER), {"type": "null"}]}
@@ -228,8 +234,40 @@ TRACES = group(
             )
         ),
         "ringing": by_name(group({"measured": NUMBER, "model": NUMBER})),
+        "cylinder": or_null(
+            group(
+                {
+                    **dict.fromkeys(
+                        (
+                            "imep",
+                            "imep_variation",
+                            "imep_gross",
+                            "peak_pressure",
+                            "peak_angle",
+                            "heat",
+                            "heat_model",
+                        ),
+                        NUMBER,
+                    ),
+                    "exponents": EXPONENTS,
+                    "exponents_model": EXPONENTS,
+                    "burned_10_50_90": or_null(NUMBERS),
+                    "burned_10_50_90_model": or_null(NUMBERS),
+                    "burn": or_null(
+                        group(
+                            {
+                                "ca50": NUMBER,
+                                "duration_10_90": NUMBER,
+                                "ca50_scatter": NUMBER,
+                                "plus_minus": or_null(NUMBERS),
+                            }
+                        )
+                    ),
+                }
+            )
+        ),
         "explained": array_of(group({"cause": TEXT, "share": NUMBER, "value": NUMBER})),
-        "dead_centre": {"anyOf": [group({"offset": NUMBER, "plus_minus": NUMBER}), {"type": "null"}]},
+        "dead_centre": or_null(group({"offset": NUMBER, "plus_minus": NUMBER})),
         "fitted": by_name(group({"value": NUMBER, "plus_minus": NUMBER})),
     }
 )

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from aircolumn.measured.traces.predicted import Predicted
 
 UNEVEN = "uneven"
+RINGS = ("runner", "port")
 RINGING = ("length", "temperature")  # what changes the note
 ANOTHER_NOTE = 0.01  # relative
 LEAST_SHARE = 0.01  # of the difference: causes that explain less are not told
@@ -71,6 +72,18 @@ def explained(problem: TraceProblem, base: Predicted, notes: Mapping[str, Ringin
     if problem.cycles.marks_at is not None:
         found.append(_uneven(problem, base, difference, whole, problem.cycles.marks_at))
     return sorted((f for f in found if f.share >= LEAST_SHARE), key=lambda f: -f.share)
+
+
+def notes_of(problem: TraceProblem, model: Predicted) -> dict[str, Ringing]:
+    """What the channels in runner and port ring at, by name."""
+    found = {}
+    for k, (name, channel) in enumerate(problem.channels.items()):
+        one = None
+        if channel.place in RINGS:
+            one = ringing(problem.cycles.mean[k], model.signals[k], model.events, problem.rpm)
+        if one is not None:
+            found[name] = one
+    return found
 
 
 def first_values(

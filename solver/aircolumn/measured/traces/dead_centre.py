@@ -49,11 +49,10 @@ class DeadCentre:
     losses: tuple[float, float]
 
 
-def scattered(cycles: np.ndarray) -> bool | None:
-    """False: swings of cycles (n, angles) differ so much that they burn; None if that cannot be told."""
+def burns(cycles: np.ndarray) -> bool:
+    """Whether swings of cycles (n, angles) differ so much that they burn."""
     swings = np.ptp(cycles, axis=1)
-    told = len(swings) >= FEW and swings.std(ddof=1) > SCATTERS * swings.mean()
-    return False if told else None
+    return bool(len(swings) >= FEW and swings.std(ddof=1) > SCATTERS * swings.mean())
 
 
 def is_motored(cycles: np.ndarray, model: np.ndarray) -> bool | None:
@@ -61,7 +60,7 @@ def is_motored(cycles: np.ndarray, model: np.ndarray) -> bool | None:
     ones (angles,); None if that cannot be told."""
     mean, swings = cycles.mean(axis=0), np.ptp(cycles, axis=1)
     scatter = float(swings.std(ddof=1) / swings.mean()) if len(swings) > 1 else 0.0
-    if scattered(cycles) is False:
+    if burns(cycles):
         return False
     top = peak_angle(mean)
     after, before = (

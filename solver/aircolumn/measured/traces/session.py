@@ -9,20 +9,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.display_units import unit
 from aircolumn.errors import RequestError
-from aircolumn.measured.traces.alone import Explained, explained, first_values
+from aircolumn.measured.traces.alone import Explained, explained, first_values, notes_of
 from aircolumn.measured.traces.causes import BURN, CAUSES, OF_CHANNELS
-from aircolumn.measured.traces.compare import Harmonic, Ringing, harmonics, ringing
+from aircolumn.measured.traces.compare import Harmonic, Ringing, harmonics
 from aircolumn.measured.traces.cycles import Cycles, channels_of, cycles_of, unused
 from aircolumn.measured.traces.dead_centre import (
     DeadCentre,
+    burns,
     by_compression,
     dead_centre,
     is_motored,
     peak_angle,
-    scattered,
 )
+from aircolumn.measured.traces.doubts import check_names, check_places, check_pressures, check_speed
 from aircolumn.measured.traces.fit import TraceFit, TraceProblem, fit_traces
 from aircolumn.measured.traces.heat_release import HeatRelease, heat_release
 from aircolumn.measured.traces.indicated import Burn, Indicated, burn_of, indicated, with_burn
@@ -35,7 +35,6 @@ if TYPE_CHECKING:
     from aircolumn.engine.description.traces import TraceChannel
 
 TURN = 360.0  # deg: marks cannot tell a turn of compression from one of gas exchange
-RINGS = ("runner", "port")
 FAR, FAR_FIRED = 3.0, 10.0  # deg: angles so far off are put right before anything is compared
 
 
@@ -89,11 +88,7 @@ class TraceSession:
     @property
     def offset(self) -> float | None:
         """By how much the file's angles are too large, deg, if that is far."""
-        if self.dead_centre is not None and abs(self.dead_centre.offset) > FAR:
-            return self.dead_centre.offset
-        if self.fired_offset is not None and abs(self.fired_offset[0]) > FAR_FIRED:
-            return self.fired_offset[0]
-        return None
+        return _far_off(self.dead_centre, self.fired_offset)
 
     @property
     def doubtful(self) -> str | None:
@@ -142,9 +137,9 @@ def measure_traces(
     table = read_trace_table(Path(path), engine.traces.columns)
     found = channels_of(table, engine.traces)
     cycles = cycles_of(table, engine.traces, rpm, found)
-    _check_speed(float(np.mean(cycles.rpm)), rpm)
+    check_speed(float(np.mean(cycles.rpm)), rpm)
     channels = {name: channel for name, (_, channel, _) in found.items()}
-    _check_names(hold, channels)
+    check_names(hold, channels)
     cylinder = next((k for k, c in enumerate(channels.values()) if c.place == "cylinder"), None)
     causes = _causes(fit, channels, hold)
     model = predicted(engine, rpm, channels)
@@ -156,11 +151,16 @@ def measure_traces(
         model = predicted(engine, rpm, channels, motored=True)
     cycles, levels = _pegged(cycles, channels, model)
     centre, fired_offset = _angles(cycles, model, cylinder, motored)
-    _check_angles(engine, centre, fired_offset, fit)
-    _check_places(cycles, channels, model)
-    _check_pressures(cycles, channels)
+    off = _far_off(centre, fired_offset)
+    if off is not None and fit:
+        raise RequestError(
+            f"the file's angles are {off:+.2f} deg too late: state traces.top_dead_centre:"
+            f" {engine.traces.top_dead_centre + off:.2f} deg first, then fit"
+        )
+    check_places(cycles, channels, model)
+    check_pressures(cycles, channels)
     problem = TraceProblem(engine, rpm, channels, cycles, tuple(hold), motored=motored)
-    notes = _notes(problem, model)
+    notes = notes_of(problem, model)
     result, burn, fitted = None, None, None
     if causes:
         result = fit_traces(problem, causes, progress, first_values(problem, model, notes, causes))
@@ -183,14 +183,14 @@ def measure_traces(
         problem.rms(cycles.mean - model.signals, whole=True),
         {n: harmonics(cycles.mean[k], model.signals[k]) for k, n in enumerate(cycles.names)},
         notes,
-        explained(problem, model, notes),
+        explained(problem, model, notes) if off is None else [],
         _air_flow(engine),
         result,
         tuple(hold),
         motored,
         engine.traces.top_dead_centre,
         unused(table, engine.traces, found),
-        None if cylinder is None else _of_cylinder(problem, model, cylinder),
+        None if cylinder is None or off is not None else _of_cylinder(problem, model, cylinder),
         burn,
         fitted,
     )
@@ -214,18 +214,6 @@ def _burn_with(problem: TraceProblem, values: dict[str, float], cylinder: int) -
     return burn_of(problem.engine, release, problem.rpm, model.charge.stretch)
 
 
-def _notes(problem: TraceProblem, model: Predicted) -> dict[str, Ringing]:
-    """What the channels in runner and port ring at."""
-    found = {}
-    for k, (name, channel) in enumerate(problem.channels.items()):
-        one = None
-        if channel.place in RINGS:
-            one = ringing(problem.cycles.mean[k], model.signals[k], model.events, problem.rpm)
-        if one is not None:
-            found[name] = one
-    return found
-
-
 def _angles(
     cycles: Cycles, model: Predicted, cylinder: int | None, motored: bool
 ) -> tuple[DeadCentre | None, tuple[float, float] | None]:
@@ -237,70 +225,13 @@ def _angles(
     return None, by_compression(cycles.mean[cylinder], model.signals[cylinder])
 
 
-def _check_angles(
-    engine: Engine,
-    centre: DeadCentre | None,
-    fired_offset: tuple[float, float] | None,
-    fit: Sequence[str],
-) -> None:
-    """Raise RequestError for a fit of angles that are far off."""
-    off = centre.offset if centre is not None else fired_offset[0] if fired_offset is not None else 0.0
-    if fit and abs(off) > (FAR if centre is not None else FAR_FIRED):
-        raise RequestError(
-            f"the file's angles are {off:+.2f} deg too late: state traces.top_dead_centre:"
-            f" {engine.traces.top_dead_centre + off:.2f} deg first, then fit"
-        )
-
-
-def _check_speed(measured: float, asked: float) -> None:
-    if abs(measured / asked - 1.0) > 0.02:
-        raise RequestError(
-            f"the file was measured at {measured:.0f} rpm, --rpm says {asked:.0f}: a wave would come at"
-            " another angle"
-        )
-
-
-#: Of absolute pressures, by place, Pa: what engines have at all.
-POSSIBLE = {"cylinder": (1e3, 5e7)}
-ELSEWHERE = (5e3, 2e6)
-SWAPPED = 3.0  # times as far from the model's swings, both together
-
-
-def _check_pressures(cycles: Cycles, channels: dict[str, TraceChannel]) -> None:
-    """Raise RequestError for pressures that cannot be."""
-    kpa = unit("pressure")
-    for k, (name, channel) in enumerate(channels.items()):
-        low, high = POSSIBLE.get(channel.place, ELSEWHERE)
-        least, most = float(cycles.mean[k].min()), float(cycles.mean[k].max())
-        possible = low <= least <= most <= high
-        if channel.pegged.to == "absolute" and not possible:
-            raise RequestError(
-                f"{name}: absolute pressures from {kpa.said(least)} to {kpa.said(most)} cannot be: the unit"
-                " is another, or the transducer measures changes alone (traces.channels: pegged)"
-            )
-
-
-def _check_places(cycles: Cycles, channels: dict[str, TraceChannel], model: Predicted) -> None:
-    """Raise RequestError for two channels whose swings are each the other's."""
-    measured, due = (np.log(np.maximum(np.std(s, axis=1), 1.0)) for s in (cycles.mean, model.signals))
-    names = list(channels)
-    for i in range(len(names)):
-        for j in range(i):
-            own = abs(measured[i] - due[i]) + abs(measured[j] - due[j])
-            other = abs(measured[i] - due[j]) + abs(measured[j] - due[i])
-            if own > 2.0 * np.log(SWAPPED) + other:
-                raise RequestError(
-                    f"{names[j]} and {names[i]} look swapped: each swings as the model does at the other's"
-                    " place"
-                )
-
-
-def _check_names(hold: Sequence[str], channels: dict[str, TraceChannel]) -> None:
-    for name in hold:
-        if name not in channels:
-            raise RequestError(f"no channel '{name[:40]}'; there are: {', '.join(channels)}")
-    if hold and len(set(hold)) == len(channels):
-        raise RequestError("all channels are held out; leave one to fit")
+def _far_off(centre: DeadCentre | None, fired_offset: tuple[float, float] | None) -> float | None:
+    """By how much the file's angles are too large, deg, if so much that nothing can be compared yet."""
+    if centre is not None and abs(centre.offset) > FAR:
+        return centre.offset
+    if fired_offset is not None and abs(fired_offset[0]) > FAR_FIRED:
+        return fired_offset[0]
+    return None
 
 
 def _causes(asked: Sequence[str], channels: dict[str, TraceChannel], hold: Sequence[str]) -> list[str]:
@@ -319,8 +250,8 @@ def _motored(
 ) -> bool:
     """Whether the engine was motored, as stated or as the cycles show. Raises RequestError if unclear."""
     found = engine.traces.motored
-    if found is None:
-        found = scattered(readings)  # None where height and symmetry have to tell
+    if found is None and burns(readings):
+        return False
     if found is None:
         alone = predicted(engine, rpm, channels, motored=True).signals[cylinder]
         found = is_motored(readings, alone)
