@@ -37,8 +37,8 @@ NUMBERS = array_of(NUMBER)
 EXPONENTS = group({"compression": NUMBER, "expansion": NUMBER})
 RANGE = group({"words": TEXT, "pieces": array_of(NUMBERS)})
 #: Computed speeds between which a hump or crossing lies; null where it is well located.
-BETWEEN = {"anyOf": [array_of(NUMBER), {"type": "null"}]}
-POINT = {"anyOf": [group({"rpm": NUMBER, "value": NUMBER, "between": BETWEEN}), {"type": "null"}]}
+BETWEEN = or_null(NUMBERS)
+POINT = or_null(group({"rpm": NUMBER, "value": NUMBER, "between": BETWEEN}))
 TABLE = group(
     {
         "coordinates": by_name({"type": "array"}),
@@ -142,10 +142,10 @@ PULL = group(
     {
         "standard": TEXT,
         "torque_stated": by_name(STATED),
-        "drift": {"anyOf": [DRIFT, {"type": "null"}]},
-        "next": {"anyOf": [NEXT, {"type": "null"}]},
+        "drift": or_null(DRIFT),
+        "next": or_null(NEXT),
         "pulls": TABLE,
-        "ranges": by_name({"anyOf": [by_name(by_name({})), {"type": "null"}]}),
+        "ranges": by_name(or_null(by_name(by_name({})))),
         "winners": array_of(group({"from": NUMBER, "to": NUMBER, "who": TEXT})),
         "like_for_like": {"type": ["boolean", "null"]},
         "fitted": by_name(group({"value": NUMBER, "plus_minus": NUMBER, "judgement": TEXT})),
