@@ -56,7 +56,7 @@ MORE_THAN_NOISE = 2.0
 DRIFTS_FROM = 8  # cycles
 FARTHEST = 3.0  # times what is plausible, in a fit
 LONGEST = 0.5  # of what is plausible: no step of a fit goes further
-MOST_EXPLAINED = 0.75  # of the difference: with less, something else is wrong as well
+MOST_EXPLAINED = 0.9  # of the difference: with less, something else is wrong as well
 PROBES, NEAR, TWO_SIDED = 6, 0.1, 1.96  # of the model's roughness; of a cause's step
 
 
