@@ -666,3 +666,22 @@ def test_columns_that_are_not_used_are_named(tmp_path, engine):
     said = traces_text(found)
     assert "not used: oil: no channel is made of it" in said
     assert "not used: note: hardly any numbers" in said
+
+
+def test_a_fired_trace_without_reference_is_not_compared(tmp_path, engine):
+    """An encoder whose zero is anywhere: told roughly by the compression, at part load too; a true reference
+    is left alone, whatever the charge."""
+    one = with_section(engine, motored=False)
+    model = predicted(one, RPM, one.traces.channels)
+    readings = np.repeat(model.signals[:, None], 3, axis=1)
+    readings[0] *= 0.6  # another charge than the model's
+    found = measure_traces(one, lab_file(tmp_path, one, readings, shift=75.0), RPM)
+    assert found.angle_first
+    assert found.offset == pytest.approx(75.0, abs=found.fired_offset[1])
+    assert not found.explained
+    said = traces_text(found)
+    assert "fired: by its compression the file's angles are about +" in said
+    assert "Nothing is compared before the angle is right" in said
+    with pytest.raises(RequestError, match="first, then fit"):
+        measure_traces(one, lab_file(tmp_path, one, readings, shift=75.0), RPM, ["burn"])
+    assert not measure_traces(one, lab_file(tmp_path, one, readings), RPM).angle_first

@@ -229,7 +229,7 @@ def _far_off(centre: DeadCentre | None, fired_offset: tuple[float, float] | None
     """By how much the file's angles are too large, deg, if so much that nothing can be compared yet."""
     if centre is not None and abs(centre.offset) > FAR:
         return centre.offset
-    if fired_offset is not None and abs(fired_offset[0]) > FAR_FIRED:
+    if fired_offset is not None and abs(fired_offset[0]) > FAR_FIRED + fired_offset[1]:
         return fired_offset[0]
     return None
 
