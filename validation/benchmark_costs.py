@@ -93,7 +93,9 @@ def timed_step(b, dt, omega, spent):
     ms.reconstruct(b, True, True)
     timed_prediction(b, mb.RATE_OLD, mb.OLD, 0.5 * dt, start, middle, spent)
     ms.carry_to_half(b, 0.5 * dt)
-    timed_ends(b, ms.FIRST_HALF, 0.5 * dt, middle, at + 0.5 * dt, spent)
+    t = ticks()
+    ms.trace_ends(b, ms.FIRST_HALF, 0.5 * dt)
+    spent[ENDS] += ticks() - t
     timed_ends(b, ms.SECOND_HALF, 0.5 * dt, middle, at + 0.5 * dt, spent)
     ms.rescue_nodes(b, mb.HALF)
     ms.half_time_energies(b)
@@ -108,7 +110,6 @@ def timed_step(b, dt, omega, spent):
     finish_volumes(b, dt, start, stop)
     spent[VOLUMES] += ticks() - t
     clock[mb.NOW] = 2.0 - clock[mb.NOW]
-    timed_own(b, mb.RATE_OLD, stop, omega, spent)
     clock[mb.TIME], clock[mb.STEP], clock[mb.ANGLE] = at + dt, dt, stop
     clock[mb.STEPS] += 1.0
     spent[DUCTS] += ticks() - first - (spent[ENDS] + spent[VOLUMES] - before)

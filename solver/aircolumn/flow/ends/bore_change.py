@@ -180,7 +180,7 @@ def residual(net, end, partner, areas, loss, inertia, flow_before, v):
 
 
 @routine
-def balance_nearby(net, end, partner, areas, loss, inertia, flow_before, guess, tolerance_factor):
+def balance_nearby(net, end, partner, areas, loss, inertia, flow_before, guess):
     """As ``balance``, if secants from the guess find it, and well below the speed of sound in the narrowest
     bore, so that it cannot choke; else 0. The first slope is that of sound waves."""
     arrivals = arrivals_of(net)
@@ -192,7 +192,7 @@ def balance_nearby(net, end, partner, areas, loss, inertia, flow_before, guess, 
     x, before, f_before = guess, 0.0, 0.0
     for n in range(8):
         f = residual(net, end, partner, areas, loss, inertia, flow_before, x)
-        if abs(f) <= BALANCED_WITHIN * tolerance_factor * arrivals.invariant[end]:
+        if abs(f) <= BALANCED_WITHIN * arrivals.invariant[end]:
             return x
         if n > 0 and (f_before - f) * (x - before) > 0.0:
             slope = (f_before - f) / (x - before)
@@ -204,14 +204,14 @@ def balance_nearby(net, end, partner, areas, loss, inertia, flow_before, guess, 
 
 
 @routine
-def balance(net, end, partner, areas, loss, inertia, flow_before, guess, tolerance_factor):
+def balance(net, end, partner, areas, loss, inertia, flow_before, guess):
     """Upstream speed at which driving pressure and losses balance.
 
     inertia: inertance of the throat over the time passed, 1/(m s); flow_before: kg/s at its start.
     By secants from the guess (the stage before is close); where these fail, or the flow is fast, by false
     position between rest and the highest speed, which cannot miss.
     """
-    v = balance_nearby(net, end, partner, areas, loss, inertia, flow_before, guess, tolerance_factor)
+    v = balance_nearby(net, end, partner, areas, loss, inertia, flow_before, guess)
     if v > 0.0:
         return v
     hi = highest_speed(net, end, areas, loss)
@@ -226,20 +226,16 @@ def balance(net, end, partner, areas, loss, inertia, flow_before, guess, toleran
     side = 0
     for _ in range(60):
         fx = residual(net, end, partner, areas, loss, inertia, flow_before, x)
-        if (
-            abs(fx) <= BALANCED_WITHIN * tolerance_factor * arrivals_of(net).invariant[end]
-            or hi - lo <= 1e-14 * hi
-        ):
+        if abs(fx) <= BALANCED_WITHIN * arrivals_of(net).invariant[end] or hi - lo <= 1e-14 * hi:
             break
         lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, fx, side)
     return x
 
 
 @routine
-def sudden_step(net, first, earlier, target, tau, tolerance_factor):
+def sudden_step(net, first, earlier, target, tau):
     """Set the end nodes of both sides of the step between end ``first`` and its partner, ``tau``
-    after the old nodes; ``earlier``: the stage whose speeds start the search; tolerance_factor: times the
-    usual tolerance."""
+    after the old nodes; ``earlier``: the stage whose speeds start the search."""
     gas, mesh, ends, arrivals = gas_of(net), mesh_of(net), ends_of(net), arrivals_of(net)
     old, nodes = nodes_at(net, OLD), nodes_at(net, target)
     end, partner = first, ends.volume[first]
@@ -254,7 +250,7 @@ def sudden_step(net, first, earlier, target, tau, tolerance_factor):
     inertia = ends.inertance[end] / tau
     flow_before = ends.side[end] * mesh.area[node] * old.rho[node] * old.u[node]
     guess = ends.side[end] * nodes_at(net, earlier).u[node]
-    v = balance(net, end, partner, areas, ends.loss[end], inertia, flow_before, guess, tolerance_factor)
+    v = balance(net, end, partner, areas, ends.loss[end], inertia, flow_before, guess)
     p1, rho1 = upstream(arrivals, end, v)
     yf, yb = arrivals.yf[end], arrivals.yb[end]
     c, r = cv_coefficients(gas, yf, yb), gas_constant(gas, yf, yb)

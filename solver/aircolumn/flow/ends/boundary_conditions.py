@@ -35,7 +35,6 @@ from aircolumn.flow.ends.mouth_and_throat import (
 FIRST_HALF, SECOND_HALF, FULL = plain_integers(3)
 LEAST_PRESSURE = 0.3  # at a wall, of that in the cell beside it
 LEAST_SOUND = 0.05
-SKETCHED = 1e4  # times the tolerance of an end that is solved again at once
 
 
 @inlined
@@ -148,7 +147,7 @@ def calm_end(net, end, target):
 
 
 @routine
-def opening(net, end, earlier, target, tolerance_factor):
+def opening(net, end, earlier, target):
     """Full bore into a volume: outflow at the volume's pressure, inflow from rest with a loss."""
     ends, states, arrivals = ends_of(net), states_of(net), arrivals_of(net)
     volume = ends.volume[end]
@@ -183,13 +182,12 @@ def opening(net, end, earlier, target, tolerance_factor):
             states.gamma[volume],
             ends.loss[end],
             guess,
-            tolerance_factor,
         )
         from_volume(net, end, w, p, target)
 
 
 @routine
-def restriction(net, end, angle, earlier, target, tolerance_factor):
+def restriction(net, end, angle, earlier, target):
     """Throat between bore and volume; shut, it is a wall."""
     ends, states, arrivals = ends_of(net), states_of(net), arrivals_of(net)
     volume = ends.volume[end]
@@ -206,12 +204,12 @@ def restriction(net, end, angle, earlier, target, tolerance_factor):
         rho, foot_p = arrivals.rho[end], arrivals.p[end]
         a2, gamma = arrivals.a2[end], arrivals.gamma[end]
         leaving = invariant, impedance, area, min(into, area), rho, foot_p, a2, gamma, p0
-        p, arrivals.slope_ratio[end] = into_volume_through_throat(leaving, guess, ratio, tolerance_factor)
+        p, arrivals.slope_ratio[end] = into_volume_through_throat(leaving, guess, ratio)
         from_inside(net, end, (invariant - p) / impedance, p, target)
     elif invariant < p0 and out_of > 0.0:
         rho0, gamma = states.leaving[volume], states.gamma[volume]
         entering = invariant, impedance, area, min(out_of, area), p0, rho0, gamma
-        p, arrivals.slope_ratio[end] = out_of_volume_through_throat(entering, guess, ratio, tolerance_factor)
+        p, arrivals.slope_ratio[end] = out_of_volume_through_throat(entering, guess, ratio)
         from_volume(net, end, (p - invariant) / impedance, p, target)
     else:
         arrivals.slope_ratio[end] = 0.0
@@ -248,7 +246,8 @@ def leads_ring(ends, end):
 
 @routine
 def trace_ends(net, stage, tau):
-    """What reaches every end at one stage."""
+    """What reaches every end at one stage: at half time twice, along the slopes at the old nodes first, whose
+    foot says how the path runs on average; nothing is solved in between."""
     mesh, profile, ends, arrivals = mesh_of(net), profile_of(net), ends_of(net), arrivals_of(net)
     old, half, feet = nodes_at(net, OLD), nodes_at(net, HALF), feet_of(net)
     for end in range(ends_in(net)):
@@ -256,7 +255,6 @@ def trace_ends(net, stage, tau):
         u, a, rho = old.u[node], old.a[node], old.rho[node]
         fast, slow, drift = u + a, u - a, u
         if stage == SECOND_HALF:
-            u, a, rho = half.u[node], half.a[node], half.rho[node]
             fast = 0.5 * (arrivals.fast[end] + u + a)
             slow = 0.5 * (arrivals.slow[end] + u - a)
             drift = 0.5 * (arrivals.drift[end] + u)
@@ -281,11 +279,9 @@ def trace_ends(net, stage, tau):
 @routine
 def set_ends(net, stage, tau, angle, time):
     """End nodes of one stage, ``tau`` after the old ones, from what reaches them and what lies
-    beyond. The pressures and speeds of the stage before start the search. FIRST_HALF only says
-    where the paths of SECOND_HALF run, so it may be found less sharply."""
+    beyond. The pressures and speeds of the nodes before start the search."""
     ends = ends_of(net)
-    tolerance_factor = SKETCHED if stage == FIRST_HALF else 1.0
-    earlier = OLD if stage == FIRST_HALF else HALF
+    earlier = HALF if stage == FULL else OLD
     target = NEW if stage == FULL else HALF
     for end in range(ends_in(net)):
         kind = ends.kind[end]
@@ -297,15 +293,15 @@ def set_ends(net, stage, tau, angle, time):
         elif kind == CALM:
             calm_end(net, end, target)
         elif kind == OPENING:
-            opening(net, end, earlier, target, tolerance_factor)
+            opening(net, end, earlier, target)
         elif kind == JOIN:
             if ends.volume[end] > end:
                 join(net, end, target)
         elif kind == STEP:
             if ends.volume[end] > end:
-                sudden_step(net, end, earlier, target, tau, tolerance_factor)
+                sudden_step(net, end, earlier, target, tau)
         elif kind == JUNCTION:
             if leads_ring(ends, end):
-                junction(net, end, target, tolerance_factor)
+                junction(net, end, target)
         else:
-            restriction(net, end, angle, earlier, target, tolerance_factor)
+            restriction(net, end, angle, earlier, target)

@@ -266,12 +266,12 @@ def net_inflow(net, first, p, guess):
 
 
 @routine
-def junction(net, first, target, tolerance_factor):
+def junction(net, first, target):
     """Set the end nodes of all branches of the ring that starts at end ``first``: at the pressure
     at which flows balance, found by secants inside a bracket that is halved now and then.
 
     The search starts from the pressure of sound waves that meet, corrected by what that was off at
-    the stage before, and from the slope of that stage. tolerance_factor: times the usual tolerance.
+    the stage before, and from the slope of that stage.
     """
     gas, mesh, ends, arrivals = gas_of(net), mesh_of(net), ends_of(net), arrivals_of(net)
     still = arrivals.p[first] / (
@@ -294,7 +294,7 @@ def junction(net, first, target, tolerance_factor):
     if not lo < p < hi:
         p = meeting
     slope = acoustic * arrivals.slope_ratio[first] if arrivals.slope_ratio[first] > 0.0 else acoustic
-    scale = tolerance_factor * BALANCED * acoustic * p
+    scale = BALANCED * acoustic * p
     before, flow_before, n = p, 0.0, 0
     while True:
         flow, mixed, still = net_inflow(net, first, p, still)

@@ -97,12 +97,11 @@ def entered(p0, rt0, per_cp_r, loss, regained, w):
 
 
 @routine
-def out_of_volume_through_mouth(invariant, impedance, p0, rho0, gamma, loss, guess, tolerance_factor):
+def out_of_volume_through_mouth(invariant, impedance, p0, rho0, gamma, loss, guess):
     """Inward speed w and pressure for flow from rest at (p0, rho0) into the open bore.
 
     p = K + Z w (invariant K, impedance Z) meets ``entered_from_rest``, by Newton from the guess, or the
     acoustic one. The flow begins sonic at most; what then comes back up the duct no longer counts.
-    tolerance_factor: times the usual tolerance.
     """
     rt0, per_cp_r = p0 / rho0, (gamma - 1.0) / gamma
     w = guess
@@ -114,7 +113,7 @@ def out_of_volume_through_mouth(invariant, impedance, p0, rho0, gamma, loss, gue
         p, slope = entered_from_rest(p0, rt0, per_cp_r, loss, w)
         step = (invariant + impedance * w - p) / (impedance - slope)
         w = min(max(w - step, 0.0), sonic)
-        if step * step < 1e-10 * tolerance_factor * sonic * sonic:  # what is left is of its square
+        if step * step < 1e-10 * sonic * sonic:  # what is left is of its square
             break
     if w == sonic:
         p, _ = entered_from_rest(p0, rt0, per_cp_r, loss, sonic)
@@ -173,7 +172,7 @@ def next_guess(lo, f_lo, hi, f_hi, x, f, side):
 
 
 @routine
-def into_volume_through_throat(state, guess, slope_ratio, tolerance_factor):
+def into_volume_through_throat(state, guess, slope_ratio):
     """Pressure at the end node for gas that leaves the duct through a throat, and the slope ratio for
     the next stage.
 
@@ -187,7 +186,7 @@ def into_volume_through_throat(state, guess, slope_ratio, tolerance_factor):
     # change the last digits of every point that was ever stored.
     invariant, impedance, area, throat, rho_f, p_f, a2, gamma, p_beyond = state
     lo, hi = p_beyond, invariant
-    scale = tolerance_factor * TOLERANCE * flow_scale(area, throat, rho_f, hi - lo, impedance)
+    scale = TOLERANCE * flow_scale(area, throat, rho_f, hi - lo, impedance)
     x = guess if lo < guess < hi else 0.5 * (lo + hi)
     f = outflow_residual(x, invariant, impedance, area, throat, rho_f, p_f, a2, gamma, p_beyond)
     unit = -area * rho_f / impedance
@@ -217,7 +216,7 @@ def into_volume_through_throat(state, guess, slope_ratio, tolerance_factor):
 
 
 @routine
-def out_of_volume_through_throat(state, guess, slope_ratio, tolerance_factor):
+def out_of_volume_through_throat(state, guess, slope_ratio):
     """Pressure at the end node for gas that enters the duct through a throat, from rest, and the slope
     ratio for the next stage (as in into_volume_through_throat; here the difference rises).
 
@@ -228,7 +227,7 @@ def out_of_volume_through_throat(state, guess, slope_ratio, tolerance_factor):
     # Never faster than sound in the bore: w <= a0 sqrt(2/(gamma+1)).
     hi = min(p0, invariant + impedance * sqrt(2.0 / (gamma + 1.0) * gamma * p0 / rho0))
     lo = invariant
-    scale = tolerance_factor * TOLERANCE * flow_scale(area, throat, rho0, hi - lo, impedance)
+    scale = TOLERANCE * flow_scale(area, throat, rho0, hi - lo, impedance)
     x = guess if lo < guess < hi else 0.5 * (lo + hi)
     f = inflow_residual(x, invariant, impedance, area, throat, p0, rho0, gamma)
     unit = area * rho0 / impedance

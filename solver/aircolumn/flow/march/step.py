@@ -6,7 +6,8 @@ One step of length dt, the same for everything:
 2. predict the volumes at half time, carry the nodes to half time, solve the ends there;
 3. predict the volumes at full time, carry the nodes there, solve the ends;
 4. integrate fluxes over the step and update cells and volumes with the same numbers, so that
-   nothing is lost between them.
+   nothing is lost between them. Own rates at the end of a step are those of the volumes as
+   predicted, and begin the next.
 """
 
 from aircolumn.flow.arrays.blocks import (
@@ -131,7 +132,7 @@ def carry_to_end(net, has_walls, dt):
 
 @routine
 def solve_ends(net, stage, tau, angle, time):
-    """End nodes of one stage: FIRST_HALF and SECOND_HALF set the half-time nodes, FULL the new."""
+    """End nodes of one stage: SECOND_HALF sets the half-time nodes, FULL the new."""
     trace_ends(net, stage, tau)
     set_ends(net, stage, tau, angle, time)
 
@@ -192,7 +193,7 @@ def step(net, conservative, has_walls, dt, omega):
 
     predict_volumes(net, RATE_OLD, OLD, 0.5 * dt, start, middle)
     carry_to_half(net, 0.5 * dt)
-    solve_ends(net, FIRST_HALF, 0.5 * dt, middle, time + 0.5 * dt)
+    trace_ends(net, FIRST_HALF, 0.5 * dt)
     solve_ends(net, SECOND_HALF, 0.5 * dt, middle, time + 0.5 * dt)
     rescue_nodes(net, HALF)
     half_time_energies(net)
@@ -207,7 +208,6 @@ def step(net, conservative, has_walls, dt, omega):
     integrate(net, conservative, dt)
     finish_volumes(net, dt, start, stop)
     clock[NOW] = 2.0 - clock[NOW]
-    own_rates(net, RATE_OLD, stop, omega)
     clock[TIME] = time + dt
     clock[STEP] = dt
     clock[ANGLE] = stop

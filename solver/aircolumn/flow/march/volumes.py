@@ -130,13 +130,16 @@ def tally_ends(net, dt, start, stop):
 
 @inlined
 def add_own(net, dt, start, stop):
-    """Add the volumes' own rates over the step, Simpson-weighted, and what they did and lost."""
+    """Add the volumes' own rates over the step, Simpson-weighted, and what they did and lost; the next step
+    begins with the last of them."""
     vols, cranks, chambers = volumes_of(net), cranks_of(net), chambers_of(net)
     contents, old = amounts_of(net, CONTENTS), amounts_of(net, RATE_OLD)
     half, new, lost = amounts_of(net, RATE_HALF), amounts_of(net, RATE_NEW), vessel_heat_of(net)
     for v in range(volumes_in(net)):
         for q in range(6):
-            new[v, q] = dt / 6.0 * (old[v, q] + 4.0 * half[v, q] + new[v, q])
+            now = new[v, q]
+            new[v, q] = dt / 6.0 * (old[v, q] + 4.0 * half[v, q] + now)
+            old[v, q] = now
         for q in range(4):
             contents[v, q] += new[v, q]
         if vols.kind[v] == CYLINDER:

@@ -30,6 +30,15 @@ def check_speed(measured: float, asked: float) -> None:
         )
 
 
+def check_angles(off: float | None, stated: float) -> None:
+    """Raise RequestError for angles that are too large by ``off`` deg; stated: traces.top_dead_centre."""
+    if off is not None:
+        raise RequestError(
+            f"the file's angles are {off:+.2f} deg too late: state traces.top_dead_centre: {stated + off:.2f}"
+            " deg first, then fit"
+        )
+
+
 def check_pressures(cycles: Cycles, channels: dict[str, TraceChannel]) -> None:
     """Raise RequestError for pressures that cannot be."""
     kpa = unit("pressure")

@@ -22,7 +22,13 @@ from aircolumn.measured.traces.dead_centre import (
     is_motored,
     peak_angle,
 )
-from aircolumn.measured.traces.doubts import check_names, check_places, check_pressures, check_speed
+from aircolumn.measured.traces.doubts import (
+    check_angles,
+    check_names,
+    check_places,
+    check_pressures,
+    check_speed,
+)
 from aircolumn.measured.traces.fit import TraceFit, TraceProblem, fit_traces
 from aircolumn.measured.traces.heat_release import HeatRelease, heat_release
 from aircolumn.measured.traces.indicated import Burn, Indicated, burn_of, indicated, with_burn
@@ -152,11 +158,8 @@ def measure_traces(
     cycles, levels = _pegged(cycles, channels, model)
     centre, fired_offset = _angles(cycles, model, cylinder, motored)
     off = _far_off(centre, fired_offset)
-    if off is not None and fit:
-        raise RequestError(
-            f"the file's angles are {off:+.2f} deg too late: state traces.top_dead_centre:"
-            f" {engine.traces.top_dead_centre + off:.2f} deg first, then fit"
-        )
+    if fit:
+        check_angles(off, engine.traces.top_dead_centre)
     check_places(cycles, channels, model)
     check_pressures(cycles, channels)
     problem = TraceProblem(engine, rpm, channels, cycles, tuple(hold), motored=motored)
@@ -166,10 +169,7 @@ def measure_traces(
         result = fit_traces(problem, causes, progress, first_values(problem, model, notes, causes))
         fitted = result.model
     if BURN in fit and cylinder is not None:
-        values = {} if result is None else result.values
-        burn = _burn_with(problem, values, cylinder)
-        burning = replace(problem, engine=with_burn(engine, burn, rpm))
-        fitted = burning.shown(burning.models([values])[0], values)
+        burn, fitted = _with_burn(problem, {} if result is None else result.values, cylinder)
     return TraceSession(
         Path(path),
         rpm,
@@ -206,12 +206,15 @@ def _of_cylinder(problem: TraceProblem, model: Predicted, k: int) -> OfCylinder:
     return OfCylinder(found, release, burn_of(problem.engine, release, problem.rpm, model.charge.stretch))
 
 
-def _burn_with(problem: TraceProblem, values: dict[str, float], cylinder: int) -> Burn:
-    """The burn of the readings as they should be, and of the engine as it was fitted."""
+def _with_burn(problem: TraceProblem, values: dict[str, float], cylinder: int) -> tuple[Burn, np.ndarray]:
+    """(the burn of the readings as they should be and of the engine as it was fitted, the model's signals
+    with it as the file would show them)."""
     (model,) = problem.models([values])
     right = problem.corrected(values)[cylinder]
     release = heat_release(right, model.volume, model.charge)
-    return burn_of(problem.engine, release, problem.rpm, model.charge.stretch)
+    burn = burn_of(problem.engine, release, problem.rpm, model.charge.stretch)
+    burning = replace(problem, engine=with_burn(problem.engine, burn, problem.rpm))
+    return burn, burning.shown(burning.models([values])[0], values)
 
 
 def _angles(
