@@ -213,6 +213,25 @@ def test_machine_code_is_kept_and_found_again(own_cache, capsys):
     assert capsys.readouterr().err == ""
 
 
+@pytest.mark.parametrize(
+    "table",
+    [np.zeros((2, 2), dtype=np.float32), np.zeros((2, 4))[:, ::2], np.zeros(4), np.zeros((2, 2), dtype=int)],
+)
+def test_an_array_that_would_be_misread_is_refused(own_cache, table):
+    with pytest.raises(TypeError, match="a C-contiguous array of float64 with 2 dimensions"):
+        kept_entry()(1, 0.0, np.arange(3), table)
+
+
+def test_elsewhere_numba_keeps_it(own_cache, monkeypatch):
+    """On systems where calling through an address is untried."""
+    from aircolumn.flow.compiled import front_end
+
+    monkeypatch.setattr(machine_code, "TRIED", False)
+    monkeypatch.setattr(front_end, "kept_in", lambda: own_cache)
+    assert kept_entry()(1, 0.0, np.arange(3), np.zeros((2, 2))) == (4, 2)
+    assert list(own_cache.rglob("*.nbi"))
+
+
 @pytest.mark.parametrize("damage", ["emptied", "cut", "flipped", "a folder"])
 def test_damaged_machine_code_is_made_again(own_cache, damage):
     kept_entry().make()

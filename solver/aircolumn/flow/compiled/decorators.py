@@ -70,7 +70,8 @@ class EntryPoint:
     def _made(self) -> Callable:
         if PLAIN:
             return self._plain
-        if self.kept and (found := machine_code.ready(self.name, self.arguments)) is not None:
+        own = self.kept and machine_code.TRIED
+        if own and (found := machine_code.ready(self.name, self.arguments)) is not None:
             return found
         from aircolumn.flow.compiled import seam
 
@@ -79,8 +80,8 @@ class EntryPoint:
         from aircolumn.flow.compiled import front_end
 
         with front_end.compiling(Inner.declared):
-            if not (self.kept and front_end.KEEPS):
-                return front_end.function(self.py_func, self.arguments)
+            if not (own and front_end.KEEPS):
+                return front_end.function(self.py_func, self.arguments, self.kept)
             made = front_end.bitcode(self.py_func, self.arguments)
         return machine_code.from_bitcode(self.name, self.arguments, made)
 

@@ -19,6 +19,7 @@ import numba
 from numba import types
 
 from aircolumn.flow.compiled import seam
+from aircolumn.flow.compiled.cache import kept_in
 from aircolumn.flow.compiled.compile_progress import at_work
 from aircolumn.flow.compiled.kept import tell_once
 
@@ -68,9 +69,11 @@ def inner(function: Callable, noalias: bool = False, **flags: Any) -> Any:
     return numba.njit(**_BARE, **flags)(function)
 
 
-def function(entry: Callable, arguments: Sequence[str]) -> Callable:
-    """A function for Python to call, compiled as Numba does it, for this process alone."""
-    compiled = numba.njit(nogil=True, **_FLAGS)(entry)
+def function(entry: Callable, arguments: Sequence[str], kept: bool = False) -> Callable:
+    """A function for Python to call, compiled and kept as Numba does it."""
+    config: Any = numba.config  # its names are made at run time
+    config.CACHE_DIR = str(kept_in())
+    compiled = numba.njit(nogil=True, cache=kept, **_FLAGS)(entry)
     compiled.compile(tuple(_TYPES[name] for name in arguments))
     return compiled
 

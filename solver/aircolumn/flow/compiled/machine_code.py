@@ -9,11 +9,13 @@ release (march/ship.py).
 Numba's way of calling (its conventions are private: numba.core.callconv and datamodel; checked against Numba
 by tests/flow/test_compiled.py): an address for what is returned, one for an exception, then the arguments; an
 array as two addresses that are null here, the number of its items, the size of one, the address of the first,
-and its shape and strides. It returns 0 where all went well.
+and its shape and strides. It returns 0 where all went well. Tried on Linux alone: elsewhere Numba calls, and
+keeps what it compiles.
 """
 
 import ctypes
 import json
+import sys
 import zlib
 from collections.abc import Callable, Sequence
 from contextlib import suppress
@@ -27,6 +29,7 @@ from aircolumn.flow.compiled import kept
 from aircolumn.flow.compiled.cache import kept_in
 from aircolumn.sources import KERNELS, digest_of
 
+TRIED = sys.platform == "linux"
 FAST = 3  # level of optimisation, as Numba has it
 _NUMBERS = {"int64": ctypes.c_int64, "boolean": ctypes.c_int8, "float64": ctypes.c_double}
 _DIMENSIONS = {"::1]": 1, ":,::1]": 2}
@@ -110,9 +113,12 @@ def _loaded(symbol: str, code: bytes, arguments: Sequence[str]) -> Callable:
 
 def _callable(address: int, arguments: Sequence[str]) -> Callable:
     kinds: list[Any] = []
+    shapes: list[tuple[str, int]] = []  # numbers and dimensions of each array, in turn
     for name in arguments:
-        dimensions = _DIMENSIONS.get(name.partition("[")[2], 0)
+        number, _, form = name.partition("[")
+        dimensions = _DIMENSIONS.get(form, 0)
         if dimensions:
+            shapes.append((number, dimensions))
             kinds += [_ADDRESS, _ADDRESS, _WORD, _WORD, _ADDRESS, *[_WORD] * (2 * dimensions)]
         else:
             kinds.append(_NUMBERS[name])
@@ -120,9 +126,9 @@ def _callable(address: int, arguments: Sequence[str]) -> Callable:
 
     def call(*values: Any) -> tuple[int, int]:
         returned, raised = (_WORD * 2)(), _ADDRESS()
-        flat: list[Any] = []
+        flat, due = list[Any](), iter(shapes)
         for value in values:
-            flat += _flattened(value) if isinstance(value, np.ndarray) else [value]
+            flat += _flattened(value, *next(due)) if isinstance(value, np.ndarray) else [value]
         status = run(ctypes.addressof(returned), ctypes.addressof(raised), *flat)
         if status != 0:
             raise RuntimeError(f"compiled code ended with status {status}")
@@ -131,7 +137,10 @@ def _callable(address: int, arguments: Sequence[str]) -> Callable:
     return call
 
 
-def _flattened(array: np.ndarray) -> list[Any]:
+def _flattened(array: np.ndarray, number: str, dimensions: int) -> list[Any]:
+    """What stands for an array. Raises TypeError for one that compiled code would misread."""
+    if array.dtype != number or array.ndim != dimensions or not array.flags.c_contiguous:
+        raise TypeError(f"a C-contiguous array of {number} with {dimensions} dimensions is expected")
     return [None, None, array.size, array.itemsize, array.ctypes.data, *array.shape, *array.strides]
 
 
