@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from aircolumn.measured.traces.session import TraceSession
 
 MARGIN = 15.0  # deg, beside the burn
+BELOW: dict[str, Any] = {"bbox_to_anchor": (0.5, -0.13), "frameon": False}  # curves go everywhere
 
 
 def plot_indicated(session: TraceSession, title: str, base: Path) -> list[Path]:
@@ -51,7 +52,7 @@ def _pressure_over_volume(panel: Any, session: TraceSession, found: Indicated) -
     for axis in (panel.xaxis, panel.yaxis):
         axis.set_major_formatter("{x:g}")
         axis.set_minor_formatter("")
-    panel.legend(loc="upper right", title="slopes of the logarithms")
+    panel.legend(loc="upper center", title="slopes of the logarithms", **BELOW)
 
 
 def _burn(panel: Any, release: HeatRelease) -> None:
@@ -70,4 +71,4 @@ def _burn(panel: Any, release: HeatRelease) -> None:
     panel.set(xlim=(first - MARGIN, last + 2.0 * MARGIN), ylim=(-5.0, 108.0))
     panel.set(xlabel="crank angle, deg after firing top dead centre", ylabel="burned, % of all that burns")
     panel.axhline(50.0, color="#888888", linewidth=0.8)
-    panel.legend(loc="upper left")
+    panel.legend(loc="upper center", **BELOW)
