@@ -207,7 +207,9 @@ def _mdf(path: Path) -> Iterator[Announced]:
                 yield Announced("time", "s", time.size, partial(np.asarray, time))
             if channel.name.lower() in ("time", "t") or np.asarray(signal.samples).dtype.kind not in "fiu":
                 continue
-            _check_converted(file, place, index, signal)
+            formula = str(getattr(channel.conversion, "formula", "") or "").strip()
+            if formula and formula.upper() not in ("X", "X1"):
+                _check_converted(file.get(group=place, index=index, raw=True), signal, formula)
             yield _in_time(time, signal, channel.name)
 
 
@@ -220,11 +222,9 @@ def _in_time(time: np.ndarray, signal: Any, name: str) -> Announced:
     return Announced(name, str(signal.unit), time.size, partial(np.interp, time, own, samples))
 
 
-def _check_converted(file: Any, group: int, index: int, signal: Any) -> None:
+def _check_converted(stored: Any, signal: Any, formula: str) -> None:
     """Refuse a channel whose formula could not be evaluated: the library then gives what was stored."""
-    stored = file.get(group=group, index=index, raw=True)
-    formula = str(getattr(stored.conversion, "formula", "") or "").strip()
-    if formula and formula.upper() not in ("X", "X1") and np.array_equal(stored.samples, signal.samples):
+    if np.array_equal(stored.samples, signal.samples):
         raise Refused(f"'{signal.name[:40]}': its conversion '{formula[:40]}' cannot be evaluated")
 
 
