@@ -10,6 +10,7 @@ from tests.printed import command
 
 import aircolumn
 from aircolumn.engine.description.traces import TraceChannel
+from aircolumn.errors import RequestError
 from aircolumn.flow.cylinder.burn import wiebe_share, wiebe_timing
 from aircolumn.measured.traces.cycles import AT
 from aircolumn.measured.traces.heat_release import SHARES, heat_release
@@ -56,6 +57,12 @@ def test_a_known_burn_is_read_back(engine, rpm, keys):
     clean = heat_release(model.signals, model.volume, model.charge)
     assert clean.angles[0] == pytest.approx(model.charge.due, abs=0.25)
     assert clean.heat[0] == pytest.approx(clean.heat_due, rel=5e-3)
+
+
+def test_pressures_below_nothing_have_no_burn(engine):
+    model = predicted(engine, 3000.0, CYLINDER)
+    with pytest.raises(RequestError, match="its level is wrong"):
+        heat_release(model.signals - 3e5, model.volume, model.charge)
 
 
 def test_what_is_due_is_the_wiebe_law(engine):

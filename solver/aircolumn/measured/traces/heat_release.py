@@ -27,6 +27,7 @@ import numpy as np
 from scipy.interpolate import RegularGridInterpolator
 
 from aircolumn.constants import AIR_GAS_CONSTANT
+from aircolumn.errors import RequestError
 from aircolumn.flow.cylinder import two_zones
 from aircolumn.flow.cylinder.heat import film
 from aircolumn.flow.gas.kernels import HOTTEST, cv_coefficients, cv_from, energy_from, gas_constant
@@ -125,9 +126,18 @@ def heat_release(cycles: np.ndarray, volume: np.ndarray, charge: Charge) -> Heat
     Returns
     -------
     HeatRelease
+
+    Raises
+    ------
+    RequestError
+        For pressures below nothing while the valves are shut.
     """
     at = charge.angles
     p = np.array([np.interp(at % 720.0, AT, one, period=720.0) for one in cycles])
+    if min(p.min(), cycles.mean(axis=0)[_weighed()].min()) <= 0.0:
+        raise RequestError(
+            "the cylinder's pressure falls below nothing while the valves are shut: its level is wrong"
+        )
     share, mass = burned_share(p, cycles, volume, charge)
     most = np.maximum(share.max(axis=1), 1e-9)
     of_all = np.maximum.accumulate(np.clip(share / most[:, None], 0.0, 1.0), axis=1)
@@ -144,7 +154,7 @@ def burned_share(
     (n, angles) there; cycles: the same pressures over AT, by which the charge is weighed."""
     at, c = charge.angles, charge.cylinder
     v = np.interp(at % 720.0, AT, volume, period=720.0)
-    weighed = np.abs(AT - 720.0 - np.mean(BEFORE)) <= 0.5 * np.ptp(BEFORE)
+    weighed = _weighed()
     weight = float(np.mean(cycles[:, weighed].mean(axis=0) / charge.pressure[weighed]))
     first = weight * float(np.interp(at[0] % 720.0, AT, charge.mass))
     unburned, burnt = _zones(charge)
@@ -172,6 +182,11 @@ def burned_share(
         energy = began - _summed(gone)
         x, tb = _solved(unburned, burnt, q, (energy / mass, p * v / mass, p), tu, tb)
     return x, first
+
+
+def _weighed() -> np.ndarray:
+    """Where over AT the charge is weighed."""
+    return np.abs(AT - 720.0 - np.mean(BEFORE)) <= 0.5 * np.ptp(BEFORE)
 
 
 def _between(values: np.ndarray) -> np.ndarray:

@@ -46,11 +46,12 @@ FAR, FAR_FIRED = 3.0, 10.0  # deg: angles so far off are put right before anythi
 
 @dataclass(frozen=True, eq=False)
 class OfCylinder:
-    """What a cylinder's pressure says beyond its difference; release, burn: if it fires."""
+    """What a cylinder's pressure says beyond its difference; release, burn: if it fires, or why not."""
 
     indicated: Indicated
     release: HeatRelease | None
     burn: Burn | None
+    why_not: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -202,7 +203,10 @@ def _of_cylinder(problem: TraceProblem, model: Predicted, k: int) -> OfCylinder:
     found = indicated(pressures, due, model.volume, model.events["exhaust_opens"])
     if problem.motored:
         return OfCylinder(found, None, None)
-    release = heat_release(pressures, model.volume, model.charge)
+    try:
+        release = heat_release(pressures, model.volume, model.charge)
+    except RequestError as error:
+        return OfCylinder(found, None, None, str(error))
     return OfCylinder(found, release, burn_of(problem.engine, release, problem.rpm, model.charge.stretch))
 
 

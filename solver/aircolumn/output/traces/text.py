@@ -268,7 +268,7 @@ def _cylinder_lines(s: TraceSession) -> list[str]:
 def _burn_lines(s: TraceSession, cylinder: OfCylinder) -> list[str]:
     release, burn = cylinder.release, s.burn or cylinder.burn
     if release is None or burn is None:
-        return []
+        return [f"no burn is shown: {cylinder.why_not}"] if cylinder.why_not else []
     shares = ", ".join(f"{100 * share:.0f}" for share in SHARES)
     mine, model = (", ".join(f"{a:.1f}" for a in of) for of in (release.angles.mean(axis=0), release.due))
     heat = unit("energy")
