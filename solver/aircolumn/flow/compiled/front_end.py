@@ -12,7 +12,7 @@ Nothing imports this before something has to be compiled: Numba takes a third of
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import Any
 
 import numba
@@ -73,7 +73,10 @@ def function(entry: Callable, arguments: Sequence[str], kept: bool = False) -> C
     """A function for Python to call, compiled and kept as Numba does it."""
     config: Any = numba.config  # its names are made at run time
     config.CACHE_DIR = str(kept_in())
-    compiled = numba.njit(nogil=True, cache=kept, **_FLAGS)(entry)
+    compiled = numba.njit(nogil=True, **_FLAGS)(entry)
+    if kept:
+        with suppress(RuntimeError):  # a function of no file cannot be kept
+            compiled.enable_caching()
     compiled.compile(tuple(_TYPES[name] for name in arguments))
     return compiled
 
