@@ -160,29 +160,3 @@ def test_a_command_leaves_the_process_as_it_was(tmp_path):
         " assert plt.get_backend() == backend"
     )
     subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)
-
-
-LOADED_LATE = """
-import sys
-from threading import Event
-
-from aircolumn.startup import UNWANTED
-
-sys.modules.update(dict.fromkeys(UNWANTED))
-from aircolumn.cli import main
-from aircolumn.commands.progress import _load_report
-
-_load_report(Event())
-before = set(sys.modules)
-main(["compare", sys.argv[1], "--rpm", "3000", "4000", "--out", sys.argv[2]])
-late = [m for m in set(sys.modules) - before if m.startswith(("scipy", "matplotlib", "xarray"))]
-print(len(late), *sorted(late), file=sys.stderr)
-"""
-
-
-def test_what_pictures_and_files_need_is_loaded_beside_the_march(tmp_path):
-    """What is not is waited for when all is computed: hundreds of modules once, a trifle now."""
-    run = [sys.executable, "-c", LOADED_LATE, str(DEMO), str(tmp_path / "o")]
-    done = subprocess.run(run, capture_output=True, text=True, check=True)
-    late = done.stderr.splitlines()[-1]
-    assert int(late.split()[0]) < 40, late

@@ -6,8 +6,6 @@ from typing import Any, Self
 
 from tqdm import tqdm
 
-#: what pictures and NetCDF files load when they are written
-LATER = ("aircolumn.output.plots", "matplotlib.backends.backend_svg", "scipy.interpolate", "scipy.io")
 SHORT = 0.15  # s: a march that is over by then is not worth loading anything beside it
 
 
@@ -35,11 +33,8 @@ class Progress:
 
 
 def _load_report(over: Event) -> None:
-    """Load what tables need, and while there is still something to compute what pictures and files need:
+    """Load what tables need, and while there is still something to compute what pictures need:
     else it would only keep the tables waiting."""
     import_module("xarray")
-    over.wait(SHORT)
-    for name in LATER:
-        if over.is_set():
-            return
-        import_module(name)
+    if not over.wait(SHORT):
+        import_module("aircolumn.output.plots")
