@@ -234,7 +234,8 @@ def fit_traces(
     """
     neutral = {n: cause_of(n).neutral for n in causes}
     values = neutral | {n: v for n, v in (start or {}).items() if n in neutral}
-    first, base = problem.models([neutral, values])
+    first, *others = problem.models([neutral] if values == neutral else [neutral, values])
+    base = others[0] if others else first
     off = problem.cycles.mean - problem.shown(first, neutral)
     scales = np.array([cause_of(n).step for n in causes])
     longest = LONGEST * np.array([cause_of(n).plausible for n in causes])

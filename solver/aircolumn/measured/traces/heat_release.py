@@ -49,13 +49,12 @@ TRUSTED = 0.02  # share, of less the burned gas's temperature is the guess
 
 @dataclass(frozen=True, eq=False)
 class Charge:
-    """What the model knows of cylinder 1 while its valves are shut. pressure Pa, temperature K, mass kg over
-    AT, as computed; cylinder; gas, products: of the kernels; fuel, burned: mass shares before the burn;
+    """What the model knows of cylinder 1 while its valves are shut. pressure Pa, mass kg over AT, as
+    computed; cylinder; gas, products: of the kernels; fuel, burned: mass shares before the burn;
     closing: pressure, temperature and volume when the intake valve shuts; leak: effective area, m2;
     crankcase: its pressure, Pa; omega: rad/s; stretch: by which residual gas lengthens the burn."""
 
     pressure: np.ndarray
-    temperature: np.ndarray
     mass: np.ndarray
     cylinder: Cylinder
     gas: Gas
@@ -272,8 +271,7 @@ def _unburned(gas: _Zone, p: np.ndarray, t: np.ndarray, x: np.ndarray) -> np.nda
     found = t.copy()
     power = gas.constant / (gas.constant + gas.cv(t[:, s:]))
     for _ in range(2):
-        middle = 0.5 * (power[:, 1:] + power[:, :-1])
-        grown = _summed(middle * np.diff(np.log(p[:, s:]), axis=1))
+        grown = _summed(_between(power) * np.diff(np.log(p[:, s:]), axis=1))
         found[:, s:] = t[:, s : s + 1] * np.exp(grown)
         power = gas.constant / (gas.constant + gas.cv(found[:, s:]))
     return found
@@ -285,9 +283,8 @@ def _given_back(
     """What a kilogram out of the crevices brings, J/kg: it is as warm as the walls, and of the mean of what
     went in."""
     taken = np.maximum(into, 0.0)
-    middle = 0.5 * (x[:, 1:] + x[:, :-1])
     held = np.maximum(first[:, None] + np.cumsum(taken, axis=1), 1e-30)
-    spent = np.cumsum(middle * taken, axis=1) / held
+    spent = np.cumsum(_between(x) * taken, axis=1) / held
     fresh = float(unburned.energy(wall)) + q + unburned.constant * wall
     return (1.0 - spent) * fresh + spent * (float(burnt.energy(wall)) + burnt.constant * wall)
 

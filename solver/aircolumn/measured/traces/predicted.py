@@ -77,7 +77,6 @@ def _charge(engine: Engine, data: xr.Dataset, run: Run) -> Charge:
     mass = inside["trapped_mass"]
     return Charge(
         data.cylinder_p.values,
-        data.cylinder_T.values,
         data.cylinder_mass.values,
         run.network.cylinders[0],
         run.network.gas,
