@@ -11,15 +11,14 @@ import pytest
 
 # Bound before anything is replaced: what a fit to traces compares is marched in earnest.
 import aircolumn.measured.traces.predicted  # noqa: F401
-from aircolumn.curves import points
 from aircolumn.curves.tuning import explain, trace
 from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.model import stretches
 from aircolumn.engine.model.figures import FIGURES, OperatingPoint
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.ledger import Ledger
 from aircolumn.engine.model.piping import intake_piping
 from aircolumn.errors import ComputationError
-from aircolumn.study import tasks as work
 
 #: What each thing the engine file states gives to VE or takes from it, in points of VE: read by the
 #: test of the filling account.
@@ -226,12 +225,11 @@ def in_place(missing=()):
             raise ComputationError(f"at {rpm:g} rpm made up to fail")
         return point(engine, rpm, refinement)
 
-    def converged(engine, rpm, refinement=1.0, change=None, start=None):
-        return engine, None, computed(engine, rpm, refinement)
+    def beside(engine, rpm, refinement, at, neighbours):
+        return computed(engine, rpm, refinement), None
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(points, "operating_point", computed)
-        patch.setattr(work, "converged", converged)
+        patch.setattr(stretches, "point_beside", beside)
         patch.setattr(trace, "trace", cycle)
         patch.setattr("aircolumn.commands.trace.trace", cycle)
         patch.setattr(explain, "trace", cycle)

@@ -17,7 +17,7 @@ import aircolumn
 from aircolumn.curves.accuracy import cells_within, percent
 from aircolumn.curves.cores import processes
 from aircolumn.curves.tuning.tuning_map import with_length
-from aircolumn.study.tasks import Task, compute_all, solver_version
+from aircolumn.study.tasks import Task, compute_all
 
 DEMO = Path(__file__).parent.parent / "configs" / "rescue-four.yaml"
 BUNDLE = 4
@@ -33,7 +33,7 @@ def tasks(accuracy: float | None) -> tuple[str, list[Task]]:
         chosen = cells_within([engine.changed(numerics=engine.numerics.changed(accuracy=accuracy))], speeds)
         engines = [chosen.apply(e) for e in engines]
         cells = f"x {chosen.scale:g}, within {percent(accuracy)}"
-    return cells, [Task(e, (float(n),), False, solver_version()) for e in engines for n in speeds]
+    return cells, [Task.alone(e, n) for e in engines for n in speeds]
 
 
 def rate(pool, points: list[Task], warm: int) -> float:

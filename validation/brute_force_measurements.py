@@ -25,7 +25,7 @@ from aircolumn.study.bands.measure_next import measure_next
 from aircolumn.study.executors import Cores
 from aircolumn.study.points import compute_missing
 from aircolumn.study.store import Store
-from aircolumn.study.tasks import Task, solver_version
+from aircolumn.study.tasks import Task
 
 CONFIGS = Path(__file__).parent.parent / "configs"
 PLACES, INNER, CASES, CELLS = 7, 64, 128, 4.0
@@ -57,10 +57,10 @@ def unsure_engine(name: str) -> Cases:
 
 def means_of(cases: Cases, numbers: np.ndarray, speeds: np.ndarray, store: Store) -> np.ndarray:
     """Mean torque of every candidate in every case, N m (cases, candidates)."""
-    solver, span = solver_version(), Range.between(speeds[0], speeds[-1])
+    span = Range.between(speeds[0], speeds[-1])
     engines = [list(cases.engines(z).values()) for z in numbers]
     marched = [e.changed(numerics=e.numerics.changed(cell_scale=CELLS)) for row in engines for e in row]
-    tasks = [Task(e, (float(n),), False, solver) for e in marched for n in speeds]
+    tasks = [Task.alone(e, n) for e in marched for n in speeds]
     compute_missing(tasks, store, Cores())
     keys = [t.keys()[0] for t in tasks]
     stored = store.get(keys)

@@ -7,6 +7,8 @@ kernels use nothing from other folders.
 
 import hashlib
 from collections.abc import Iterable
+from functools import cache
+from importlib.metadata import version
 from pathlib import Path
 
 PACKAGE = Path(__file__).parent
@@ -34,3 +36,10 @@ def digest_of(folders: Iterable[str], before: str = "", package: Path = PACKAGE)
             digest.update(source.relative_to(package).as_posix().encode())
             digest.update(source.read_bytes())
     return digest.hexdigest()[:16]
+
+
+@cache
+def solver_version() -> str:
+    """Digest of all that computes a point: the solver's sources, numpy, scipy and numba."""
+    made_by = " ".join(version(name) for name in ("numpy", "scipy", "numba"))
+    return digest_of(SOLVER, made_by)

@@ -104,12 +104,12 @@ def test_could_not_compute(tmp_path, capsys):
 
 
 def test_interrupt_writes_nothing(tmp_path, capsys, monkeypatch):
-    from aircolumn.curves import points
+    from aircolumn.engine.model import stretches
 
     def stop(*_, **__):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(points, "operating_point", stop)
+    monkeypatch.setattr(stretches, "point_beside", stop)
     out = tmp_path / "o"
     assert main(["curve", str(DEMO), "--rpm", "3000", "--out", str(out)]) == 130
     assert "nothing was written" in capsys.readouterr().err

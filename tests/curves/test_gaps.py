@@ -11,9 +11,9 @@ from tests.printed import is_picture
 
 import aircolumn
 from aircolumn.cli import main
-from aircolumn.curves import points
 from aircolumn.engine.model import figures as points_figures
-from aircolumn.engine.model.operating_point import operating_point
+from aircolumn.engine.model import stretches
+from aircolumn.engine.model.operating_point import operating_point, point_beside
 from aircolumn.errors import ComputationError
 
 REASON = "at 3000 rpm the cycle does not repeat"
@@ -23,12 +23,12 @@ REASON = "at 3000 rpm the cycle does not repeat"
 def gap(monkeypatch):
     """3000 rpm cannot be computed."""
 
-    def computed(engine, rpm, refinement=1.0):
+    def computed(engine, rpm, *others):
         if rpm == 3000.0:
             raise ComputationError(REASON)
-        return operating_point(engine, rpm, refinement)
+        return point_beside(engine, rpm, *others)
 
-    monkeypatch.setattr(points, "operating_point", computed)
+    monkeypatch.setattr(stretches, "point_beside", computed)
 
 
 def run(command, *options, out):
@@ -71,12 +71,12 @@ def test_compare_map_account_and_explain_keep_the_others(gap, tmp_path, capsys):
 
 
 def test_pull_keeps_the_others(monkeypatch, tmp_path, capsys):
-    def computed(engine, rpm, refinement=1.0):
+    def computed(engine, rpm, *others):
         if rpm == 2500.0:
             raise ComputationError(REASON)
-        return operating_point(engine, rpm, refinement)
+        return point_beside(engine, rpm, *others)
 
-    monkeypatch.setattr(points, "operating_point", computed)
+    monkeypatch.setattr(stretches, "point_beside", computed)
     data = f"long={ROOT / 'configs' / 'invented-pulls-long.csv'}"
     assert main(["pull", str(DEMO), data, "--out", str(tmp_path)]) == 1
     told = capsys.readouterr()

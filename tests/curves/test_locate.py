@@ -12,12 +12,13 @@ from tests.printed import command, drawn
 from tests.random_engines import plausible
 
 import aircolumn
-from aircolumn.curves import locate
+from aircolumn.curves import grown
 from aircolumn.curves.locate import located, wanted
 from aircolumn.curves.points import compute_points
 from aircolumn.curves.summary import crossings, high_humps
 from aircolumn.curves.to_xarray import own_curve
 from aircolumn.engine.model.figures import OperatingPoint
+from aircolumn.engine.model.stretches import Marched
 from aircolumn.output.plots import through_points
 
 NOTHING = ([], [], [])
@@ -60,10 +61,11 @@ def test_hollows_too():
 
 
 def march_of(shapes):
-    """In place of ``points``: engines are numbers, VE and torque of each a known curve."""
+    """In place of the march: engines are numbers, VE and torque of each a known curve."""
 
     def marched(jobs, *_):
-        return {key: made_up_point(shapes[engine](rpm), rpm) for key, engine, rpm, _ in jobs}, {}
+        for key, stretch in jobs.items():
+            yield key, [Marched(at, made_up_point(shapes[e](n), n)) for at, e, n in stretch.points]
 
     return marched
 
@@ -75,7 +77,7 @@ def made_up_point(value, rpm):
 def test_crossings_are_closed_in_on(monkeypatch):
     """Where straight lines between two points do not tell well where the curves meet."""
     shapes = (lambda n: 1.0 + n * 1e-5, lambda n: 1.0 + n * 3e-5 - 0.0646 + 8e-10 * (n - 3230.0) ** 3)
-    monkeypatch.setattr(locate, "compute_points", march_of(shapes))
+    monkeypatch.setattr(grown, "march_all", march_of(shapes))
     found = located([0, 1], ASKED, 25.0, 40)
     torque = found.grid.figure("torque")
     (at,) = crossings(found.speeds, *torque)
@@ -86,7 +88,7 @@ def test_crossings_are_closed_in_on(monkeypatch):
 def test_what_is_added_for_one_curve_is_not_the_others_own(monkeypatch):
     """Each curve's own points are the same alone and beside others."""
     shapes = (lambda n: narrow(n, 2260.0), lambda n: narrow(n, 4490.0))
-    monkeypatch.setattr(locate, "compute_points", march_of(shapes))
+    monkeypatch.setattr(grown, "march_all", march_of(shapes))
     alone = [located([k], ASKED, 25.0, 40) for k in (0, 1)]
     both = located([0, 1], ASKED, 25.0, 40)
     for k, one in enumerate(alone):
@@ -237,7 +239,7 @@ def test_the_last_of_the_budget_is_for_the_highest_hump(monkeypatch):
     def busy(rpm):
         return narrow(rpm, 3860.0) + 0.05 * np.sin(rpm / 61.0) + 0.03 * np.sin(rpm / 137.0)
 
-    monkeypatch.setattr(locate, "compute_points", march_of([busy]))
+    monkeypatch.setattr(grown, "march_all", march_of([busy]))
     found = located([0], ASKED, 25.0, 40)
     assert found.cut_short
     assert found.speeds.size <= ASKED.size + 40

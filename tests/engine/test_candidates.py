@@ -10,12 +10,12 @@ from tests.conftest import DEMO
 from tests.printed import command, right_aligned, rows_of
 
 import aircolumn
+from aircolumn.engine.description.engine_file import computed_part
 from aircolumn.engine.description.reader import described
 from aircolumn.engine.uncertain.inputs import all_unsure
 from aircolumn.errors import InputError
 from aircolumn.study.bands.cases import Cases
 from aircolumn.study.plan import read_study
-from aircolumn.study.varied import computed_part
 
 AS_RUNNERS = "candidates:\n" + "".join(
     f"  {name}: {{intake.runner.length: {mm} mm}}\n"

@@ -49,7 +49,7 @@ def endless_plenum(engine, rpm):
     net = build(engine)
     net.volumes["plenum"] = replace(net.volumes["plenum"], kind=RESERVOIR)
     g = geometry_of(engine)
-    return march_to_cycle(engine, net.ready(angle=g.intake_shuts), rpm, g)
+    return march_to_cycle(engine, net.ready(angle=g.intake_shuts), rpm, g).point
 
 
 @pytest.mark.parametrize("rpm", [2500.0, 6000.0])

@@ -12,6 +12,7 @@ from tests.conftest import CLASSROOM, DEMO, ROOT
 from tests.edited import demo_with, leaves
 
 import aircolumn
+from aircolumn.engine.description.engine_file import computed_part
 from aircolumn.engine.description.places import si_value, value_at
 from aircolumn.engine.description.reader import described
 from aircolumn.engine.description.reference import default_of, models_in, parts, schema
@@ -22,7 +23,6 @@ from aircolumn.engine.uncertain.inputs import said_spread
 from aircolumn.engine.uncertain.left_out import LEFT_OUT, TAKEN_AS_IT_IS
 from aircolumn.engine.uncertain.unsure import ABOVE, PLUS, TIMES, Unsure
 from aircolumn.errors import InputError
-from aircolumn.study.varied import computed_part
 
 CLOSES = "closes_abdc: 44 deg"
 

@@ -9,7 +9,7 @@ import pytest
 from tests.conftest import DEMO, ROOT
 
 from aircolumn.cli import main
-from aircolumn.curves import points
+from aircolumn.engine.model import stretches
 
 TEXT = DEMO.read_text()
 
@@ -195,7 +195,7 @@ def test_wrong_request(extra, expected, capsys):
 
 
 def test_a_file_for_results_is_refused_before_anything_is_computed(capsys, monkeypatch):
-    monkeypatch.setattr(points, "operating_point", None)
+    monkeypatch.setattr(stretches, "point_beside", None)
     assert main(["compare", str(DEMO), "--out", str(DEMO)]) == 2
     assert f"{DEMO} is a file, not a folder" in capsys.readouterr().err
 

@@ -10,8 +10,8 @@ from tests import made_up
 from tests.printed import command, lines_of, right_aligned, rows_of
 from tests.studies import HEAD, RPM, SPAN, SPEEDS, asked, torque_of
 
+from aircolumn.engine.model import stretches
 from aircolumn.output.study.best import aim_text
-from aircolumn.study import tasks as work
 from aircolumn.study.aims import aim_words, check_aim, value_of
 from aircolumn.study.models import Aim
 
@@ -174,18 +174,18 @@ def test_workers_is_how_many_points_are_marched_at_once(tmp_path, monkeypatch, w
     """Two points wait for each other: with one worker they never meet."""
     meeting, met = Barrier(2), []
 
-    def converged(engine, rpm, refinement=1.0, change=None, start=None):
+    def met_there(engine, rpm, *_):
         try:
             meeting.wait(0.3)
             met.append(rpm)
         except BrokenBarrierError:
             meeting.reset()
-        return engine, None, made_up.point(engine, rpm)
+        return made_up.point(engine, rpm), None
 
     (tmp_path / "study.yaml").write_text(
         HEAD + "vary: {intake.runner.length: [300 mm]}\nspeeds: [3000 rpm, 4000 rpm]\n"
     )
-    monkeypatch.setattr(work, "converged", converged)
+    monkeypatch.setattr(stretches, "point_beside", met_there)
     ran = command("study", tmp_path / "study.yaml", "--workers", workers, out=tmp_path / "o")
     assert ran.code == 0
     assert bool(met) == together

@@ -385,11 +385,9 @@ def test_bands_hold_hidden_engines(tmp_path):
 def _curves_of(cases, row, speeds, store):
     """Torque of every runner of one engine, on cells of the usual length."""
     from aircolumn.study.points import compute_missing
-    from aircolumn.study.tasks import Task, solver_version
+    from aircolumn.study.tasks import Task
 
-    tasks = [
-        Task(e, (float(n),), False, solver_version()) for e in cases.engines(row).values() for n in speeds
-    ]
+    tasks = [Task.alone(e, n) for e in cases.engines(row).values() for n in speeds]
     compute_missing(tasks, store, Cores())
     keys = [t.keys()[0] for t in tasks]
     stored = store.get(keys)

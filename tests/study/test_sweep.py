@@ -2,34 +2,43 @@
 
 import numpy as np
 import pytest
-from tests.studies import GRID, ONE, cases_of, plan_of
+from tests.studies import CLASSROOM, GRID, ONE, cases_of, plan_of
 
 import aircolumn
+from aircolumn.engine.model import stretches
 from aircolumn.engine.model.operating_point import operating_point
 from aircolumn.errors import ComputationError, RequestError
-from aircolumn.study import tasks as work
 from aircolumn.study import ties
 from aircolumn.study.cells import StudyCells, cells_of
 from aircolumn.study.executors import Cores
+from aircolumn.study.points import goes_in_close_steps
+from aircolumn.study.store import store_in
 from aircolumn.study.sweep import sweep
 from aircolumn.study.tasks import NAMES, Outcome, Task, compute
 
 
 def test_points_are_found_by_all_they_depend_on(tmp_path, monkeypatch):
     engine = cases_of(plan_of(tmp_path))[0].engine
-    keys = Task(engine, (4000.0, 5000.0), False, "v1").keys()
+
+    def task(engine, *speeds, solver="v1", refinement=1.0):
+        return Task(tuple((n, engine, n) for n in speeds), solver, refinement)
+
+    keys = task(engine, 4000.0, 5000.0).keys()
     assert len(set(keys)) == 2
-    assert Task(engine.changed(title="x"), (4000.0,), False, "v1").keys() == keys[:1]
+    assert task(engine.changed(title="x"), 4000.0).keys() == keys[:1]
+    assert task(engine, 4000.0, 5000.0, 6000.0).keys()[:2] == keys  # what comes after does not count
+    assert Task(((0.3, engine, 4000.0),), "v1").keys() == keys[:1]  # from rest, wherever it stands
     warmer = engine.with_intake(ambient=engine.intake.ambient.changed(temperature=300.0))
     for other in (
-        Task(warmer, (4000.0,), False, "v1"),
-        Task(engine, (4000.0,), False, "v2"),
-        Task(engine, (4000.0,), True, "v1"),
-        Task(engine, (4000.0,), False, "v1", 2.0),
+        task(warmer, 4000.0),
+        task(engine, 4000.0, solver="v2"),
+        task(engine, 5000.0, 4000.0),
+        task(engine, 5000.0),
+        task(engine, 4000.0, refinement=2.0),
     ):
-        assert other.keys()[0] not in keys
+        assert other.keys()[-1] not in keys
     with pytest.raises(RequestError, match="same version everywhere"):
-        compute(Task(engine, (4000.0,), False, "another"))
+        compute(Task(((4000.0, engine, 4000.0),), "another"))
 
 
 def test_store_gives_back_what_it_was_given(store):
@@ -67,14 +76,14 @@ def test_sweep_is_labelled_and_is_what_curve_computes(tmp_path, store):
 
 
 def test_failed_points_are_recorded_and_stop_nothing(tmp_path, store, monkeypatch):
-    real = work.converged
+    real = stretches.point_beside
 
     def fails(engine, rpm, *rest, **more):
         if rpm == 5000.0:
             raise ComputationError("the state stopped being finite")
         return real(engine, rpm, *rest, **more)
 
-    monkeypatch.setattr(work, "converged", fails)
+    monkeypatch.setattr(stretches, "point_beside", fails)
     text = ONE + "vary: {intake.valve.closes_abdc: [44 deg, 48 deg]}\n"
     data, failures, _ = sweep(plan_of(tmp_path, text), store, Cores())
     assert [(v, rpm) for v, rpm, _ in failures] == [((44.0,), 5000.0), ((48.0,), 5000.0)]
@@ -141,3 +150,66 @@ def test_a_study_of_the_cells_themselves_or_a_small_one_chooses_none(tmp_path, s
     text = f"{ONE}vary: {{numerics.cell_scale: {{from: 1, to: 4, steps: 60}}}}\n"
     assert cells_of(plan_of(tmp_path, text), store, Cores()) == StudyCells()
     assert store.written == 0
+
+
+CLOSE = f"""engine: {CLASSROOM}
+vary:
+  intake.valve.closes_abdc: [44 deg, 60 deg]
+  intake.runner.length: {{from: 300 mm, to: 306 mm, steps: 4}}
+speeds: [4000 rpm, 5000 rpm]
+"""
+
+
+def test_cases_in_close_steps_start_from_each_other(tmp_path, store):
+    """They end where cases from rest do, in fewer cycles; the first of each row is from rest itself."""
+    plan = plan_of(tmp_path, CLOSE)
+    assert goes_in_close_steps(plan)
+    data, _, _ = sweep(plan, store, Cores())
+    alone = [aircolumn.curve(case.engine, plan.speeds) for case in cases_of(plan)]
+    for name in ("ve", "torque"):
+        rest = np.array([one[name].values for one in alone]).reshape(data[name].shape)
+        assert np.abs(data[name].values / rest - 1.0).max() < 2.0 * plan.engine.numerics.repeat_within
+        assert np.array_equal(data[name].values[:, 0], rest[:, 0])
+        assert not np.array_equal(data[name].values, rest)
+    cycles = np.array([one.cycles.values for one in alone]).mean()
+    assert data.cycles.values[:, 1:].mean() < cycles
+
+
+def test_a_chain_is_the_same_however_it_was_interrupted(tmp_path):
+    """Half of the points are there from a study of one speed less, some of a shorter row."""
+    whole, parts = (store_in(tmp_path / name) for name in ("whole", "parts"))
+    for text in (
+        CLOSE.replace(", 5000 rpm", ""),
+        CLOSE.replace("306 mm, steps: 4", "304 mm, steps: 3"),
+        CLOSE,
+    ):
+        cut, _, _ = sweep(plan_of(tmp_path, text), parts, Cores(1))
+    data, _, fresh = sweep(plan_of(tmp_path, CLOSE), whole, Cores(2))
+    assert fresh == data.ve.size
+    assert cut.equals(data)
+    for base in (whole, parts):
+        base.close()
+
+
+@pytest.mark.parametrize(
+    ("change", "close"),
+    [
+        (("306 mm, steps: 4", "330 mm, steps: 3"), False),  # 15 mm of 300
+        (("steps: 4", "steps: 2"), False),
+        (("{from: 300 mm, to: 306 mm, steps: 4}", "[300 mm, 310 mm, 321 mm]"), True),
+        (
+            (
+                "intake.runner.length: {from: 300 mm, to: 306 mm, steps: 4}",
+                "engine.compression_ratio: [10, 10.1, 10.2]",
+            ),
+            False,
+        ),
+        (("speeds:", "warm_start: true\nspeeds:"), False),
+        (("speeds:", "sample: {count: 4}\nspeeds:"), False),
+    ],
+)
+def test_which_grids_go_in_close_steps(tmp_path, change, close):
+    text = CLOSE.replace(*change)
+    if "sample" in text:
+        text = text.replace(", steps: 4", "").replace("[44 deg, 60 deg]", "{from: 44 deg, to: 60 deg}")
+    assert goes_in_close_steps(plan_of(tmp_path, text)) == close

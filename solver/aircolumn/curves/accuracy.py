@@ -19,13 +19,15 @@ and cells are of the usual length at least: nobody waits for digits he did not a
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from aircolumn.curves.points import compute_points
+from aircolumn.curves.remembered import remembered
+from aircolumn.engine.description.engine_file import computed_part
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
@@ -53,6 +55,11 @@ class ChosenCells:
     accuracy: float
     speeds: tuple[float, ...]
     shorter_if_stated: bool = False
+
+    @classmethod
+    def of(cls, plain: dict) -> ChosenCells:
+        """From plain data (dataclasses.asdict)."""
+        return cls(**plain | {"speeds": tuple(plain["speeds"])})
 
     @property
     def kept(self) -> bool:
@@ -95,7 +102,11 @@ def with_chosen_cells(
     engines = list(engines)
     if engines[0].numerics.states_cells or len(engines) * len(speeds) < WORTH:
         return engines, ""
-    cells = cells_within(engines[:1] + engines[1:][-1:], speeds, workers)
+    tried = engines[:1] + engines[1:][-1:]
+    depends_on = [[computed_part(e) for e in tried], list(places_in(speeds))]
+    cells = ChosenCells.of(
+        remembered("cells", depends_on, lambda: asdict(cells_within(tried, speeds, workers)))
+    )
     return [cells.apply(e) for e in engines], str(cells)
 
 

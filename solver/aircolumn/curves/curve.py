@@ -123,7 +123,7 @@ def _computed(
     asked = chosen_speeds(engine, rpm)
     first, within, most = _adding(engine, rpm)
     engines, cells = with_chosen_cells(list(runners.values()), first, workers)
-    found = located(engines, first, within, most, progress, workers)
+    found = located(engines, first, within, most, progress, workers, asked)
     data = _labelled(found, asked, list(runners), engine, cells)
     return data, dict(zip(runners, engines, strict=True)), found
 

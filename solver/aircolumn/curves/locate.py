@@ -27,11 +27,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from aircolumn.curves.grown import Grown
 from aircolumn.curves.humps import humps
-from aircolumn.curves.points import PointGrid, as_grid, compute_points
+from aircolumn.curves.points import PointGrid, as_grid
 from aircolumn.curves.summary import crossings
-from aircolumn.engine.model.figures import OperatingPoint
-from aircolumn.errors import ComputationError
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
@@ -58,19 +57,23 @@ class Located:
 
 
 def located(
-    engines: Sequence[int | Engine],
+    engines: Sequence[Engine],
     speeds: np.ndarray,
     within: float,
     most: int,
     progress: ProgressCallback | None = None,
     workers: int | None = None,
+    asked: np.ndarray | None = None,
 ) -> Located:
     """Points of several engines at ``speeds`` and at those that locate what their curves of VE and
-    torque show within ``within`` rev/min (0: none are added), at most ``most`` of them for each.
+    torque show within ``within`` rev/min (0: none are added), at most ``most`` of them for each. asked:
+    which of ``speeds`` are marched from rest (grown.py); left out, all.
 
     Raises ComputationError if no point at all could be computed.
     """
-    search = _Search(engines, np.asarray(speeds, dtype=float), within, most, progress, workers)
+    speeds = np.asarray(speeds, dtype=float)
+    grown = Grown(engines, speeds, speeds if asked is None else asked)
+    search = _Search(grown, within, most, progress, workers)
     while search.compute():
         if not (search.add_to_each() or search.add_crossings()):
             break
@@ -82,21 +85,18 @@ class _Search:
 
     def __init__(
         self,
-        engines: Sequence[int | Engine],
-        speeds: np.ndarray,
+        grown: Grown,
         within: float,
         most: int,
         progress: ProgressCallback | None,
         workers: int | None,
     ) -> None:
-        self.engines, self.within, self.most = engines, within, most
+        self.grown, self.within, self.most = grown, within, most
         self.progress, self.workers = progress, workers
-        self.found: dict[tuple, OperatingPoint] = {}
-        self.failures: dict[tuple, str] = {}
-        self.first = len(speeds)
-        self.own = [set(speeds) for _ in engines]
+        self.first = len(grown.even)
+        self.own = [set(grown.even) for _ in grown.engines]
         self.shared: set[float] = set()  # for crossings
-        self.cut = [False] * len(engines)
+        self.cut = [False] * len(grown.engines)
         self.crossings_cut = False
 
     @property
@@ -104,26 +104,17 @@ class _Search:
         """All, rising."""
         return np.array(sorted(self.shared.union(*self.own)))
 
+    def cells(self) -> list[list[tuple[int, float]]]:
+        """Engines' numbers and speeds, in rows."""
+        return [[(i, float(n)) for n in self.speeds] for i in range(len(self.grown.engines))]
+
     def grid(self) -> PointGrid:
         """All points so far."""
-        cells = [[(i, n) for n in self.speeds] for i in range(len(self.engines))]
-        return as_grid(cells, self.found, self.failures)
+        return as_grid(self.cells(), self.grown.found, self.grown.failures)
 
     def compute(self) -> bool:
         """What is not computed yet; whether there was any."""
-        known = self.found.keys() | self.failures.keys()
-        jobs = [
-            ((i, n), engine, float(n), 1.0)
-            for n in self.speeds
-            for i, engine in enumerate(self.engines)
-            if (i, n) not in known
-        ]
-        if jobs:
-            before, total = len(known), len(known) + len(jobs)
-            progress = self.progress
-            told = progress and (lambda n, _: progress(before + n, total))
-            _compute(jobs, self.found, self.failures, told, self.workers)
-        return bool(jobs)
+        return self.grown.compute([c for row in self.cells() for c in row], self.progress, self.workers)
 
     def add_to_each(self) -> bool:
         """Speeds that an engine's own curve wants; whether there are any."""
@@ -160,24 +151,6 @@ class _Search:
         speeds = self.speeds
         own = np.array([np.isin(speeds, list(mine)) for mine in self.own])
         return Located(speeds, self.grid(), own, any(self.cut) or self.crossings_cut)
-
-
-def _compute(
-    jobs: Sequence[tuple[tuple[int, float], int | Engine, float, float]],
-    found: dict[Any, OperatingPoint],
-    failures: dict[Any, str],
-    progress: ProgressCallback | None,
-    workers: int | None,
-) -> None:
-    """Points and reasons of jobs into those there are."""
-    try:
-        more, reasons = compute_points(jobs, progress, workers)
-    except ComputationError:
-        if not found:
-            raise
-        more, reasons = {}, {job[0]: "could not be computed" for job in jobs}
-    found.update(more)
-    failures.update(reasons)
 
 
 def wanted(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, wait
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -11,7 +11,7 @@ import numpy as np
 
 from aircolumn.curves import cores
 from aircolumn.engine.model.figures import OperatingPoint
-from aircolumn.engine.model.operating_point import operating_point
+from aircolumn.engine.model.stretches import Marched, Stretch, march
 from aircolumn.errors import ComputationError
 
 if TYPE_CHECKING:
@@ -24,33 +24,43 @@ def compute_points(
     progress: ProgressCallback | None = None,
     workers: int | None = None,
 ) -> tuple[dict[Any, OperatingPoint], dict[Any, str]]:
-    """Operating points of ``jobs``, a list of (key, engine, rpm, refinement).
+    """Operating points of ``jobs``, a list of (key, engine, rpm, refinement), each marched from rest.
 
     Returns ({key: point}, {key: reason}): what was computed, and why the rest could not be. They
     are computed on all cores (cores.py). ``progress(done, total)`` is called
     after each point. Raises ComputationError if no point at all could be computed.
     """
+    alone = {key: Stretch.over_speed(engine, (rpm,), refinement) for key, engine, rpm, refinement in jobs}
     results, failures = {}, {}
-    # Slow speeds take longest: start them first.
-    ordered = sorted(jobs, key=lambda job: job[2])
-    with cores.pool(workers, len(ordered)) as pool:
-        pending = {pool.submit(operating_point, *job[1:]): job[0] for job in ordered}
-        try:
-            while pending:
-                done, _ = wait(pending, return_when=FIRST_COMPLETED)
-                for future in done:
-                    key = pending.pop(future)
-                    try:
-                        results[key] = future.result()
-                    except ComputationError as error:
-                        failures[key] = str(error)
-                    if progress:
-                        progress(len(results) + len(failures), len(jobs))
-        finally:
-            pool.shutdown(wait=True, cancel_futures=True)
+    for key, (marched,) in march_all(alone, progress, workers):
+        if marched.point is None:
+            failures[key] = marched.reason
+        else:
+            results[key] = marched.point
     if failures and not results:
         raise ComputationError(next(iter(failures.values())))
     return results, failures
+
+
+def march_all(
+    stretches: dict[Any, Stretch], progress: ProgressCallback | None = None, workers: int | None = None
+) -> Iterator[tuple[Any, list[Marched]]]:
+    """Yield (key, its points) of each of ``stretches`` as it is done; the rest as for compute_points."""
+    # Slow speeds take longest: start them first.
+    ordered = sorted(stretches.items(), key=lambda item: item[1].points[0][2])
+    done, total = 0, sum(len(s.points) for s in stretches.values())
+    with cores.pool(workers, total) as pool:
+        pending = {pool.submit(march, stretch): key for key, stretch in ordered}
+        try:
+            while pending:
+                for future in wait(pending, return_when=FIRST_COMPLETED)[0]:
+                    found = future.result()
+                    done += len(found)
+                    yield pending.pop(future), found
+                    if progress:
+                        progress(done, total)
+        finally:
+            pool.shutdown(wait=True, cancel_futures=True)
 
 
 def all_points(

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 #: names that variables of a study's Dataset have already
 TAKEN = {"rpm", "case", "curve", "key", "name", *FIGURES}
 
+CLOSE = 0.04  # of a length: in steps of 20 % a neighbour is no start, in steps of 3 % it halves the march
+
 
 @dataclass(frozen=True)
 class Axis:
@@ -61,6 +63,14 @@ class Axis:
         """Whether a value is the smallest or largest of three or more."""
         several = len(self.values) > 2 and not isinstance(value, str)
         return several and value in (min(self.values), max(self.values))
+
+    @property
+    def in_close_steps(self) -> bool:
+        """Whether it is a length that goes in steps of CLOSE of itself at most: neighbours are so alike that
+        each is a start for the next."""
+        if len(self.values) < 3 or unit_factor(self.unit, "length") is None:
+            return False
+        return bool(np.all(np.abs(np.diff(self.values)) <= CLOSE * np.abs(self.values[1:])))
 
     def nearest(self, value: Any) -> int:
         """Which of the axis' values is nearest to ``value``; a word must be one of them. Raises

@@ -17,7 +17,7 @@ import numpy as np
 
 from aircolumn.curves.accuracy import FIGURES, ChosenCells, longest_cells, percent, places_in, with_scale
 from aircolumn.study.points import compute_missing
-from aircolumn.study.tasks import Task, solver_version
+from aircolumn.study.tasks import Task
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
@@ -67,10 +67,7 @@ def tried(
     scales: Sequence[float],
 ) -> dict[float, np.ndarray]:
     """VE and torque of the engines at these speeds, for each scale."""
-    tasks = {
-        s: [Task(with_scale(e, s), (n,), False, solver_version()) for e in engines for n in at]
-        for s in scales
-    }
+    tasks = {s: [Task.alone(with_scale(e, s), n) for e in engines for n in at] for s in scales}
     compute_missing([t for row in tasks.values() for t in row], store, executor)
     found = {}
     for scale, row in tasks.items():

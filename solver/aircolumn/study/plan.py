@@ -17,7 +17,7 @@ from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.engine.description.base import CANDIDATES, RUNNERS, required
 from aircolumn.engine.description.candidates import why_no_name
 from aircolumn.engine.description.computing import Speeds
-from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.description.engine_file import Engine, computed_part
 from aircolumn.engine.description.reader import described
 from aircolumn.engine.description.source import Source, read_source
 from aircolumn.engine.description.text_file import AsRead
@@ -27,7 +27,7 @@ from aircolumn.errors import InputError, Problem
 from aircolumn.study.axes import Axis, numbers_in_one_unit, sampled, short_names, with_key
 from aircolumn.study.limits import cases_of, too_many_cases, too_many_keys
 from aircolumn.study.models import StudyFile
-from aircolumn.study.varied import computed_part, overlapping, path_of, runner_asked, why_not
+from aircolumn.study.varied import overlapping, path_of, runner_asked, why_not
 
 NAME = "name"  # of a listed case; no key of the engine file stands so high up
 GROUPS_OF_CANDIDATES = (RUNNERS, CANDIDATES, "switchable", "fitted")

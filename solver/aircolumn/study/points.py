@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from aircolumn.engine.description.base import required
-from aircolumn.study.tasks import Outcome, Task, solver_version
+from aircolumn.sources import solver_version
+from aircolumn.study.tasks import Outcome, Task
 
 if TYPE_CHECKING:
     from aircolumn.protocols import ProgressCallback
@@ -18,15 +19,23 @@ if TYPE_CHECKING:
 
 NO_ENGINE = "no engine: "
 BLOCK = 500  # cases laid out at a time
+TOGETHER = 10  # cases of a grid, in a chain at most: more cores than chains would have nothing to do
 
 
 def tasks_of(case: Case, speeds: np.ndarray, warm: bool, refinement: float = 1.0) -> list[Task]:
     """A case's tasks: one a speed, or, started warm, one for all from the highest speed down."""
-    solver, engine = solver_version(), required(case.engine)
+    engine = required(case.engine)
     if warm:
         # Fast cycles first: they are cheap, and the slower ones then start near their own.
-        return [Task(engine, tuple(map(float, speeds[::-1])), True, solver, refinement)]
-    return [Task(engine, (float(n),), False, solver, refinement) for n in speeds]
+        down = tuple((float(n), engine, float(n)) for n in speeds[::-1])
+        return [Task(down, solver_version(), refinement)]
+    return [Task.alone(engine, n, refinement) for n in speeds]
+
+
+def tasks_beside(cases: Sequence[Case], speeds: np.ndarray) -> list[Task]:
+    """Tasks of cases that differ by the value of their last key: one for all of them at each speed."""
+    points = [(float(case.values[-1]), required(case.engine)) for case in cases]
+    return [Task(tuple((at, e, float(n)) for at, e in points), solver_version()) for n in speeds]
 
 
 def compute_missing(
@@ -44,7 +53,7 @@ def compute_missing(
     if progress:
         progress(done, total)
     # Slow speeds take longest: started first, they do not keep one core busy at the end.
-    missing.sort(key=lambda pair: min(pair[0].speeds))
+    missing.sort(key=lambda pair: min(rpm for _, _, rpm in pair[0].points))
     for number, outcomes in executor.run([t for t, _ in missing]):
         store.put(missing[number][1], outcomes)
         done += len(outcomes)
@@ -62,7 +71,7 @@ def outcomes_of(
     for task in tasks_of(case, speeds, warm, refinement):
         keys = task.keys()
         stored = store.get(keys)
-        found.update((n, stored[k]) for n, k in zip(task.speeds, keys, strict=True))
+        found.update((rpm, stored[k]) for (_, _, rpm), k in zip(task.points, keys, strict=True))
     return [found[float(n)] for n in speeds]
 
 
@@ -87,6 +96,57 @@ def computed(
         compute_missing(tasks, store, executor, told)
         for case in cases:
             yield outcomes_of(case, plan.speeds, warm, store, refinement)
+
+
+def goes_in_close_steps(plan: Plan) -> bool:
+    """Whether the cases are a grid whose last key goes in close steps, each to start from those before it."""
+    return plan.grid_shape() is not None and not plan.study.warm_start and plan.axes[-1].in_close_steps
+
+
+def computed_grid(
+    plan: Plan, store: Store, executor: Executor, progress: ProgressCallback | None = None
+) -> Iterator[list[Outcome]]:
+    """As computed, all cases of a grid whose last key goes in close steps: up to TOGETHER of them beside each
+    other are marched one after another, each from those before it."""
+    rows, speeds = plan.rows, plan.speeds
+    size = len(plan.axes[-1].values)
+    block = size * max(BLOCK // size, 1)
+    for start in range(0, len(rows), block):
+        cases = [plan.case(values) for values in rows[start : start + block]]
+        groups = _groups(cases, size)
+        tasks = {k: tasks_beside(group, speeds) for k, group in groups.items()}
+        told = progress and _part_of(progress, start, len(cases), len(rows), len(speeds))
+        compute_missing([t for row in tasks.values() for t in row], store, executor, told)
+        for k, case in enumerate(cases):
+            if case.engine is None:
+                yield [Outcome(None, NO_ENGINE + case.reason)] * len(speeds)
+            if k in tasks:
+                yield from _by_case(tasks[k], store)
+
+
+def _groups(cases: Sequence[Case], size: int) -> dict[int, list[Case]]:
+    """Cases marched together, by the number of the first: of a row of the grid (``size`` cases) TOGETHER at
+    most, without a gap."""
+    groups: dict[int, list[Case]] = {}
+    first: int | None = None
+    for k, case in enumerate(cases):
+        if case.engine is None:
+            first = None
+            continue
+        if first is None or k % size % TOGETHER == 0:
+            first = k
+        groups.setdefault(first, []).append(case)
+    return groups
+
+
+def _by_case(tasks: Sequence[Task], store: Store) -> list[list[Outcome]]:
+    """The outcomes of tasks_beside, for each of its cases by speed."""
+    found = []
+    for task in tasks:
+        keys = task.keys()
+        stored = store.get(keys)
+        found.append([stored[k] for k in keys])
+    return [list(case) for case in zip(*found, strict=True)]
 
 
 def _part_of(progress: ProgressCallback, start: int, count: int, cases: int, speeds: int) -> Callable:

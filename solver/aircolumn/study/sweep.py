@@ -12,13 +12,14 @@ import numpy as np
 
 from aircolumn.curves.to_xarray import labelled_speeds
 from aircolumn.engine.model.figures import FIGURES
+from aircolumn.sources import solver_version
 from aircolumn.study import ties
 from aircolumn.study.cells import cells_of
 from aircolumn.study.executors import Cores
 from aircolumn.study.plan import Plan
-from aircolumn.study.points import computed
+from aircolumn.study.points import computed, computed_grid, goes_in_close_steps
 from aircolumn.study.store import Store
-from aircolumn.study.tasks import NAMES, Outcome, solver_version
+from aircolumn.study.tasks import NAMES, Outcome
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -98,7 +99,11 @@ def swept(
             if outcome.figures is None:
                 reasons[case, n] = outcome.reason
 
-    found = computed(plan.on(cells.screening), plan.rows, store, executor, progress)
+    screened = plan.on(cells.screening)
+    if goes_in_close_steps(plan):
+        found = computed_grid(screened, store, executor, progress)
+    else:
+        found = computed(screened, plan.rows, store, executor, progress)
     for k, outcomes in enumerate(found):
         fill(k, range(len(plan.speeds)), outcomes)
     again = np.zeros(points.shape[:2], dtype=bool)

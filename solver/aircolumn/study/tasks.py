@@ -4,52 +4,49 @@ import hashlib
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
-from importlib.metadata import version
 
 import numpy as np
 
-from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.description.engine_file import Engine, computed_part
 from aircolumn.engine.model.figures import FIGURES
-from aircolumn.engine.model.operating_point import converged
-from aircolumn.errors import ComputationError, RequestError
-from aircolumn.flow.network.run import Run
-from aircolumn.sources import SOLVER, digest_of
-from aircolumn.study.varied import computed_part
+from aircolumn.engine.model.stretches import Marched, Stretch, march
+from aircolumn.errors import RequestError
+from aircolumn.sources import solver_version
 
 NAMES = tuple(FIGURES)
 
 
-@cache
-def solver_version() -> str:
-    """Digest of all that computes a point: the solver's sources, numpy, scipy and numba."""
-    made_by = " ".join(version(name) for name in ("numpy", "scipy", "numba"))
-    return digest_of(SOLVER, made_by)
+def json_of(engines: Sequence[Engine]) -> list[str]:
+    """What is computed of each engine, as text; the same engine is told once."""
+    told = {id(e): e for e in engines}
+    texts = {i: json.dumps(computed_part(e), sort_keys=True) for i, e in told.items()}
+    return [texts[id(e)] for e in engines]
 
 
 @dataclass(frozen=True)
 class Task:
-    """Points of one engine at ``speeds`` (rev/min), marched one after another.
+    """Points marched one after another, each started from those before it: where it stands among them, its
+    engine and speed (rev/min; engine/model/stretches.py). solver: the version that must compute it."""
 
-    warm: each starts from the one before; solver: the version that must compute it.
-    """
-
-    engine: Engine
-    speeds: tuple
-    warm: bool
+    points: tuple[tuple[float, Engine, float], ...]
     solver: str
     refinement: float = 1.0
 
+    @classmethod
+    def alone(cls, engine: Engine, rpm: float, refinement: float = 1.0) -> "Task":
+        """One point, from rest."""
+        return cls(((float(rpm), engine, float(rpm)),), solver_version(), refinement)
+
     def keys(self) -> list[str]:
-        """What each point is stored under: all it depends on."""
-        common = [
-            computed_part(self.engine),
-            self.solver,
-            self.refinement,
-            self.speeds if self.warm else None,
-        ]
-        text = json.dumps(common, sort_keys=True)
-        return [hashlib.sha256(f"{text} {n!r}".encode()).hexdigest() for n in self.speeds]
+        """What each point is stored under: all it depends on, and so what came before it."""
+        parts = json_of(tuple(engine for _, engine, _ in self.points))
+        keys: list[str] = []
+        for (at, _, rpm), engine in zip(self.points, parts, strict=True):
+            # A first point starts from rest, wherever it stands.
+            before = (keys[-1], at) if keys else ()
+            told = f"{engine} {self.solver} {self.refinement!r} {rpm!r} {before!r}"
+            keys.append(hashlib.sha256(told.encode()).hexdigest())
+        return keys
 
 
 @dataclass(frozen=True)
@@ -71,19 +68,14 @@ def compute(task: Task) -> list[Outcome]:
             f"a worker has solver {solver_version()}, the study needs {task.solver}: install the"
             " same version everywhere"
         )
-    outcomes: list[Outcome] = []
-    run: Run | None = None
-    for rpm in task.speeds:
-        start, run = run if task.warm else None, None
-        try:
-            _, run, point = converged(task.engine, rpm, task.refinement, start=start)
-            figures = np.array([point.figures[name] for name in NAMES])
-            outcomes.append(Outcome(figures))
-        except ComputationError as error:
-            outcomes.append(Outcome(None, str(error)))
-        except Exception as error:  # a failed point must not stop the study
-            outcomes.append(Outcome(None, f"{type(error).__name__}: {error}"))
-    return outcomes
+    # A failed point must not stop the study, whatever it failed by.
+    return [_outcome(marched) for marched in march(Stretch(task.points, task.refinement), Exception)]
+
+
+def _outcome(marched: Marched) -> Outcome:
+    if marched.point is None:
+        return Outcome(None, marched.reason)
+    return Outcome(np.array([marched.point.figures[name] for name in NAMES]))
 
 
 def compute_all(tasks: Sequence[Task]) -> list[list[Outcome]]:

@@ -3,7 +3,6 @@
 from collections.abc import Collection, Iterable, Sequence
 
 from aircolumn.engine.description.base import CANDIDATES, RUNNERS
-from aircolumn.engine.description.engine_file import Engine
 
 #: Groups and keys of the engine file that no computed point depends on, and what varies instead.
 WITHOUT_EFFECT = {
@@ -15,13 +14,6 @@ WITHOUT_EFFECT = {
     "switchable": "it says which candidates are looked at together",
     "speeds": "the study's own `speeds` say at which speeds to compute",
 }
-#: What a stored point does not depend on (keys of Engine).
-NOT_COMPUTED = ("title", "speeds", "pull", "traces", "space", "part")
-
-
-def computed_part(engine: Engine) -> dict:
-    """All of an engine that its points depend on, plain."""
-    return engine.model_dump(mode="json", exclude=set(NOT_COMPUTED))
 
 
 def candidate_of(key: str, candidates: Collection[str]) -> tuple[str | None, str]:

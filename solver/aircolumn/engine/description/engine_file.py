@@ -163,3 +163,12 @@ class Engine(FileModel):
             cam = required(self.cam)
             centre = cam.lobe_separation + cam.advance
         return v._around(360.0 - centre)
+
+
+#: What a computed point does not depend on (keys of Engine).
+NOT_COMPUTED = ("title", "speeds", "pull", "traces", "space", "part")
+
+
+def computed_part(engine: Engine) -> dict:
+    """All of an engine that its points depend on, plain."""
+    return engine.model_dump(mode="json", exclude=set(NOT_COMPUTED))

@@ -12,11 +12,13 @@ settle, as with a plenum that little holds, they keep a share of the cycle befor
 from dataclasses import dataclass
 from math import pi
 
+import numpy as np
+
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.figures import Repeated
 from aircolumn.engine.model.plenum_balance import PlenumBalance
 from aircolumn.engine.model.plenum_mean import PlenumMean, mean_of_cycles, plenum_mean, probes_for
-from aircolumn.engine.model.repetition import CycleConvergence
+from aircolumn.engine.model.repetition import LEAST_CYCLES, CycleConvergence
 from aircolumn.engine.model.snapshot import snapshot
 from aircolumn.engine.model.wall_balance import WallBalance
 from aircolumn.errors import ComputationError, MarchError
@@ -30,33 +32,30 @@ ECHO_RELAXATION = ((0, 0.0), (9, 0.5), (28, 0.75))
 
 
 @dataclass(frozen=True)
-class ApproachState:
-    """What the approach to the periodic cycle has taught so far."""
+class Approach:
+    """What a march to the periodic cycle has taught another one that goes on from it: the last cycles (rows
+    as in repetition.py, newest last), the slopes of the plenum's balance, temperatures of the walls that
+    follow theirs (K; None: not known on this mesh), and from which cycle on it is judged."""
 
-    convergence: CycleConvergence
-    plenum: PlenumBalance
-
-    @classmethod
-    def begins(
-        cls, engine: Engine, run: Run, within: float, coarser: "ApproachState | None"
-    ) -> "ApproachState":
-        """On a mesh, from the approach on a coarser one if there was one."""
-        convergence, plenum = CycleConvergence(within, run), PlenumBalance(engine, run, within)
-        if coarser is not None:
-            convergence.goes_on(coarser.convergence)
-            plenum.slope = coarser.plenum.slope
-        return cls(convergence, plenum)
+    history: tuple[np.ndarray, ...]
+    slope: np.ndarray
+    walls: np.ndarray | None = None
+    judged_from: int = LEAST_CYCLES
 
 
 def repeat(
-    engine: Engine, run: Run, rpm: float, within: float, most: int, coarser: ApproachState | None = None
-) -> tuple[ApproachState, Repeated | None]:
+    engine: Engine, run: Run, rpm: float, within: float, most: int, before: Approach | None = None
+) -> tuple[CycleConvergence, Approach, Repeated | None]:
     """March at most ``most`` cycles until they repeat within ``within``; None if they do not.
-    coarser: the approach before, on a coarser mesh. Raises ComputationError if the march fails."""
+    before: the approach that ``run`` goes on from. Raises ComputationError if the march fails."""
     omega = rpm * pi / 30.0
-    approach = ApproachState.begins(engine, run, within, coarser)
-    convergence, plenum = approach.convergence, approach.plenum
+    convergence, plenum = CycleConvergence(within, run), PlenumBalance(engine, run, within)
+    if before is not None:
+        convergence.goes_on(before.history, before.judged_from)
+        plenum.slope = before.slope
     walls = WallBalance(run)
+    if before is not None and before.walls is not None:
+        walls.put(before.walls)
     snapshots = [snapshot(run)]
     drawn_from: list[PlenumMean] = []
     for count in range(1, most + 1):
@@ -68,11 +67,16 @@ def repeat(
         period = convergence.period(snapshots, plenum.imbalance)
         walls.follow(4.0 * pi / omega)
         if period and walls.settled:
-            return approach, Repeated(snapshots[-period - 1 :], count, mean_of_cycles(drawn_from[-period:]))
+            found = Repeated(snapshots[-period - 1 :], count, mean_of_cycles(drawn_from[-period:]))
+            return convergence, _taught(convergence, plenum, walls), found
         if plenum.move(snapshots[-1]):
             convergence.moved()
             snapshots = [snapshot(run)]
-    return approach, None
+    return convergence, _taught(convergence, plenum, walls), None
+
+
+def _taught(convergence: CycleConvergence, plenum: PlenumBalance, walls: WallBalance) -> Approach:
+    return Approach(tuple(convergence.history[-3:]), plenum.slope, walls.temperatures)
 
 
 def _march_cycle(run: Run, omega: float, courant: float, rpm: float) -> PlenumMean:

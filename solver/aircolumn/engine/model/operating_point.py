@@ -7,27 +7,31 @@ Most of the way is marched on a coarse mesh (nested iteration: Hackbusch, Multi-
 Applications, ch. 5): a third of the cells takes a sixth of the work a cycle, its cycle differs
 from the fine one by less than a per cent, and the fine mesh, started from it, needs three or four
 cycles where it would need ten from rest. Where ducts have so few cells that a coarse mesh would
-save little, there is none. A point depends on nothing but its engine and speed.
+save little, there is none. A point from rest depends on nothing but its engine and speed; one beside
+others (neighbours.py) on what it was started from too.
 
 Where the echoes of a lone cylinder do not settle (convergence.py), all cylinders are computed.
 """
 
-from collections.abc import Callable
-from dataclasses import replace
-from typing import Any
+from __future__ import annotations
 
-from aircolumn.engine.description.base import required
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Any, NamedTuple
+
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.assembly import build
-from aircolumn.engine.model.convergence import ApproachState, repeat
+from aircolumn.engine.model.convergence import Approach, repeat
 from aircolumn.engine.model.engine_network import EngineNetwork
 from aircolumn.engine.model.figures import OperatingPoint, account
 from aircolumn.engine.model.fuel_film import with_film
 from aircolumn.engine.model.geometry import Geometry, geometry_of
+from aircolumn.engine.model.neighbours import Settled, begun, guess_at
 from aircolumn.engine.model.piping import LEAST_CELLS
 from aircolumn.errors import ComputationError
 from aircolumn.flow.cylinder.burn import USUAL_PISTON_SPEED, slowness
 from aircolumn.flow.network.run import Run
+from aircolumn.flow.network.state import State
 
 # The way to the periodic cycle is marched on a mesh this much coarser, to a tolerance this much
 # wider, for at most so many cycles; the fine mesh starts from there.
@@ -74,44 +78,79 @@ def converged(
     rpm: float,
     refinement: float = 1.0,
     change: Callable | None = None,
-    start: Run | None = None,
 ) -> tuple[Engine, Run, OperatingPoint]:
     """(engine as it burns at this speed, its run at the end of a periodic cycle, the point).
 
-    change: called with the Network before it is marched, for asking what-if; start: a run of the
-    same engine at a speed nearby to start from, instead of a coarse mesh. Other arguments and
+    change: called with the Network before it is marched, for asking what-if. Other arguments and
     errors as for operating_point.
     """
+    return _found(engine, rpm, refinement, change)[:3]
+
+
+def point_beside(
+    engine: Engine, rpm: float, refinement: float, at: float, neighbours: Sequence[Settled | None]
+) -> tuple[OperatingPoint, Settled | None]:
+    """(The point, what its own neighbours may start from), started from ``neighbours``, from rest without any
+    that is of the same mesh; at: where the point stands among them. Errors as for operating_point."""
+    _, run, point, end = _found(engine, rpm, refinement, None, guess_at(at, neighbours))
+    settled = None if end is None else Settled(at, State.of(run), end)
+    return point, settled
+
+
+def _found(
+    engine: Engine, rpm: float, refinement: float, change: Callable | None, start: Settled | None = None
+) -> _Found:
     if not 0.0 < rpm < 1e5:
         raise ComputationError(f"{rpm} rpm is not a speed that can be computed")
     if engine.combustion.ca50 is None:
         return _best_phasing(engine, rpm, refinement, change)
     engine = _at_speed(engine, rpm)
+    if start is not None:
+        try:
+            return _marched(engine, rpm, refinement, change, start)
+        except ComputationError:
+            pass  # from rest it may yet get there
     try:
-        return _marched(engine, rpm, refinement, change, start)
+        return _marched(engine, rpm, refinement, change, None)
     except ComputationError:
         if not engine.has_echoes or change is not None:
             raise
     # What the echoes cannot bring to repeat, all cylinders together mostly do.
-    engine, run, point = _marched(engine.changed(model="manifold"), rpm, refinement, None, None)
-    return engine, run, replace(point, ve_cylinder=point.ve_cylinder.mean(keepdims=True))
+    found = _marched(engine.changed(model="manifold"), rpm, refinement, None, None)
+    point = replace(found.point, ve_cylinder=found.point.ve_cylinder.mean(keepdims=True))
+    return found._replace(point=point, end=None)
+
+
+class _Found(NamedTuple):
+    """An engine as it burns at a speed, its run at the end of a periodic cycle, the point, and what its
+    approach taught (None where neighbours cannot go on from it: it repeats only over several cycles, or
+    is not of the engine's own model)."""
+
+    engine: Engine
+    run: Run
+    point: OperatingPoint
+    end: Approach | None
 
 
 def _marched(
-    engine: Engine, rpm: float, refinement: float, change: Callable | None, start: Any
-) -> tuple[Engine, Run, OperatingPoint]:
+    engine: Engine, rpm: float, refinement: float, change: Callable | None, start: Settled | None
+) -> _Found:
     """As converged, for the model and the burn that ``engine`` states."""
-    geometry, meshes = geometry_of(engine), [build(engine, refinement, rpm)]
-    if start is None and _worth_starting_coarse(meshes[0]):
-        meshes.insert(0, build(engine, COARSE * refinement, rpm))
-    run, approach = start, None
-    for network in meshes:
+    geometry, fine = geometry_of(engine), build(engine, refinement, rpm)
+    if change is not None:
+        change(fine)
+    if start is not None:
+        run = fine.ready(geometry.intake_shuts)
+        if start.state.fits(State.of(run)):
+            start.state.into(run)
+            return march_to_cycle(engine, run, rpm, geometry, begun(start))
+    coarser, before = None, None
+    if _worth_starting_coarse(fine):
+        coarse = build(engine, COARSE * refinement, rpm)
         if change is not None:
-            change(network)
-        run = network.ready(geometry.intake_shuts, run)
-        if network is not meshes[-1]:
-            run, approach = _approach(engine, run, rpm)
-    return engine, required(run), march_to_cycle(engine, required(run), rpm, geometry, approach)
+            change(coarse)
+        coarser, before = _approach(engine, coarse.ready(geometry.intake_shuts), rpm)
+    return march_to_cycle(engine, fine.ready(geometry.intake_shuts, coarser), rpm, geometry, before)
 
 
 def _worth_starting_coarse(network: EngineNetwork) -> bool:
@@ -120,15 +159,15 @@ def _worth_starting_coarse(network: EngineNetwork) -> bool:
     return sum(max(COARSE * n, LEAST_CELLS) for n in cells) < WORTH * sum(cells)
 
 
-def _approach(engine: Engine, run: Run, rpm: float) -> tuple[Run | None, ApproachState | None]:
+def _approach(engine: Engine, run: Run, rpm: float) -> tuple[Run | None, Approach | None]:
     """March a coarse run near to its periodic cycle: (run, its approach), None if it fails (the
     fine one then starts from rest)."""
     within = COARSE_REPEAT * engine.numerics.repeat_within
     try:
-        approach, _ = repeat(engine, run, rpm, within, COARSE_CYCLES)
+        _, approach, _ = repeat(engine, run, rpm, within, COARSE_CYCLES)
     except ComputationError:
         return None, None
-    return run, approach
+    return run, replace(approach, walls=None)  # of other cells
 
 
 def _with_combustion(engine: Engine, **changes: Any) -> Engine:
@@ -156,33 +195,34 @@ def lengthened(engine: Engine, rpm: float) -> float:
     return float((rpm / reference) ** c.speed_exponent * slow**c.mixture_exponent)
 
 
-def _best_phasing(engine: Engine, rpm: float, refinement: float, change: Any) -> Any:
-    """As converged, burn phased for most torque to half a degree (scipy's bounded search)."""
+def _best_phasing(engine: Engine, rpm: float, refinement: float, change: Any) -> _Found:
+    """Burn phased for most torque to half a degree (scipy's bounded search)."""
     from scipy.optimize import minimize_scalar  # slow to load and seldom needed
 
     tried = {}
 
     def loss(angle: Any) -> Any:
         phased = _with_combustion(engine, ca50=float(angle))
-        found = converged(phased, rpm, refinement, change)
-        tried[float(angle)] = found
-        return -found[2].figures["torque"]
+        found = _found(phased, rpm, refinement, change)
+        tried[float(angle)] = found._replace(end=None)
+        return -found.point.figures["torque"]
 
     found = minimize_scalar(loss, bounds=PHASING, method="bounded", options={"xatol": 0.5})
     return tried[float(found.x)]
 
 
 def march_to_cycle(
-    engine: Engine, run: Run, rpm: float, geometry: Geometry, coarser: ApproachState | None = None
-) -> OperatingPoint:
+    engine: Engine, run: Run, rpm: float, geometry: Geometry, before: Approach | None = None
+) -> _Found:
     """March ``run`` until the cycle (or a few cycles together) repeats, and account for it."""
     n = engine.numerics
     most = min(n.most_cycles, MOST_ECHOED) if engine.has_echoes else n.most_cycles
-    approach, found = repeat(engine, run, rpm, n.repeat_within, most, coarser)
+    convergence, end, found = repeat(engine, run, rpm, n.repeat_within, most, before)
     if found is None:
         raise ComputationError(
             f"at {rpm:g} rpm the cycle does not repeat within {n.repeat_within:g} after"
-            f" {most} cycles ({approach.convergence.describe()}); check the engine file for"
+            f" {most} cycles ({convergence.describe()}); check the engine file for"
             " something that keeps air from flowing, or raise numerics.most_cycles"
         )
-    return account(engine, run, rpm, geometry, found)
+    point = account(engine, run, rpm, geometry, found)
+    return _Found(engine, run, point, end if found.period == 1 else None)

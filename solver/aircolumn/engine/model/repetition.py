@@ -35,12 +35,15 @@ from aircolumn.flow.network.run import Run
 if TYPE_CHECKING:
     from aircolumn.engine.model.snapshot import Snapshot
 
+LEAST_CYCLES = 3  # two changes, and so their ratio
 LEAST_CHARGE, LEAST_PRESSURE = 0.2, 1e5  # kg/kg of a full cylinder, Pa
 # What echoes pass wrongly shifts the whole charge: stricter by so much.
 STRICT = 2.0
 PRESSURES = 6.0  # times the tolerance
 NOISE = 0.02  # of the tolerance: smaller changes are noise of the step sequence
 LEAST_TO_COME = 0.5  # of the last change, however fast changes seem to die away
+# ... and where only two changes are known: what is accounted has fired the charge of the cycle before.
+FEW_TO_COME = 2.0
 LEAST_FIRED = 1e-3  # of the charge's fuel: less is none
 # Repetition over so many cycles is accepted, over more than one only after many cycles.
 PERIODS, PAIRS_FROM = (1, 2, 3, 4), 14
@@ -78,15 +81,15 @@ class CycleConvergence:
         ratio = run.chambers.air_fuel_ratio
         self.per_air = np.divide(1.0, ratio, out=np.zeros(ratio.size), where=ratio > 0.0)
         self.history: list[np.ndarray] = []
-        self.cycles = 0
+        self.cycles, self.judged_from = 0, LEAST_CYCLES
         self.undisturbed = 0  # cycles since the start or the last move
         self.snapshots: Sequence[Snapshot] = ()  # of the last cycles looked at
         self.plenum_off = np.zeros(2)
 
-    def goes_on(self, coarser: CycleConvergence) -> None:
-        """From the last cycle of a coarser mesh. Its last cycles count as cycles before: the change
-        to the finer mesh is one more change to die away."""
-        self.history = coarser.history[-3:]
+    def goes_on(self, history: Sequence[np.ndarray], judged_from: int) -> None:
+        """From a march before: its last cycles count as cycles before. judged_from: how many of
+        this one are marched before it is judged."""
+        self.history, self.judged_from = list(history), judged_from
 
     def moved(self) -> None:
         """The plenum was moved: the next change is not the cycle's own."""
@@ -138,7 +141,7 @@ class CycleConvergence:
 
     def _settled(self, snapshots: Sequence[Snapshot], period: int) -> bool:
         """Whether each of the last ``period`` cycles repeats the ones that many cycles before."""
-        if self.cycles < 3 or (period > 1 and self.undisturbed < PAIRS_FROM + 3 * period):
+        if self.cycles < self.judged_from or (period > 1 and self.undisturbed < PAIRS_FROM + 3 * period):
             return False
         looked_at = self._looked_at(snapshots, period)
         if not all(value <= self.within for value in looked_at.values()):
@@ -184,15 +187,17 @@ class CycleConvergence:
                 np.clip(np.nan_to_num(_along(a, b), nan=0.0, posinf=0.99, neginf=0.0), 0.0, 0.99)
                 for a, b in pairwise(changes)  # alternating changes do not add up
             ]
-        change, ratio = changes[0], np.median(ratios, axis=0)  # one ratio alone may be noise
+        change = changes[0]
+        ratio = np.median(ratios, axis=0) if ratios else np.zeros(1)  # one ratio alone may be noise
         change = np.abs(change)
         # Changes far below the tolerance are noise: their ratio says nothing.
-        still = np.maximum(LEAST_TO_COME, ratio / (1.0 - ratio))
+        least = LEAST_TO_COME if len(series) > 3 else FEW_TO_COME
+        still = np.maximum(least, ratio / (1.0 - ratio))
         return np.where(change < NOISE * self.within, change, change * still)
 
     def describe(self) -> str:
         """What still changes, for a message."""
-        if self.cycles < 3:
+        if self.cycles < self.judged_from:
             return "too few cycles to tell"
         looked_at = self._looked_at(self.snapshots, 1)
         remaining = {**self._still_to_come(1, looked_at), **looked_at}

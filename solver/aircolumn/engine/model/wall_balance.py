@@ -87,6 +87,15 @@ class WallBalance:
         mesh.wall[c] = self.held + self.share * (wall - self.residual / self.slope)
 
     @property
+    def temperatures(self) -> np.ndarray:
+        """Of the cells whose wall follows, K."""
+        return self.run.mesh.wall[self.cells]
+
+    def put(self, temperatures: np.ndarray) -> None:
+        """Begin with these walls."""
+        self.run.mesh.wall[self.cells] = temperatures
+
+    @property
     def settled(self) -> bool:
         """Whether every wall is in balance."""
         return bool(np.all(np.abs(self.residual) < np.maximum(SETTLED, SHARE * self.lifted)))

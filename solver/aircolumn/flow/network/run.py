@@ -19,6 +19,7 @@ from aircolumn.flow.network import initial, tables
 from aircolumn.flow.network.mesh import mesh_of
 from aircolumn.flow.network.placement import placed, reach_table
 from aircolumn.flow.network.record import DuctProfile, Record, labelled
+from aircolumn.flow.network.state import STILL_RELAXED
 
 if TYPE_CHECKING:
     from aircolumn.flow.network.network import Network
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
 COURANT = 0.9
 MOST_STEPS = 10**8  # of one march
 AT_A_TIME = 100_000  # steps between which Python can be interrupted
-STILL_RELAXED = 0.5  # of the echoes' relaxation (ends/echo.py), where another mesh goes on near the cycle
 
 
 class Run:
