@@ -1,6 +1,7 @@
 """Points a second by the number of workers: ``python -m validation.benchmark_scaling [WORKERS ...]``.
 
-The demo engine (invented) at 8 runner lengths and 48 speeds, by threads and by processes
+The demo engine (invented) at 10 runner lengths 5 mm apart and 48 speeds, each point from rest and in chains
+over the lengths, by threads and by processes
 (aircolumn/curves/cores.py), at usual cells and at those that are chosen for an accuracy of 0.1 % and 0.5 %
 (curves/accuracy.py). Compare within the table: machines differ.
 """
@@ -17,47 +18,55 @@ import aircolumn
 from aircolumn.curves.accuracy import cells_within, percent
 from aircolumn.curves.cores import processes
 from aircolumn.curves.tuning.tuning_map import with_length
+from aircolumn.sources import solver_version
 from aircolumn.study.tasks import Task, compute_all
 
 DEMO = Path(__file__).parent.parent / "configs" / "rescue-four.yaml"
 BUNDLE = 4
+LENGTHS = np.linspace(0.4, 0.445, 10)
 
 
-def tasks(accuracy: float | None) -> tuple[str, list[Task]]:
-    """(what cells they have, the points) for an accuracy, or at usual cells."""
+def tasks(accuracy: float | None) -> tuple[str, dict[str, list[Task]]]:
+    """(what cells they have, the points from rest and in chains) for an accuracy, or at usual cells."""
     engine = aircolumn.load(DEMO).engine
     speeds = np.linspace(1500.0, 6000.0, 48)
-    engines = [with_length(engine, x) for x in np.linspace(0.25, 0.75, 8)]
+    engines = [with_length(engine, x) for x in LENGTHS]
     cells = "usual"
     if accuracy is not None:
         chosen = cells_within([engine.changed(numerics=engine.numerics.changed(accuracy=accuracy))], speeds)
         engines = [chosen.apply(e) for e in engines]
         cells = f"x {chosen.scale:g}, within {percent(accuracy)}"
-    return cells, [Task.alone(e, n) for e in engines for n in speeds]
+    beside = list(zip(map(float, LENGTHS), engines, strict=True))
+    chains = [Task(tuple((at, e, float(n)) for at, e in beside), solver_version()) for n in speeds]
+    return cells, {"from rest": [Task.alone(e, n) for e in engines for n in speeds], "in chains": chains}
 
 
 def rate(pool, points: list[Task], warm: int) -> float:
     """Points a second, once ``warm`` workers have had a point each."""
     list(pool.map(compute_all, [[points[0]]] * (4 * warm)))
-    bundles = [points[k : k + BUNDLE] for k in range(0, len(points), BUNDLE)]
+    size = max(BUNDLE // len(points[0].points), 1)
+    bundles = [points[k : k + size] for k in range(0, len(points), size)]
     start = time.perf_counter()
-    failed = [o for found in pool.map(compute_all, bundles) for (o,) in found if o.figures is None]
+    outcomes = [o for found in pool.map(compute_all, bundles) for task in found for o in task]
+    failed = [o for o in outcomes if o.figures is None]
     assert not failed, failed[0].reason
-    return len(points) / (time.perf_counter() - start)
+    return len(outcomes) / (time.perf_counter() - start)
 
 
 def main(counts: list[int]):
     """Print the table."""
-    print("| cells | workers | threads, points/s | processes, points/s |\n|---|---|---|---|")
+    print("| cells | workers | from rest: threads, processes, points/s | in chains |\n|---|---|---|---|")
     for accuracy in (None, 0.001, 0.005):
-        cells, once = tasks(accuracy)
+        cells, ways = tasks(accuracy)
         for count in counts:
-            points = once * max(1, count // 2)  # enough that beginning and end do not count
-            with ThreadPoolExecutor(count) as pool:
-                threads = rate(pool, points, count)
-            with processes(count) as pool:
-                apart = rate(pool, points, count)
-            print(f"| {cells} | {count} | {threads:.1f} | {apart:.1f} |", flush=True)
+            found = []
+            for once in ways.values():
+                points = once * max(1, count // 2)  # enough that beginning and end do not count
+                with ThreadPoolExecutor(count) as pool:
+                    threads = rate(pool, points, count)
+                with processes(count) as pool:
+                    found.append(f"{threads:.0f}, {rate(pool, points, count):.0f}")
+            print(f"| {cells} | {count} | {found[0]} | {found[1]} |", flush=True)
 
 
 if __name__ == "__main__":
