@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import matplotlib
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
 
@@ -47,6 +48,7 @@ STEPS = 12  # drawn between two points
 
 
 SPEED = "engine speed, rpm"
+SVG_DPI = 72.0  # points, which is what SVG counts in
 
 
 LOOK: Any = {
@@ -78,11 +80,16 @@ def figure(panels: int, columns: int = 1, **kwargs: Any) -> Iterator[tuple[Figur
 
 
 def save(fig: Figure, base: Path) -> list:
-    """Write ``base``.png and ``base``.svg; returns the paths."""
+    """Write ``base``.png and ``base``.svg; returns the paths.
+
+    ``fig.savefig`` would draw each of them twice, once for a layout that is found while drawing anyway."""
     paths = [with_ending(base, ".png"), with_ending(base, ".svg")]
-    fig.savefig(paths[0])
+    fig.dpi = matplotlib.rcParams["savefig.dpi"]
+    FigureCanvasAgg(fig).print_png(paths[0])
     fig.set_layout_engine("none")  # laid out once is enough
-    fig.savefig(paths[1], metadata={"Date": None})
+    fig.dpi = SVG_DPI
+    with paths[1].open("w", encoding="utf-8") as file:
+        FigureCanvasSVG(fig).print_svg(file, metadata={"Date": None})
     return paths
 
 
