@@ -9,6 +9,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.image import imread
 
@@ -66,8 +68,13 @@ def drawn():
         figures[Path(path).name] = figure
         Path(path).write_bytes(b"picture")
 
+    def written(canvas, place, **_):
+        keep(canvas.figure, getattr(place, "name", place))
+
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(Figure, "savefig", keep)
+        patch.setattr(FigureCanvasAgg, "print_png", written)
+        patch.setattr(FigureCanvasSVG, "print_svg", written)
         yield figures
 
 
