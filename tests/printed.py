@@ -69,7 +69,7 @@ def drawn():
         Path(path).write_bytes(b"picture")
 
     def written(canvas, place, **_):
-        keep(canvas.figure, getattr(place, "name", place))
+        keep(canvas.figure, place.name if hasattr(place, "write") else place)
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(Figure, "savefig", keep)
