@@ -1,13 +1,16 @@
-"""The first two recipes of DEVELOPERS.md, followed to the letter in a copy of the project."""
+"""Recipes of DEVELOPERS.md, followed to the letter in a copy of the project."""
 
+import csv
 import json
 import os
 import shutil
 import subprocess
 import sys
 
+import numpy as np
 import pytest
-from tests.conftest import CLASSROOM, ROOT
+import xarray as xr
+from tests.conftest import CLASSROOM, DEMO, ROOT
 
 pytestmark = pytest.mark.slow  # the key reaches the kernels: they are compiled anew
 
@@ -133,3 +136,46 @@ def test_a_command(copy):
     assert "greet" in python(copy, "-m", "aircolumn", "--help")
     assert python(copy, "-m", "aircolumn", "greet", str(CLASSROOM)).startswith("this is: ")
     python(copy, "-m", "pytest", "-q", "-p", "no:cacheprovider", "tests/test_house.py")
+
+
+FIGURE = {
+    "point_figures.py": (
+        '    "cycles": Figure(',
+        '    "air_per_cycle": Figure("kg", "mass", "air trapped in a cycle", "air per cycle", 17),\n',
+    ),
+    "engine/model/figures.py": ('        "ve": trapped / full,\n', '        "air_per_cycle": trapped,\n'),
+}
+
+
+def test_a_figure(copy):
+    """One line and one formula: it is in every table and file, in the units of each."""
+    for name, (line, more) in FIGURE.items():
+        file = copy / "solver" / "aircolumn" / name
+        text = file.read_text()
+        assert text.count(line) == 1, (name, line)
+        file.write_text(text.replace(line, more + line))
+    (copy / "configs" / "FIGURES.md").write_text(python(copy, "-m", "aircolumn", "schema", "--figures"))
+    run = ("-m", "aircolumn")
+    common = (str(CLASSROOM), "--rpm", "4000", "5000")
+    printed = python(copy, *run, "curve", *common, "--out", "o").splitlines()
+    table = printed[next(k for k, line in enumerate(printed) if line.split()[:1] == ["rpm"]) :]
+    assert "air per cycle mg" in table[0]
+    rows = list(csv.DictReader((copy / "o" / "curve.csv").read_text().splitlines()))
+    values = [float(row["air_per_cycle [mg]"]) for row in rows]
+    assert 300.0 < values[0] < 900.0
+    for row, ve, value in zip(table[2:4], (float(row["ve [%]"]) for row in rows), values, strict=True):
+        assert row.split()[-1] == f"{value:.1f}"
+        assert value / ve == pytest.approx(values[0] / float(rows[0]["ve [%]"]))
+    data = xr.open_dataset(copy / "o" / "curve.nc", engine="scipy")
+    assert data.air_per_cycle.values.ravel() == pytest.approx(1e-6 * np.array(values), rel=1e-6)
+    assert data.air_per_cycle.attrs["long_name"] == "air trapped in a cycle"
+    answer = json.loads(python(copy, *run, "curve", *common, "--json", "--out", "o"))
+    told = answer["result"]["curves"]["figures"]["air_per_cycle"]
+    assert np.ravel(told["values"]) == pytest.approx(data.air_per_cycle.values.ravel())
+    demo = (str(DEMO), "--rpm", "4000", "--figures", "air_per_cycle")
+    assert "long air per cycle mg" in python(copy, *run, "compare", *demo, "--out", "c")
+    python(copy, *run, "report", *demo, "--out", "r")
+    assert "long air per cycle mg" in (copy / "r" / "report.html").read_text()
+    assert "| `air_per_cycle` * | kg | air per cycle |" in (copy / "configs" / "FIGURES.md").read_text()
+    tests = ("tests/engine/test_keys.py", "tests/test_house.py")
+    python(copy, "-m", "pytest", "-q", "-p", "no:cacheprovider", *tests)

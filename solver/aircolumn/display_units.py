@@ -9,6 +9,7 @@ import numpy as np
 
 from aircolumn.constants import BTU, FOOT, HORSEPOWER, INCH, INCH_OF_WATER, POUND, POUND_FORCE, ZERO_CELSIUS
 from aircolumn.errors import RequestError
+from aircolumn.point_figures import SHOWN
 
 SETS = ("metric", "us")
 ENVIRONMENT = "AIRCOLUMN_UNITS"
@@ -79,27 +80,8 @@ _BY_SI = {
     "rev/min": "speed",
     "1": "number",
 }
-#: figures whose SI unit alone does not say how the trade shows them
-_BY_NAME = {
-    **dict.fromkeys(("bmep", "imep", "pmep", "fmep", "peak_pressure"), "mean pressure"),
-    **dict.fromkeys(("cycles", "cylinders_computed", "asked"), "count"),
-    **dict.fromkeys(
-        (
-            "ve",
-            "ve_delivered",
-            "ve_plenum",
-            "ve_spread",
-            "ve_uncertainty",
-            "ve_cylinder",
-            "residual",
-            "lost_in_overlap",
-            "blow_by",
-            "burned",
-            "humidity",
-        ),
-        "share",
-    ),
-}
+#: values of curves and traces whose SI unit alone does not say how the trade shows them, beside figures
+_BY_NAME = {"burned": "share", "humidity": "share"}
 _chosen = SETS[0]
 
 
@@ -128,7 +110,14 @@ def unit(kind: str) -> Unit:
 
 def unit_of(name: Any, si: str) -> Unit:
     """The unit in which the figure ``name`` (SI unit ``si``) is shown."""
-    return unit(_BY_NAME.get(name, _BY_SI[si]))
+    figure = SHOWN.get(name)
+    return unit(figure.kind if figure else _BY_NAME.get(name, _BY_SI[si]))
+
+
+def shown_number(figure: str, si: Any) -> str:
+    """A value of a figure for a table: plain numbers, some of which are tiny, to three digits."""
+    kind = SHOWN[figure].kind
+    return f"{float(si):.3g}" if kind == "number" else unit(kind).number(si)
 
 
 def counted(number: int, what: str) -> str:

@@ -24,7 +24,7 @@ KERNELS = (
     "flow/march",
 )
 #: What computes a point from a checked engine.
-SOLVER = ("constants.py", "engine/description", "engine/model", "flow")
+SOLVER = ("constants.py", "engine/description", "engine/model", "flow", "point_figures.py")
 
 
 def digest_of(folders: Iterable[str], before: str = "", package: Path = PACKAGE) -> str:

@@ -9,6 +9,7 @@ from tests.conftest import ROOT
 from aircolumn.cli import main
 from aircolumn.engine.description.base import FileModel
 from aircolumn.engine.description.reference import own_keys, parts, schema
+from aircolumn.output.figure_reference import figures_text
 from aircolumn.output.key_reference import keys_text
 
 ENGINES = [p for p in sorted((ROOT / "configs").glob("*.yaml")) if not p.name.startswith("study")]
@@ -17,6 +18,11 @@ ENGINES = [p for p in sorted((ROOT / "configs").glob("*.yaml")) if not p.name.st
 def test_reference_is_up_to_date():
     """Made anew by: aircolumn schema --keys > configs/KEYS.md"""
     assert (ROOT / "configs" / "KEYS.md").read_text() == keys_text() + "\n"
+
+
+def test_reference_of_figures_is_up_to_date():
+    """Made anew by: aircolumn schema --figures > configs/FIGURES.md"""
+    assert (ROOT / "configs" / "FIGURES.md").read_text() == figures_text() + "\n"
 
 
 def test_every_key_has_its_meaning():

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from aircolumn.curves.tuning.trace import trace
-from aircolumn.engine.model.figures import FIGURES
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.operating_point import converged, operating_point
+from aircolumn.point_figures import FIGURES
 
 RPM, N, R, STROKE, RATIO = 3500.0, 4, 287.055, 0.1, 9.2
 

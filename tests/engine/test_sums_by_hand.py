@@ -8,10 +8,11 @@ import pytest
 
 from aircolumn.engine.model import figures
 from aircolumn.engine.model.assembly import build
-from aircolumn.engine.model.figures import FIGURES, Repeated, account
+from aircolumn.engine.model.figures import Repeated, account
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.plenum_mean import PlenumMean
 from aircolumn.engine.model.snapshot import Snapshot
+from aircolumn.point_figures import FIGURES
 
 RPM, N, R, STROKE, RATIO = 3500.0, 4, 287.055, 0.1, 9.2
 

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Request(options.Corrected, options.AskedSpeeds, options.EngineFiles):
-    """FILE ..., against, uncertainty, speeds, standard."""
+class Request(options.Corrected, options.ShownFigures, options.AskedSpeeds, options.EngineFiles):
+    """FILE ..., against, uncertainty, speeds, standard, figures."""
 
     against: str | None
     uncertainty: bool
@@ -32,7 +32,7 @@ class Request(options.Corrected, options.AskedSpeeds, options.EngineFiles):
 
 
 def arguments(parser: ArgumentParser) -> None:
-    """FILE ..., against, uncertainty, speeds, standard."""
+    """FILE ..., against, uncertainty, speeds, standard, figures."""
     options.engine_files(parser)
     parser.add_argument(
         "--against",
@@ -47,6 +47,7 @@ def arguments(parser: ArgumentParser) -> None:
     options.speeds_alone_or_located(parser)
     options.folder(parser)
     options.standard(parser)
+    options.shown_figures(parser)
     options.ledgers(parser)
 
 
@@ -55,6 +56,7 @@ def run(request: Request) -> Answer:
     description = request.read()
     engine = description.engine
     request.check_standard(engine)
+    request.check_figures()
     speeds = request.asked(engine)
     if request.against is not None:
         options.check_candidate(description, request.against, request.file)
@@ -66,7 +68,7 @@ def run(request: Request) -> Answer:
     found = [] if request.against is None else gains(data, request.against, engine.speeds)
     texts = [
         factor,
-        compare_table(data),
+        compare_table(data, request.figures),
         computed_text(data, engine.speeds) + "\n" + verdict(data, engine.speeds),
         gains_text(data, found) if found else "",
         with_blank_line(choke_text(data, engine)),

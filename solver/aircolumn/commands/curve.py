@@ -14,19 +14,20 @@ from aircolumn.output.tables import with_blank_line
 
 
 @dataclass(frozen=True)
-class Request(options.Corrected, options.AskedSpeeds, options.OneRunner):
-    """FILE, runner, speeds, standard."""
+class Request(options.Corrected, options.ShownFigures, options.AskedSpeeds, options.OneRunner):
+    """FILE, runner, speeds, standard, figures."""
 
     verbose: bool
 
 
 def arguments(parser: ArgumentParser) -> None:
-    """FILE, runner, speeds, standard."""
+    """FILE, runner, speeds, standard, figures."""
     options.engine_file(parser)
     options.runner(parser)
     options.speeds_alone_or_located(parser)
     options.folder(parser)
     options.standard(parser)
+    options.shown_figures(parser)
     options.ledgers(parser)
 
 
@@ -34,13 +35,14 @@ def run(request: Request) -> Answer:
     """The curves of one engine."""
     description, engine, name = request.chosen()
     request.check_standard(engine)
+    request.check_figures()
     speeds = request.asked(engine)
     with Progress(None) as progress:
         data = curve(engine, speeds, progress)
     texts = [
         request.line(name),
         request.correct(data, engine),
-        curve_table(data) + computed_text(data, engine.speeds),
+        curve_table(data, request.figures) + computed_text(data, engine.speeds),
         with_blank_line(choke_text(data, engine)),
         with_blank_line(ledger_table(data)) if request.verbose else "",
     ]

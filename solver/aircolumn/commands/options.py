@@ -6,6 +6,7 @@ import os
 from argparse import ArgumentParser
 from collections.abc import Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,7 @@ from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.reader import Description, load, side_by_side
 from aircolumn.errors import RequestError
 from aircolumn.measured.atmosphere import STANDARDS, add_corrected, check_draws_itself, check_standard
+from aircolumn.point_figures import FIGURES
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -197,6 +199,31 @@ def standard(parser: ArgumentParser) -> None:
     """--standard."""
     parser.add_argument(
         "--standard", metavar="NAME", help=f"show torque and power at one of {NAMES_OF_STANDARDS}"
+    )
+
+
+@dataclass(frozen=True)
+class ShownFigures:
+    """--figures."""
+
+    figures: Sequence[str] | None
+
+    def check_figures(self) -> None:
+        """Raise RequestError for a figure that there is not."""
+        for name in self.figures or ():
+            if name not in FIGURES:
+                near = get_close_matches(name, FIGURES, 1)
+                meant = f" (did you mean {near[0]}?)" if near else ""
+                raise RequestError(f"no figure '{name}'{meant}; there are: {', '.join(FIGURES)}")
+
+
+def shown_figures(parser: ArgumentParser) -> None:
+    """--figures."""
+    parser.add_argument(
+        "--figures",
+        nargs="+",
+        metavar="NAME",
+        help="figures to show in the table, by the names of the CSV file: ve bmep ca50 ...",
     )
 
 

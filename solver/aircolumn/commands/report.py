@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Request(options.Corrected, options.AskedSpeeds, options.EngineFile):
+class Request(options.Corrected, options.ShownFigures, options.AskedSpeeds, options.EngineFile):
     """FILE, data files, bands, studies, what is the user's own, speeds, standard."""
 
     data: Sequence[str]
@@ -87,6 +87,7 @@ def arguments(parser: ArgumentParser) -> None:
     parser.add_argument("--logo", type=Path, metavar="IMAGE", help="PNG, JPEG or SVG beside the heading")
     options.speeds_alone_or_located(parser)
     options.standard(parser)
+    options.shown_figures(parser)
     options.folder(parser)
 
 
@@ -131,6 +132,7 @@ class Found:
     bands: HowSure | None
     session: Session | None
     studies: list[tuple[Plan, StudyAnswer]]
+    figures: Sequence[str] | None
 
     def parts(self) -> dict[str, tuple[str, Callable[[], dict]]]:
         """Name of a part that stands on its own: its heading, and what makes it."""
@@ -153,7 +155,7 @@ class Found:
 
         return {
             **recommendation(self.data, self.description.engine.speeds),
-            "table": figures_table(self.data),
+            "table": figures_table(self.data, self.figures),
             "sure": [] if self.bands is None else sure(self.bands),
             "reasons": reasons(self.explanations),
             "parts": {name: told(make()) for name, (_, make) in self.parts().items()},
@@ -196,6 +198,7 @@ def _of_runners(request: Request, own: dict[str, Any]) -> Answer:
     description = request.read()
     engine = description.engine
     request.check_standard(engine)
+    request.check_figures()
     speeds = request.asked(engine)
     if request.next is not None and not request.data:
         raise RequestError("--next takes the pulls of the last manifold: name its data file")
@@ -210,6 +213,7 @@ def _of_runners(request: Request, own: dict[str, Any]) -> Answer:
             _bands(description, progress) if request.bands else None,
             _measured(description, pulls, request, progress) if pulls else None,
             [(plan, _answer(plan, progress)) for plan in plans],
+            request.figures,
         )
     request.correct(data, engine)
     page = _page_writer(request, own, engine, found.files, found.content)

@@ -9,7 +9,7 @@ import numpy as np
 
 from aircolumn.curves.points import PointGrid
 from aircolumn.engine.description.engine_file import Engine
-from aircolumn.engine.model.figures import FIGURES
+from aircolumn.point_figures import FIGURES
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -29,9 +29,9 @@ def curve_dataset(grid: PointGrid, names: Sequence[str], speeds: np.ndarray, eng
     first = grid.any_point()
     data = xr.Dataset(coords={"runner": list(names), "rpm": speeds})
     labelled_speeds(data)
-    for name, (unit, meaning) in FIGURES.items():
+    for name, f in FIGURES.items():
         data[name] = (("runner", "rpm"), grid.figure(name))
-        data[name].attrs = {"units": unit, "long_name": meaning}
+        data[name].attrs = {"units": f.unit, "long_name": f.meaning}
     data.attrs = _about(engine)
     cylinders = max(p.ve_cylinder.size for row in grid.points for p in row if p is not None)
     data.coords["cylinder"] = np.arange(1, cylinders + 1)

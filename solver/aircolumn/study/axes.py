@@ -13,7 +13,7 @@ from scipy.stats import qmc
 
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.units import kind_with, split_quantity, unit_factor
-from aircolumn.engine.model.figures import FIGURES
+from aircolumn.point_figures import FIGURES
 
 if TYPE_CHECKING:
     from aircolumn.study.models import Sample

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from aircolumn.curves.to_xarray import labelled_speeds
-from aircolumn.engine.model.figures import FIGURES
+from aircolumn.point_figures import FIGURES
 from aircolumn.sources import solver_version
 from aircolumn.study import ties
 from aircolumn.study.cells import cells_of
@@ -163,8 +163,8 @@ def sweep_dataset(plan: Plan, points: np.ndarray) -> xr.Dataset:
         values = list(axis.values) if grid else [row[k] for row in plan.rows]
         data.coords[axis.name] = (axis.name if grid else "case", values)
         data[axis.name].attrs = {"units": axis.unit or "1", "long_name": axis.key}
-    for k, (name, (unit, meaning)) in enumerate(FIGURES.items()):
+    for k, (name, f) in enumerate(FIGURES.items()):
         data[name] = ((*dims, "rpm"), points[:, :, k].reshape(*shape, len(plan.speeds)))
-        data[name].attrs = {"units": unit, "long_name": meaning}
+        data[name].attrs = {"units": f.unit, "long_name": f.meaning}
     data.attrs = {"title": plan.engine.title, "solver": solver_version()}
     return data

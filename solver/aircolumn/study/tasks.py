@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from aircolumn.engine.description.engine_file import Engine, computed_part
-from aircolumn.engine.model.figures import FIGURES
 from aircolumn.engine.model.stretches import Marched, Stretch, march
 from aircolumn.errors import RequestError
+from aircolumn.point_figures import FIGURES
 from aircolumn.sources import solver_version
 
 NAMES = tuple(FIGURES)

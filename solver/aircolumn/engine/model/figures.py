@@ -14,44 +14,8 @@ from aircolumn.engine.model.snapshot import Snapshot
 from aircolumn.errors import ComputationError
 from aircolumn.flow.cylinder.friction import fmep
 from aircolumn.flow.network.run import Run
+from aircolumn.point_figures import FIGURES
 
-#: name: (unit, what it is); the order in which results are shown and written.
-FIGURES = {
-    "ve": ("1", "trapped fresh air over swept volume at ambient density"),
-    "ve_delivered": ("1", "fresh air through the intake valve over the same reference"),
-    "ve_plenum": ("1", "trapped fresh air over swept volume of fresh air at plenum state"),
-    "ve_spread": ("1", "largest less smallest VE of the cylinders computed, over their mean"),
-    "torque": ("N m", "brake torque of the engine"),
-    "power": ("W", "brake power of the engine"),
-    "bmep": ("Pa", "brake mean effective pressure"),
-    "imep": ("Pa", "net indicated mean effective pressure (all four strokes)"),
-    "pmep": ("Pa", "pumping mean effective pressure, positive when it costs work"),
-    "fmep": ("Pa", "friction mean effective pressure"),
-    "residual": ("1", "burned share of the charge at intake-valve closing"),
-    "lost_in_overlap": ("1", "share of the delivered air that leaves through the exhaust valve"),
-    "blow_by": ("1", "share of the charge that leaks past the rings"),
-    "peak_pressure": ("Pa", "highest cylinder pressure"),
-    "air_flow": ("kg/s", "air through all intake valves"),
-    "fuel_flow": ("kg/s", "fuel for all cylinders"),
-    "bsfc": ("kg/J", "fuel flow over brake power"),
-    "charge_temperature": ("K", "cylinder temperature at intake-valve closing"),
-    "ca50": ("deg", "crank angle after top dead centre at which half is burned"),
-    "inlet_mach": ("1", "highest Mach number ahead of the plenum as the cycle ends"),
-    "plenum_pressure": ("Pa", "time-mean plenum pressure"),
-    "wall_heat": ("J", "heat to the cylinder walls per cycle and cylinder"),
-    "cycles": ("1", "cycles marched until they repeated (full mesh)"),
-    "cylinders_computed": ("1", "cylinders computed; if 1, the others repeat it in their turn"),
-    "alternation": (
-        "1",
-        "relative difference in trapped air between the cycles of a period, 0 if each repeats",
-    ),
-    "mass_error": ("1", "mass ledger: what is missing, over the air delivered"),
-    "energy_error": ("1", "energy ledger: what is missing, over the fuel's energy"),
-    "periodicity": (
-        "1",
-        "change of everything held in the network over the last cycle, over the air delivered",
-    ),
-}
 # Largest error of the mass and energy ledgers a point may have; the mesh method does not conserve.
 LEDGER_GAP = {"conservative": 1e-6, "mesh": 0.05}
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,9 +10,10 @@ import numpy as np
 from aircolumn.curves.interest import Range, all_speeds, interest
 from aircolumn.curves.summary import TIE, runner_mean
 from aircolumn.curves.to_xarray import shown_figure, shown_ve
-from aircolumn.display_units import unit
-from aircolumn.output.curves.text import LEVEL, leader, not_located, requested_speeds_only, verdict
+from aircolumn.display_units import shown_number, unit
+from aircolumn.output.curves.text import LEVEL, leader, not_located, requested_speeds_only, verdict, with_unit
 from aircolumn.output.page import charts
+from aircolumn.point_figures import compared
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -43,20 +45,20 @@ def curve_charts(data: xr.Dataset, span: Range | None) -> list[dict]:
     ]
 
 
-def figures_table(data: xr.Dataset) -> tuple[list[str], list[list[str]]]:
-    """VE, torque and power of every runner at the speeds asked for: headings and rows."""
+def figures_table(
+    data: xr.Dataset, figures: Sequence[str] | None = None
+) -> tuple[list[str], list[list[str]]]:
+    """Figures of every runner at the speeds asked for (left out: VE, torque and power): headings and rows."""
     asked = requested_speeds_only(data)
-    shown = {"VE": (shown_ve(data)[0], "share")}
-    shown |= {what: (shown_figure(data, what)[0], what) for what in ("torque", "power")}
     names = [str(n) for n in data.runner.values]
-    heads = ["rpm", *(f"{n} {what} {unit(kind).name}" for what, (_, kind) in shown.items() for n in names)]
+    shown = {n: with_unit(n) for n in figures or ()}
+    if figures is None:
+        shown = {shown_ve(data)[0]: f"VE {unit('share').name}"}
+        shown |= {shown_figure(data, n)[0]: with_unit(n) for n in compared()[1:]}
+    heads = ["rpm", *(f"{n} {heading}" for heading in shown.values() for n in names)]
     rows = []
     for k, rpm in enumerate(asked.rpm.values):
-        values = [
-            unit(kind).number(asked[figure].sel(runner=n).values[k])
-            for figure, kind in shown.values()
-            for n in names
-        ]
+        values = [shown_number(f, asked[f].sel(runner=n).values[k]) for f in shown for n in names]
         rows.append([f"{rpm:.0f}", *("not known" if v == "nan" else v for v in values)])
     return heads, rows
 

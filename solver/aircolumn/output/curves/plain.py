@@ -12,33 +12,13 @@ from aircolumn.curves.summary import all_crossings, loosely, peak, runner_mean
 from aircolumn.curves.to_xarray import failed_points, own_curve, shown_figure, shown_ve
 from aircolumn.output.curves.text import leader
 from aircolumn.output.plain import as_plain, plain_dataset
+from aircolumn.point_figures import FIGURES
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from aircolumn.curves.against import Gain
     from aircolumn.engine.description.computing import Speeds
-
-FIGURES = (
-    "ve",
-    "ve_plenum",
-    "ve_delivered",
-    "torque",
-    "power",
-    "bmep",
-    "imep",
-    "pmep",
-    "fmep",
-    "bsfc",
-    "residual",
-    "lost_in_overlap",
-    "blow_by",
-    "peak_pressure",
-    "plenum_pressure",
-    "air_flow",
-    "fuel_flow",
-    "asked",
-)
 
 
 def plain_curves(data: xr.Dataset, speeds: Speeds, against: Sequence[Gain] = ()) -> dict[str, Any]:
@@ -69,7 +49,7 @@ def plain_curves(data: xr.Dataset, speeds: Speeds, against: Sequence[Gain] = ())
             {"runner": str(name), "rpm": float(at), "reason": why} for name, at, why in failed_points(data)
         ],
         "standard": shown_figure(data, "torque")[1],
-        "curves": plain_dataset(_as_shown(data), *FIGURES),
+        "curves": plain_dataset(_as_shown(data), *FIGURES, "asked"),
     }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,8 +18,9 @@ from aircolumn.curves.summary import (
     widest_gap,
 )
 from aircolumn.curves.to_xarray import own_curve, shown_figure, shown_ve
-from aircolumn.display_units import counted, unit, unit_of
+from aircolumn.display_units import counted, shown_number, unit, unit_of
 from aircolumn.output.tables import fitted, listed
+from aircolumn.point_figures import SHOWN, compared, curve_columns
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -36,38 +38,15 @@ LEVEL = (
 )
 
 
-#: figure: what it is called above a column
-COLUMNS = {
-    "ve": "VE",
-    "ve_plenum": "VE (plenum)",
-    "torque": "torque",
-    "power": "power",
-    "torque_corrected": "corrected",
-    "power_corrected": "corrected",
-    "bmep": "BMEP",
-    "imep": "IMEP",
-    "pmep": "PMEP",
-    "fmep": "FMEP",
-    "residual": "residual",
-    "ve_delivered": "VE delivered",
-    "plenum_pressure": "plenum",
-    "bsfc": "BSFC",
-    "peak_pressure": "peak pressure",
-    "cycles": "cycles",
-}
-
-
-def curve_table(data: xr.Dataset) -> str:
-    """All figures of one engine at the speeds asked for."""
+def curve_table(data: xr.Dataset, figures: Sequence[str] | None = None) -> str:
+    """``figures`` of one engine at the speeds asked for; left out, those of curve_columns()."""
     data = requested_speeds_only(data)
-    ve, _ = shown_ve(data)
-    names = [ve, *(n for n in COLUMNS if n in data and n not in ("ve", "ve_plenum"))]
-    units = {n: unit_of(n, data[n].attrs["units"]) for n in names}
+    names = list(figures or [shown_ve(data)[0], *curve_columns()[1:]])
+    units = {n: unit_of(n, data[n].attrs["units"]) for n in names if n in data}
     lines = [
-        [f"{rpm:.0f}", *(u.number(data[n][k]) for n, u in units.items())]
-        for k, rpm in enumerate(data.rpm.values)
+        [f"{rpm:.0f}", *(shown_number(n, data[n][k]) for n in units)] for k, rpm in enumerate(data.rpm.values)
     ]
-    return fitted(["rpm", *(f"{COLUMNS[n]} {u.name}".rstrip() for n, u in units.items())], lines)
+    return fitted(["rpm", *(f"{SHOWN[n].heading} {u.name}".rstrip() for n, u in units.items())], lines)
 
 
 def requested_speeds_only(data: xr.Dataset) -> xr.Dataset:
@@ -114,28 +93,39 @@ def cylinders_table(data: xr.Dataset) -> str:
     return fitted(["runner", "rpm", *headings, "spread %"], lines, keys=2)
 
 
-def compare_table(data: xr.Dataset) -> str:
-    """VE, torque and power of all runners side by side at the speeds asked for; * marks the best
-    where it leads by more than TIE."""
+def compare_table(data: xr.Dataset, figures: Sequence[str] | None = None) -> str:
+    """``figures`` of all runners side by side at the speeds asked for (left out: VE, torque and power); *
+    marks the most of these three where it leads by more than TIE."""
     data = requested_speeds_only(data)
     runners = [str(r) for r in data.runner.values]
-    ve, density = shown_ve(data)
-    heading = "VE %" if density == "ambient" else f"{density} VE %"
-    (torque, _), (power, _) = shown_figure(data, "torque"), shown_figure(data, "power")
-    units = (
-        (ve, heading, unit("share")),
-        *((n, u.name, u) for n, u in ((torque, unit("torque")), (power, unit("power")))),
-    )
-    headings = ["rpm", *(f"{r} {name}" for _, name, _ in units for r in runners)]
+    named = _compared(data, figures)
     lines = []
     for k, rpm in enumerate(data.rpm.values):
         line = [f"{rpm:.0f}"]
-        for name, _, shown_in in units:
+        for name in named:
             values = data[name].isel(rpm=k).values
-            best = leader(values)
-            line += [f"{shown_in.number(v)}{'*' if i == best else ' '}" for i, v in enumerate(values)]
+            best = leader(values) if figures is None or SHOWN[name].compared else -1
+            line += [f"{shown_number(name, v)}{'*' if i == best else ' '}" for i, v in enumerate(values)]
         lines.append(line)
-    return fitted(headings, lines, groups=[len(runners)] * len(units))
+    headings = ["rpm", *(f"{r} {heading}" for heading in named.values() for r in runners)]
+    return fitted(headings, lines, groups=[len(runners)] * len(named))
+
+
+def _compared(data: xr.Dataset, figures: Sequence[str] | None) -> dict[str, str]:
+    """Names of figures, and what stands above each behind the runner. Left out: VE, torque and power as they
+    were asked for: at a standard, of the density of the plenum where air is supplied."""
+    if figures is not None:
+        return {n: with_unit(n) for n in figures}
+    ve, density = shown_ve(data)
+    named = {ve: "VE %" if density == "ambient" else f"{density} VE %"}
+    for name in compared()[1:]:
+        named[shown_figure(data, name)[0]] = unit(SHOWN[name].kind).name
+    return named
+
+
+def with_unit(figure: str) -> str:
+    """The heading of a figure, with the unit that is shown."""
+    return f"{SHOWN[figure].heading} {unit(SHOWN[figure].kind).name}".rstrip()
 
 
 def leader(values: np.ndarray) -> int:
