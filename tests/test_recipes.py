@@ -78,13 +78,7 @@ def python(copy, *words) -> str:
 
 
 def test_a_wall_value_that_reaches_the_kernels(copy):
-    for name, changes in WALL_VALUE.items():
-        file = copy / "solver" / "aircolumn" / name
-        text = file.read_text()
-        for line, more in changes:
-            assert text.count(line) == 1, (name, line)
-            text = text.replace(line, line + more)
-        file.write_text(text)
+    changed(copy, WALL_VALUE)
     (copy / "configs" / "KEYS.md").write_text(python(copy, "-m", "aircolumn", "schema", "--keys"))
     python(copy, "-m", "tests.frozen_defaults")
     assert (
@@ -179,3 +173,117 @@ def test_a_figure(copy):
     assert "| `air_per_cycle` * | kg | air per cycle |" in (copy / "configs" / "FIGURES.md").read_text()
     tests = ("tests/engine/test_keys.py", "tests/test_house.py")
     python(copy, "-m", "pytest", "-q", "-p", "no:cacheprovider", *tests)
+
+
+#: A reed: file: [(a line there, what is put behind it)]
+REED = {
+    "flow/arrays/ends.py": [
+        (
+            "STEP = 7  # sudden change of bore, with its loss\n",
+            "REED = 8  # one-way throat out of a volume\n",
+        ),
+        ('"EndValues", "loss throat speed frequency p rho inertance angle', " opens wide"),
+    ],
+    "flow/ends/boundary_conditions.py": [
+        ("JOIN, JUNCTION, OPENING, PISTON, ", "REED, "),
+        (
+            "        from_volume(net, end, w, p, target)\n\n\n",
+            '''@routine
+def reed(net, end, earlier, target):
+    """One-way throat out of the volume: its area follows the pressure difference of the stage before, in a
+    straight line from shut at ``opens`` to the whole at ``wide``."""
+    ends, states, arrivals = ends_of(net), states_of(net), arrivals_of(net)
+    volume = ends.volume[end]
+    p0, invariant, impedance = states.p[volume], arrivals.invariant[end], arrivals.impedance[end]
+    guess = nodes_at(net, earlier).p[ends.node[end]]
+    lift = (p0 - guess - ends.opens[end]) / (ends.wide[end] - ends.opens[end])
+    throat = ends.throat[end] * min(max(lift, 0.0), 1.0)
+    area = mesh_of(net).area[ends.node[end]]
+    if invariant < p0 and throat > 0.0:
+        rho0, gamma = states.leaving[volume], states.gamma[volume]
+        entering = invariant, impedance, area, min(throat, area), p0, rho0, gamma
+        p, _ = out_of_volume_through_throat(entering, guess, 0.0)
+        from_volume(net, end, (p - invariant) / impedance, p, target)
+    else:
+        from_inside(net, end, 0.0, invariant, target)
+
+
+''',
+        ),
+        (
+            "                junction(net, end, target)\n",
+            "        elif kind == REED:\n            reed(net, end, earlier, target)\n",
+        ),
+    ],
+    "flow/network/items.py": [
+        ("    angle: float = NO_DIRECTION\n", "    opens: float = 0.0\n    wide: float = 1.0\n")
+    ],
+    "flow/network/network.py": [
+        (
+            "        self._end(duct, side, End(ea.RESTRICTION, volume, throat=area))\n\n",
+            '''    def reed(self, duct, side, volume, area, opens, wide) -> None:
+        """One-way throat out of ``volume``."""
+        self._end(duct, side, End(ea.REED, volume, throat=area, opens=opens, wide=wide))
+
+''',
+        )
+    ],
+}
+PAIRED = """
+from aircolumn import GasState, Network, perfect_gas, straight
+
+def marched(pressure, *other):
+    net = Network(perfect_gas())
+    net.duct("pipe", straight(0.5, 0.04), 20, GasState(pressure=pressure, temperature=300.0))
+    net.vessel("air", 1.0, 1e5, 300.0)
+    net.vessel("beyond", 1.0, 1e5, 300.0)
+    net.reed("pipe", "right", "air", 5e-4, 1e3, 4e3)
+    if other[0] == "join":
+        net.duct("more", straight(0.3, 0.04), 12, GasState(pressure=pressure, temperature=300.0))
+        net.join(("pipe", "left"), ("more", "left"))
+        net.closed("more", "right")
+    else:
+        getattr(net, other[0])("pipe", "left", *other[1:])
+    run = net.ready()
+    before = run.held("pipe").mass + float(run.blocks.volumes[0, :, 0].sum())
+    held = run.held("pipe").mass
+    run.march(0.004)
+    whole = run.held("pipe").mass + float(run.blocks.volumes[0, :, 0].sum())
+    if other[0] != "join":
+        assert abs(whole / before - 1.0) < 1e-12, other
+    return run.held("pipe").mass / held
+
+two = ("reed", "air", 5e-4, 1e3, 4e3)
+for other in (("closed",), ("opening", "air"), ("opening", "beyond"), two, ("join",)):
+    assert marched(0.9e5, *other) > 1.01, other  # it lets gas in
+assert abs(marched(1.1e5, "closed") - 1.0) < 1e-12  # and none out
+print("sound")
+"""
+
+
+def changed(copy, changes):
+    """Put lines behind lines of the copy's sources."""
+    for name, pairs in changes.items():
+        file = copy / "solver" / "aircolumn" / name
+        text = file.read_text()
+        for line, more in pairs:
+            assert text.count(line) == 1, (name, line)
+            text = text.replace(line, line + more)
+        file.write_text(text)
+
+
+def test_an_end(copy):
+    """A reed, beside each kind of thing that may stand at the duct's other end: nothing is read that is not
+    its own (the march in Python sees to that), no ring is walked without end, and what is compiled agrees."""
+    changed(copy, REED)
+    environment = {**os.environ, "PYTHONPATH": f"{copy / 'solver'}:{copy}"}
+    for plain in ("1", ""):
+        done = subprocess.run(
+            [sys.executable, "-c", PAIRED],
+            env=environment | {"AIRCOLUMN_PLAIN": plain},
+            text=True,
+            capture_output=True,
+            timeout=300,
+            check=False,
+        )
+        assert done.stdout == "sound\n", done.stderr

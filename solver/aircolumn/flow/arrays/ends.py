@@ -17,10 +17,11 @@ JUNCTION = 6  # meets other ends at one pressure
 STEP = 7  # sudden change of bore, with its loss
 
 #: One entry an end. node, cell: places of the end node and the cell beside it. side: +1 right,
-#: -1 left. volume: index of the volume, or of the next end in the ring of a JOIN, JUNCTION or STEP.
-#: to_volume: 1 where the flow reaches a volume. valve: row of the area tables, or -1 for a fixed
-#: throat. opposite: of a JUNCTION's leg, the one in line with it, or -1 (ends/junction.py).
-EndLinks = namedtuple("EndLinks", "kind node cell side volume to_volume valve opposite")
+#: -1 left. volume: index of the volume, or -1. partner: the next end in the ring of those that meet (JOIN,
+#: JUNCTION, STEP); itself where none does. to_volume: 1 where the flow reaches a volume. valve: row of the
+#: area tables, or -1 for a fixed throat. opposite: of a JUNCTION's leg, the one in line with it, or -1
+#: (ends/junction.py).
+EndLinks = namedtuple("EndLinks", "kind node cell side volume partner to_volume valve opposite")
 
 #: loss: entry-loss coefficient, or that of narrowing into the throat of a STEP (ends/junction.py:
 #: PIPE for a leg that is no mouth in a wall). throat: fixed effective area m2, or that of the
@@ -28,10 +29,7 @@ EndLinks = namedtuple("EndLinks", "kind node cell side volume to_volume valve op
 #: end. inertance: of the air in a STEP's throat, 1/m. angle: of a JUNCTION's leg, rad.
 EndValues = namedtuple("EndValues", "loss throat speed frequency p rho inertance angle")
 
-Ends = namedtuple(
-    "Ends",
-    "kind node cell side volume to_volume valve opposite loss throat speed frequency p rho inertance angle",
-)
+Ends = namedtuple("Ends", EndLinks._fields + EndValues._fields)
 
 #: Area tables: effective (Cd A) area, m2, at equal crank-angle steps over 720 degrees, per valve,
 #: for flow into the cylinder and out of it; angle offset, degrees.

@@ -238,7 +238,7 @@ def sudden_step(net, first, earlier, target, tau):
     after the old nodes; ``earlier``: the stage whose speeds start the search."""
     gas, mesh, ends, arrivals = gas_of(net), mesh_of(net), ends_of(net), arrivals_of(net)
     old, nodes = nodes_at(net, OLD), nodes_at(net, target)
-    end, partner = first, ends.volume[first]
+    end, partner = first, ends.partner[first]
     if forward_drive(mesh, ends, arrivals, end, partner, old, tau) < 0.0:
         end, partner = partner, end
     node, node_beyond = ends.node[end], ends.node[partner]

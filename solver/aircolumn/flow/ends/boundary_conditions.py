@@ -220,7 +220,7 @@ def restriction(net, end, angle, earlier, target):
 def join(net, end, target):
     """End ``end`` and its partner meet: same pressure, what leaves one enters the other."""
     mesh, ends, arrivals, nodes = mesh_of(net), ends_of(net), arrivals_of(net), nodes_at(net, target)
-    partner = ends.volume[end]
+    partner = ends.partner[end]
     fk = mesh.area[ends.node[end]] / arrivals.impedance[end]
     fm = mesh.area[ends.node[partner]] / arrivals.impedance[partner]
     p = (arrivals.invariant[end] * fk + arrivals.invariant[partner] * fm) / (fk + fm)
@@ -236,11 +236,11 @@ def join(net, end, target):
 @inlined
 def leads_ring(ends, end):
     """Whether ``end`` is the lowest end of its ring."""
-    partner = ends.volume[end]
+    partner = ends.partner[end]
     while partner != end:
         if partner < end:
             return False
-        partner = ends.volume[partner]
+        partner = ends.partner[partner]
     return True
 
 
@@ -295,10 +295,10 @@ def set_ends(net, stage, tau, angle, time):
         elif kind == OPENING:
             opening(net, end, earlier, target)
         elif kind == JOIN:
-            if ends.volume[end] > end:
+            if ends.partner[end] > end:
                 join(net, end, target)
         elif kind == STEP:
-            if ends.volume[end] > end:
+            if ends.partner[end] > end:
                 sudden_step(net, end, earlier, target, tau)
         elif kind == JUNCTION:
             if leads_ring(ends, end):

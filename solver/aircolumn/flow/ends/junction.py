@@ -117,7 +117,7 @@ def enter(ends, arrivals, first, p):
     while True:
         v, arrivals.behind[leg] = outflow(ends, arrivals, leg, p)
         arrivals.out[leg] = max(v, 0.0)
-        leg = ends.volume[leg]
+        leg = ends.partner[leg]
         if leg == first:
             break
     if ends.angle[first] == NO_DIRECTION:
@@ -128,7 +128,7 @@ def enter(ends, arrivals, first, p):
         if other >= 0 and arrivals.out[other] > arrivals.out[leg] > 0.0:
             head = 0.25 * arrivals.behind[other] * arrivals.out[other]
             arrivals.out[leg] = slower(arrivals, leg, p + head * arrivals.out[other], arrivals.behind[other])
-        leg = ends.volume[leg]
+        leg = ends.partner[leg]
         if leg == first:
             break
 
@@ -162,7 +162,7 @@ def mix(gas, mesh, ends, arrivals, first):
             heat += flow * h
             fuel += flow * yf
             burned += flow * yb
-        leg = ends.volume[leg]
+        leg = ends.partner[leg]
         if leg == first:
             break
     if total <= 0.0:
@@ -183,7 +183,7 @@ def streams(mesh, ends, arrivals, turning, leg):
     """What the legs that enter mean for leg ``leg``: speed U along it, for a mouth the part
     c (A/A_c)^2 won back, and the rise rho u_t^2 / 4 if nothing of what comes in line went on."""
     total, along, turned, rise = 0.0, 0.0, 0.0, 0.0
-    other = ends.volume[leg]
+    other = ends.partner[leg]
     while other != leg:
         v = arrivals.out[other]
         if v > 0.0:
@@ -191,7 +191,7 @@ def streams(mesh, ends, arrivals, turning, leg):
             total += flow
             along += flow * v * turning[leg, other]
             turned += flow * turning[leg, other]
-        other = ends.volume[other]
+        other = ends.partner[other]
     other = ends.opposite[leg]
     if other >= 0 and arrivals.out[other] > 0.0:
         rise = 0.25 * arrivals.behind[other] * arrivals.out[other] * arrivals.out[other]
@@ -259,7 +259,7 @@ def net_inflow(net, first, p, guess):
                 push = streams(mesh, ends, arrivals, turning, leg)
             leave(mesh, ends, arrivals, leg, p, h0, still, mixture, push, mixed[0])
             flow += mesh.area[ends.node[leg]] * arrivals.behind[leg] * arrivals.out[leg]
-        leg = ends.volume[leg]
+        leg = ends.partner[leg]
         if leg == first:
             break
     return flow, mixed, still
@@ -286,7 +286,7 @@ def junction(net, first, target):
         bottom += share
         acoustic += share * arrivals.rho[leg]
         lo, hi = min(lo, arrivals.invariant[leg]), max(hi, arrivals.invariant[leg])
-        leg = ends.volume[leg]
+        leg = ends.partner[leg]
         if leg == first:
             break
     meeting = top / bottom
@@ -328,6 +328,6 @@ def set_nodes(gas, ends, arrivals, first, mixed, nodes):
             nodes.gamma[j] = gamma(gas, yf, yb, p / (rho * gas_constant(gas, yf, yb)))
         nodes.u[j], nodes.p[j], nodes.rho[j] = ends.side[leg] * v, p, rho
         nodes.a[j] = sqrt(nodes.gamma[j] * p / rho)
-        leg = ends.volume[leg]
+        leg = ends.partner[leg]
         if leg == first:
             break

@@ -39,7 +39,6 @@ from aircolumn.flow.arrays.blocks import (
     places_in,
     profile_of,
 )
-from aircolumn.flow.arrays.ends import JOIN
 from aircolumn.flow.compiled.decorators import inlined, kernel, routine
 from aircolumn.flow.compiled.vector_math import from_bits, rank
 from aircolumn.flow.cylinder.filling import own_rates
@@ -152,12 +151,12 @@ def rescue_nodes(net, stage):
 def share_steepness(ends, count, steep):
     """Ends that meet must weigh their common flux alike: each sees the steepest of its ring."""
     for end in range(count):
-        if ends.kind[end] >= JOIN:  # the kinds from JOIN on meet other ends
+        if ends.partner[end] != end:
             worst = steep[ends.cell[end]]
-            partner = ends.volume[end]
+            partner = ends.partner[end]
             while partner != end:
                 worst = max(worst, steep[ends.cell[partner]])
-                partner = ends.volume[partner]
+                partner = ends.partner[partner]
             steep[ends.cell[end] + ends.side[end]] = worst
 
 

@@ -29,14 +29,15 @@ def end_tables(network: Network, ducts: dict[str, PlacedDuct]) -> tuple[np.ndarr
     links = np.array([link for link, _ in table], dtype=np.int64).T.copy()
     values = np.array([value for _, value in table]).T.copy()
     link, value = EndLinks(*links), EndValues(*values)
-    link.opposite[:] = opposite(link.kind, value.loss, value.angle, link.volume)
+    link.partner[:] = np.where(link.partner < 0, np.arange(len(table)), link.partner)
+    link.opposite[:] = opposite(link.kind, value.loss, value.angle, link.partner)
     return links, values
 
 
 def turning_table(links: np.ndarray, values: np.ndarray, area: np.ndarray) -> np.ndarray:
     """What streams mean for the legs of junctions (ends/junction.py: turning)."""
     link, value = EndLinks(*links), EndValues(*values)
-    return turning(link.kind, value.loss, value.angle, area[link.node], link.volume)
+    return turning(link.kind, value.loss, value.angle, area[link.node], link.partner)
 
 
 def _declared_end(network: Network, duct: PlacedDuct, side: str, end: End) -> tuple[EndLinks, list[float]]:
@@ -46,7 +47,7 @@ def _declared_end(network: Network, duct: PlacedDuct, side: str, end: End) -> tu
     if end.volume is not None:
         link = link._replace(volume=volume_index(network, end.volume))
     if end.partner is not None:
-        link = link._replace(volume=list(network.ends).index(end.partner))
+        link = link._replace(partner=list(network.ends).index(end.partner))
     return link, _end_values(end)
 
 
@@ -61,7 +62,7 @@ def _change_ends(duct: PlacedDuct, k: int, change: Any, count: Any) -> Any:
         (k, "right", change.loss_forward, count + 1),
         (k + 1, "left", change.loss_back, count),
     ):
-        link = _end_link(duct, reach, side)._replace(kind=ea.STEP, volume=partner)
+        link = _end_link(duct, reach, side)._replace(kind=ea.STEP, partner=partner)
         end = End(ea.STEP, throat=change.throat, loss=loss, inertance=change.inertance)
         both.append((link, _end_values(end)))
     return both
@@ -77,6 +78,7 @@ def _end_link(duct: PlacedDuct, reach: int, side: str) -> EndLinks:
         cell=first + (cells - 1 if at_right else 0),
         side=1 if at_right else -1,
         volume=-1,
+        partner=-1,  # none
         to_volume=0,
         valve=-1,
         opposite=-1,
