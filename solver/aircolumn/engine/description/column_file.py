@@ -1,18 +1,18 @@
 """A CSV file of numbers whose first line names its columns with their units (``distance [mm]``).
 
-Lines that begin with # and empty lines are passed over.
+Lines that begin with # and empty lines are passed over. Columns stand apart by commas, or by semicolons or
+tabs; then figures may have decimal commas.
 """
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from aircolumn.engine.description.text_file import AsRead, read_bytes, text_of
+from aircolumn.engine.description.text_file import AsRead, cells_of, read_bytes, separator_of, table_text
 from aircolumn.engine.description.units import to_si
 from aircolumn.errors import InputError, Problem
 
@@ -72,14 +72,15 @@ def _values(
 
 def _lines(file: AsRead, due: str) -> list[tuple[int, list[str]]]:
     """(line number, cells) of the lines that hold something."""
-    path, rows = file.path, text_of(file.path, file.raw).splitlines()
+    path, rows = file.path, table_text(file.path, file.raw).splitlines()
     if len(rows) > MOST_LINES:
         raise wrong_cell(path, MOST_LINES, "", f"{len(rows)} lines; at most {MOST_LINES}")
     long = next((n for n, row in enumerate(rows, 1) if len(row) > _LONGEST_LINE), None)
     if long is not None:
         raise wrong_cell(path, long, "", f"the line is longer than {_LONGEST_LINE} characters; {due}")
     kept = [(n, row) for n, row in enumerate(rows, 1) if row.strip() and row.lstrip()[0] != "#"]
-    return [(n, next(csv.reader([row]))) for n, row in kept]
+    apart = separator_of(kept[0][1]) if kept else ","
+    return [(n, cells_of(row, apart)) for n, row in kept]
 
 
 def wrong_cell(path: Path, line: Any, column: Any, message: Any) -> InputError:

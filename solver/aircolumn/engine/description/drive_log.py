@@ -7,12 +7,11 @@ logger, longer than PAUSE times the usual step, do not count.
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Sequence
 
 import numpy as np
 
-from aircolumn.engine.description.text_file import AsRead, text_of, wrong
+from aircolumn.engine.description.text_file import AsRead, cells_of, separator_of, table_text, wrong
 
 LOG = "log"  # key of speeds.use that names the file
 LARGEST_LOG = 10_000_000  # bytes
@@ -26,19 +25,19 @@ SPEED_WORDS = ("rpm", "1/min", "engine speed", "u/min", "tr/min")
 def ranges_in(file: AsRead, column: str | None) -> list[dict]:
     """Ranges of WIDTH with their share of the time, in the words of the engine file. Raises InputError naming
     file, line and column."""
-    rows = [(n, r) for n, r in enumerate(text_of(file.path, file.raw).splitlines(), 1) if r.strip()]
+    rows = [(n, r) for n, r in enumerate(table_text(file.path, file.raw).splitlines(), 1) if r.strip()]
     rows = [(n, r) for n, r in rows if r.lstrip()[0] != "#"]
     if len(rows) < 3:
         raise wrong(file.path, "a line of headings and two or more lines of figures are expected")
     if len(rows) > MOST_LINES:
         raise wrong(file.path, f"{len(rows)} lines; at most {MOST_LINES}")
-    separator = max(",;\t", key=rows[0][1].count)
-    headings = [h.strip() for h in next(csv.reader([rows[0][1]], delimiter=separator))]
+    separator = separator_of(rows[0][1])
+    headings = cells_of(rows[0][1], separator)
     at = _column(file, headings, column, rows[0][0])
     timed = next((k for k, h in enumerate(headings) if h.lower().startswith("time")), None)
     speeds, times = [], []
     for number, row in rows[1:]:
-        cells = next(csv.reader([row], delimiter=separator))
+        cells = cells_of(row, separator)
         speeds.append(_number(file, number, cells, at, headings))
         times.append(_number(file, number, cells, timed, headings) if timed is not None else 0.0)
     return _histogram(file, np.array(speeds), _lasting(np.array(times), timed is not None))
@@ -57,7 +56,7 @@ def _column(file: AsRead, headings: Sequence[str], asked: str | None, line: int)
 
 
 def _number(file: AsRead, line: int, cells: Sequence[str], at: int, headings: Sequence[str]) -> float:
-    text = cells[at].strip() if at < len(cells) else ""
+    text = cells[at] if at < len(cells) else ""
     try:
         return float(text) if text else float("nan")
     except ValueError:

@@ -29,7 +29,7 @@ EndLinks = namedtuple("EndLinks", "kind node cell side volume partner to_volume 
 #: end. inertance: of the air in a STEP's throat, 1/m. angle: of a JUNCTION's leg, rad.
 EndValues = namedtuple("EndValues", "loss throat speed frequency p rho inertance angle")
 
-Ends = namedtuple("Ends", EndLinks._fields + EndValues._fields)
+Ends = namedtuple("Ends", EndLinks._fields + EndValues._fields)  # type: ignore[misc]
 
 #: Area tables: effective (Cd A) area, m2, at equal crank-angle steps over 720 degrees, per valve,
 #: for flow into the cylinder and out of it; angle offset, degrees.

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from aircolumn.engine.description.text_file import AsRead, read_bytes
+from aircolumn.engine.description.text_file import AsRead, read_bytes, table_text
 from aircolumn.errors import InputError, Problem
 from aircolumn.measured.logs.cells import has_decimal_comma, number
 
@@ -26,7 +26,6 @@ FOREIGN = {
     b"\xd0\xcf\x11\xe0": "a spreadsheet of an older kind",
     b"%PDF": "a PDF",
 }
-HEAD = 10_000  # characters by which the encoding is known
 BLANKS, BLANK = "  ", " "  # columns set apart by two blanks or more, or by one
 SEPARATORS = (";", "\t", ",", "|", BLANKS, BLANK)
 MOSTLY = 0.9  # of a column's cells
@@ -104,12 +103,7 @@ def read_log_table(path: Path, recognised: Callable, is_unit: Callable) -> LogTa
 
 
 def _lines(file: AsRead) -> list[str]:
-    try:
-        text = file.raw.decode(_encoding(file.raw))
-    except UnicodeDecodeError:
-        text = file.raw.decode("cp1252", errors="replace")  # the degree sign of older loggers
-    if "\0" in text:
-        raise wrong_line(file.path, 1, "", "not a text file: it holds zero bytes")
+    text = table_text(file.path, file.raw)
     lines = text.splitlines()
     if len(lines) > MOST_LINES:
         raise wrong_line(file.path, 1, "", f"{len(lines)} lines; at most {MOST_LINES} are read")
@@ -118,17 +112,6 @@ def _lines(file: AsRead) -> list[str]:
             said = f"a line of {len(line)} characters; at most {LONGEST_LINE} are read"
             raise wrong_line(file.path, n, "", said)
     return lines
-
-
-def _encoding(raw: bytes) -> str:
-    """UTF-8, or UTF-16 with its mark or, in text that is mostly Latin, by every other byte being zero."""
-    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return "utf-16"
-    even, odd = (raw[k : 2 * HEAD : 2].count(0) for k in (0, 1))
-    half = len(raw[: 2 * HEAD]) / 2
-    if max(even, odd) > 0.7 * half and min(even, odd) < 0.1 * half:
-        return "utf-16-le" if odd > even else "utf-16-be"
-    return "utf-8-sig"
 
 
 def _cells(line: str, separator: str) -> list[str]:

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.engine.description.text_file import AsRead, read_bytes, wrong
+from aircolumn.engine.description.text_file import AsRead, encoding_of, read_bytes, wrong
 from aircolumn.measured.logs.log_table import LONGEST_LINE, wrong_line
 from aircolumn.measured.traces.lab_formats import (
     HEADERS,
@@ -116,9 +116,14 @@ def _unpacked(path: Path) -> bytes:
     return text
 
 
+def _in_utf8(raw: bytes) -> bytes:
+    kind = encoding_of(raw)
+    return raw if kind == "utf-8-sig" else raw.decode(kind, errors="replace").encode()
+
+
 def _read_text(path: Path, named: Sequence[str] | None) -> TraceTable:
     """Some rows at a time, so that what is refused has not filled the memory before."""
-    raw = _unpacked(path)
+    raw = _in_utf8(_unpacked(path))
     _check_lines(path, raw)
     head = AsRead(path, raw[:HEAD]).text
     line, headings, separator, comma = (
