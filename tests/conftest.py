@@ -9,6 +9,7 @@ from tests import made_up, made_up_curves, made_up_pulls
 from tests.printed import command
 
 import aircolumn
+from aircolumn.flow.network import run
 from aircolumn.study.store import Store
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -17,17 +18,68 @@ os.environ["COLUMNS"] = "1000"  # tables are not cut into blocks (tests/output/t
 CLASSROOM = ROOT / "configs" / "classroom-single.yaml"
 
 
+#: Files of tests that march nothing: what is worth running after every change (pytest -m quick).
+QUICK = frozenset(
+    [
+        "against",
+        "atmosphere",
+        "centre_line",
+        "cylinder",
+        "drawing",
+        "fuels",
+        "fuels_energy",
+        "gas",
+        "guide",
+        "headings",
+        "house",
+        "humid_day",
+        "interest",
+        "lift_curve",
+        "make",
+        "plans",
+        "pull_files",
+        "pull_text",
+        "summary",
+        "sums_by_hand",
+        "switchable",
+        "text_tables",
+        "wrong_input",
+    ]
+)
+
+
 def pytest_addoption(parser):
     parser.addoption("--third", type=int, choices=(1, 2, 3), help="of the tests left: every third, from this")
 
 
+def pytest_ignore_collect(collection_path, config):
+    """For -m quick the other files are not even loaded."""
+    name = collection_path.stem
+    if config.getoption("markexpr") == "quick" and collection_path.suffix == ".py":
+        return (
+            True if name.startswith(("test_", "case_")) and name.removeprefix("test_") not in QUICK else None
+        )
+    return None
+
+
 def pytest_collection_modifyitems(config, items):
-    """The slow tests take half an hour together: .ci/run takes a third of them in turn."""
+    """Marks the quick tests. The slow ones take more than an hour together: .ci/run takes a third of them in
+    turn."""
+    for item in items:
+        if item.path.stem.removeprefix("test_") in QUICK and not item.get_closest_marker("slow"):
+            item.add_marker("quick")
     third = config.getoption("--third")
     if third is not None:
         kept = [item for item in items if item.get_closest_marker("slow")][third - 1 :: 3]
         config.hook.pytest_deselected(items=[item for item in items if item not in kept])
         items[:] = kept
+
+
+@pytest.fixture(autouse=True)
+def _marches_nothing(request, monkeypatch):
+    """Quick tests: a march is an error there, so that they stay quick."""
+    if request.node.get_closest_marker("quick"):
+        monkeypatch.setattr(run, "advance", None)
 
 
 def throttled(engine, angle, model=None):

@@ -1,12 +1,13 @@
 """The folders lie one above the other: nothing imports from a higher one."""
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
-from tests.conftest import DEMO
+from tests.conftest import DEMO, ROOT
 
 import aircolumn
 
@@ -125,3 +126,23 @@ def test_no_public_name_stands_in_two_modules():
         if len(files) > 1 and files != views and name not in ("Request", "arguments", "run")
     }
     assert not twice
+
+
+NAMED = re.compile(r"(?<![\w/.{}])((?:[A-Za-z_]+/)*[A-Za-z_]+\.(?:py|md|c))\b")
+
+
+def test_files_that_are_named_exist():
+    """A comment or a page that sends its reader to a file that was renamed."""
+    parts = ("solver", "tests", "validation", "notebooks", "configs")
+    files = [p for part in parts for p in (ROOT / part).rglob("*") if p.is_file()] + list(ROOT.glob("*.md"))
+    names = {p.name for p in files}
+    folders = [ROOT / "solver", ROOT / "tests", PACKAGE, *(p for p in PACKAGE.rglob("*") if p.is_dir())]
+    stale = []
+    for file in files:
+        if file.suffix not in (".py", ".md", ".c", ".js", ".yaml") or file.is_relative_to(ROOT / "tests"):
+            continue  # tests make files up
+        for name in NAMED.findall(file.read_text()):
+            there = any((place / name).exists() for place in (*folders, *file.parents))
+            if not there and ("/" in name or name not in names):
+                stale.append(f"{file.relative_to(ROOT)}: {name}")
+    assert stale == []

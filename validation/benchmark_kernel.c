@@ -1,6 +1,6 @@
 /* The arithmetic of the duct kernels (smooth flow: no steep cell, no supersonic node) in C, for
    comparison of speed: see benchmark_kernel.py, which compiles and calls it. Rows of the blocks are
-   those of duct/arrays.py. */
+   those of flow/arrays/ducts.py. */
 
 #include <math.h>
 #include <stdint.h>

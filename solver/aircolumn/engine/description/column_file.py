@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from aircolumn.engine.description.text_file import AsRead, cells_of, read_bytes, separator_of, table_text
+from aircolumn.engine.description.text_file import AsRead, read_bytes, separator_of, table_cells, table_text
 from aircolumn.engine.description.units import to_si
 from aircolumn.errors import InputError, Problem
 
@@ -80,7 +80,7 @@ def _lines(file: AsRead, due: str) -> list[tuple[int, list[str]]]:
         raise wrong_cell(path, long, "", f"the line is longer than {_LONGEST_LINE} characters; {due}")
     kept = [(n, row) for n, row in enumerate(rows, 1) if row.strip() and row.lstrip()[0] != "#"]
     apart = separator_of(kept[0][1]) if kept else ","
-    return [(n, cells_of(row, apart)) for n, row in kept]
+    return [(n, table_cells(row, apart)) for n, row in kept]
 
 
 def wrong_cell(path: Path, line: Any, column: Any, message: Any) -> InputError:

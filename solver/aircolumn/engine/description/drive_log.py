@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from aircolumn.engine.description.text_file import AsRead, cells_of, separator_of, table_text, wrong
+from aircolumn.engine.description.text_file import AsRead, separator_of, table_cells, table_text, wrong
 
 LOG = "log"  # key of speeds.use that names the file
 LARGEST_LOG = 10_000_000  # bytes
@@ -32,12 +32,12 @@ def ranges_in(file: AsRead, column: str | None) -> list[dict]:
     if len(rows) > MOST_LINES:
         raise wrong(file.path, f"{len(rows)} lines; at most {MOST_LINES}")
     separator = separator_of(rows[0][1])
-    headings = cells_of(rows[0][1], separator)
+    headings = table_cells(rows[0][1], separator)
     at = _column(file, headings, column, rows[0][0])
     timed = next((k for k, h in enumerate(headings) if h.lower().startswith("time")), None)
     speeds, times = [], []
     for number, row in rows[1:]:
-        cells = cells_of(row, separator)
+        cells = table_cells(row, separator)
         speeds.append(_number(file, number, cells, at, headings))
         times.append(_number(file, number, cells, timed, headings) if timed is not None else 0.0)
     return _histogram(file, np.array(speeds), _lasting(np.array(times), timed is not None))

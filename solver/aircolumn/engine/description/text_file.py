@@ -82,7 +82,7 @@ def separator_of(headings: str) -> str:
     return max(",;\t", key=headings.count)
 
 
-def cells_of(line: str, separator: str) -> list[str]:
+def table_cells(line: str, separator: str) -> list[str]:
     """The cells of a line; where no comma sets them apart, it is a decimal comma."""
     cells = [cell.strip() for cell in next(csv.reader([line], delimiter=separator))]
     return cells if separator == "," else [_COMMA.sub(r"\1.\2", cell) for cell in cells]
