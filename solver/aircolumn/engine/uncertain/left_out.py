@@ -250,17 +250,17 @@ LEFT_OUT = (
     LeftOut(("exhaust.outlet.temperature",), "150 K", PLUS, PRACTICE, "measure the gas at the tailpipe"),
     *CHARGE,
 )
-#: Keys that have a default, or may be left out, and are taken as they then are: why.
+#: Paths of keys that have a default and are taken as they then are (* for any), and why.
 TAKEN_AS_IT_IS = {
-    "a choice, not a figure": (
-        "reference shape free end_correction groups firing_order firing_angles delivery name method"
+    "a choice, not a figure": "*.entry.shape *.entry.free *.entry.end_correction *.valve.discharge.reference",
+    "an angle or bore that follows from its neighbours": "*.sections.*",
+    "where it lies and how it is made": "*.route.* space.* part.* traces.*",
+    "part of a measured table": (
+        "intake.valve.count exhaust.valve.count *.valve.lift.rocker_ratio *.valve.discharge.bench.*"
     ),
-    "an angle or bore that follows from its neighbours": "from to bend_angle bend_radius lengths sections",
-    "where it lies and how it is made": "space part traces route sizes bend_loss perimeter",
-    "part of a measured table": "reverse lift_ratio with_port bench reverse_flow rocker_ratio count",
     "small beside what is counted": (
-        "wall_thickness closed_angle throat_length residual_factor oxygen diffuser_loss"
-        " mixture_exponent zones"
+        "*.entry.wall_thickness intake.inlet.restrictor.throat_length intake.throttle.closed_angle"
+        " mixture.fuel.oxygen combustion.mixture_exponent combustion.residual_factor combustion.zones"
     ),
-    "a setting of the test, not of the engine": "angle reference_speed supply speeds pull numerics title",
+    "a setting of the test, not of the engine": "intake.throttle.angle speeds.* numerics.* pull.*",
 }
