@@ -2,8 +2,12 @@
 
 import os
 import sys
+from collections.abc import Iterable
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
+
+MOST_LISTED = 40  # names in a message
 
 
 def printable(text: str) -> str:
@@ -15,6 +19,15 @@ def printable(text: str) -> str:
 def clean(text: str) -> str:
     """A text of several lines, each of them printable."""
     return "\n".join(map(printable, text.split("\n")))
+
+
+def no_such(what: str, name: str, known: Iterable[str], where: str = "") -> str:
+    """Says that there is no ``what`` of this name, which there are, and which may have been meant."""
+    names = list(known)
+    near = get_close_matches(name, names, 1)
+    meant = f" (did you mean '{near[0]}'?)" if near else ""
+    listed = ", ".join(names[:MOST_LISTED]) + (", ..." if len(names) > MOST_LISTED else "")
+    return f"no {what} '{name[:40]}'{where}{meant}; there are: {listed or 'none'}"
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,6 @@ from scipy.signal import find_peaks
 
 from aircolumn.curves.humps import humps
 from aircolumn.curves.interest import Range
-from aircolumn.curves.points import as_grid
 from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.curves.summary import crossings, peak
 from aircolumn.engine.description.units import split_quantity, to_si
@@ -101,12 +100,6 @@ def test_speeds_an_engine_turns_at(rpm, fits):
     else:
         with pytest.raises(RequestError):
             check_speeds([3000.0, rpm])
-
-
-def test_a_grid_is_complete_if_no_point_is_missing():
-    cells = [["a", "b"]]
-    assert as_grid(cells, {"a": 1, "b": 2}, {}).complete
-    assert not as_grid(cells, {"a": 1}, {"b": "did not repeat"}).complete
 
 
 def test_what_is_no_number_is_shown_by_its_first_sixty_letters():

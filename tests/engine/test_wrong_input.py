@@ -10,6 +10,7 @@ from tests.conftest import DEMO, ROOT
 
 from aircolumn.cli import main
 from aircolumn.engine.model import stretches
+from aircolumn.errors import no_such
 
 TEXT = DEMO.read_text()
 
@@ -279,3 +280,17 @@ def test_groups_say_which_keys_they_take(tmp_path, capsys):
     ):
         assert sum(said in line for line in lines) == 1, said
     assert sum("intake.runner.bore" in line for line in lines) == 1  # from and to: one fault
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("lnog", "no runner 'lnog' in x.yaml (did you mean 'long'?); there are: short, middle, long"),
+        ("7", "no runner '7' in x.yaml; there are: short, middle, long"),
+        ("y" * 60, f"no runner '{'y' * 40}' in x.yaml; there are: short, middle, long"),
+    ],
+)
+def test_what_there_is_not(name, said):
+    assert no_such("runner", name, ["short", "middle", "long"], " in x.yaml") == said
+    assert no_such("file", name, []).endswith("there are: none")
+    assert no_such("file", name, map(str, range(50))).endswith("38, 39, ...")

@@ -272,7 +272,7 @@ def test_pull_of_two_manifolds(demo, truth, tmp_path, capsys):
         (["middel=data.csv"], "no runner 'middel'"),
         (["long=none.csv"], "cannot be read"),
         (["long=none.csv", "long=none.csv"], "none.csv is named twice"),
-        (["long=none.csv", "--standard", "mine"], "unknown standard 'mine'"),
+        (["long=none.csv", "--standard", "mine"], "no standard 'mine'; there are: "),
         (["long=a.csv", "short=b.csv", "middle=c.csv"], "give one data file, or two"),
     ],
 )

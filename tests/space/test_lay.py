@@ -41,7 +41,7 @@ def test_what_is_laid_has_its_length_its_ends_and_keeps_clear(length, spacing):
     assert passage.line.at(length)[0][0] == pytest.approx([0, 0, 0], abs=1e-9)
     leaves = -passage.line.at(length)[1][0]
     assert leaves == pytest.approx(room.direction / np.linalg.norm(room.direction), abs=1e-6)
-    assert ANYWHERE.holds(laid.corners[0])
+    assert ANYWHERE.room(laid.corners[0]) <= 1e-9
     assert np.all(laid.radii >= room.least_radius)
     assert not faults(passage, room.limits)
     s = np.linspace(0.0, length - 0.5 * BORE - WALL, 200)  # by a check of its own

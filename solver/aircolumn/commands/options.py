@@ -6,7 +6,6 @@ import os
 from argparse import ArgumentParser
 from collections.abc import Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,7 +15,7 @@ from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.display_units import ENVIRONMENT, SETS, choose
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.reader import Description, load, side_by_side
-from aircolumn.errors import RequestError
+from aircolumn.errors import RequestError, no_such
 from aircolumn.measured.atmosphere import STANDARDS, add_corrected, check_draws_itself, check_standard
 from aircolumn.point_figures import FIGURES
 
@@ -129,8 +128,7 @@ def runner(parser: ArgumentParser, text: str = "candidate to use instead of inta
 def check_candidate(description: Description, name: str, file: Path) -> None:
     """Raise RequestError if there is no candidate of that name."""
     if name not in description.runners:
-        known = ", ".join(description.runners)
-        raise RequestError(f"no runner '{name}' in {file}; there are: {known}")
+        raise RequestError(no_such("runner", name, description.runners, f" in {file}"))
 
 
 def speeds(parser: ArgumentParser) -> None:
@@ -212,9 +210,7 @@ class ShownFigures:
         """Raise RequestError for a figure that there is not."""
         for name in self.figures or ():
             if name not in FIGURES:
-                near = get_close_matches(name, FIGURES, 1)
-                meant = f" (did you mean {near[0]}?)" if near else ""
-                raise RequestError(f"no figure '{name}'{meant}; there are: {', '.join(FIGURES)}")
+                raise RequestError(no_such("figure", name, FIGURES))
 
 
 def shown_figures(parser: ArgumentParser) -> None:

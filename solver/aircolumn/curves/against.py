@@ -16,7 +16,7 @@ import numpy as np
 from aircolumn.curves.interest import Range, all_speeds, interest
 from aircolumn.curves.summary import runner_mean
 from aircolumn.curves.to_xarray import shown_figure
-from aircolumn.errors import RequestError
+from aircolumn.errors import RequestError, no_such
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -41,7 +41,7 @@ def gains(data: xr.Dataset, base: str, speeds: Speeds) -> list[Gain]:
     such runner, or no other."""
     names = [str(n) for n in data.runner.values]
     if base not in names:
-        raise RequestError(f"no runner '{base}'; there are: {', '.join(names)}")
+        raise RequestError(no_such("runner", base, names))
     check_others(names, base)
     return [_gain(data, name, base, speeds) for name in names if name != base]
 

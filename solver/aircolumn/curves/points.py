@@ -84,11 +84,6 @@ class PointGrid:
     points: list[list[OperatingPoint | None]]
     reasons: np.ndarray
 
-    @property
-    def complete(self) -> bool:
-        """Whether none is missing."""
-        return not any(self.reasons.ravel())
-
     def table(self, value: Callable, missing: Any) -> np.ndarray:
         """value(point) at each place, ``missing`` where there is none."""
         return np.array([[missing if p is None else value(p) for p in row] for row in self.points])

@@ -30,7 +30,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from aircolumn.constants import ATMOSPHERE, INCH_OF_MERCURY, ZERO_CELSIUS
-from aircolumn.errors import RequestError
+from aircolumn.errors import RequestError, no_such
 from aircolumn.flow.gas.humid_air import water_saturation_pressure
 
 if TYPE_CHECKING:
@@ -122,7 +122,7 @@ def title_of(name: str) -> str:
 def check_standard(name: str) -> None:
     """Raise RequestError for a standard that is not known."""
     if name not in STANDARDS:
-        raise RequestError(f"unknown standard '{name}'; there are: {', '.join(STANDARDS)}")
+        raise RequestError(no_such("standard", name, STANDARDS))
 
 
 def check_draws_itself(engine: Engine) -> None:

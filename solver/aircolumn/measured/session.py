@@ -12,7 +12,7 @@ import numpy as np
 from aircolumn.curves.accuracy import with_chosen_cells
 from aircolumn.curves.interest import all_speeds, interest
 from aircolumn.engine.description.reader import Description
-from aircolumn.errors import InputError, Problem, RequestError
+from aircolumn.errors import InputError, Problem, RequestError, no_such
 from aircolumn.measured.atmosphere import OBSERVED, check_draws_itself, check_standard
 from aircolumn.measured.calibration import Calibration, calibrate, with_values
 from aircolumn.measured.impossible import impossible
@@ -171,8 +171,7 @@ def _check(description: Description, data: Sequence[str], standard: str) -> None
         raise RequestError("give one data file, or two of different manifolds to compare")
     for name in data:
         if name not in description.runners:
-            known = ", ".join(description.runners)
-            raise RequestError(f"no runner '{name}' in {description.path}; there are: {known}")
+            raise RequestError(no_such("runner", name, description.runners, f" in {description.path}"))
 
 
 def _check_in_common(curves: dict[str, MeasuredCurve]) -> None:

@@ -39,10 +39,6 @@ class Box:
         away = np.linalg.norm(np.maximum(out, 0.0), axis=-1)
         return np.where(away > 0.0, away, np.max(out, axis=-1))
 
-    def holds(self, points: np.ndarray) -> np.ndarray:
-        """Whether points (..., 3) lie in it."""
-        return np.all((points >= self.low - 1e-9) & (points <= self.high + 1e-9), axis=-1)
-
 
 @dataclass(frozen=True)
 class Limits:

@@ -23,7 +23,7 @@ from aircolumn.engine.description.source import Source, read_source
 from aircolumn.engine.description.text_file import AsRead
 from aircolumn.engine.description.units import split_quantity
 from aircolumn.engine.description.validated import validated
-from aircolumn.errors import InputError, Problem
+from aircolumn.errors import InputError, Problem, no_such
 from aircolumn.study.axes import Axis, numbers_in_one_unit, sampled, short_names, with_key
 from aircolumn.study.limits import cases_of, too_many_cases, too_many_keys
 from aircolumn.study.models import StudyFile
@@ -163,8 +163,7 @@ class Plan:
             return None
         if name is None or name in self.candidates:
             return name
-        known = ", ".join(self.candidates) or "none"
-        said = f"no runner '{name}' in {study.engine}; there are: {known}"
+        said = no_such("runner", name, self.candidates, f" in {study.engine}")
         self._problems += self.wrong(("runner",), said).problems
         return None
 

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from aircolumn.engine.description.text_file import AsRead, separator_of, table_cells, table_text, wrong
+from aircolumn.errors import no_such
 
 LOG = "log"  # key of speeds.use that names the file
 LARGEST_LOG = 10_000_000  # bytes
@@ -47,7 +48,7 @@ def _column(file: AsRead, headings: Sequence[str], asked: str | None, line: int)
     if asked is not None:
         if asked in headings:
             return headings.index(asked)
-        raise wrong(file.path, f"no column '{asked[:60]}'; there are: {', '.join(headings)[:200]}", line)
+        raise wrong(file.path, no_such("column", asked, headings), line)
     found = [k for k, h in enumerate(headings) if any(word in h.lower() for word in SPEED_WORDS)]
     if len(found) != 1:
         said = "no column names rpm" if not found else "several columns name rpm"

@@ -9,9 +9,7 @@ from typing import Any
 from aircolumn.display_units import SETS
 from aircolumn.engine.description.base import CANDIDATES, RUNNERS
 from aircolumn.engine.description.candidates import (
-    LONGEST_NAME,
     MOST_EXPANDED,
-    MOST_RUNNERS,
     Manifold,
     Room,
     filled_in,
@@ -35,7 +33,7 @@ from aircolumn.engine.description.shape_files import with_shape_files
 from aircolumn.engine.description.source import Source, problem, read_source
 from aircolumn.engine.description.text_file import AsRead, read_bytes
 from aircolumn.engine.description.validated import validated
-from aircolumn.errors import InputError, Problem
+from aircolumn.errors import InputError, Problem, no_such
 
 
 @dataclass(frozen=True)
@@ -319,9 +317,5 @@ def _switchable(
         elif not listed or len(runners) < 2 or len({str(r) for r in runners}) < len(runners):
             problems.append(problem(source, path, "a list of two or more runners is expected here"))
         elif strange := [str(r) for r in runners if r not in known]:
-            message = (
-                f"no runner '{strange[0][:LONGEST_NAME]}' under runners; there are:"
-                f" {', '.join(known[:MOST_RUNNERS])}"
-            )
-            problems.append(problem(source, path, message))
+            problems.append(problem(source, path, no_such("runner", strange[0], known, " under runners")))
     return manifolds

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.display_units import unit
-from aircolumn.errors import RequestError
+from aircolumn.errors import RequestError, no_such
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.traces import TraceChannel
@@ -72,6 +72,6 @@ def check_names(hold: Sequence[str], channels: dict[str, TraceChannel]) -> None:
     """Raise RequestError for channels to hold out that are none, or all there are."""
     for name in hold:
         if name not in channels:
-            raise RequestError(f"no channel '{name[:40]}'; there are: {', '.join(channels)}")
+            raise RequestError(no_such("channel", name, channels))
     if hold and len(set(hold)) == len(channels):
         raise RequestError("all channels are held out; leave one to fit")

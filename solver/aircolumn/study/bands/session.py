@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.errors import RequestError
+from aircolumn.errors import RequestError, no_such
 from aircolumn.study.bands.cases import Cases
 from aircolumn.study.bands.ensemble import Ensemble, ensemble
 from aircolumn.study.bands.measure_next import NextMeasurements, measure_next
@@ -80,7 +80,7 @@ def how_sure(
     if not FEWEST <= count <= MOST:
         raise RequestError(f"{count} cases: from {FEWEST} to {MOST} are possible")
     if base is not None and base not in description.runners:
-        raise RequestError(f"no runner '{base}'; there are: {', '.join(description.runners)}")
+        raise RequestError(no_such("runner", base, description.runners))
     cases, start = Cases.of(description), monotonic()
     if not cases.names:
         raise RequestError(f"{description.path} leaves nothing open: there is nothing to be unsure of")
