@@ -148,7 +148,9 @@ PULL = group(
         "ranges": by_name(or_null(by_name(by_name({})))),
         "winners": array_of(group({"from": NUMBER, "to": NUMBER, "who": TEXT})),
         "like_for_like": {"type": ["boolean", "null"]},
-        "fitted": by_name(group({"value": NUMBER, "plus_minus": NUMBER, "judgement": TEXT})),
+        "fitted": by_name(
+            group({"value": NUMBER, "plus_minus": NUMBER, "joint_plus_minus": NUMBER, "judgement": TEXT})
+        ),
     }
 )
 COLUMNS = group(

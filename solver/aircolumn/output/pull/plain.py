@@ -35,7 +35,12 @@ def plain_session(s: Session) -> dict[str, Any]:
         "fitted": {}
         if c is None
         else {
-            name: {"value": value, "plus_minus": as_plain(c.alone[name]), "judgement": c.judgement(name)}
+            name: {
+                "value": value,
+                "plus_minus": as_plain(c.alone[name]),
+                "joint_plus_minus": as_plain(c.half_widths[name]),
+                "judgement": c.judgement(name),
+            }
             for name, value in c.values.items()
         },
     }

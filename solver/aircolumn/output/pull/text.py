@@ -172,7 +172,8 @@ def calibration_text(s: Session) -> str:
     lines = [
         f"Calibration on {first} ({c.evaluations} curves computed)",
         left(["unknown", "meaning", "value", "+-", "unit", ""], rows),
-        f"+-: joint 95 % intervals. Misfit (chi^2 per degree of freedom) {c.misfit:.2f}"
+        "+-: joint 95 % intervals, of all values at once; the engine file has that of each alone."
+        f" Misfit (chi^2 per degree of freedom) {c.misfit:.2f}"
         + (
             ": the model cannot follow the data within its"
             " noise. Check what was not fitted: valve timing, compression, exhaust, burn phasing"
