@@ -22,7 +22,7 @@ from pathlib import Path
 from tests.conftest import CLASSROOM, DEMO
 
 from aircolumn.output.replace import SCRATCH, result_folder
-from aircolumn.output.study.text import answer_text, write_study_tables
+from aircolumn.output.study.answer import answer_text, write_study_tables
 from aircolumn.study.executors import Cores
 from aircolumn.study.plan import read_study
 from aircolumn.study.session import answer

@@ -8,7 +8,7 @@ from tests.studies import ONE, plan_of
 import aircolumn
 from aircolumn.cli import main
 from aircolumn.errors import ComputationError, InputError, RequestError
-from aircolumn.output.study.text import unsettled_text
+from aircolumn.output.study.shown_sensitivity import unsettled_text
 from aircolumn.study.executors import Cores
 from aircolumn.study.sensitivity import Indices, sobol_indices
 from aircolumn.study.tolerance import tolerance
@@ -104,3 +104,11 @@ def test_indices_that_cannot_be_are_told_with_the_count_that_would_do():
     )
     settled = Indices(["a"], *(np.array([x]) for x in (0.7, 0.1, 0.8, 0.1)), 1.0, 1.0)
     assert unsettled_text(settled, 16) == ""
+
+
+def test_intervals_are_the_same_at_every_run():
+    """A seed of 0 too, which is the one of a file that states none."""
+    for seed in (0, 3):
+        one, other = (sobol_indices(["a", "b"], lambda x: x[:, 0] + x[:, 1] ** 2, 64, seed) for _ in range(2))
+        assert np.array_equal(one.total_wide, other.total_wide)
+        assert np.array_equal(one.first_wide, other.first_wide)

@@ -137,7 +137,7 @@ class Found:
     def parts(self) -> dict[str, tuple[str, Callable[[], dict]]]:
         """Name of a part that stands on its own: its heading, and what makes it."""
         from aircolumn.output.pull.page import measured  # slow to load
-        from aircolumn.output.study.page import studied
+        from aircolumn.output.study.answer import studied
 
         found: dict[str, tuple[str, Callable[[], dict]]] = {}
         if self.session is not None:
@@ -279,8 +279,7 @@ def _of_study(request: Request, own: dict[str, Any]) -> Answer:
     """A study alone."""
     from aircolumn.output.page.parts import told
     from aircolumn.output.page.write import in_all_units
-    from aircolumn.output.study.page import studied
-    from aircolumn.output.study.text import missing_points
+    from aircolumn.output.study.answer import missing_points, studied
 
     plan = read_study(request.file)
     request.choose_units(plan.description)

@@ -9,8 +9,13 @@ from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.errors import RequestError
-from aircolumn.output.study.plain import plain_study
-from aircolumn.output.study.text import answer_text, counts_text, missing_points, write_study_tables
+from aircolumn.output.study.answer import (
+    answer_text,
+    counts_text,
+    missing_points,
+    plain_study,
+    write_study_tables,
+)
 from aircolumn.study.executors import Cluster, Cores
 from aircolumn.study.plan import read_study
 from aircolumn.study.session import answer
@@ -52,7 +57,7 @@ def run(request: Request) -> Answer:
     text = answer_text(plan, found)
 
     def write(folder: Path, origin: Origin) -> None:
-        from aircolumn.output.study.pictures import plot_answer  # slow to load
+        from aircolumn.output.study.answer import plot_answer  # slow to load
 
         write_text(folder / "study.txt", text)
         write_study_tables(plan, found, folder, origin)

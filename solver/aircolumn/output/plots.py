@@ -16,21 +16,12 @@ from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
 
+from aircolumn.output.line_styles import STYLES
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from aircolumn.curves.interest import Range
-
-# From dark to light, so that grey print keeps an order; checked for the common colour blindnesses
-# by their differing lightness.
-STYLES: list[dict[str, Any]] = [
-    {"color": "#14213d", "linestyle": "-", "marker": "o"},
-    {"color": "#b3541e", "linestyle": "--", "marker": "s"},
-    {"color": "#2a9d8f", "linestyle": "-.", "marker": "^"},
-    {"color": "#8a6fb3", "linestyle": ":", "marker": "D"},
-    {"color": "#c9a227", "linestyle": (0, (6, 2, 1, 2, 1, 2)), "marker": "v"},
-]
-
 
 #: from a label to the end of its line
 LEADER: Any = {

@@ -86,7 +86,8 @@ def sobol_indices(names: Sequence[str], values_at: Any, count: int, seed: int) -
             f"{failed} of {len(values)} curves have no value for the aim, and the indices need all"
             " of them; narrow the spans"
         )
-    found = analyze.analyze(problem, values, calc_second_order=False, seed=seed)
+    # A seed of 0 would be none: intervals would differ from run to run.
+    found = analyze.analyze(problem, values, calc_second_order=False, seed=seed + 1)
     return Indices(
         names,
         found["S1"],

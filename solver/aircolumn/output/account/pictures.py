@@ -9,7 +9,8 @@ import numpy as np
 
 from aircolumn.display_units import unit
 from aircolumn.output.caution import SHORT
-from aircolumn.output.plots import SPEED, STYLES, figure, heading, save, through_points
+from aircolumn.output.line_styles import STYLES
+from aircolumn.output.plots import SPEED, figure, heading, save, through_points
 
 if TYPE_CHECKING:
     import xarray as xr

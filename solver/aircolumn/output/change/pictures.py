@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from aircolumn.display_units import unit
 from aircolumn.output.caution import SHORT
-from aircolumn.output.plots import SPEED, STYLES, figure, heading, label_ends, save
+from aircolumn.output.line_styles import STYLES
+from aircolumn.output.plots import SPEED, figure, heading, label_ends, save
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -12,7 +12,8 @@ from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.valves import TABLE_ANGLES, TABLE_LEAD, lift_curve
 from aircolumn.output.caution import SHORT
 from aircolumn.output.check.valve_timing import TOP, sides, stated_lift
-from aircolumn.output.plots import STYLES, figure, save
+from aircolumn.output.line_styles import STYLES
+from aircolumn.output.plots import figure, save
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine

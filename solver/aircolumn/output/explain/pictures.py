@@ -11,9 +11,9 @@ import numpy as np
 from aircolumn.display_units import unit
 from aircolumn.output.caution import SHORT
 from aircolumn.output.explain.text import ZERO
+from aircolumn.output.line_styles import STYLES
 from aircolumn.output.plots import (
     SPEED,
-    STYLES,
     figure,
     heading,
     label_ends,

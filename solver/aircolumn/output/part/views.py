@@ -11,8 +11,9 @@ from matplotlib.collections import PolyCollection
 
 from aircolumn.display_units import unit
 from aircolumn.output.caution import SHORT
+from aircolumn.output.line_styles import STYLES
 from aircolumn.output.part.files import as_mesh
-from aircolumn.output.plots import STYLES, figure, save
+from aircolumn.output.plots import figure, save
 
 if TYPE_CHECKING:
     from manifold3d import Manifold

@@ -11,7 +11,8 @@ from aircolumn.display_units import unit
 from aircolumn.engine.description.base import required
 from aircolumn.measured.atmosphere import title_of
 from aircolumn.output.caution import SHORT
-from aircolumn.output.plots import SPEED, STYLES, figure, heading, in_legend, name_lines, save
+from aircolumn.output.line_styles import STYLES
+from aircolumn.output.plots import SPEED, figure, heading, in_legend, name_lines, save
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -8,6 +8,7 @@ import numpy as np
 
 from aircolumn.display_units import counted, unit
 from aircolumn.engine.description.rewrite import written_anew
+from aircolumn.output.study.words import aim_text
 from aircolumn.output.tables import fitted
 from aircolumn.study.aims import KINDS, aim_words
 
@@ -15,12 +16,6 @@ if TYPE_CHECKING:
     from aircolumn.study.models import Aim
     from aircolumn.study.plan import Plan
     from aircolumn.study.search import Candidate, RunnerSearch, SearchResult
-
-
-def aim_text(aim: Aim, value: float) -> str:
-    """A value of an aim with its unit."""
-    own = unit(KINDS[aim.of])
-    return f"{float(own.of(value)):.4g} {own.name}" if own.name else f"{value:.4f}"
 
 
 def best_file(plan: Plan, found: SearchResult) -> str:

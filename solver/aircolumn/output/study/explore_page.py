@@ -11,7 +11,7 @@ from aircolumn.display_units import KINDS
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.places import checked_at
 from aircolumn.engine.description.units import to_si
-from aircolumn.output.study.pictures import axis_words
+from aircolumn.output.study.words import axis_words
 from aircolumn.study.explore import FINE, STEPS
 
 if TYPE_CHECKING:

@@ -11,11 +11,10 @@ from matplotlib import colormaps
 
 from aircolumn.curves.summary import TIE
 from aircolumn.display_units import unit
-from aircolumn.engine.description.base import required
 from aircolumn.output.caution import SHORT
+from aircolumn.output.line_styles import STYLES
 from aircolumn.output.plots import (
     SPEED,
-    STYLES,
     contours,
     figure,
     heading,
@@ -23,38 +22,24 @@ from aircolumn.output.plots import (
     name_lines,
     save,
 )
+from aircolumn.output.study.words import axis_words
 from aircolumn.study.aims import KINDS, aim_words
-from aircolumn.study.session import Searched, Sensitive
-from aircolumn.study.sweep import Sweep, best_per_speed
-from aircolumn.study.ties import best_case, level, range_of
+from aircolumn.study.cuts import cut_of, mean_torque, shown_curves
+from aircolumn.study.sweep import best_per_speed
+from aircolumn.study.ties import level
 
 if TYPE_CHECKING:
     import xarray as xr
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from aircolumn.curves.interest import Range
-    from aircolumn.study.axes import Axis
     from aircolumn.study.models import Aim
     from aircolumn.study.plan import Plan
     from aircolumn.study.search import RunnerSearch, SearchResult
     from aircolumn.study.sensitivity import Indices
-    from aircolumn.study.session import StudyAnswer
     from aircolumn.study.tolerance import Band
 
-MOST_CURVES, MOST_GREY = 9, 500
-
-
-def plot_answer(plan: Plan, answer: StudyAnswer, folder: Path) -> list:
-    """The pictures of a study.session.StudyAnswer into ``folder``."""
-    result, base = answer.result, folder / "study"
-    if isinstance(result, Sweep):
-        return plot_sweep(plan, result.data, folder)
-    if isinstance(result, Searched):
-        return plot_search(result.search, result.found, base)
-    if isinstance(result, Sensitive):
-        return plot_indices(plan, result.aim, result.indices, base)
-    return plot_band(plan, result, base)
+MOST_GREY = 500  # curves
 
 
 def plot_sweep(plan: Plan, data: xr.Dataset, folder: Path) -> list:
@@ -65,54 +50,6 @@ def plot_sweep(plan: Plan, data: xr.Dataset, folder: Path) -> list:
     if numeric and len(plan.axes[0].values) > 1 and data.sizes["rpm"] > 1:
         paths += plot_contour(plan, data, folder / "study-contour")
     return paths
-
-
-def axis_words(axis: Axis) -> str:
-    """A varied key and its unit in words."""
-    steps = axis.key.replace("_", " ").split(".")
-    named = " ".join(steps[1:] if steps[0] in ("intake", "exhaust") and len(steps) > 2 else steps)
-    return f"{named}, {axis.unit}" if axis.unit else named
-
-
-def slice_of(plan: Plan, data: xr.Dataset, first: int = 1) -> dict[str, int]:
-    """Where the axes from number ``first`` on are cut for a picture: as the study says, else at the
-    best case."""
-    best = best_case(plan, data)
-    shape = required(plan.grid_shape())
-    middle = tuple(n // 2 for n in shape)
-    at = middle if best is None else tuple(map(int, np.unravel_index(best, shape)))
-    cuts = zip(plan.axes[first:], at[first:], strict=True)
-    return {a.name: plan.slice.get(a.name, k) for a, k in cuts}
-
-
-def cut_of(plan: Plan, data: xr.Dataset) -> tuple[xr.Dataset, str]:
-    """The data over the first axis and speed, the other axes cut; and that in words."""
-    cut = slice_of(plan, data)
-    texts = [
-        f"{a.name} {a.values[k]:.4g} {a.unit}".rstrip()
-        if not isinstance(a.values[k], str)
-        else f"{a.name} {a.values[k]}"
-        for a, k in zip(plan.axes[1:], cut.values(), strict=True)
-    ]
-    return data.isel(cut), ", ".join(texts)
-
-
-def mean_torque(plan: Plan, data: xr.Dataset) -> tuple[np.ndarray, Range]:
-    """Mean torque [N m] over the range of interest, (first key, second key); and that range.
-
-    Further keys are cut as in other pictures; without a range of interest, over all speeds.
-    """
-    first, second = plan.axes[:2]
-    torque = data.torque.isel(slice_of(plan, data, 2))
-    torque = torque.transpose(first.name, second.name, "rpm").values
-    rpm = data.rpm.values
-    span = range_of(plan, rpm)
-    return np.array([[span.mean(rpm, t) for t in row] for row in torque]), span
-
-
-def shown_curves(curves: int, most: int = MOST_CURVES) -> np.ndarray:
-    """Which of ``curves`` curves to draw: ``most`` of them, evenly over all."""
-    return np.unique(np.linspace(0, curves - 1, min(curves, most)).round().astype(int))
 
 
 def plot_contour(plan: Plan, data: xr.Dataset, base: Path) -> list:

@@ -9,7 +9,8 @@ import numpy as np
 
 from aircolumn.display_units import unit
 from aircolumn.output.caution import SHORT
-from aircolumn.output.plots import STYLES, figure, name_lines, save
+from aircolumn.output.line_styles import STYLES
+from aircolumn.output.plots import figure, name_lines, save
 
 if TYPE_CHECKING:
     import xarray as xr
