@@ -146,3 +146,13 @@ def test_files_that_are_named_exist():
             if not there and ("/" in name or name not in names):
                 stale.append(f"{file.relative_to(ROOT)}: {name}")
     assert stale == []
+
+
+def test_no_file_of_output_is_a_splinter():
+    """Under thirty lines a file costs more to find than to read; two hold what everything shares."""
+    files = [
+        p
+        for p in (PACKAGE / "output").rglob("*.py")
+        if p.name not in ("__init__.py", "caution.py", "line_styles.py")
+    ]
+    assert [p.name for p in files if len(p.read_text().splitlines()) < 30] == []

@@ -9,8 +9,7 @@ from tests.conftest import ROOT
 from aircolumn.cli import main
 from aircolumn.engine.description.base import FileModel
 from aircolumn.engine.description.reference import own_keys, parts, schema
-from aircolumn.output.figure_reference import figures_text
-from aircolumn.output.key_reference import keys_text
+from aircolumn.output.key_reference import figures_text, keys_text
 
 ENGINES = [p for p in sorted((ROOT / "configs").glob("*.yaml")) if not p.name.startswith("study")]
 

@@ -15,8 +15,7 @@ from tests.studies import HEAD, SPAN, SPEEDS
 import aircolumn
 from aircolumn.cli import main
 from aircolumn.output.curves.page import recommendation
-from aircolumn.output.page.content import left_to_defaults
-from aircolumn.output.page.libraries import MISSING
+from aircolumn.output.page.content import MISSING, left_to_defaults
 
 pytest.importorskip("plotly")
 pytest.importorskip("jinja2")

@@ -11,8 +11,7 @@ from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.curves.tuning.filling_account import EFFECTS, filling_account
-from aircolumn.output.account.files import write_account
-from aircolumn.output.account.text import account_table
+from aircolumn.output.account.text import account_table, write_account
 
 
 @dataclass(frozen=True)

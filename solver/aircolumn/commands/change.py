@@ -21,8 +21,7 @@ from aircolumn.curves.curve import compare
 from aircolumn.curves.speeds import check_speeds
 from aircolumn.engine.description.reader import load
 from aircolumn.errors import RequestError
-from aircolumn.output.change.files import write_change
-from aircolumn.output.change.text import change_text
+from aircolumn.output.change.text import change_text, write_change
 from aircolumn.output.plain import plain_dataset
 from aircolumn.output.replace import ORIGIN, finish_replacing
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.curves.to_xarray import failed_points
 from aircolumn.engine.description.text_file import AsRead
-from aircolumn.output.curves.gaps import gaps_text
+from aircolumn.output.curves.text import gaps_text
 from aircolumn.output.data_files import write_netcdf
 from aircolumn.output.plain import plain_dataset
 

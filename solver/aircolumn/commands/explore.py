@@ -17,7 +17,7 @@ from aircolumn.curves.speeds import check_speeds
 from aircolumn.curves.tuning.trace import trace
 from aircolumn.engine.description.reader import Description
 from aircolumn.errors import RequestError
-from aircolumn.output.page.libraries import check_libraries
+from aircolumn.output.page.content import check_libraries
 from aircolumn.study.executors import Cores
 from aircolumn.study.explore import FEWEST_SPEEDS, Explored, explore, explore_plan
 from aircolumn.study.store import store_in

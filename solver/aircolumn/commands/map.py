@@ -15,8 +15,7 @@ from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.curves.tuning.tuning_map import tuning_map
 from aircolumn.engine.description.units import to_si
 from aircolumn.errors import RequestError
-from aircolumn.output.map.files import write_map
-from aircolumn.output.map.text import map_table
+from aircolumn.output.map.text import map_table, write_map
 
 #: What the map varies, and its usual range.
 LENGTHS = "200 mm", "900 mm"

@@ -25,9 +25,9 @@ from aircolumn.engine.description.text_file import AsRead
 from aircolumn.engine.model.flow_path import flow_path
 from aircolumn.errors import RequestError
 from aircolumn.measured.pull_to_xarray import pull_dataset
-from aircolumn.output.curves.gaps import gaps_text
+from aircolumn.output.curves.text import gaps_text
 from aircolumn.output.folders import folder_of
-from aircolumn.output.page.libraries import check_libraries
+from aircolumn.output.page.content import check_libraries
 from aircolumn.output.page.own import users_own
 from aircolumn.study.executors import Cores
 from aircolumn.study.plan import read_study
@@ -150,8 +150,8 @@ class Found:
         """What the page says, in the units chosen."""
         from aircolumn.output.bands.page import sure  # slow to load
         from aircolumn.output.curves.page import figures_table, recommendation
-        from aircolumn.output.explain.page import reasons
-        from aircolumn.output.page.parts import told
+        from aircolumn.output.explain.plain import reasons
+        from aircolumn.output.page.content import told
 
         return {
             **recommendation(self.data, self.description.engine.speeds),
@@ -166,8 +166,7 @@ class Found:
         from aircolumn.output.bands.page import sure_charts  # slow to load
         from aircolumn.output.check.drawing import layout_svg
         from aircolumn.output.curves.page import curve_charts
-        from aircolumn.output.page.content import HINT, MODEST
-        from aircolumn.output.page.parts import part
+        from aircolumn.output.page.content import HINT, MODEST, part
         from aircolumn.output.page.write import in_all_units
         from aircolumn.output.trace.page import cycle
 
@@ -277,7 +276,7 @@ def _cycles(description: Description, data: xr.Dataset) -> tuple[dict[str, list]
 
 def _of_study(request: Request, own: dict[str, Any]) -> Answer:
     """A study alone."""
-    from aircolumn.output.page.parts import told
+    from aircolumn.output.page.content import told
     from aircolumn.output.page.write import in_all_units
     from aircolumn.output.study.answer import missing_points, studied
 

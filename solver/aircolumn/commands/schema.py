@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from aircolumn.commands.results import Answer
 from aircolumn.engine.description.reference import schema
 from aircolumn.output.answer_schema import answer_schema
-from aircolumn.output.figure_reference import figures_text
-from aircolumn.output.key_reference import keys_text
+from aircolumn.output.key_reference import figures_text, keys_text
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.reader import Description
 from aircolumn.errors import RequestError
 from aircolumn.output.plain import plain_dataset
-from aircolumn.output.trace.files import write_series
+from aircolumn.output.trace.page import write_series
 
 
 @dataclass(frozen=True)
@@ -86,10 +86,9 @@ def run(request: Request) -> Answer:
 def _measured(request: Request, description: Description, engine: Engine, name: str, rpm: float) -> Answer:
     """Measured traces laid over the model's."""
     from aircolumn.measured.traces.session import measure_traces
-    from aircolumn.output.traces.files import write_traces
     from aircolumn.output.traces.fitted import traces_fitted_file
     from aircolumn.output.traces.plain import plain_traces
-    from aircolumn.output.traces.text import traces_text
+    from aircolumn.output.traces.text import traces_text, write_traces
 
     assert request.measured is not None
     with Progress(None) as progress:

@@ -1,9 +1,12 @@
-"""The key reference (configs/KEYS.md) as text."""
+"""The references of keys and figures (configs/KEYS.md, configs/FIGURES.md) as text."""
+
+from __future__ import annotations
 
 from typing import Any
 
 from aircolumn.engine.description.base import FileModel
 from aircolumn.engine.description.reference import own_keys, parts
+from aircolumn.point_figures import FIGURES, curve_columns
 
 HEAD = """# Keys of the engine file
 
@@ -74,3 +77,23 @@ TITLES = {
 
 def _title(name: str) -> str:
     return TITLES.get(name, name)
+
+
+HEADING = """# Figures of a point
+
+What every command computes at a speed, by the names of CSV and NetCDF files, of JSON and of `--figures`.
+NetCDF and JSON are SI; tables and CSV files show the units that are chosen and name them. *: in the table of
+a curve without being asked for. Made by `aircolumn schema --figures`.
+
+| name | SI unit | above a column | what it is |
+|---|---|---|---|"""
+
+
+def figures_text() -> str:
+    """A table of all figures, Markdown."""
+    shown = curve_columns()
+    rows = []
+    for name, f in FIGURES.items():
+        mark, unit = " *" if name in shown else "", "-" if f.unit == "1" else f.unit
+        rows.append(f"| `{name}`{mark} | {unit} | {f.heading} | {f.meaning} |")
+    return "\n".join([HEADING, *rows])

@@ -1,16 +1,19 @@
-"""The filling account as a table."""
+"""The filling account as a table and a CSV file."""
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.display_units import unit
+from aircolumn.display_units import column_heading, unit
+from aircolumn.output.data_files import digits, write_rows
 from aircolumn.output.tables import fitted
 
 if TYPE_CHECKING:
     import xarray as xr
+
 
 SHIFTS = "~"  # marks entries of an account that act through others
 
@@ -45,3 +48,19 @@ def shifting(data: xr.Dataset) -> np.ndarray:
     a point."""
     swing = np.abs(data.swing.values)
     return (swing > np.abs(data.account.values)) & (swing > 0.01)
+
+
+def write_account(data: xr.Dataset, path: Path) -> None:
+    """The filling account as CSV: one row a speed, one column an entry, in points of VE."""
+    points = unit("share")
+    headings = [f"{entry} [points of VE]" for entry in data.entry.values]
+    swings = [f"swing of {heading}" for heading in headings]
+    rows = zip(data.rpm.values, data.account.values.T, data.swing.values.T, data.ve.values, strict=True)
+    write_rows(
+        path,
+        ["rpm", column_heading("ve", points), *headings, *swings],
+        (
+            [f"{rpm:.10g}", digits(points.of(ve)), *(digits(points.of(v), 6) for v in (*own, *swing))]
+            for rpm, own, swing, ve in rows
+        ),
+    )

@@ -1,19 +1,22 @@
-"""What a change did, as text."""
+"""What a change did, as text and as a CSV file."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.curves.change import FIGURES
+from aircolumn.curves.change import FIGURES, SIDES
 from aircolumn.curves.summary import TIE
-from aircolumn.display_units import unit
+from aircolumn.display_units import column_heading, unit
+from aircolumn.output.data_files import write_rows
 from aircolumn.output.tables import fitted
 
 if TYPE_CHECKING:
     import xarray as xr
+
 
 KINDS = dict(zip(FIGURES, ("share", "torque", "power"), strict=True))
 
@@ -80,3 +83,21 @@ def _means(one: xr.Dataset) -> str:
     )
     small = abs(b - a) <= TIE * abs(a)
     return texts + (f": less than the {100 * TIE:g} % that the curves can tell" if small else "")
+
+
+def write_change(data: xr.Dataset, path: Path) -> None:
+    """One row a runner and speed as CSV."""
+    heads, columns = ["runner", "rpm"], []
+    for name, kind in KINDS.items():
+        for side in SIDES:
+            heads.append(column_heading(f"{name} {side}", unit(kind)))
+            columns.append(unit(kind).of(data[name].sel(side=side).values))
+    write_rows(
+        path,
+        heads,
+        (
+            [str(runner), float(rpm), *(float(c[i, k]) for c in columns)]
+            for i, runner in enumerate(data.runner.values)
+            for k, rpm in enumerate(data.rpm.values)
+        ),
+    )

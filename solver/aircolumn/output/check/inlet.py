@@ -18,7 +18,7 @@ from aircolumn.engine.model.inlet import (
     restrictors,
 )
 from aircolumn.engine.model.piping import pipe_shape
-from aircolumn.output.check.bores import change_lines
+from aircolumn.output.check.runner import change_lines
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from math import sqrt
+from math import pi, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from aircolumn.constants import AIR_GAMMA
-from aircolumn.display_units import unit
+from aircolumn.display_units import said_bore, unit
 from aircolumn.engine.model.mixture import ambient_gas
 from aircolumn.engine.model.piping import intake_piping, pipe_sections
 from aircolumn.engine.rules_of_thumb import NECK_K, mean_neck, neck_and_volume_speed
+from aircolumn.flow.duct.division import sudden_changes
 from aircolumn.space.bend_table import bend_table
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
     from aircolumn.engine.model.geometry import Geometry
+    from aircolumn.flow.duct.geometry import Shape
 
 
 def route_lines(engine: Engine) -> list[str]:
@@ -78,3 +80,19 @@ def runner_line(name: str, engine: Engine, sizes: Geometry) -> str:
         " rule of thumb (neck and volume): tuned at"
         f" {speeds[0]:.0f} to {speeds[1]:.0f} rpm"
     )
+
+
+def change_lines(shape: Shape, before: float = 0.0) -> list[str]:
+    """The sudden changes of bore in a pipe run and their losses; before: air before it, m."""
+    return [
+        f"  {unit('length').said(c.position - before)} from its beginning the bore goes from"
+        f" {_bore(c.before)} to {_bore(c.after)} in one step: narrowing loses"
+        f" {max(c.loss_forward, c.loss_back):.2f} of the head in the narrow bore (Crane TP-410),"
+        f" widening {(1.0 - c.throat / max(c.before, c.after)) ** 2:.2f} (Borda-Carnot)"
+        for c in sudden_changes(shape)
+    ]
+
+
+def _bore(area: float) -> str:
+    """Bore of a round area, m2, in words."""
+    return said_bore(sqrt(4.0 * area / pi))

@@ -25,10 +25,9 @@ from aircolumn.flow.cylinder.flow_bench import bench_flow
 from aircolumn.flow.gas.humid_air import vapour_mole_fraction
 from aircolumn.flow.network.items import along
 from aircolumn.output.check.assumed import assumed_lines
-from aircolumn.output.check.bores import change_lines
 from aircolumn.output.check.inlet import inlet_lines
 from aircolumn.output.check.installed import installed_lines
-from aircolumn.output.check.runner import route_lines, runner_line, sound_of
+from aircolumn.output.check.runner import change_lines, route_lines, runner_line, sound_of
 from aircolumn.output.check.valve_timing import timing_doubts, timing_lines
 
 if TYPE_CHECKING:

@@ -17,7 +17,7 @@ from aircolumn.curves.summary import (
     runner_mean,
     widest_gap,
 )
-from aircolumn.curves.to_xarray import own_curve, shown_figure, shown_ve
+from aircolumn.curves.to_xarray import failed_points, own_curve, shown_figure, shown_ve
 from aircolumn.display_units import counted, shown_number, unit, unit_of
 from aircolumn.output.tables import fitted, listed
 from aircolumn.point_figures import SHOWN, compared, curve_columns
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     from aircolumn.curves.switchable import Switched
     from aircolumn.engine.description.computing import Speeds
+
 
 FEW = 5  # runners whose crossings are listed pair by pair
 #: What the level of a curve is worth, and its least certain figure (guide: what the level rests on).
@@ -256,3 +257,12 @@ def ledger_table(data: xr.Dataset) -> str:
                 gap = own.of(float(one[f"{side}_ledger"].isel(rpm=k).sum()))
                 parts.append(f"  {side:6s} {'does not close by':40s} {gap:12.2e} {own.name}")
     return "\n".join(parts)
+
+
+def gaps_text(data: xr.Dataset) -> str:
+    """The points that could not be computed, with the reason; "" if there are none."""
+    failed = failed_points(data)
+    if not failed:
+        return ""
+    lines = [f"  {name + ', ' if name else ''}{rpm:.0f} rpm: {why}" for name, rpm, why in failed]
+    return "\n".join(["Not computed (-):", *lines])

@@ -1,7 +1,8 @@
-"""Measured traces beside the model's, in words."""
+"""Measured traces beside the model's, in words and as a CSV file."""
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,7 +10,9 @@ import numpy as np
 from aircolumn.display_units import counted, unit
 from aircolumn.measured.traces.alone import ENOUGH, UNEVEN, meaning_of
 from aircolumn.measured.traces.causes import BURN, GAIN, PEG, cause_of
+from aircolumn.measured.traces.cycles import AT
 from aircolumn.measured.traces.heat_release import SHARES
+from aircolumn.output.data_files import digits, write_rows
 from aircolumn.output.tables import fitted, grid
 
 if TYPE_CHECKING:
@@ -17,6 +20,7 @@ if TYPE_CHECKING:
     from aircolumn.measured.traces.alone import Explained
     from aircolumn.measured.traces.fit import TraceFit
     from aircolumn.measured.traces.session import OfCylinder, TraceSession
+
 
 #: decimals beyond those of the unit, by kind, where a fit is finer than a curve
 FINER = {"length": 1, "angle": 2, "temperature difference": 1, "number": 2, "pressure": 2}
@@ -326,3 +330,17 @@ def _strong(fit: TraceFit) -> list[str]:
     ]
     pairs.sort(reverse=True)
     return [f"{one} and {other} go together (correlation {r:.2f})" for r, one, other in pairs]
+
+
+def write_traces(session: TraceSession, path: Path) -> None:
+    """Over crank angle, 0 at firing top dead centre."""
+    kpa = unit("pressure")
+    columns = {"angle [deg]": AT}
+    for k, name in enumerate(session.cycles.names):
+        columns[f"{name} mean [{kpa.name}]"] = kpa.of(session.cycles.mean[k])
+        columns[f"{name} spread [{kpa.name}]"] = kpa.factor * session.cycles.spread[k]
+        columns[f"{name} model [{kpa.name}]"] = kpa.of(session.model.signals[k])
+        if session.fitted is not None:
+            columns[f"{name} fitted [{kpa.name}]"] = kpa.of(session.fitted[k])
+    rows = zip(*columns.values(), strict=True)
+    write_rows(path, list(columns), ([digits(v, 8) for v in row] for row in rows))
