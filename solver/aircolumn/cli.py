@@ -12,7 +12,7 @@ from aircolumn import __version__
 from aircolumn.commands import COMMANDS
 from aircolumn.commands.results import place_for, present
 from aircolumn.display_units import ENVIRONMENT, choose
-from aircolumn.errors import ComputationError, InputError, RequestError, clean, output_is_closed
+from aircolumn.errors import ComputationError, InputError, RequestError, clean, no_such, output_is_closed
 from aircolumn.output.caution import CAUTION
 
 NOTHING = "nothing was written"  # said when a command is interrupted
@@ -45,6 +45,9 @@ def main(argv: Sequence[str] | None = None) -> int:
             print(BEGIN, flush=True)
         except BrokenPipeError:
             output_is_closed()
+        return 2
+    if argv[0] not in COMMANDS and not argv[0].startswith("-"):
+        print(clean(no_such("command", argv[0], COMMANDS)), file=sys.stderr)
         return 2
     args = parser(next((a for a in argv if a in COMMANDS), None)).parse_args(argv)
     try:

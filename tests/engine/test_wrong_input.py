@@ -294,3 +294,9 @@ def test_what_there_is_not(name, said):
     assert no_such("runner", name, ["short", "middle", "long"], " in x.yaml") == said
     assert no_such("file", name, []).endswith("there are: none")
     assert no_such("file", name, map(str, range(50))).endswith("38, 39, ...")
+
+
+def test_a_command_there_is_not(capsys):
+    assert main(["comapre", str(DEMO)]) == 2
+    said = capsys.readouterr().err
+    assert said.startswith("no command 'comapre' (did you mean 'compare'?); there are: new, check, curve,")
