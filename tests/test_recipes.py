@@ -59,11 +59,10 @@ def run(request: Request) -> Answer:
 @pytest.fixture
 def copy(tmp_path):
     """The project, to be changed."""
-    for name in ("solver", "tests", "configs"):
-        shutil.copytree(
-            ROOT / name, tmp_path / name, ignore=shutil.ignore_patterns("__pycache__", "*.egg-info")
-        )
-    shutil.copy(ROOT / "pyproject.toml", tmp_path)
+    for name in ("solver", "tests", "configs", "validation", "notebooks"):
+        shutil.copytree(ROOT / name, tmp_path / name, ignore=LEFT)
+    for file in (ROOT / "pyproject.toml", *ROOT.glob("*.md")):
+        shutil.copy(file, tmp_path)
     return tmp_path
 
 
