@@ -22,6 +22,11 @@ class Figure:
     column: int = 0
     compared: bool = False
 
+    @property
+    def attributes(self) -> dict[str, str]:
+        """Those of its variable in a Dataset."""
+        return {"units": self.unit, "long_name": self.meaning}
+
 
 #: By name, in the order in which results are written.
 FIGURES = {

@@ -16,6 +16,7 @@ from aircolumn.curves.to_xarray import curve_dataset
 from aircolumn.curves.uncertainty import LEVELS, grid_convergence
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.reader import Description
+from aircolumn.point_figures import DERIVED
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -104,10 +105,7 @@ def compare(
     if uncertainty:
         stated = _uncertainty(engines, found, progress, workers)
         data["ve_uncertainty"] = (("runner", "rpm"), stated)
-        data["ve_uncertainty"].attrs = {
-            "units": "1",
-            "long_name": "numerical uncertainty of VE, relative (grid convergence index)",
-        }
+        data["ve_uncertainty"].attrs = DERIVED["ve_uncertainty"].attributes
     return data
 
 
@@ -142,7 +140,7 @@ def _labelled(
 ) -> xr.Dataset:
     data = curve_dataset(found.grid, names, found.speeds, engine)
     data.coords["asked"] = ("rpm", np.isin(found.speeds, asked).astype(np.int8))
-    data["asked"].attrs = {"units": "1", "long_name": "1: asked for, 0: added between"}
+    data["asked"].attrs = DERIVED["asked"].attributes
     data.coords["own"] = (("runner", "rpm"), found.own.astype(np.int8))
     data["own"].attrs = {
         "units": "1",

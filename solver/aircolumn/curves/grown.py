@@ -31,10 +31,8 @@ class Grown:
     """The points found so far, and why others failed. even: the rising speeds (rev/min) that others hang on;
     asked: those of them that are marched from rest."""
 
-    def __init__(
-        self, engines: Sequence[Engine], even: np.ndarray, asked: np.ndarray, refinement: float = 1.0
-    ) -> None:
-        self.engines, self.refinement, self.even = engines, refinement, even
+    def __init__(self, engines: Sequence[Engine], even: np.ndarray, asked: np.ndarray) -> None:
+        self.engines, self.even = engines, even
         cuts = np.flatnonzero(np.isin(even, asked))
         self.parts = [tuple(map(float, part)) for part in np.split(even, cuts[cuts > 0])]
         self.found: dict[Place, OperatingPoint] = {}
@@ -68,12 +66,12 @@ class Grown:
         if on:
             parts = [(i, part) for i in range(len(self.engines)) for part in self.parts]
             return {
-                (i, part): Stretch.over_speed(self.engines[i], part, self.refinement)
+                (i, part): Stretch.over_speed(self.engines[i], part)
                 for i, part in parts
                 if any((i, n) in on for n in part)
             }
         return {
-            (i, n): Stretch.over_speed(self.engines[i], (n,), self.refinement, self._neighbours(i, n))
+            (i, n): Stretch.over_speed(self.engines[i], (n,), neighbours=self._neighbours(i, n))
             for i, n in due
         }
 

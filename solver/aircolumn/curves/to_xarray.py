@@ -9,7 +9,7 @@ import numpy as np
 
 from aircolumn.curves.points import PointGrid
 from aircolumn.engine.description.engine_file import Engine
-from aircolumn.point_figures import FIGURES
+from aircolumn.point_figures import DERIVED, FIGURES
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -31,13 +31,13 @@ def curve_dataset(grid: PointGrid, names: Sequence[str], speeds: np.ndarray, eng
     labelled_speeds(data)
     for name, f in FIGURES.items():
         data[name] = (("runner", "rpm"), grid.figure(name))
-        data[name].attrs = {"units": f.unit, "long_name": f.meaning}
+        data[name].attrs = f.attributes
     data.attrs = _about(engine)
     cylinders = max(p.ve_cylinder.size for row in grid.points for p in row if p is not None)
     data.coords["cylinder"] = np.arange(1, cylinders + 1)
     each = grid.table(lambda p: np.broadcast_to(p.ve_cylinder, cylinders), np.full(cylinders, np.nan))
     data["ve_cylinder"] = (("runner", "rpm", "cylinder"), each)
-    data["ve_cylinder"].attrs = {"units": "1", "long_name": "VE of each cylinder computed"}
+    data["ve_cylinder"].attrs = DERIVED["ve_cylinder"].attributes
     for side, unit in (("mass", "kg"), ("energy", "J")):
         entries = list(getattr(first.ledger, side))
         data.coords[f"{side}_entry"] = entries

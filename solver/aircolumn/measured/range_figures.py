@@ -5,14 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import pi
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from aircolumn.curves.interest import Range
-
-if TYPE_CHECKING:
-    pass
 
 
 @dataclass(frozen=True)

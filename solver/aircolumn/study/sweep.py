@@ -165,6 +165,6 @@ def sweep_dataset(plan: Plan, points: np.ndarray) -> xr.Dataset:
         data[axis.name].attrs = {"units": axis.unit or "1", "long_name": axis.key}
     for k, (name, f) in enumerate(FIGURES.items()):
         data[name] = ((*dims, "rpm"), points[:, :, k].reshape(*shape, len(plan.speeds)))
-        data[name].attrs = {"units": f.unit, "long_name": f.meaning}
+        data[name].attrs = f.attributes
     data.attrs = {"title": plan.engine.title, "solver": solver_version()}
     return data

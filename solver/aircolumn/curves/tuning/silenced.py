@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from os import cpu_count
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.initial_guess import EXHAUST_TEMPERATURE
@@ -19,9 +19,6 @@ from aircolumn.engine.model.mixture import ambient_gas, drawn, gas_constant
 from aircolumn.engine.model.operating_point import converged
 from aircolumn.flow.arrays.ends import CALM, RESERVOIR
 from aircolumn.flow.network.items import End
-
-if TYPE_CHECKING:
-    pass
 
 
 def ve_with(engine: Engine, rpm: float, change: Callable) -> float:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
@@ -16,9 +15,6 @@ from aircolumn.engine.description.plenum import Log
 from aircolumn.engine.model.engine_network import EngineNetwork
 from aircolumn.engine.model.piping import Piping, mouth_loss
 from aircolumn.flow.network.items import GasState
-
-if TYPE_CHECKING:
-    pass
 
 
 def add_log(net: EngineNetwork, log: Log, air: GasState, add_duct: Callable) -> None:

@@ -3,8 +3,8 @@
 Between neighbouring speeds (or sizes) all that an engine holds at intake-valve closing changes little, and
 nearly along a straight line (a parabola through three starts no nearer). A march that starts on the line
 through two neighbours needs two or three cycles where one from rest needs four or five and a coarse mesh
-before. What it ends with is judged like
-every other cycle (repetition.py); the guess for the cycle before stands in for one that was marched.
+before. What it ends with is judged like every other cycle (repetition.py); the guess for the cycle before
+stands in for one that was marched.
 """
 
 from __future__ import annotations

@@ -19,13 +19,13 @@ from aircolumn.flow.network import initial, tables
 from aircolumn.flow.network.mesh import mesh_of
 from aircolumn.flow.network.placement import placed, reach_table
 from aircolumn.flow.network.record import DuctProfile, Record, labelled
-from aircolumn.flow.network.state import STILL_RELAXED
 
 if TYPE_CHECKING:
     from aircolumn.flow.network.network import Network
 
 COURANT = 0.9
 MOST_STEPS = 10**8  # of one march
+STILL_RELAXED = 0.5  # of the echoes' relaxation (ends/echo.py), where another march goes on near the cycle
 AT_A_TIME = 100_000  # steps between which Python can be interrupted
 
 
@@ -97,12 +97,23 @@ class Run:
         held = np.array([v.kind != ea.RESERVOIR for v in self.network.volumes.values()])
         mine.volumes[0, held, :4] = theirs.volumes[0, held, :4]
         mine.states[:] = theirs.states
-        mine.echo_flow[:] = theirs.echo_flow
-        for name in CHARGE:
-            getattr(self.chambers, name)[:] = getattr(other.chambers, name)
-        mine.clock[mb.LAG] = theirs.clock[mb.LAG]
-        mine.clock[mb.RELAXATION] = STILL_RELAXED * theirs.clock[mb.RELAXATION]
-        mine.clock[mb.STARTED] = mb.TAKEN_OVER
+        self.go_on(
+            theirs.echo_flow, other.charge, float(theirs.clock[mb.RELAXATION]), float(theirs.clock[mb.LAG])
+        )
+
+    @property
+    def charge(self) -> np.ndarray:
+        """What every cylinder remembers of its charge: CHARGE of arrays/cylinders.py, in rows."""
+        return np.array([getattr(self.chambers, name) for name in CHARGE])
+
+    def go_on(self, echo_flow: np.ndarray, charge: np.ndarray, relaxation: float, lag: float) -> None:
+        """Go on from what another march near its periodic cycle remembers of other cylinders and charges."""
+        self.blocks.echo_flow[:] = echo_flow
+        for name, values in zip(CHARGE, charge, strict=True):
+            getattr(self.chambers, name)[:] = values
+        clock = self.blocks.clock
+        clock[mb.LAG], clock[mb.RELAXATION] = lag, STILL_RELAXED * relaxation
+        clock[mb.STARTED] = mb.TAKEN_OVER
 
     def march(
         self,

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from aircolumn.flow.arrays import blocks as mb
-from aircolumn.flow.arrays.cylinders import CHARGE
 from aircolumn.flow.arrays.ducts import Cells, Mesh, Nodes
 from aircolumn.flow.arrays.ends import FUEL, VolumeStates
 
@@ -21,7 +20,6 @@ if TYPE_CHECKING:
     from aircolumn.flow.network.run import Run
 
 PRIMITIVE = ("rho", "u", "p", "yf", "yb")
-STILL_RELAXED = 0.5  # of the echoes' relaxation (ends/echo.py), where another march goes on near the cycle
 MOST = 0.3  # by what share of itself a positive quantity may be moved
 _POSITIVE_NODES = [PRIMITIVE.index(name) for name in ("rho", "p")]
 _NODES = [Nodes._fields.index(name) for name in PRIMITIVE]
@@ -66,7 +64,7 @@ class State:
             contents=b.volumes[0, :, : FUEL + 2] / b.states[_SIZE, :, None],
             volumes=b.states.copy(),
             echo_flow=b.echo_flow.copy(),
-            charge=np.array([getattr(run.chambers, name) for name in CHARGE]),
+            charge=run.charge,
             relaxation=float(b.clock[mb.RELAXATION]),
             lag=float(b.clock[mb.LAG]),
         )
@@ -79,13 +77,9 @@ class State:
         b.layer[:] = self.layer
         held = b.volumes[0, :, 0] > 0.0  # reservoirs keep the state they are given at this speed
         b.volumes[0, held, : FUEL + 2] = (self.contents * b.states[_SIZE, :, None])[held]
-        warmer = [row for row in range(len(b.states)) if row != _SIZE]
-        b.states[np.ix_(warmer, held)] = self.volumes[np.ix_(warmer, held)]
-        b.echo_flow[:] = self.echo_flow
-        for name, values in zip(CHARGE, self.charge, strict=True):
-            getattr(run.chambers, name)[:] = values
-        b.clock[mb.LAG], b.clock[mb.RELAXATION] = self.lag, STILL_RELAXED * self.relaxation
-        b.clock[mb.STARTED] = mb.TAKEN_OVER
+        others = [row for row in range(len(b.states)) if row != _SIZE]
+        b.states[np.ix_(others, held)] = self.volumes[np.ix_(others, held)]
+        run.go_on(self.echo_flow, self.charge, self.relaxation, self.lag)
 
 
 def on_line(near: State, far: State, share: float) -> State:

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from aircolumn.curves.tuning.explain import beside
 from aircolumn.output.explain.sentences import figures, verdict_of
 from aircolumn.output.plain import as_plain
-
-if TYPE_CHECKING:
-    pass
 
 
 def plain_reasons(explanations: Mapping[str, Sequence[tuple]]) -> dict[str, Any]:
