@@ -33,7 +33,7 @@ from aircolumn.cli import main
 from aircolumn.engine.description.reader import load
 from aircolumn.measured.logs.reading import read_pulls
 from aircolumn.output.check.text import check_text
-from aircolumn.study.plan import read_study
+from aircolumn.questions.read import read_study
 
 LARGE, CUT = 1.0, 20.0  # GB; s of CPU after which a file is given up
 BASES = [

@@ -22,10 +22,10 @@ from pathlib import Path
 from tests.conftest import CLASSROOM, DEMO
 
 from aircolumn.output.replace import SCRATCH, result_folder
-from aircolumn.output.study.answer import answer_text, write_study_tables
+from aircolumn.questions.answer import answer_text, write_study_tables
+from aircolumn.questions.read import read_study
+from aircolumn.questions.session import answer
 from aircolumn.study.executors import Cores
-from aircolumn.study.plan import read_study
-from aircolumn.study.session import answer
 
 BETWEEN = 20.0  # s between kills, mean
 COMPARED = 6  # studies computed again elsewhere

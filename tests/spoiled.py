@@ -34,11 +34,11 @@ from aircolumn.measured.session import measure
 from aircolumn.output.check.text import check_text
 from aircolumn.output.pull.text import session_text
 from aircolumn.output.pull.text import write_pull_tables as write_pull
-from aircolumn.output.study.answer import answer_text, plot_answer
-from aircolumn.output.study.answer import write_study_tables as write_study
+from aircolumn.questions.answer import answer_text, plot_answer
+from aircolumn.questions.answer import write_study_tables as write_study
+from aircolumn.questions.read import read_study
+from aircolumn.questions.session import answer
 from aircolumn.study.executors import Cores
-from aircolumn.study.plan import read_study
-from aircolumn.study.session import answer
 
 CONFIGS = ROOT / "configs"
 DEMO = CONFIGS / "rescue-four.yaml"

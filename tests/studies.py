@@ -5,7 +5,7 @@ from tests import made_up
 from tests.conftest import CLASSROOM, DEMO
 from tests.printed import command
 
-from aircolumn.study.plan import read_study
+from aircolumn.questions.read import read_study
 
 GRID = f"""engine: {CLASSROOM}
 vary:

@@ -40,17 +40,17 @@ FLOORS = (
         "output/map",
         "output/part",
         "output/pull",
-        "output/study",
         "output/trace",
         "output/traces",
     },
+    {"questions"},
+    {"questions/search", "questions/sensitivity", "questions/sweep", "questions/tolerance"},
     {"commands"},
     {"cli"},
     {"startup"},
     {"__init__", "__main__"},
 )
 FLOOR = {name: k for k, floor in enumerate(FLOORS) for name in floor}
-WINGS = ("flow", "space", "engine", "curves", "measured", "study", "part", "output", "commands")
 
 
 def room_of(place: str) -> str:

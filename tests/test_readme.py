@@ -143,7 +143,7 @@ def test_python_snippets(at_home):
 
 
 def test_aims_of_the_readme_are_all_there_are():
-    from aircolumn.study.aims import KINDS
+    from aircolumn.questions.aims import KINDS
 
     text = GUIDE["studies"].split("Aims:")[1].split("\n\n")[0]
     assert all(f"`{aim}`" in text for aim in KINDS)

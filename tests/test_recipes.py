@@ -7,6 +7,7 @@ import shutil
 import subprocess
 import sys
 
+import jsonschema
 import numpy as np
 import pytest
 import xarray as xr
@@ -45,14 +46,22 @@ class Request(options.EngineFile):
     """FILE."""
 
 
+@dataclass(frozen=True)
+class Greeting:
+    """The title."""
+
+    title: str
+
+
 def arguments(parser: ArgumentParser) -> None:
     """FILE."""
     options.engine_file(parser)
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[Greeting]:
     """The title of an engine file."""
-    return Answer([f"this is: {request.read().engine.title}"])
+    title = request.read().engine.title
+    return Answer([f"this is: {title}"], result=lambda: Greeting(title))
 '''
 
 
@@ -128,7 +137,99 @@ def test_a_command(copy):
     table.write_text(table.read_text().replace(line, line + '    "greet": "says whose engine it is",\n'))
     assert "greet" in python(copy, "-m", "aircolumn", "--help")
     assert python(copy, "-m", "aircolumn", "greet", str(CLASSROOM)).startswith("this is: ")
+    assert '"Greeting": {' in python(copy, "-m", "aircolumn", "schema", "--answers")
     python(copy, "-m", "pytest", "-q", "-p", "no:cacheprovider", "tests/test_house.py")
+
+
+CORNERS = '''"""Corners: the torque at every corner of the spans."""
+
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+import xarray as xr
+
+from aircolumn.questions.kind import Question
+from aircolumn.study.models import Asked
+from aircolumn.study.points import computed
+
+
+class Corners(Asked):
+    """No keys of its own."""
+
+    def cases(self, keys: int) -> int:
+        return 2**keys
+
+
+@dataclass(frozen=True)
+class CornersFound:
+    values: list[list[float]]
+    torque: list[list[float]]
+
+
+class CornersQuestion(Question[CornersFound]):
+    name = "corners"
+    found = CornersFound
+    keys = Corners
+
+    def ask(self, plan, work):
+        rows = plan.scaled(list(product((0.0, 1.0), repeat=len(plan.axes))))
+        table = computed(plan.on(work.cells.final), rows, work.store, work.executor, work.progress)
+        return CornersFound([list(r) for r in rows], [[o.figure("torque") for o in row] for row in table])
+
+    def text(self, plan, result):
+        return f"{len(result.values)} corners"
+
+    def tables(self, plan, result, folder):
+        np.savetxt(folder / "study.csv", result.torque, delimiter=",")
+        return xr.Dataset({"torque": (("corner", "rpm"), result.torque)})
+
+    def draw(self, plan, result, folder):
+        return []
+
+    def page(self, plan, result):
+        return "What do the corners make?", self.text(plan, result), []
+
+    def plain(self, plan, result):
+        return result
+
+
+QUESTION = CornersQuestion()
+'''
+
+
+def test_a_kind_of_study(copy):
+    """One folder: its key is read, and it is computed, printed, written, told as JSON and shown."""
+    folder = copy / "solver" / "aircolumn" / "questions" / "corners"
+    folder.mkdir()
+    (folder / "__init__.py").write_text('"""Corners."""\n')
+    (folder / "question.py").write_text(CORNERS)
+    study = copy / "corners.yaml"
+    vary = "vary:\n  intake.runner.length: {from: 300 mm, to: 500 mm}\n"
+    study.write_text(f"engine: configs/{CLASSROOM.name}\nspeeds: [4000 rpm, 5000 rpm]\n{vary}corners: {{}}\n")
+    run = ("-m", "aircolumn")
+    assert "2 corners" in python(copy, *run, "study", "corners.yaml", "--out", "o")
+    torque = np.loadtxt(copy / "o" / "study.csv", delimiter=",")
+    assert torque.shape == (2, 2)
+    assert xr.open_dataset(copy / "o" / "study.nc", engine="scipy").torque.values == pytest.approx(torque)
+    answer = json.loads(python(copy, *run, "study", "corners.yaml", "--out", "o", "--json"))
+    assert answer["result"]["question"] == "corners"
+    assert answer["result"]["answer"]["values"] == [[300.0], [500.0]]
+    schema = json.loads(python(copy, *run, "schema", "--answers"))
+    jsonschema.validate(answer, schema)
+    assert "CornersFound" in schema["$defs"]
+    python(copy, *run, "report", "corners.yaml", "--out", "r")
+    assert "What do the corners make?" in (copy / "r" / "report.html").read_text()
+    study.write_text(study.read_text() + "sensitivity: {count: 8}\n")
+    done = subprocess.run(
+        [sys.executable, *run, "study", "corners.yaml"],
+        cwd=copy,
+        env={**os.environ, "PYTHONPATH": str(copy / "solver")},
+        text=True,
+        capture_output=True,
+        check=False,
+    )
+    assert "one study answers one question" in done.stderr
 
 
 FIGURE = {

@@ -12,9 +12,9 @@ from pathlib import Path
 
 import aircolumn
 from aircolumn.engine.model.operating_point import operating_point
+from aircolumn.questions.read import read_study
+from aircolumn.questions.sweep.sweep import sweep
 from aircolumn.study.executors import Cores
-from aircolumn.study.plan import read_study
-from aircolumn.study.sweep import sweep
 
 CONFIGS = Path(__file__).parent.parent / "configs"
 REPEATS = 10

@@ -19,9 +19,9 @@ from .measured.session import measure
 from .measured.traces.session import measure_traces
 from .output.explain.sentences import sentences
 from .output.map.text import map_table
+from .questions.read import read_study
+from .questions.sweep.sweep import sweep
 from .study.bands.session import how_sure
-from .study.plan import read_study
-from .study.sweep import sweep
 
 __version__: str
 

@@ -15,8 +15,7 @@ import aircolumn
 from aircolumn.curves.interest import Range, interest
 from aircolumn.engine.description.computing import Speeds
 from aircolumn.errors import InputError
-from aircolumn.study.aims import check_aim, value_of
-from aircolumn.study.models import Aim
+from aircolumn.questions.aims import Aim, check_aim, value_of
 
 RPM = np.array([1500.0, 2300.0, 2900.0, 4100.0, 6000.0])
 TORQUE = np.array([190.0, 230.0, 210.0, 260.0, 150.0])

@@ -14,8 +14,8 @@ from aircolumn.engine.description.engine_file import computed_part
 from aircolumn.engine.description.reader import described
 from aircolumn.engine.uncertain.inputs import all_unsure
 from aircolumn.errors import InputError
+from aircolumn.questions.read import read_study
 from aircolumn.study.bands.cases import Cases
-from aircolumn.study.plan import read_study
 
 AS_RUNNERS = "candidates:\n" + "".join(
     f"  {name}: {{intake.runner.length: {mm} mm}}\n"

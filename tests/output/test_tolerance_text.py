@@ -11,9 +11,8 @@ from tests.printed import command, lines_of, right_aligned, rows_of
 from tests.studies import HEAD, RPM, SPAN, SPEEDS, asked, torque_of
 
 from aircolumn.engine.model import stretches
-from aircolumn.output.study.best import aim_text
-from aircolumn.study.aims import aim_words, check_aim, value_of
-from aircolumn.study.models import Aim
+from aircolumn.questions.aims import Aim, aim_words, check_aim, value_of
+from aircolumn.questions.search.best import aim_text
 
 
 def test_a_tolerance_that_cannot_be_computed_says_why(tmp_path):

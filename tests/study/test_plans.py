@@ -8,7 +8,7 @@ from tests.studies import GRID, ONE, asked, cases_of, plan_of
 
 from aircolumn.cli import main
 from aircolumn.errors import InputError
-from aircolumn.study.plan import read_study
+from aircolumn.questions.read import read_study
 
 
 def test_grid_sample_and_cases(tmp_path):

@@ -15,10 +15,10 @@ from tests.studies import GRID, plan_of
 
 from aircolumn.cli import main
 from aircolumn.errors import ComputationError
+from aircolumn.questions.sweep.sweep import sweep
 from aircolumn.sources import solver_version
 from aircolumn.study.executors import Cores
 from aircolumn.study.store import Store
-from aircolumn.study.sweep import sweep
 
 
 def study_command(folder, out, *more):

@@ -8,13 +8,12 @@ from tests.studies import plan_of
 from aircolumn.curves.accuracy import ChosenCells
 from aircolumn.curves.interest import Range
 from aircolumn.errors import ComputationError, RequestError
+from aircolumn.questions.aims import Aim, check_aim, value_of
+from aircolumn.questions.search.search import Candidate, RunnerSearch, front_of
+from aircolumn.questions.sweep.sweep import sweep
 from aircolumn.study import search as searching
-from aircolumn.study.aims import check_aim, value_of
 from aircolumn.study.cells import StudyCells
 from aircolumn.study.executors import Cores
-from aircolumn.study.models import Aim
-from aircolumn.study.search import Candidate, RunnerSearch, front_of
-from aircolumn.study.sweep import sweep
 from aircolumn.study.tasks import NAMES, Outcome
 
 

@@ -8,10 +8,10 @@ from tests.studies import ONE, plan_of
 import aircolumn
 from aircolumn.cli import main
 from aircolumn.errors import ComputationError, InputError, RequestError
-from aircolumn.output.study.shown_sensitivity import unsettled_text
+from aircolumn.questions.sensitivity.question import unsettled_text
+from aircolumn.questions.sensitivity.sensitivity import Indices, sobol_indices
+from aircolumn.questions.tolerance.tolerance import tolerance
 from aircolumn.study.executors import Cores
-from aircolumn.study.sensitivity import Indices, sobol_indices
-from aircolumn.study.tolerance import tolerance
 
 
 def test_sobol_indices_of_ishigami():

@@ -8,12 +8,12 @@ import aircolumn
 from aircolumn.engine.model import stretches
 from aircolumn.engine.model.operating_point import operating_point
 from aircolumn.errors import ComputationError, RequestError
-from aircolumn.study import ties
+from aircolumn.questions.sweep import ties
+from aircolumn.questions.sweep.sweep import sweep
 from aircolumn.study.cells import StudyCells, cells_of
 from aircolumn.study.executors import Cores
 from aircolumn.study.points import goes_in_close_steps
 from aircolumn.study.store import store_in
-from aircolumn.study.sweep import sweep
 from aircolumn.study.tasks import NAMES, Outcome, Task, compute
 
 

@@ -12,6 +12,7 @@ from aircolumn.commands.results import Answer, Origin
 from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.curves.tuning.filling_account import EFFECTS, filling_account
 from aircolumn.output.account.text import account_table, write_account
+from aircolumn.output.plain import LabelledTable
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,7 @@ def arguments(parser: ArgumentParser) -> None:
     options.folder(parser)
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[LabelledTable]:
     """The filling account of one engine."""
     description, engine, name = request.chosen()
     speeds = chosen_speeds(engine, request.rpm)

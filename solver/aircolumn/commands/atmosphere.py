@@ -9,7 +9,7 @@ from aircolumn.commands.results import Answer
 from aircolumn.engine.description.units import split_quantity, to_si
 from aircolumn.errors import RequestError
 from aircolumn.measured.atmosphere import STATEMENTS, Atmosphere, same_vapour
-from aircolumn.output.atmosphere import atmosphere_table, plain_atmosphere
+from aircolumn.output.atmosphere import ByStandard, atmosphere_table, corrected
 
 KINDS = {"pressure": "pressure", "temperature": "temperature", "humidity": "share"}
 #: least and greatest (SI), and the same in words
@@ -51,7 +51,7 @@ def arguments(parser: ArgumentParser) -> None:
     )
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[dict[str, ByStandard]]:
     """One torque or power by every standard."""
     if request.stated not in STATEMENTS:
         raise RequestError(f"--stated '{request.stated}' is not known; use {', '.join(STATEMENTS)}")
@@ -61,7 +61,7 @@ def run(request: Request) -> Answer:
         air["humidity"] = min(float(same_vapour(air["humidity"], at, air["temperature"])), 1.0)
     number, unit = _torque_or_power(request.value)
     asked = number, unit, request.stated, Atmosphere(**air)
-    return Answer([atmosphere_table(*asked)], wrap=False, result=partial(plain_atmosphere, *asked))
+    return Answer([atmosphere_table(*asked)], wrap=False, result=partial(corrected, *asked))
 
 
 def _value(name: str, text: str, option: str = "") -> float:

@@ -12,8 +12,8 @@ from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.errors import RequestError
+from aircolumn.output.bands.answer import BandsFound
 from aircolumn.output.bands.files import write_bands
-from aircolumn.output.bands.plain import plain_bands
 from aircolumn.output.bands.text import how_sure_text
 from aircolumn.study.bands.session import USUAL, how_sure
 from aircolumn.study.executors import Cores
@@ -51,7 +51,7 @@ def arguments(parser: ArgumentParser) -> None:
     parser.set_defaults(interrupted="run the same command to go on")
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[BandsFound]:
     """The verdict, from the points in its folder and those computed now."""
     description = request.read()
     if request.against is not None:
@@ -73,4 +73,4 @@ def run(request: Request) -> Answer:
         write_bands(found, folder)
         plot_bands(found, description.engine.title, folder / "bands")
 
-    return Answer([counts, text], write, description.source.files, result=partial(plain_bands, found))
+    return Answer([counts, text], write, description.source.files, result=partial(BandsFound.of, found))

@@ -22,7 +22,7 @@ from aircolumn.curves.speeds import check_speeds
 from aircolumn.engine.description.reader import load
 from aircolumn.errors import RequestError
 from aircolumn.output.change.text import change_text, write_change
-from aircolumn.output.plain import plain_dataset
+from aircolumn.output.plain import LabelledTable
 from aircolumn.output.replace import ORIGIN, finish_replacing
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ def arguments(parser: ArgumentParser) -> None:
     options.folder(parser)
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[LabelledTable]:
     """Before and after; what is not among results is computed."""
     places = request.before, request.file
     before, after = (load(_engine_file(place)) for place in places)
@@ -69,7 +69,7 @@ def run(request: Request) -> Answer:
         netcdf(data, folder / "change.nc", origin)
         plot_change(data, folder / "change")
 
-    return Answer([text], write, after.source.files, result=partial(plain_dataset, data))
+    return Answer([text], write, after.source.files, result=partial(LabelledTable.of, data))
 
 
 def _engine_file(place: Path) -> Path:

@@ -11,7 +11,7 @@ from aircolumn.display_units import unit
 from aircolumn.engine.description.area_schedule import write_area_schedule
 from aircolumn.engine.model.flow_path import flow_path
 from aircolumn.engine.model.piping import perimeters, pipe_shape
-from aircolumn.output.check.plain import plain_check
+from aircolumn.output.check.answer import CheckFound
 from aircolumn.output.check.text import check_text
 
 
@@ -26,7 +26,7 @@ def arguments(parser: ArgumentParser) -> None:
     options.folder_if_asked(parser, "write a drawing and each runner's area schedule (CSV) there")
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[CheckFound]:
     """Derived figures; a drawing and area schedules."""
     description = request.read()
     text = check_text(description)
@@ -43,4 +43,4 @@ def run(request: Request) -> Answer:
         plot_layout(paths, title, folder / "layout")
         plot_valve_lift(description.engine, title, folder / "valve-lift")
 
-    return Answer([text], write, description.source.files, result=partial(plain_check, description))
+    return Answer([text], write, description.source.files, result=partial(CheckFound.of, description))

@@ -15,6 +15,7 @@ from aircolumn.curves.curve import compare
 from aircolumn.curves.switchable import all_switched
 from aircolumn.output.check.inlet import choke_text
 from aircolumn.output.curves.against import gains_text
+from aircolumn.output.curves.answer import CurvesFound
 from aircolumn.output.curves.text import compare_table, computed_text, ledger_table, switched_text, verdict
 from aircolumn.output.tables import with_blank_line
 
@@ -51,7 +52,7 @@ def arguments(parser: ArgumentParser) -> None:
     options.ledgers(parser)
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[CurvesFound]:
     """The curves of all runners."""
     description = request.read()
     engine = description.engine

@@ -9,6 +9,7 @@ from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer
 from aircolumn.curves.curve import curve
 from aircolumn.output.check.inlet import choke_text
+from aircolumn.output.curves.answer import CurvesFound
 from aircolumn.output.curves.text import computed_text, curve_table, ledger_table
 from aircolumn.output.tables import with_blank_line
 
@@ -31,7 +32,7 @@ def arguments(parser: ArgumentParser) -> None:
     options.ledgers(parser)
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[CurvesFound]:
     """The curves of one engine."""
     description, engine, name = request.chosen()
     request.check_standard(engine)

@@ -13,8 +13,8 @@ from aircolumn.curves.against import Gain
 from aircolumn.curves.switchable import Switched
 from aircolumn.engine.description.reader import Description
 from aircolumn.output.curves.against import plot_gains, write_gains
+from aircolumn.output.curves.answer import CurvesFound
 from aircolumn.output.curves.files import write_csv, write_switched
-from aircolumn.output.curves.plain import plain_curves
 from aircolumn.output.curves.text import cylinders_table
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ def curves_answer(
     stem: str,
     manifolds: Sequence[Switched] = (),
     against: Sequence[Gain] = (),
-) -> Answer:
+) -> Answer[CurvesFound]:
     """Table, NetCDF and pictures of a Dataset of curves, and VE of each cylinder; manifolds: what
     switchable ones make of them; against: the gains over one runner."""
     several = data.sizes["cylinder"] > 1
@@ -49,5 +49,5 @@ def curves_answer(
         if several:
             plot_cylinders(data, folder / f"{stem}-cylinders")
 
-    result = partial(plain_curves, data, description.engine.speeds, against)
+    result = partial(CurvesFound.of, data, description.engine.speeds, against)
     return with_gaps([*texts, of_each], data, write, description.source.files, result)

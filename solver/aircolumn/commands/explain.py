@@ -12,7 +12,7 @@ from aircolumn.curves.curve import compare
 from aircolumn.curves.to_xarray import failed_points, own_curve
 from aircolumn.curves.tuning.explain import explain
 from aircolumn.output.curves.text import not_located
-from aircolumn.output.explain.plain import plain_reasons
+from aircolumn.output.explain.answer import ReasonsFound
 from aircolumn.output.explain.text import explain_text
 from aircolumn.output.tables import with_blank_line
 
@@ -30,7 +30,7 @@ def arguments(parser: ArgumentParser) -> None:
     options.folder(parser)
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[ReasonsFound]:
     """What made the humps and hollows of each runner."""
     description = request.read()
     if request.runner is not None:
@@ -60,5 +60,5 @@ def run(request: Request) -> Answer:
                 plot_events(name, items, folder / f"explain-{name}-events")
 
     texts = [text, *(with_blank_line(t) for t in (not_located(data), data.attrs["cells"])), *gaps]
-    missing, result = len(failed), partial(plain_reasons, explanations)
+    missing, result = len(failed), partial(ReasonsFound.of, explanations)
     return Answer(texts, write, description.source.files, missing, data.ve.size, result=result)

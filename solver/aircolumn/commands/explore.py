@@ -6,6 +6,7 @@ from argparse import ArgumentParser
 from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -37,6 +38,15 @@ class Request(options.EngineFile):
     out: Path
 
 
+@dataclass(frozen=True)
+class ExploredPage:
+    """The page; relative errors between computed engines, by figure; points computed in all."""
+
+    page: Path
+    errors: dict[str, float]
+    points: int
+
+
 def arguments(parser: ArgumentParser) -> None:
     """FILE, what is varied, speeds, where to compute."""
     options.engine_file(parser)
@@ -54,7 +64,7 @@ def arguments(parser: ArgumentParser) -> None:
     parser.set_defaults(interrupted="run the same command to go on")
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[ExploredPage]:
     """The page, from the points in its folder and those computed now."""
     check_libraries()
     description = request.read()
@@ -69,8 +79,8 @@ def run(request: Request) -> Answer:
     )
 
     def write(folder: Path, origin: Origin) -> None:
+        from aircolumn.output.page.explore_page import explore_content
         from aircolumn.output.page.write import write_page  # slow to load
-        from aircolumn.output.study.explore_page import explore_content
         from aircolumn.output.trace.page import cycle
 
         content = explore_content(found)
@@ -79,8 +89,8 @@ def run(request: Request) -> Answer:
         sources = description.source.files
         write_page(folder / "explore.html", title, origin, description.engine, sources, content)
 
-    result = {"page": f"{request.out}/explore.html", "errors": found.errors, "points": found.points}
-    return Answer([said], write, description.source.files, result=lambda: result)
+    result = partial(ExploredPage, request.out / "explore.html", found.errors, found.points)
+    return Answer([said], write, description.source.files, result=result)
 
 
 def _spans(request: Request, description: Description) -> dict[str, tuple[str, str]]:

@@ -4,13 +4,12 @@ from argparse import ArgumentParser
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 from aircolumn.commands import options
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.engine.description.units import to_si
 from aircolumn.errors import RequestError
-from aircolumn.measured.repeats import PullPlan, planned_test
+from aircolumn.measured.repeats import planned_test
 from aircolumn.output.logsheet.files import write_blank_log, write_blank_traces
 from aircolumn.output.logsheet.text import checklist
 
@@ -21,6 +20,15 @@ class Request(options.EngineFile):
 
     show: str
     scatter: str
+
+
+@dataclass(frozen=True)
+class PlanFound:
+    """How many pulls of each manifold, and in which order."""
+
+    pulls_of_each: int
+    order: list[str]
+    pulls: list[int]
 
 
 def arguments(parser: ArgumentParser) -> None:
@@ -35,7 +43,7 @@ def arguments(parser: ArgumentParser) -> None:
     options.folder(parser, "folder for the checklist and blank logs")
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[PlanFound]:
     """A checklist, and a blank log for every manifold."""
     description = request.read()
     engine = description.engine
@@ -52,11 +60,9 @@ def run(request: Request) -> Answer:
         if engine.traces.channels:
             write_blank_traces(folder / "logsheet-traces.csv", engine)
 
-    return Answer([text], write, description.source.files, result=partial(_plain, plan))
-
-
-def _plain(plan: PullPlan) -> dict[str, Any]:
-    return {"pulls_of_each": plan.each, "order": plan.order, "pulls": plan.blocks}
+    return Answer(
+        [text], write, description.source.files, result=partial(PlanFound, plan.each, plan.order, plan.blocks)
+    )
 
 
 def _share(text: str, name: str) -> float:

@@ -16,6 +16,7 @@ from aircolumn.curves.tuning.tuning_map import tuning_map
 from aircolumn.engine.description.units import to_si
 from aircolumn.errors import RequestError
 from aircolumn.output.map.text import map_table, write_map
+from aircolumn.output.plain import LabelledTable
 
 #: What the map varies, and its usual range.
 LENGTHS = "200 mm", "900 mm"
@@ -48,7 +49,7 @@ def arguments(parser: ArgumentParser) -> None:
     options.folder(parser)
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[LabelledTable]:
     """The tuning map of one engine."""
     description = request.read()
     engine = description.engine

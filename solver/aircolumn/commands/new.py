@@ -55,6 +55,13 @@ class Request:
     units: str | None
 
 
+@dataclass(frozen=True)
+class Written:
+    """The file that was written."""
+
+    file: Path
+
+
 def arguments(parser: ArgumentParser) -> None:
     """FILE and what is known."""
     parser.add_argument("file", type=Path, metavar="FILE", help="to be written: engine.yaml")
@@ -105,7 +112,7 @@ def arguments(parser: ArgumentParser) -> None:
     parser.add_argument("--title", default="New engine", help="shown on tables and plots")
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[Written]:
     """Write a file that can be run, and show what follows from it."""
     file = request.file
     if file.exists():
@@ -129,7 +136,7 @@ def run(request: Request) -> Answer:
     )
     command = f"  aircolumn compare {file}"  # one line, to be copied
     texts = [wrapped(f"{text}\n\n{next_step}"), command, f"\n{wrapped(CAUTION)}"]
-    return Answer(texts, wrap=False, result=lambda: {"file": str(file)})
+    return Answer(texts, wrap=False, result=lambda: Written(file))
 
 
 def _known(request: Request) -> Known:

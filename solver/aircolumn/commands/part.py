@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from aircolumn.commands import options
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.errors import RequestError
+from aircolumn.output.part.answer import PartFound
 
 if TYPE_CHECKING:
     from aircolumn.part.made import Made
@@ -35,12 +36,11 @@ def arguments(parser: ArgumentParser) -> None:
     )
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[PartFound]:
     """Solids of one runner, a bank or a manifold."""
     description, engine, name = request.chosen()
     if request.bank is not None and not 2 <= request.bank <= 16:
         raise RequestError(f"--bank {request.bank}: from 2 to 16 runners")
-    from aircolumn.output.part.plain import plain_part
     from aircolumn.output.part.text import part_text
     from aircolumn.part.made import BANK, MANIFOLD, RUNNER, make
 
@@ -51,7 +51,7 @@ def run(request: Request) -> Answer:
     def write(folder: Path, origin: Origin) -> None:
         _write(made, title, folder / request.stem("part"))
 
-    result = partial(plain_part, made, name)
+    result = partial(PartFound.of, made, name)
     return Answer([part_text(made, name)], write, description.source.files, result=result)
 
 

@@ -2,6 +2,7 @@
 
 from argparse import ArgumentParser
 from dataclasses import dataclass
+from pathlib import Path
 
 from aircolumn.commands.results import Answer
 
@@ -11,15 +12,22 @@ class Request:
     """Nothing."""
 
 
+@dataclass(frozen=True)
+class Ready:
+    """Where machine code is kept."""
+
+    kept_in: Path
+
+
 def arguments(parser: ArgumentParser) -> None:
     """None."""
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[Ready]:
     """Load, finish or compile the march, and say where its machine code is kept."""
     from aircolumn.flow.compiled.cache import kept_in
     from aircolumn.flow.march.advance import advance
 
     advance.make()
-    folder = str(kept_in())
-    return Answer([f"the solver is ready, kept in {folder}"], wrap=False, result=lambda: {"kept_in": folder})
+    folder = kept_in()
+    return Answer([f"the solver is ready, kept in {folder}"], wrap=False, result=lambda: Ready(folder))

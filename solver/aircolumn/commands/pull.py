@@ -12,8 +12,8 @@ from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.engine.description.reader import Description
 from aircolumn.measured.logs.columns import understood
 from aircolumn.measured.session import measure
-from aircolumn.output.pull.columns import columns_text, mapping_file, plain_columns
-from aircolumn.output.pull.plain import plain_session
+from aircolumn.output.pull.answer import ColumnsFound, PullsFound
+from aircolumn.output.pull.columns import columns_text, mapping_file
 from aircolumn.output.pull.text import fitted_file, session_text, write_pull_tables
 from aircolumn.study.bands.next_manifold import next_manifold
 
@@ -56,7 +56,7 @@ def arguments(parser: ArgumentParser) -> None:
     options.folder(parser, "folder for results")
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[PullsFound | ColumnsFound]:
     """Measured pulls, the prediction laid over them, and what was fitted."""
     description = request.read()
     if request.columns:
@@ -78,11 +78,11 @@ def run(request: Request) -> Answer:
             fitted = folder / f"{request.file.stem}-fitted.yaml"
             fitted.write_text(fitted_file(session), encoding="utf-8")
 
-    result = partial(plain_session, session)
+    result = partial(PullsFound.of, session)
     return Answer([text], write, description.source.files, *session.gaps(), result=result)
 
 
-def _columns(request: Request, description: Description) -> Answer:
+def _columns(request: Request, description: Description) -> Answer[ColumnsFound]:
     """What the data files' headings are read as."""
     names = [text.partition("=")[2] or text for text in request.data]
     files = [understood(Path(name), description.engine.pull) for name in names]
@@ -91,4 +91,4 @@ def _columns(request: Request, description: Description) -> Answer:
         (folder / "pull-columns.yaml").write_text(mapping_file(files), encoding="utf-8")
 
     text = columns_text(files)
-    return Answer([text], write, description.source.files, wrap=False, result=partial(plain_columns, files))
+    return Answer([text], write, description.source.files, wrap=False, result=partial(ColumnsFound.of, files))

@@ -29,16 +29,23 @@ from aircolumn.output.curves.text import gaps_text
 from aircolumn.output.folders import folder_of
 from aircolumn.output.page.content import check_libraries
 from aircolumn.output.page.own import users_own
+from aircolumn.questions.read import read_study
 from aircolumn.study.executors import Cores
-from aircolumn.study.plan import read_study
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from aircolumn.measured.session import Session
+    from aircolumn.questions.session import StudyAnswer
     from aircolumn.study.bands.session import HowSure
     from aircolumn.study.plan import Plan
-    from aircolumn.study.session import StudyAnswer
+
+
+@dataclass(frozen=True)
+class Page:
+    """Where the page is."""
+
+    page: Path
 
 
 @dataclass(frozen=True)
@@ -54,9 +61,9 @@ class Request(options.Corrected, options.ShownFigures, options.AskedSpeeds, opti
     logo: Path | None
     out: Path
 
-    def page(self) -> dict[str, str]:
+    def written(self) -> Page:
         """Where the page is."""
-        return {"page": f"{self.out}/report.html"}
+        return Page(self.out / "report.html")
 
     @property
     def what_to_do(self) -> str:
@@ -91,7 +98,7 @@ def arguments(parser: ArgumentParser) -> None:
     options.folder(parser)
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[Page]:
     """The page of a comparison, with pulls, studies and doubts if asked for; or of a study alone."""
     check_libraries()
     own = users_own(request.heading, request.notes, request.logo)  # what is wrong is told before computing
@@ -137,7 +144,7 @@ class Found:
     def parts(self) -> dict[str, tuple[str, Callable[[], dict]]]:
         """Name of a part that stands on its own: its heading, and what makes it."""
         from aircolumn.output.pull.page import measured  # slow to load
-        from aircolumn.output.study.answer import studied
+        from aircolumn.questions.answer import studied
 
         found: dict[str, tuple[str, Callable[[], dict]]] = {}
         if self.session is not None:
@@ -150,14 +157,18 @@ class Found:
         """What the page says, in the units chosen."""
         from aircolumn.output.bands.page import sure  # slow to load
         from aircolumn.output.curves.page import figures_table, recommendation
-        from aircolumn.output.explain.plain import reasons
+        from aircolumn.output.explain.answer import ReasonsFound
         from aircolumn.output.page.content import told
 
+        reasons = ReasonsFound.of(self.explanations).runners
         return {
             **recommendation(self.data, self.description.engine.speeds),
             "table": figures_table(self.data, self.figures),
             "sure": [] if self.bands is None else sure(self.bands),
-            "reasons": reasons(self.explanations),
+            "reasons": {
+                name: [{"verdict": r.verdict, "figures": " ".join(r.figures)} for r in found]
+                for name, found in reasons.items()
+            },
             "parts": {name: told(make()) for name, (_, make) in self.parts().items()},
         }
 
@@ -192,7 +203,7 @@ class Found:
         return [*files, *(file for pull in pulls for file in pull.files)]
 
 
-def _of_runners(request: Request, own: dict[str, Any]) -> Answer:
+def _of_runners(request: Request, own: dict[str, Any]) -> Answer[Page]:
     """The comparison and what is behind it."""
     description = request.read()
     engine = description.engine
@@ -223,7 +234,7 @@ def _of_runners(request: Request, own: dict[str, Any]) -> Answer:
             netcdf(pull_dataset(found.session), folder / "report-pulls.nc", origin)
         page(folder, origin)
 
-    return with_gaps([request.what_to_do], data, write, description.source.files, request.page)
+    return with_gaps([request.what_to_do], data, write, description.source.files, request.written)
 
 
 def _measured(
@@ -242,7 +253,7 @@ def _measured(
 
 def _answer(plan: Plan, progress: Any) -> StudyAnswer:
     """A study's answer, from the points in the folder of ``study`` (made if need be)."""
-    from aircolumn.study.session import answer
+    from aircolumn.questions.session import answer
 
     return answer(plan, folder_of(plan.source.path, "study"), Cores(None), progress)
 
@@ -274,11 +285,11 @@ def _cycles(description: Description, data: xr.Dataset) -> tuple[dict[str, list]
     return explanations, cycles
 
 
-def _of_study(request: Request, own: dict[str, Any]) -> Answer:
+def _of_study(request: Request, own: dict[str, Any]) -> Answer[Page]:
     """A study alone."""
     from aircolumn.output.page.content import told
     from aircolumn.output.page.write import in_all_units
-    from aircolumn.output.study.answer import missing_points, studied
+    from aircolumn.questions.answer import missing_points, studied
 
     plan = read_study(request.file)
     request.choose_units(plan.description)
@@ -291,4 +302,4 @@ def _of_study(request: Request, own: dict[str, Any]) -> Answer:
         return {"question": made["question"], "charts": made["charts"], "texts": texts}
 
     write = _page_writer(request, own, plan.engine, plan.files, content)
-    return Answer([request.what_to_do], write, plan.files, *missing_points(found), result=request.page)
+    return Answer([request.what_to_do], write, plan.files, *missing_points(found), result=request.written)

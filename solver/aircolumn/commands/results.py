@@ -6,33 +6,34 @@ import json
 import os
 import shlex
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Generic, Literal, TypeVar
 
 from aircolumn import __version__
 from aircolumn.engine.description.text_file import AsRead
 from aircolumn.errors import ComputationError, clean, output_is_closed
-from aircolumn.output.answer_schema import FORMAT, VERSION
 from aircolumn.output.caution import CAUTION, SHORT
 from aircolumn.output.folders import check_belongs, check_same, check_writable, folder_of, write_origin
 from aircolumn.output.in_use import claim
+from aircolumn.output.plain import as_plain
 from aircolumn.output.replace import result_folder
 from aircolumn.output.tables import wrapped
 
 #: where results come from: command, version, date, file, and the way to its folder
 Origin = dict[str, str]
+Found = TypeVar("Found", covariant=True)
 
 
 @dataclass(frozen=True)
-class Answer:
-    """What a command found.
+class Answer(Generic[Found]):
+    """What a command found, of the type that the return annotation of its ``run`` names.
 
     texts: what is printed; empty ones are left out. write: puts the files into a folder, told where
     they come from (None: there are none). sources: the files the results are of, as they were read.
     missing, of: points that could not be computed, and all of them. wrap: whether long lines are
-    broken to fit the terminal. result: makes what was found as plain data (output/plain.py), for --json.
+    broken to fit the terminal. result: makes what --json prints.
     """
 
     texts: Sequence[str] = ()
@@ -41,7 +42,25 @@ class Answer:
     missing: int = 0
     of: int = 0
     wrap: bool = True
-    result: Callable[[], dict] = dict
+    result: Callable[[], Found] = field(kw_only=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Printed:
+    """What --json prints. The version grows when something goes or changes its meaning, not when something is
+    added."""
+
+    format: Literal["aircolumn answer"] = "aircolumn answer"
+    version: Literal[1] = 1
+    command: str
+    program: str
+    text: str
+    result: Any
+    folder: Path | None
+    files: list[str]
+    missing_points: int
+    points: int
+    caution: str
 
 
 @dataclass(frozen=True)
@@ -90,29 +109,20 @@ def present(answer: Answer, place: Place | None, command: str = "", as_json: boo
         if not as_json:
             _say(wrapped(f"\nwritten to {place.out}: {', '.join(names)}\n{SHORT}"))
     if as_json:
-        whole = json_answer(answer, command, text, place, names)
-        _say(json.dumps(whole, ensure_ascii=False, allow_nan=False))
+        whole = Printed(
+            command=command,
+            program=__version__,
+            text=clean(text),
+            result=answer.result(),
+            folder=None if place is None else place.out,
+            files=names,
+            missing_points=answer.missing,
+            points=answer.of,
+            caution=SHORT,
+        )
+        _say(json.dumps(as_plain(whole), ensure_ascii=False, allow_nan=False))
     if answer.missing:
         raise ComputationError(f"{answer.missing} of {answer.of} points; the others are written")
-
-
-def json_answer(
-    answer: Answer, command: str, text: str, place: Place | None, names: Sequence[str]
-) -> dict[str, Any]:
-    """An answer as --json prints it (output/answer_schema.py)."""
-    return {
-        "format": FORMAT,
-        "version": VERSION,
-        "command": command,
-        "program": __version__,
-        "text": clean(text),
-        "result": answer.result(),
-        "folder": None if place is None else str(place.out),
-        "files": list(names),
-        "missing_points": answer.missing,
-        "points": answer.of,
-        "caution": SHORT,
-    }
 
 
 def _say(text: str) -> None:

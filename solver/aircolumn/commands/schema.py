@@ -3,10 +3,10 @@
 import json
 from argparse import ArgumentParser
 from dataclasses import dataclass
+from typing import Any
 
 from aircolumn.commands.results import Answer
 from aircolumn.engine.description.reference import schema
-from aircolumn.output.answer_schema import answer_schema
 from aircolumn.output.key_reference import figures_text, keys_text
 
 
@@ -28,8 +28,10 @@ def arguments(parser: ArgumentParser) -> None:
     parser.add_argument("--answers", action="store_true", help="print the JSON schema of what --json prints")
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[dict[str, Any]]:
     """The JSON schema, or the reference."""
+    from aircolumn.commands.answer_schema import answer_schema  # loads all commands
+
     make = answer_schema if request.answers else schema
     text = json.dumps(make(), indent=1)
     if request.keys or request.figures:

@@ -12,6 +12,7 @@ from aircolumn.commands.results import Answer, Origin
 from aircolumn.display_units import choose
 from aircolumn.engine.description.units import to_si
 from aircolumn.errors import RequestError
+from aircolumn.output.part.answer import SectionsFound
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,7 @@ def arguments(parser: ArgumentParser) -> None:
     )
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[SectionsFound]:
     """Areas along the centre line of a mesh."""
     choose(request.units)
     if not 0.8 <= request.allowance <= 1.2:
@@ -52,7 +53,6 @@ def run(request: Request) -> Answer:
 
     check_extra()
     from aircolumn.output.part.files import write_route, write_schedule
-    from aircolumn.output.part.plain import plain_schedule
     from aircolumn.output.part.text import schedule_text
     from aircolumn.part.mesh_file import read_mesh
     from aircolumn.part.read_back import schedule_of
@@ -70,7 +70,7 @@ def run(request: Request) -> Answer:
         plot_schedule(found, request.file.name, folder / "sections")
 
     text = schedule_text(found, request.file.name, name)
-    return Answer([text], write, result=partial(plain_schedule, found))
+    return Answer([text], write, result=partial(SectionsFound.of, found))
 
 
 def _point(said: str | None) -> "np.ndarray | None":

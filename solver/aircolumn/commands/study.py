@@ -9,16 +9,16 @@ from aircolumn.commands import options
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.errors import RequestError
-from aircolumn.output.study.answer import (
+from aircolumn.questions.answer import (
+    StudyFound,
     answer_text,
     counts_text,
     missing_points,
-    plain_study,
     write_study_tables,
 )
+from aircolumn.questions.read import read_study
+from aircolumn.questions.session import answer
 from aircolumn.study.executors import Cluster, Cores
-from aircolumn.study.plan import read_study
-from aircolumn.study.session import answer
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ def arguments(parser: ArgumentParser) -> None:
     parser.set_defaults(interrupted="run the same command to go on")
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[StudyFound]:
     """The answer of a study, from the points in its folder and those computed now."""
     plan = read_study(request.file)
     request.choose_units(plan.description)
@@ -57,11 +57,11 @@ def run(request: Request) -> Answer:
     text = answer_text(plan, found)
 
     def write(folder: Path, origin: Origin) -> None:
-        from aircolumn.output.study.answer import plot_answer  # slow to load
+        from aircolumn.questions.answer import plot_answer  # slow to load
 
         write_text(folder / "study.txt", text)
         write_study_tables(plan, found, folder, origin)
         plot_answer(plan, found, folder)
 
-    texts, result = [counts_text(found) + "\n", text], partial(plain_study, plan, found)
+    texts, result = [counts_text(found) + "\n", text], partial(StudyFound.of, plan, found)
     return Answer(texts, write, plan.files, *missing_points(found), result=result)

@@ -15,8 +15,9 @@ from aircolumn.curves.tuning.trace import SERIES, trace
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.reader import Description
 from aircolumn.errors import RequestError
-from aircolumn.output.plain import plain_dataset
+from aircolumn.output.plain import LabelledTable
 from aircolumn.output.trace.page import write_series
+from aircolumn.output.traces.answer import TracesFound
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,7 @@ def arguments(parser: ArgumentParser) -> None:
     )
 
 
-def run(request: Request) -> Answer:
+def run(request: Request) -> Answer[LabelledTable | TracesFound]:
     """One cycle of one engine."""
     description, engine, name = request.chosen()
     (rpm,) = check_speeds(request.rpm)
@@ -79,15 +80,16 @@ def run(request: Request) -> Answer:
         netcdf(data, folder / f"{stem}.nc", origin)
         plot_trace(data, folder / stem)
 
-    text, result = f"runner {name}: {ve} at {rpm:.0f} rpm", partial(plain_dataset, data, *SERIES)
+    text, result = f"runner {name}: {ve} at {rpm:.0f} rpm", partial(LabelledTable.of, data, *SERIES)
     return Answer([text], write, description.source.files, result=result)
 
 
-def _measured(request: Request, description: Description, engine: Engine, name: str, rpm: float) -> Answer:
+def _measured(
+    request: Request, description: Description, engine: Engine, name: str, rpm: float
+) -> Answer[TracesFound]:
     """Measured traces laid over the model's."""
     from aircolumn.measured.traces.session import measure_traces
     from aircolumn.output.traces.fitted import traces_fitted_file
-    from aircolumn.output.traces.plain import plain_traces
     from aircolumn.output.traces.text import traces_text, write_traces
 
     assert request.measured is not None
@@ -110,5 +112,5 @@ def _measured(request: Request, description: Description, engine: Engine, name: 
             fitted = folder / f"{request.file.stem}-fitted.yaml"
             fitted.write_text(traces_fitted_file(description, engine, session), encoding="utf-8")
 
-    result = partial(plain_traces, session)
+    result = partial(TracesFound.of, session)
     return Answer([request.line(name), text], write, description.source.files, result=result)

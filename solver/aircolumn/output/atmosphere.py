@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from aircolumn.display_units import unit
@@ -32,13 +33,18 @@ def atmosphere_table(value: float, written: str, stated: str, air: Atmosphere) -
     return "\n".join([head + table, *(f"outside the range: {n}" for n in notes)])
 
 
-def plain_atmosphere(value: float, written: str, stated: str, air: Atmosphere) -> dict[str, dict]:
-    """A torque or power as every standard states it, as plain data."""
+@dataclass(frozen=True)
+class ByStandard:
+    """A torque or power by a standard, and the standard's factor."""
+
+    factor: float
+    value: float
+    unit: str
+
+
+def corrected(value: float, written: str, stated: str, air: Atmosphere) -> dict[str, ByStandard]:
+    """A torque or power as every standard states it."""
     return {
-        name: {
-            "factor": float(factor(name, air)),
-            "value": float(convert(value, stated, name, air)),
-            "unit": written,
-        }
+        name: ByStandard(float(factor(name, air)), float(convert(value, stated, name, air)), written)
         for name in STATEMENTS
     }

@@ -3,24 +3,22 @@ not known is null."""
 
 from __future__ import annotations
 
-from dataclasses import fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from aircolumn.curves.interest import Range
-
 if TYPE_CHECKING:
     import xarray as xr
+
+    from aircolumn.curves.interest import Range
 
 
 def as_plain(value: Any) -> Any:
     """A value, or a dataclass, mapping or sequence of values, as JSON can hold it."""
-    if isinstance(value, Range):
-        return {"words": value.words, "pieces": [list(piece) for piece in value.pieces]}
     if is_dataclass(value) and not isinstance(value, type):
-        return {f.name: as_plain(getattr(value, f.name)) for f in fields(value)}
+        return {f.name.rstrip("_"): as_plain(getattr(value, f.name)) for f in fields(value)}
     if isinstance(value, dict):
         return {str(k): as_plain(v) for k, v in value.items()}
     if isinstance(value, np.ndarray):
@@ -37,19 +35,50 @@ def as_plain(value: Any) -> Any:
     return number if np.isfinite(number) else None
 
 
-def plain_dataset(data: xr.Dataset, *names: str) -> dict[str, Any]:
-    """A Dataset: its coordinates, and its figures (those of ``names``, if given) with units and meaning."""
-    chosen = [str(n) for n in data.data_vars if not names or n in names]
-    coordinates = {d for n in chosen for d in data[n].dims}
-    return {
-        "coordinates": {str(d): as_plain(data[d].values) for d in data.coords if d in coordinates},
-        "figures": {
-            n: {
-                "unit": str(data[n].attrs.get("units", "")),
-                "meaning": str(data[n].attrs.get("long_name", "")),
-                "over": [str(d) for d in data[n].dims],
-                "values": as_plain(data[n].values),
-            }
-            for n in chosen
-        },
-    }
+@dataclass(frozen=True)
+class TableFigure:
+    """A figure of a table, over the coordinates named."""
+
+    unit: str
+    meaning: str
+    over: list[str]
+    values: Any
+
+
+@dataclass(frozen=True)
+class LabelledTable:
+    """A Dataset: its coordinates and its figures."""
+
+    coordinates: dict[str, list]
+    figures: dict[str, TableFigure]
+
+    @classmethod
+    def of(cls, data: xr.Dataset, *names: str) -> LabelledTable:
+        """The figures of ``names`` (left out: all) and their coordinates."""
+        chosen = [str(n) for n in data.data_vars if not names or n in names]
+        coordinates = {d for n in chosen for d in data[n].dims}
+        return cls(
+            {str(d): data[d].values.tolist() for d in data.coords if d in coordinates},
+            {
+                n: TableFigure(
+                    str(data[n].attrs.get("units", "")),
+                    str(data[n].attrs.get("long_name", "")),
+                    [str(d) for d in data[n].dims],
+                    data[n].values,
+                )
+                for n in chosen
+            },
+        )
+
+
+@dataclass(frozen=True)
+class SpeedRange:
+    """A range of speeds in words, and its pieces: speed and weight where each begins and ends."""
+
+    words: str
+    pieces: list[list[float]]
+
+    @classmethod
+    def of(cls, span: Range) -> SpeedRange:
+        """A range of curves/interest.py."""
+        return cls(span.words, [list(piece) for piece in span.pieces])

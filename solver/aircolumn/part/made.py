@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from aircolumn.engine.description.pipes import Runner
 from aircolumn.engine.model.piping import pipe_shape
@@ -19,7 +19,10 @@ if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
 
 MISSING = "shapes need more libraries: pip install 'aircolumn[part]'"
-RUNNER, BANK, MANIFOLD = "runner", "bank", "manifold"
+Kind = Literal["runner", "bank", "manifold"]
+RUNNER: Kind = "runner"
+BANK: Kind = "bank"
+MANIFOLD: Kind = "manifold"
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,7 +30,7 @@ class Made:
     """kind: one of runner, bank, manifold; part: its runners; pieces: its solids from the mouths on, mm; air:
     the column that is computed, of one runner; mouth: the same with the bellmouth in front of it."""
 
-    kind: str
+    kind: Kind
     runner: Runner
     part: RunnerPart
     pieces: list[Piece]
@@ -59,7 +62,7 @@ def check_extra() -> None:
         raise RequestError(MISSING) from None
 
 
-def make(engine: Engine, kind: str, count: int) -> Made:
+def make(engine: Engine, kind: Kind, count: int) -> Made:
     """The part of an engine: one runner, a bank of ``count``, or with the plenum. Raises RequestError."""
     check_extra()
     part = runner_part(engine, 1 if kind == RUNNER else count)

@@ -54,6 +54,13 @@ class Axis:
         return f"{float(value)!r} {self.unit}" if self.unit else float(value)
 
     @property
+    def said(self) -> str:
+        """The key and its unit in words."""
+        steps = self.key.replace("_", " ").split(".")
+        named = " ".join(steps[1:] if steps[0] in ("intake", "exhaust") and len(steps) > 2 else steps)
+        return f"{named}, {self.unit}" if self.unit else named
+
+    @property
     def ends(self) -> tuple:
         """Its first and last value."""
         values = self.values or (self.low, self.high)

@@ -29,13 +29,11 @@ def too_many_keys(keys: int, size: int) -> str:
 
 def cases_of(study: StudyFile, axes: Sequence[Axis]) -> tuple[str, int]:
     """(key of the study file that decides on it, how many cases are computed, about)."""
-    if study.sensitivity is not None:
-        return "sensitivity", study.sensitivity.count * (len(axes) + 2)
-    for name in ("sample", "tolerance"):
-        if getattr(study, name) is not None:
-            return name, getattr(study, name).count
-    if study.search is not None:
-        return "search", study.search.evaluations
+    if study.asked is not None:
+        name, keys = study.asked
+        return name, keys.cases(len(axes))
+    if study.sample is not None:
+        return "sample", study.sample.count
     if study.cases is not None:
         return "cases", len(study.cases)
     return "vary", math.prod(len(a.values) or 1 for a in axes)

@@ -1,18 +1,16 @@
 """Keys of a study file."""
 
 from collections.abc import Sequence
-from typing import Annotated, Any, Literal, Self, get_args
+from typing import Annotated, Any, ClassVar, Literal, Self, TypeVar
 
 from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
 
-from aircolumn.engine.description.base import GROUP, LIST, FileModel, plain_number, required, whole_number
+from aircolumn.engine.description.base import GROUP, LIST, FileModel, whole_number
 from aircolumn.engine.description.computing import Speeds
 from aircolumn.engine.description.quantities import Speed
 from aircolumn.engine.description.units import quantity
 
-Torque = Annotated[float, quantity("torque", at_least="-1000 N m", at_most="10000 N m")]
-AimName = Literal["mean_torque", "mean_power", "torque", "power", "peak_torque", "flatness"]
-AIMS = get_args(AimName)
+Keys = TypeVar("Keys", bound="Asked")
 
 
 def _plain(value: float | str) -> float | str:
@@ -50,81 +48,17 @@ class Sample(FileModel):
     seed: Annotated[int, whole_number(0, 2**31 - 1)] = 0
 
 
-class Aim(FileModel):
-    """What is to be as great as possible.
+class Asked(FileModel):
+    """The keys of one kind of study beside what is varied; each kind has its own (questions/).
 
-    mean_torque, mean_power: over a range, weighted by use where speeds and weights are given;
-    torque, power: at one speed; peak_torque; flatness: least over greatest torque of a range.
+    given: how its varied keys are, as a "span" (from, to) or "around" what the file has (plus_minus).
     """
 
-    of: AimName = "mean_torque"
-    at: Speed | None = None
-    start: Speed | None = Field(default=None, alias="from")
-    stop: Speed | None = Field(default=None, alias="to")
-    speeds: list[Speed] | None = None
-    weights: list[Annotated[float, plain_number(0.0, 1e6)]] | None = None
+    given: ClassVar[Literal["span", "around"]] = "span"
 
-    @model_validator(mode="after")
-    def _fits(self) -> Self:
-        pointed, ranged = self.of in ("torque", "power"), self.of in AIMS[:2] + AIMS[5:]
-        if pointed != (self.at is not None):
-            raise ValueError("'at' belongs to torque and power, which need it")
-        if (self.start is None) != (self.stop is None) or (self.start is not None and not ranged):
-            raise ValueError("'from' and 'to' go together, with mean_torque, mean_power, flatness")
-        if self.start is not None and required(self.stop) <= self.start:
-            raise ValueError("'to' must be above 'from'")
-        if (self.speeds is None) != (self.weights is None):
-            raise ValueError("speeds and weights go together")
-        if self.speeds is not None and self.weights is not None:
-            rising = all(b > a for a, b in zip(self.speeds, self.speeds[1:], strict=False))
-            same = len(self.speeds) == len(self.weights) >= 2
-            if not (rising and same and sum(self.weights) > 0.0 and self.of in AIMS[:2]):
-                raise ValueError(
-                    "speeds must rise, with as many weights, not all 0, for mean_torque or mean_power"
-                )
-        return self
-
-
-class Limit(FileModel):
-    """Torque that must be kept at a speed."""
-
-    at: Speed
-    at_least: Torque
-
-
-class Search(FileModel):
-    """Look for the best values of the varied keys within from and to.
-
-    evaluations: curves computed, before a few last ones around the best; second_aim: find the
-    trade-off between two aims.
-    """
-
-    aim: Aim = Aim()
-    second_aim: Aim | None = None
-    limits: list[Limit] = Field([])
-    evaluations: Annotated[int, whole_number(10, 5000)] = 40
-    seed: Annotated[int, whole_number(0, 2**31 - 1)] = 0
-
-
-class Sensitivity(FileModel):
-    """Which key matters: Sobol indices of an aim (count: a power of two)."""
-
-    aim: Aim = Aim()
-    count: Annotated[int, whole_number(8, 65536)] = 64
-    seed: Annotated[int, whole_number(0, 2**31 - 1)] = 0
-
-    @model_validator(mode="after")
-    def _power(self) -> Self:
-        if self.count & (self.count - 1):
-            raise ValueError(f"count must be a power of two, not {self.count}")
-        return self
-
-
-class Tolerance(FileModel):
-    """What a tolerance (plus_minus) of the varied keys does to the curve."""
-
-    count: Annotated[int, whole_number(4, 10_000)] = 32
-    seed: Annotated[int, whole_number(0, 2**31 - 1)] = 0
+    def cases(self, keys: int) -> int:
+        """How many curves are computed for so many varied keys, about."""
+        raise NotImplementedError
 
 
 def _values(value: Any) -> Any:
@@ -149,7 +83,8 @@ StudySpeeds = Annotated[
 
 
 class StudyFile(FileModel):
-    """The whole study file: an engine file, what is varied of it, and what is asked.
+    """The whole study file but for what further kinds of study have (questions/): an engine file and what is
+    varied of it.
 
     screening: the accuracy of VE and torque at which all cases of a sweep or a search are computed; the
     best are computed again at that of the engine file (numerics.accuracy). slice: of a grid, the values
@@ -165,9 +100,6 @@ class StudyFile(FileModel):
     warm_start: bool = False
     screening: Annotated[float, quantity("share", at_least="0.01 %", at_most="2 %")] = 0.005
     slice: dict[str, Plain] = Field({})
-    search: Search | None = None
-    sensitivity: Sensitivity | None = None
-    tolerance: Tolerance | None = None
 
     @model_validator(mode="after")
     def _one_kind(self) -> Self:
@@ -175,9 +107,25 @@ class StudyFile(FileModel):
             raise ValueError("give either vary or cases")
         if self.cases is not None and not self.cases:
             raise ValueError("cases is empty")
-        asked = [k for k in ("sample", "search", "sensitivity", "tolerance") if getattr(self, k)]
+        asked = [k for k in ("sample", *self._kinds()) if getattr(self, k)]
         if len(asked) > 1:
             raise ValueError(f"{' and '.join(asked)}: one study answers one question; keep one")
         if asked and self.cases is not None:
             raise ValueError(f"{asked[0]} needs vary, not cases")
         return self
+
+    @classmethod
+    def _kinds(cls) -> list[str]:
+        """The keys of kinds of study."""
+        return [name for name in cls.model_fields if name not in StudyFile.model_fields]
+
+    @property
+    def asked(self) -> tuple[str, Asked] | None:
+        """The kind that is asked for, and its keys; None: all cases are computed."""
+        return next(((k, keys) for k in self._kinds() if (keys := getattr(self, k)) is not None), None)
+
+    def keys_of(self, kind: type[Keys]) -> Keys:
+        """The keys of the kind that is asked for."""
+        assert self.asked is not None
+        assert isinstance(self.asked[1], kind)
+        return self.asked[1]

@@ -223,9 +223,10 @@ class Plan:
 
     def _axis(self, key: str, name: str, values: Any) -> Axis:
         path = ("vary", key)
-        tolerant = self.study.tolerance is not None
+        given = "values" if self.study.asked is None else self.study.asked[1].given
+        tolerant = given == "around"
         if isinstance(values, list):
-            if self._needs_spans() or tolerant:
+            if given != "values":
                 raise self.wrong(path, "a span {from: ..., to: ...} is expected here")
             return self._list_axis(key, name, values, path)
         if tolerant != (values.plus_minus is not None):
@@ -243,7 +244,7 @@ class Plan:
         if not low < high:
             raise self.wrong(path, "'to' must be above 'from'")
         whole = isinstance(span.start, int) and isinstance(span.stop, int)
-        needs_steps = not self._needs_spans() and self.study.sample is None
+        needs_steps = self.study.asked is None and self.study.sample is None
         if needs_steps and span.steps is None:
             raise self.wrong(path, "steps is missing")
         values = tuple(np.linspace(low, high, span.steps)) if span.steps else ()
@@ -271,9 +272,6 @@ class Plan:
         if reason:
             raise self.wrong(path, reason)
         return found
-
-    def _needs_spans(self) -> bool:
-        return self.study.search is not None or self.study.sensitivity is not None
 
     def _numbers(self, values: Sequence[float | str], path: tuple[int | str, ...]) -> tuple[str, list[float]]:
         """(unit, numbers) of values that are all plain, or all text in one unit."""
@@ -364,14 +362,14 @@ class Plan:
                 self._problems += self.wrong(place, said).problems
 
 
-def read_study(path: Path) -> Plan:
-    """Read and check a study file. Raises InputError."""
+def read_plan(path: Path, kind: type[StudyFile]) -> Plan:
+    """Read and check a study file with the keys of ``kind``. Raises InputError."""
     source = read_source(Path(path))
     problems: list[Problem] = []
     if isinstance(source.data, dict) and isinstance(source.data.get("intake"), dict):
         said = "this is an engine file; a study file names one under `engine` and says what to vary"
         raise InputError(source.path, [Problem(1, 1, "", said)])
-    study = validated(StudyFile, source.data, source, problems, ())
+    study = validated(kind, source.data, source, problems, ())
     if study is None:
         raise InputError(source.path, problems)
     return Plan(source, study)

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import yaml
 
 from aircolumn.measured.logs.columns import NAMES, Understood, mapping
 from aircolumn.measured.logs.days import in_order
-from aircolumn.measured.logs.pull_file import PullFile
 from aircolumn.output.pull.read_text import AT_THE_WHEELS, omissions_text, pulls_text
 from aircolumn.output.tables import grid
 
@@ -69,41 +67,3 @@ def mapping_file(files: Sequence[Understood]) -> str:
     for channel, near in first.missing.items():
         text += f"#  {channel}: {{name: {near or '...'}, unit: ...}}\n"
     return text
-
-
-def plain_columns(files: Sequence[Understood]) -> dict[str, Any]:
-    """As plain data."""
-    return {
-        "logs": {
-            found.path.name: {
-                "usable": found.usable,
-                "headings": [
-                    {"heading": h.heading, "channel": h.channel, "unit": h.unit, "doubt": h.doubt}
-                    for h in found.headings
-                ],
-                "missing": found.missing,
-                "refused": found.refused,
-                **(_plain_reading(found.reading) if found.reading else {}),
-            }
-            for found in files
-        }
-    }
-
-
-def _plain_reading(r: PullFile) -> dict[str, Any]:
-    """How torque is stated, the pulls, and what was left out."""
-    return {
-        "torque": {"stated": r.stated, "why": r.statement.why, "at_the_wheels": r.wheel},
-        "pulls": [
-            {
-                "lines": [int(p.lines[0]), int(p.lines[-1])],
-                "rows": len(p.lines),
-                "rpm": [float(p.readings["rpm"].min()), float(p.readings["rpm"].max())],
-            }
-            for p in r.pulls
-        ],
-        "left_out": [
-            {"lines": [o.line, max(o.line, o.last)], "whole_row": o.whole_row, "why": o.reason}
-            for o in r.omitted
-        ],
-    }

@@ -1,15 +1,14 @@
-"""The next manifold from the pull of the last, in words, as a table and as plain data."""
+"""The next manifold from the pull of the last, in words and as a table."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from aircolumn.display_units import column_heading, unit
 from aircolumn.measured.atmosphere import title_of
 from aircolumn.output.data_files import digits, write_rows
-from aircolumn.output.plain import as_plain
 from aircolumn.output.tables import fitted
 
 if TYPE_CHECKING:
@@ -86,17 +85,3 @@ def write_next(n: NextManifold, path: Path) -> None:
             for k, rpm in enumerate(n.rpm)
         ),
     )
-
-
-def plain_next(n: NextManifold) -> dict[str, Any]:
-    """As plain data, SI."""
-    return {
-        "runner": n.name,
-        "measured": n.measured,
-        "standard": n.standard,
-        "rpm": as_plain(n.rpm),
-        "torque": as_plain(n.torque),
-        "ratio": as_plain(n.ratio),
-        "file_alone": as_plain(n.alone),
-        "cases": n.cases,
-    }

@@ -10,7 +10,7 @@ root-sum-square. How well n cases know the ends of an interval is told by resamp
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -28,7 +28,11 @@ TAIL = 0.025
 #: none of 3198 (validation/hidden_engines.py).
 BEYOND = 1.25
 RESAMPLED, SEED = 200, 3
-AHEAD, BEHIND, LEVEL, OPEN = "ahead", "behind", "level", "open"
+State = Literal["ahead", "behind", "level", "open"]
+AHEAD: State = "ahead"
+BEHIND: State = "behind"
+LEVEL: State = "level"
+OPEN: State = "open"
 
 
 @dataclass(frozen=True)
@@ -50,10 +54,10 @@ class Against:
     runner: str
     base: str
     at: Interval
-    states: list[str]
+    states: list[State]
     over: dict[Range, Interval]
     share: dict[Range, float]
-    range_states: dict[Range, str]
+    range_states: dict[Range, State]
 
 
 @dataclass(frozen=True)
@@ -145,7 +149,7 @@ def _against(found: Ensemble, ranges: list[Range], runner: str, base: str) -> Ag
     return Against(runner, base, at, [state_of(*row) for row in limits], over, share, states)
 
 
-def state_of(low: float, middle: float, high: float, torque: float) -> str:
+def state_of(low: float, middle: float, high: float, torque: float) -> State:
     """What an interval of a difference, about the median of the cases, says: LEVEL if all of it is less than
     what counts; AHEAD or BEHIND if it leaves 0 on one side even where it is BEYOND times as wide, so that
     engines which differ in more than the cases do not turn the sign; else OPEN."""

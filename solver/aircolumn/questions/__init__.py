@@ -1,0 +1,1 @@
+"""Kinds of study: each folder here is one."""

@@ -1,0 +1,1 @@
+"""The best values of the varied keys."""

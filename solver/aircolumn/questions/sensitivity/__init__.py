@@ -1,0 +1,1 @@
+"""Which varied key matters: Sobol indices."""

@@ -1,0 +1,1 @@
+"""Every case at every speed."""

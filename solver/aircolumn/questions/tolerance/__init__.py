@@ -1,0 +1,1 @@
+"""What small differences in making do to the torque."""
