@@ -9,9 +9,9 @@ from aircolumn.curves.accuracy import ChosenCells
 from aircolumn.curves.interest import Range
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.questions.aims import Aim, check_aim, value_of
+from aircolumn.questions.search import search as searching
 from aircolumn.questions.search.search import Candidate, RunnerSearch, front_of
 from aircolumn.questions.sweep.sweep import sweep
-from aircolumn.study import search as searching
 from aircolumn.study.cells import StudyCells
 from aircolumn.study.executors import Cores
 from aircolumn.study.tasks import NAMES, Outcome

@@ -30,7 +30,7 @@ def test_sobol_indices_of_ishigami():
 
 
 def test_sensitivity_without_its_library_says_what_to_install(tmp_path, capsys, monkeypatch):
-    from aircolumn.study import sensitivity
+    from aircolumn.questions.sensitivity import sensitivity
 
     monkeypatch.setattr(sensitivity, "find_spec", lambda _: None)
     with pytest.raises(RequestError, match="pip install"):
