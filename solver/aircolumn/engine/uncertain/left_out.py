@@ -1,38 +1,39 @@
-"""What an engine file may leave out, and how far off what is then assumed can plausibly be.
-
-A spread is the half-width of the interval that holds the true value in 95 of 100 engines (unsure.py). Few of
-them are published; where none is known it says so. Rows of one spread move together: what is wrong with
-the friction of a runner is wrong with its port's.
-"""
+"""What an engine file may leave out, and how far off what is then assumed can plausibly be: the rows of
+left_out.yaml, and the conditions and values that these name."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import yaml
 
 from aircolumn.engine.description.make import ROUGHNESS
 from aircolumn.engine.description.pipes import ENGINE_PIPES
-from aircolumn.engine.uncertain.charge_left_out import CHARGE
-from aircolumn.engine.uncertain.parts_left_out import PARTS
-from aircolumn.engine.uncertain.row import MEMORY, PRACTICE, LeftOut
-from aircolumn.engine.uncertain.unsure import ABOVE, PLUS, TIMES
+from aircolumn.engine.uncertain.parts_left_out import CHANGES
+from aircolumn.engine.uncertain.row import LeftOut
+from aircolumn.engine.uncertain.unsure import ABOVE, OWN, PLUS, TIMES
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
     from aircolumn.engine.description.pipes import Pipe
 
-#: "*": every element of a list that has such a part
-INTAKE_PIPES = ("intake.runner", "intake.port", "intake.plenum.log", "intake.inlet.*.pipe")
-EXHAUST_PIPES = ("exhaust.port", "exhaust.primary", "exhaust.collector", "exhaust.merge")
-VALVES = ("intake.valve", "exhaust.valve")
+#: Places that rows name together.
+GROUPS = {
+    "INTAKE PIPES": ("intake.runner", "intake.port", "intake.plenum.log", "intake.inlet.*.pipe"),
+    "EXHAUST PIPES": ("exhaust.port", "exhaust.primary", "exhaust.collector", "exhaust.merge"),
+    "JUNCTIONS": ("exhaust.collector", "exhaust.merge"),
+    "VALVES": ("intake.valve", "exhaust.valve"),
+}
+WAYS = {"plus_minus": PLUS, "times": TIMES, "above": ABOVE, "half_width": OWN}
 
 
-def _of(parts: tuple[str, ...], key: str) -> tuple[str, ...]:
-    return tuple(f"{part}.{key}" for part in parts)
-
-
-def _naturally(engine: Engine) -> bool:
-    return engine.intake.supply is None
+def _bent(pipe: Pipe) -> bool:
+    """Whether a pipe has a bend whose loss is not stated."""
+    return bool(pipe.bend_angle) or any(
+        s.bend_angle and (s.bend_loss is None or pipe.is_drawn) for s in pipe.sections or ()
+    )
 
 
 def _by_events(side: str) -> Callable[[Engine], bool]:
@@ -45,211 +46,102 @@ def _by_events(side: str) -> Callable[[Engine], bool]:
     return told
 
 
-HANDBOOK = "handbook tables of roughness in the library fluids"
-BEND_FITS = f"published fits of bends differ by a third (fluids: Rennels, Miller, Ito), {MEMORY}"
+def _by_card(side: str, told: int) -> Callable[[Engine], bool]:
+    """Whether a valve's lift is made of its card, with less than ``told`` further durations."""
+
+    def made(engine: Engine) -> bool:
+        lift = getattr(engine, side).valve.lift
+        return lift.angle is None and len(lift.durations or ()) < told
+
+    return made
 
 
-def _bent(pipe: Pipe) -> bool:
-    """Whether a pipe has a bend whose loss is not stated."""
-    return bool(pipe.bend_angle) or any(
-        s.bend_angle and (s.bend_loss is None or pipe.is_drawn) for s in pipe.sections or ()
+def _one_way(side: str) -> Callable[[Engine], bool]:
+    """Whether a valve's discharge is stated in the usual direction only."""
+
+    def made(engine: Engine) -> bool:
+        d = getattr(engine, side).valve.discharge
+        return d.reverse is None and (d.bench is None or d.bench.reverse_flow is None)
+
+    return made
+
+
+def _liquid(engine: Engine, delivery: str | None = None) -> bool:
+    """Whether the fuel evaporates, (delivered in this way)."""
+    mixture = engine.mixture
+    return mixture.burnt.latent_heat > 0.0 and delivery in (None, mixture.delivery)
+
+
+def _drops(engine: Engine) -> bool:
+    return _liquid(engine, "port") and engine.mixture.charge_cooling is None
+
+
+CONDITIONS: dict[str, Callable[[Engine], bool]] = {
+    "no supply": lambda e: e.intake.supply is None,
+    "cam stated": lambda e: e.cam is not None,
+    "throttle": lambda e: e.intake.throttle is not None,
+    "no entry stated": lambda e: "entry" not in e.intake.runner.model_fields_set,
+    "intake.runner straight": lambda e: bool(e.intake.runner.is_straight),
+    "intake.port straight": lambda e: bool(e.intake.port.is_straight),
+    "exhaust.port straight": lambda e: bool(e.exhaust.port.is_straight),
+    "exhaust.primary straight": lambda e: bool(e.exhaust.primary.is_straight),
+    "intake bent": lambda e: _bent(e.intake.runner) or _bent(e.intake.port),
+    "exhaust bent": lambda e: _bent(e.exhaust.primary) or any(map(_bent, e.exhaust.gathered.values())),
+    "lift by events": lambda e: e.intake.valve.lift.angle is None,
+    "events of the intake": _by_events("intake"),
+    "events of the exhaust": _by_events("exhaust"),
+    "lift of the intake by its card alone": _by_card("intake", 1),
+    "lift of the exhaust by its card alone": _by_card("exhaust", 1),
+    "lift of the intake by less than two durations": _by_card("intake", 2),
+    "lift of the exhaust by less than two durations": _by_card("exhaust", 2),
+    "intake discharge one way": _one_way("intake"),
+    "exhaust discharge one way": _one_way("exhaust"),
+    "no back pressure stated": lambda e: (
+        e.exhaust.silencer is None and e.exhaust.outlet.back_pressure is None
+    ),
+    "liquid fuel": _liquid,
+    "liquid fuel, premixed": lambda e: _liquid(e, "premixed"),
+    "liquid fuel, direct": lambda e: _liquid(e, "direct"),
+    "drops and film computed": _drops,
+    "direct injection": lambda e: e.mixture.delivery == "direct",
+    "ca50 stated": lambda e: not isinstance(e.combustion.ca50, str),
+}
+VALUES: dict[str, Callable[[Engine], Any]] = {
+    "as installed pipes": lambda e: ENGINE_PIPES,
+    "ambient pressure": lambda e: e.intake.ambient.pressure,
+    "heating value": lambda e: e.mixture.burnt.heating_value,
+    "latent heat": lambda e: e.mixture.burnt.latent_heat,
+    "cooling by the fuel": lambda e: e.mixture.from_charge,
+    "evaporated by the fuel": lambda e: e.mixture.vapour_share,
+    "usual crevices": lambda e: e.rings.crevices(e.block.clearance),
+    "usual leak": lambda e: e.rings.area(e.block.bore),
+}
+
+
+def _row(keys: str, source: str, settle: str, **more: Any) -> LeftOut:
+    """A row of left_out.yaml."""
+    group, _, key = keys.partition(".")
+    places = tuple(f"{part}.{key}" for part in GROUPS[group]) if group in GROUPS else (keys,)
+    way = next((way for name, way in WAYS.items() if name in more), OWN)
+    half_width = next((more[name] for name in WAYS if name in more), 0.0)
+    value = more.get("value")
+    return LeftOut(
+        places,
+        half_width,
+        way,
+        source,
+        settle,
+        VALUES[value] if isinstance(value, str) else value if value is None else lambda engine: value,
+        CONDITIONS[more["when"]] if "when" in more else lambda engine: True,
+        CHANGES[more["change"]](keys, half_width) if "change" in more else None,
+        more.get("beside", ""),
+        ROUGHNESS if "table" in more else None,
     )
 
 
-def _straight(place: str) -> Callable[[Engine], bool]:
-    """Whether the pipe of a place has no bend stated."""
-    side, name = place.split(".")
-
-    def told(engine: Engine) -> bool:
-        return bool(getattr(getattr(engine, side), name).is_straight)
-
-    return told
-
-
-LEFT_OUT = (
-    *PARTS,
-    LeftOut(("engine.pin_offset",), "0.5 mm", PLUS, PRACTICE, "measure the offset of the piston pin"),
-    LeftOut(("cam.advance",), "2 deg", PLUS, PRACTICE, "degree the cam", when=lambda e: e.cam is not None),
-    LeftOut(
-        ("intake.ambient.pressure",),
-        "2 kPa",
-        PLUS,
-        f"what weather does to a barometer at one place, {MEMORY}; height is not in it",
-        "read the barometer on the day",
-        when=_naturally,
-    ),
-    LeftOut(
-        ("intake.ambient.temperature",), "10 K", PLUS, PRACTICE, "measure the inlet air", when=_naturally
-    ),
-    LeftOut(("intake.ambient.humidity",), 0.6, ABOVE, PRACTICE, "measure the humidity", when=_naturally),
-    *(
-        LeftOut(_of(pipes, "roughness"), wide, TIMES, source, f"say how {name} were made (make)", **by)
-        for pipes, name in ((INTAKE_PIPES, "runner and port"), (EXHAUST_PIPES, "the exhaust pipes"))
-        for wide, source, by in (
-            (12.0, f"from drawn tube to castings, {HANDBOOK}", {"beside": "make"}),
-            (1.5, f"within one make, {HANDBOOK}", {"beside": "make", "table": ROUGHNESS}),
-        )
-    ),
-    LeftOut(
-        _of(INTAKE_PIPES, "friction_factor"),
-        0.15,
-        TIMES,
-        f"Moody 1944, Trans. ASME 66: charts hold within 10 to 15 %, {MEMORY}",
-        "measure the pressure drop of runner and port on a flow bench",
-    ),
-    LeftOut(
-        _of(EXHAUST_PIPES, "friction_factor"),
-        0.15,
-        TIMES,
-        f"as the intake's, {MEMORY}",
-        "measure the back pressure",
-    ),
-    *(
-        LeftOut(
-            (f"{place}.bend_angle",),
-            wide,
-            ABOVE,
-            f"pipes of engines turn; {PRACTICE}",
-            f"measure by how much the {name} turns (bend_angle; 0 deg: straight)",
-            lambda e: 0.0,
-            _straight(place),
-        )
-        for place, name, wide in (
-            ("intake.runner", "runner", "150 deg"),
-            ("intake.port", "intake port", "70 deg"),
-            ("exhaust.port", "exhaust port", "90 deg"),
-            ("exhaust.primary", "primary", "200 deg"),
-        )
-    ),
-    LeftOut(
-        _of(INTAKE_PIPES, "bend_factor"),
-        0.35,
-        TIMES,
-        BEND_FITS,
-        "put a bent runner beside a straight one on the flow bench",
-        when=lambda e: _bent(e.intake.runner) or _bent(e.intake.port),
-    ),
-    LeftOut(
-        _of(EXHAUST_PIPES, "bend_factor"),
-        0.35,
-        TIMES,
-        BEND_FITS,
-        "measure the back pressure",
-        when=lambda e: _bent(e.exhaust.primary) or any(map(_bent, e.exhaust.gathered.values())),
-    ),
-    LeftOut(
-        _of(INTAKE_PIPES, "heat_factor"),
-        0.6,
-        TIMES,
-        "spread of the measurements that SAE 2002-01-0372 surveys",
-        "measure the charge temperature at the port",
-        lambda e: ENGINE_PIPES,
-    ),
-    LeftOut(
-        _of(EXHAUST_PIPES, "heat_factor"),
-        0.6,
-        TIMES,
-        "as the intake's",
-        "measure the exhaust gas temperature along the primary",
-        lambda e: ENGINE_PIPES,
-    ),
-    LeftOut(
-        ("intake.runner.entry.loss",),
-        1.0,
-        TIMES,
-        f"handbooks give 0.04 to 0.5 to 0.9 by shape, {MEMORY}",
-        "look at the runner's mouth and say its shape (entry)",
-        lambda e: 0.5,
-        lambda e: "entry" not in e.intake.runner.model_fields_set,
-    ),
-    LeftOut(
-        ("intake.throttle.shaft",),
-        "2 mm",
-        PLUS,
-        PRACTICE,
-        "measure the throttle shaft",
-        when=lambda e: e.intake.throttle is not None,
-    ),
-    LeftOut(
-        ("intake.throttle.discharge_coefficient",),
-        0.08,
-        PLUS,
-        PRACTICE,
-        "measure the pressure in the plenum at full load",
-        when=lambda e: e.intake.throttle is not None,
-    ),
-    LeftOut(
-        ("intake.plenum.log.runner_angle",),
-        "15 deg",
-        PLUS,
-        PRACTICE,
-        "measure the angle between runner and log",
-    ),
-    LeftOut(
-        ("intake.inlet.*.restrictor.nozzle_loss",),
-        0.5,
-        TIMES,
-        f"handbooks give 0.02 to 0.06 for rounded nozzles, {MEMORY}",
-        "put the restrictor on a flow bench",
-    ),
-    LeftOut(_of(VALVES, "stem"), "1 mm", PLUS, PRACTICE, "measure the valve stems"),
-    LeftOut(_of(VALVES, "seat_angle"), "1 deg", PLUS, PRACTICE, "measure the seat angles"),
-    LeftOut(_of(VALVES, "seat_width"), "0.4 mm", PLUS, PRACTICE, "measure the seat widths"),
-    *(
-        LeftOut(
-            (f"{side}.valve.lift.events_at",),
-            "0.3 mm",
-            ABOVE,
-            PRACTICE,
-            f"find out at which lift the {side} valve's events are stated",
-            lambda e: 0.0,
-            _by_events(side),
-        )
-        for side in ("intake", "exhaust")
-    ),
-    LeftOut(
-        _of(VALVES, "lift.lash"),
-        "0.2 mm",
-        ABOVE,
-        PRACTICE,
-        "measure the valve lash",
-        when=lambda e: e.intake.valve.lift.angle is None,
-    ),
-    LeftOut(
-        ("intake.valve.discharge.factor",),
-        0.05,
-        TIMES,
-        f"benches agree within 3 to 5 %; {PRACTICE}",
-        "put the intake port on a flow bench, or log the air flow",
-    ),
-    LeftOut(
-        ("exhaust.valve.discharge.factor",),
-        0.05,
-        TIMES,
-        f"benches agree within 3 to 5 %; {PRACTICE}",
-        "put the exhaust port on a flow bench",
-    ),
-    LeftOut(
-        _of(("exhaust.collector", "exhaust.merge"), "angle"),
-        "10 deg",
-        PLUS,
-        PRACTICE,
-        "measure the angle at which the primaries meet",
-    ),
-    LeftOut(
-        ("exhaust.outlet.pressure",),
-        "12 kPa",
-        ABOVE,
-        "open pipes have none, road exhausts a tenth to a fifth of an atmosphere at rated power"
-        " (owners' pages)",
-        "measure the back pressure",
-        lambda e: e.intake.ambient.pressure,
-        lambda e: e.exhaust.silencer is None and e.exhaust.outlet.back_pressure is None,
-    ),
-    LeftOut(("exhaust.silencer.temperature",), "100 K", PLUS, PRACTICE, "measure the gas in the silencer"),
-    LeftOut(("exhaust.outlet.temperature",), "150 K", PLUS, PRACTICE, "measure the gas at the tailpipe"),
-    *CHARGE,
-)
+_TABLE = Path(__file__).with_suffix(".yaml").read_text(encoding="utf-8")
+_LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)  # a tenth of the time, where there is the C library
+LEFT_OUT = tuple(_row(**row) for row in yaml.load(_TABLE, _LOADER))
 #: Paths of keys that have a default and are taken as they then are (* for any), and why.
 TAKEN_AS_IT_IS = {
     "a choice, not a figure": "*.entry.shape *.entry.free *.entry.end_correction *.valve.discharge.reference",

@@ -1,5 +1,5 @@
 """Parts and laws that an engine file may leave out, and what an engine then may have instead: what stands
-ahead of the throttle, how primaries end, lobes and ports between what is stated of them, laws of heat.
+ahead of the throttle, how primaries end, ports between what is stated of them, laws of heat.
 """
 
 from __future__ import annotations
@@ -12,12 +12,11 @@ from aircolumn.engine.description.installed import BOX, DUCT, brings, filter_and
 from aircolumn.engine.description.places import Path, is_stated, value_at
 from aircolumn.engine.description.surrounded import AROUND
 from aircolumn.engine.uncertain.alternatives import Choice, Cooled, OneOf, Scaled, Waisted
-from aircolumn.engine.uncertain.row import MEMORY, PRACTICE, LeftOut
-from aircolumn.engine.uncertain.unsure import OWN, PLUS, TIMES
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
 
+Change = Callable[[dict, "Engine"], Callable[[dict, float], dict] | None]
 COLLECTOR_LENGTH = 0.45  # m
 PITCH = 1.15  # from cylinder to cylinder over the bore; common practice, no source
 WALLS = 3.0  # what cools a wall is true to a factor of four
@@ -83,17 +82,6 @@ def _brought(*path: str) -> Callable[[dict, Engine], bool]:
     return there
 
 
-def _size_of(
-    key: str, half_width: float, there: Callable[[dict, Engine], bool]
-) -> Callable[[dict, Engine], Scaled | None]:
-    """A size of what may be there, where the file does not say."""
-
-    def made(data: dict, engine: Engine) -> Scaled | None:
-        return Scaled((key,), half_width) if there(data, engine) else None
-
-    return made
-
-
 def _port_shape(side: str, half_width: float) -> Callable[[dict, Engine], Waisted | None]:
     """The bore of a port half-way, where only its length and ends are stated."""
 
@@ -146,8 +134,9 @@ def _heat_law(data: dict, engine: Engine) -> OneOf | None:
     return OneOf(("cylinder_walls", "model"), (Choice(0.5, None, "Woschni"), *others))
 
 
-def _walls(places: tuple[str, ...]) -> Callable[[dict, Engine], Cooled | None]:
+def _walls(side: str) -> Callable[[dict, Engine], Cooled | None]:
     """What is around the pipes of which the file says neither that nor a wall temperature."""
+    places = [place for place in AROUND if place.startswith(side)]
 
     def made(data: dict, engine: Engine) -> Cooled | None:
         paths = ((p, place) for place in places for p in _pipes_at(data, place))
@@ -180,188 +169,33 @@ def _free_mouth(data: dict, engine: Engine) -> OneOf | None:
     return OneOf(("intake", "runner", "entry", "free"), choices)
 
 
-def _by_card(side: str, told: int) -> Callable[[Engine], bool]:
-    """Whether a valve's lift is made of its card, with less than ``told`` further durations."""
-
-    def made(engine: Engine) -> bool:
-        lift = getattr(engine, side).valve.lift
-        return lift.angle is None and len(lift.durations or ()) < told
-
-    return made
+def _always(change: Change) -> Callable[[str, float], Change]:
+    return lambda key, half_width: change
 
 
-def _one_way(side: str) -> Callable[[Engine], bool]:
-    """Whether a valve's discharge is stated in the usual direction only."""
+def _size(there: Callable[[dict, Engine], bool]) -> Callable[[str, float], Change]:
+    """A size of what may be there, where the file does not say."""
 
-    def made(engine: Engine) -> bool:
-        d = getattr(engine, side).valve.discharge
-        return d.reverse is None and (d.bench is None or d.bench.reverse_flow is None)
+    def of(key: str, half_width: float) -> Change:
+        place = key.partition(" ")[0].replace("intake.inlet.", "intake.inlet.*.")
+        return lambda data, engine: Scaled((place,), half_width) if there(data, engine) else None
 
-    return made
+    return of
 
 
-PARTS = (
-    LeftOut(
-        ("intake.inlet",),
-        0.0,
-        OWN,
-        PRACTICE,
-        "list what stands ahead of the throttle: pipes, airbox, filter (intake.inlet; null: nothing)",
-        change=_inlet,
-    ),
-    *(
-        LeftOut(
-            (f"intake.inlet.{key}",),
-            0.0,
-            OWN,
-            PRACTICE,
-            f"measure the {words} ahead of the throttle",
-            change=_size_of(f"intake.inlet.*.{key}", half_width, _where_no_inlet),
-        )
-        for key, half_width, words in (
-            ("pipe.length", 1.6, "length of the pipes"),
-            ("pipe.bore", 0.18, "bore of the pipes"),
-            ("airbox.volume", 1.2, "volume of the airbox"),
-            ("filter.pressure_drop", 1.5, "loss of the filter"),
-        )
-    ),
-    *(
-        LeftOut(
-            (f"{key} of the installation",),
-            0.0,
-            OWN,
-            f"filters and exhausts of one kind differ twofold; {PRACTICE}",
-            settle,
-            change=_size_of(place, half_width, _brought(*group)),
-        )
-        for key, place, group, half_width, settle in (
-            (
-                "intake.inlet.filter.pressure_drop",
-                "intake.inlet.*.filter.pressure_drop",
-                ("intake", "inlet"),
-                1.0,
-                "measure the pressure behind the filter at the highest speed (intake.inlet)",
-            ),
-            (
-                "exhaust.outlet.back_pressure",
-                "exhaust.outlet.back_pressure",
-                ("exhaust", "outlet"),
-                0.8,
-                "measure the back pressure at the highest speed (exhaust.outlet)",
-            ),
-        )
-    ),
-    LeftOut(
-        ("intake.plenum.log",),
-        0.0,
-        OWN,
-        PRACTICE,
-        "say how long the plenum is (intake.plenum.log), or `log: null` if it is compact",
-        change=_log,
-    ),
-    LeftOut(
-        ("intake.runner.entry.free",),
-        0.0,
-        OWN,
-        PRACTICE,
-        "look whether the runners' mouths stand free in the plenum",
-        change=_free_mouth,
-    ),
-    LeftOut(
-        ("intake.port.bore",),
-        0.0,
-        OWN,
-        PRACTICE,
-        "measure the intake port half-way, or give its sections",
-        change=_port_shape("intake", 0.1),
-    ),
-    LeftOut(
-        ("exhaust.port.bore",),
-        0.0,
-        OWN,
-        PRACTICE,
-        "measure the exhaust port half-way, or give its sections",
-        change=_port_shape("exhaust", 0.1),
-    ),
-    *(
-        LeftOut(
-            (f"{side}.valve.lift.flank",),
-            0.9,
-            PLUS,
-            "common lobes from gentle to steep: mean lift 0.43 to 0.57 of the highest; no source",
-            f"state a further duration of the {side} cam (lift.durations), or measure its lift",
-            when=_by_card(side, 1),
-        )
-        for side in ("intake", "exhaust")
-    ),
-    *(
-        LeftOut(
-            (f"{side}.valve.lift.nose",),
-            0.25,
-            PLUS,
-            PRACTICE,
-            f"state two further durations of the {side} cam (lift.durations), or measure its lift",
-            when=_by_card(side, 2),
-        )
-        for side in ("intake", "exhaust")
-    ),
-    *(
-        LeftOut(
-            (f"{side}.valve.discharge.tilt",),
-            0.1,
-            PLUS,
-            f"coefficients of ports differ in slope by as much: Heywood, section 6.3.2, {MEMORY}",
-            f"put the {side} port on a flow bench",
-        )
-        for side in ("intake", "exhaust")
-    ),
-    *(
-        LeftOut(
-            (f"{side}.valve.discharge.reverse_factor",),
-            0.15,
-            TIMES,
-            f"benches the other way differ by 5 to 15 %, {MEMORY}",
-            f"put the {side} port on a flow bench the other way",
-            when=_one_way(side),
-        )
-        for side in ("intake", "exhaust")
-    ),
-    LeftOut(
-        ("exhaust.collector",),
-        0.0,
-        OWN,
-        PRACTICE,
-        "say how the primaries end: in the open, or in which collector",
-        change=_collector,
-    ),
-    *(
-        LeftOut(
-            (f"exhaust.collector.{key}",),
-            0.0,
-            OWN,
-            PRACTICE,
-            f"measure the {key} of the collector",
-            change=_size_of(f"exhaust.collector.{key}", half_width, _has_collector),
-        )
-        for key, half_width in (("length", 0.8), ("bore", 0.18))
-    ),
-    *(
-        LeftOut(
-            (f"{side}.walls",),
-            0.0,
-            OWN,
-            PRACTICE,
-            f"measure the wall temperatures of the {side} pipes",
-            change=_walls(tuple(place for place in AROUND if place.startswith(side))),
-        )
-        for side in ("intake", "exhaust")
-    ),
-    LeftOut(
-        ("cylinder_walls.model",),
-        0.0,
-        OWN,
-        "three published laws; which holds for an engine is not known beforehand",
-        "measure the heat to the coolant, or the torque of a known engine (pull --fit)",
-        change=_heat_law,
-    ),
-)
+#: What an engine may have that its file leaves out, by name: made of the row's key and half-width.
+CHANGES: dict[str, Callable[[str, float], Change]] = {
+    "inlet": _always(_inlet),
+    "size of an assumed inlet": _size(_where_no_inlet),
+    "size of an installed filter": _size(_brought("intake", "inlet")),
+    "size of an installed outlet": _size(_brought("exhaust", "outlet")),
+    "log": _always(_log),
+    "free mouth": _always(_free_mouth),
+    "shape of the intake port": lambda key, half_width: _port_shape("intake", half_width),
+    "shape of the exhaust port": lambda key, half_width: _port_shape("exhaust", half_width),
+    "collector": _always(_collector),
+    "size of an assumed collector": _size(_has_collector),
+    "intake walls": _always(_walls("intake")),
+    "exhaust walls": _always(_walls("exhaust")),
+    "heat law": _always(_heat_law),
+}

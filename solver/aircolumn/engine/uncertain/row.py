@@ -9,10 +9,6 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
 
-#: A guess for four-stroke gasoline engines of cars and motorcycles, by the habits of those who build them.
-PRACTICE = "common practice, no source"
-MEMORY = "from memory"
-
 
 @dataclass(frozen=True)
 class LeftOut:
