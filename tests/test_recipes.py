@@ -301,8 +301,8 @@ def reed(net, end, earlier, target):
     area = mesh_of(net).area[ends.node[end]]
     if invariant < p0 and throat > 0.0:
         rho0, gamma = states.leaving[volume], states.gamma[volume]
-        entering = invariant, impedance, area, min(throat, area), p0, rho0, gamma
-        p, _ = out_of_volume_through_throat(entering, guess, 0.0)
+        entering = invariant, impedance, area, min(throat, area), p0, rho0, gamma, 0.0, 0.0
+        p, _ = through_throat(False, entering, guess, 0.0)
         from_volume(net, end, (p - invariant) / impedance, p, target)
     else:
         from_inside(net, end, 0.0, invariant, target)

@@ -26,10 +26,9 @@ from aircolumn.flow.ends.fast import holds_back, leave_from_mean, throttled_from
 from aircolumn.flow.ends.junction import junction
 from aircolumn.flow.ends.mouth_and_throat import (
     inflow_density,
-    into_volume_through_throat,
     leaving_density,
     out_of_volume_through_mouth,
-    out_of_volume_through_throat,
+    through_throat,
 )
 
 FIRST_HALF, SECOND_HALF, FULL = plain_integers(3)
@@ -201,15 +200,14 @@ def restriction(net, end, angle, earlier, target):
         return
     guess, ratio = nodes_at(net, earlier).p[ends.node[end]], arrivals.slope_ratio[end]
     if invariant > p0 and into > 0.0:
-        rho, foot_p = arrivals.rho[end], arrivals.p[end]
-        a2, gamma = arrivals.a2[end], arrivals.gamma[end]
-        leaving = invariant, impedance, area, min(into, area), rho, foot_p, a2, gamma, p0
-        p, arrivals.slope_ratio[end] = into_volume_through_throat(leaving, guess, ratio)
+        foot = arrivals.p[end], arrivals.rho[end], arrivals.gamma[end], arrivals.a2[end]
+        leaving = invariant, impedance, area, min(into, area), *foot, p0
+        p, arrivals.slope_ratio[end] = through_throat(True, leaving, guess, ratio)
         from_inside(net, end, (invariant - p) / impedance, p, target)
     elif invariant < p0 and out_of > 0.0:
         rho0, gamma = states.leaving[volume], states.gamma[volume]
-        entering = invariant, impedance, area, min(out_of, area), p0, rho0, gamma
-        p, arrivals.slope_ratio[end] = out_of_volume_through_throat(entering, guess, ratio)
+        entering = invariant, impedance, area, min(out_of, area), p0, rho0, gamma, 0.0, 0.0
+        p, arrivals.slope_ratio[end] = through_throat(False, entering, guess, ratio)
         from_volume(net, end, (p - invariant) / impedance, p, target)
     else:
         arrivals.slope_ratio[end] = 0.0

@@ -122,28 +122,23 @@ def out_of_volume_through_mouth(invariant, impedance, p0, rho0, gamma, loss, gue
 
 
 @inlined
-def outflow_residual(p, invariant, impedance, area, throat, rho_f, p_f, a2, gamma, p_beyond):
-    """Duct flow minus throat flow for gas leaving the duct at pressure ``p``."""
-    v = (invariant - p) / impedance
-    rho = leaving_density(p, rho_f, p_f, a2)
-    rise = 1.0 + 0.5 * (gamma - 1.0) * v * v * rho / (gamma * p)
-    rho0 = rho * rise ** (1.0 / (gamma - 1.0))
-    p0 = p * rise * rho0 / rho
-    return area * rho * v - throat * mass_flux(p0, rho0, gamma, p_beyond)
-
-
-@inlined
 def inflow_density(p, w, p0, rho0, gamma):
     """Density in the bore of gas that kept its stagnation enthalpy: T = T0 - w^2 / (2 cp)."""
     return p / (p0 / rho0 - 0.5 * (gamma - 1.0) / gamma * w * w)
 
 
 @inlined
-def inflow_residual(p, invariant, impedance, area, throat, p0, rho0, gamma):
-    """Duct flow minus throat flow for gas entering the duct at pressure ``p``."""
-    w = (p - invariant) / impedance
-    rho = inflow_density(p, w, p0, rho0, gamma)
-    return area * rho * w - throat * mass_flux(p0, rho0, gamma, p)
+def excess(leaves, state, p):
+    """Duct flow minus throat flow, kg/s, at the pressure ``p`` of the end node (through_throat)."""
+    invariant, impedance, area, throat, p_ref, rho_ref, gamma, a2, p_beyond = state
+    v = (invariant - p) / impedance
+    if leaves:
+        rho = leaving_density(p, rho_ref, p_ref, a2)
+        rise = 1.0 + 0.5 * (gamma - 1.0) * v * v * rho / (gamma * p)
+        rho0 = rho * rise ** (1.0 / (gamma - 1.0))
+        return area * rho * v - throat * mass_flux(p * rise * rho0 / rho, rho0, gamma, p_beyond)
+    rho = inflow_density(p, v, p_ref, rho_ref, gamma)
+    return -area * rho * v - throat * mass_flux(p_ref, rho_ref, gamma, p)
 
 
 @inlined
@@ -172,24 +167,27 @@ def next_guess(lo, f_lo, hi, f_hi, x, f, side):
 
 
 @routine
-def into_volume_through_throat(state, guess, slope_ratio):
-    """Pressure at the end node for gas that leaves the duct through a throat, and the slope ratio for
-    the next stage.
+def through_throat(leaves, state, guess, slope_ratio):
+    """Pressure at the end node for gas that leaves the duct through a throat, or enters it so from rest, and
+    the slope ratio for the next stage.
 
-    state: invariant and impedance of the arriving wave, areas of bore and throat, density, pressure,
-    a^2 and gamma at the particle path's foot, pressure beyond, which is below the invariant.
+    state: invariant and impedance of the arriving wave, areas of bore and throat; pressure, density and gamma
+    at the particle path's foot, with its a^2 and the pressure beyond, which is below the invariant; or those
+    of the gas at rest, whose pressure is above it (and nought twice).
     Secants from the guess (the stage before is close), kept if they stay inside the bracket;
     otherwise false position, which cannot miss. slope_ratio: slope of the flows' difference over that
-    of the duct's flow alone, as the stage before found it; it falls with pressure.
+    of the duct's flow alone, as the stage before found it; as gas leaves it falls with pressure, as it enters
+    it rises.
     """
-    # The search stands here and below: as one function the compiler rounds it differently, which would
-    # change the last digits of every point that was ever stored.
-    invariant, impedance, area, throat, rho_f, p_f, a2, gamma, p_beyond = state
-    lo, hi = p_beyond, invariant
-    scale = TOLERANCE * flow_scale(area, throat, rho_f, hi - lo, impedance)
+    invariant, impedance, area, throat, p_ref, rho_ref, gamma, _, p_beyond = state
+    lo, hi, unit = p_beyond, invariant, -area * rho_ref / impedance
+    if not leaves:
+        # Never faster than sound in the bore: w <= a0 sqrt(2/(gamma+1)).
+        sonic = sqrt(2.0 / (gamma + 1.0) * gamma * p_ref / rho_ref)
+        lo, hi, unit = invariant, min(p_ref, invariant + impedance * sonic), -unit
+    scale = TOLERANCE * flow_scale(area, throat, rho_ref, hi - lo, impedance)
     x = guess if lo < guess < hi else 0.5 * (lo + hi)
-    f = outflow_residual(x, invariant, impedance, area, throat, rho_f, p_f, a2, gamma, p_beyond)
-    unit = -area * rho_f / impedance
+    f = excess(leaves, state, x)
     slope = unit * (slope_ratio if slope_ratio > 0.0 else FIRST_SLOPE_RATIO)
     for _ in range(MOST_SECANTS):
         y = x - f / slope
@@ -197,59 +195,17 @@ def into_volume_through_throat(state, guess, slope_ratio):
             return min(max(y, lo), hi), slope / unit
         if not lo < y < hi:
             break
-        g = outflow_residual(y, invariant, impedance, area, throat, rho_f, p_f, a2, gamma, p_beyond)
+        g = excess(leaves, state, y)
         slope = (g - f) / (y - x)
         x, f = y, g
 
-    f_lo = outflow_residual(lo, invariant, impedance, area, throat, rho_f, p_f, a2, gamma, p_beyond)
-    if f_lo <= 0.0:  # the throat is as wide as the bore: it no longer restricts
-        return p_beyond, 0.0
-    f_hi = outflow_residual(hi, invariant, impedance, area, throat, rho_f, p_f, a2, gamma, p_beyond)
+    f_lo, f_hi = excess(leaves, state, lo), excess(leaves, state, hi)
+    if (f_lo if leaves else f_hi) <= 0.0:  # the throat is as wide as the bore: it no longer restricts
+        return lo if leaves else hi, 0.0
     x = 0.5 * (lo + hi)
     side = 0
     for _ in range(60):
-        f = outflow_residual(x, invariant, impedance, area, throat, rho_f, p_f, a2, gamma, p_beyond)
-        if abs(f) <= scale or hi - lo <= 1e-13 * hi:
-            break
-        lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, f, side)
-    return x, 0.0
-
-
-@routine
-def out_of_volume_through_throat(state, guess, slope_ratio):
-    """Pressure at the end node for gas that enters the duct through a throat, from rest, and the slope
-    ratio for the next stage (as in into_volume_through_throat; here the difference rises).
-
-    state: invariant and impedance of the arriving wave, areas of bore and throat, pressure, density
-    and gamma of the gas at rest; its pressure is above the invariant.
-    """
-    invariant, impedance, area, throat, p0, rho0, gamma = state
-    # Never faster than sound in the bore: w <= a0 sqrt(2/(gamma+1)).
-    hi = min(p0, invariant + impedance * sqrt(2.0 / (gamma + 1.0) * gamma * p0 / rho0))
-    lo = invariant
-    scale = TOLERANCE * flow_scale(area, throat, rho0, hi - lo, impedance)
-    x = guess if lo < guess < hi else 0.5 * (lo + hi)
-    f = inflow_residual(x, invariant, impedance, area, throat, p0, rho0, gamma)
-    unit = area * rho0 / impedance
-    slope = unit * (slope_ratio if slope_ratio > 0.0 else FIRST_SLOPE_RATIO)
-    for _ in range(MOST_SECANTS):
-        y = x - f / slope
-        if abs(f) <= CLOSE * scale:  # the next secant would be right to TOLERANCE
-            return min(max(y, lo), hi), slope / unit
-        if not lo < y < hi:
-            break
-        g = inflow_residual(y, invariant, impedance, area, throat, p0, rho0, gamma)
-        slope = (g - f) / (y - x)
-        x, f = y, g
-
-    f_lo = inflow_residual(lo, invariant, impedance, area, throat, p0, rho0, gamma)
-    f_hi = inflow_residual(hi, invariant, impedance, area, throat, p0, rho0, gamma)
-    if f_hi <= 0.0:
-        return hi, 0.0
-    x = 0.5 * (lo + hi)
-    side = 0
-    for _ in range(60):
-        f = inflow_residual(x, invariant, impedance, area, throat, p0, rho0, gamma)
+        f = excess(leaves, state, x)
         if abs(f) <= scale or hi - lo <= 1e-13 * hi:
             break
         lo, f_lo, hi, f_hi, x, side = next_guess(lo, f_lo, hi, f_hi, x, f, side)
