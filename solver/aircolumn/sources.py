@@ -2,7 +2,8 @@
 
 Whole folders (and the constants): what is added to one counts without anybody thinking of it, and what
 stands elsewhere (a word of a report) makes nothing stale. ``tests/flow/test_compiled.py`` holds that
-kernels use nothing from other folders.
+kernels use nothing from other folders. ``space`` decides on points too, but not beside the key: the sections
+that routes are made of are part of the engine that a point is of.
 """
 
 import hashlib

@@ -10,9 +10,9 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
-from aircolumn.engine.description.base import BY_CYLINDER, CANDIDATES, RUNNERS
+from aircolumn.engine.description.base import BY_CYLINDER, CANDIDATES, RUNNERS, FileModel
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.pipes import Runner
 from aircolumn.engine.description.places import Path, value_at, with_value
@@ -51,6 +51,8 @@ COMMON = (
     "switchable",
 )
 
+Model = TypeVar("Model", bound=FileModel)
+
 
 @dataclass(frozen=True)
 class Manifold:
@@ -87,6 +89,25 @@ class Room:
             raise InputError(self.source.path, [problem(self.source, (), said)])
 
 
+@dataclass(frozen=True)
+class Reading:
+    """A file that is being read: its room for values, and all that was found wrong with it so far."""
+
+    source: Source
+    room: Room
+    problems: list[Problem] = field(default_factory=list)
+
+    def wrong(self, path: Path, said: str) -> None:
+        """What is wrong at a place."""
+        self.problems.append(problem(self.source, path, said))
+
+    def valid(
+        self, model: type[Model], data: Any, path: Path = (), there: Source | None = None
+    ) -> Model | None:
+        """The checked model of data of a place, its parts written out; there: with places of its own."""
+        return validated(model, filled_in(data, self.room), there or self.source, self.problems, path)
+
+
 def the_only_one(engine: Engine, data: dict, source: Source) -> dict[str, Manifold]:
     """The candidates of a file that has none: its own runner."""
     return {"runner": Manifold(engine, data, {}, dict(source.spreads))}
@@ -118,56 +139,47 @@ def _clash(group: dict, name: str, source: Source) -> Problem | None:
     return None
 
 
-def runners_of(
-    engine: Engine | None, data: dict, group: dict, source: Source, problems: list[Problem], room: Room
-) -> dict[str, Manifold]:
+def runners_of(engine: Engine | None, data: dict, group: dict, read: Reading) -> dict[str, Manifold]:
     """The candidates of ``runners``; data: of the file without its candidates. Of a file whose engine is
     wrong they are checked all the same, unless its own runner is."""
     base = value_at(data, ("intake", "runner"))
-    if engine is None and validated(Runner, filled_in(base, room), source, [], ()) is None:
+    if engine is None and Reading(read.source, read.room).valid(Runner, base) is None:
         return {}
     found: dict[str, Manifold] = {}
     for name, changes in group.items():
         path = (RUNNERS, name)
         if not isinstance(changes, dict):
-            problems.append(problem(source, path, "the runner's keys are expected here"))
+            read.wrong(path, "the runner's keys are expected here")
             continue
         if reason := why_no_name(name):
-            problems.append(problem(source, path, reason))
+            read.wrong(path, reason)
             continue
         merged = changed_pipe(base, changes)
-        runner = validated(Runner, filled_in(merged, room), source, problems, path)
+        runner = read.valid(Runner, merged, path)
         if runner is not None and engine is not None:
             own: dict[Path, Path] = {("intake", "runner", key): (*path, key) for key in changes}
             whole = {**data, "intake": {**data["intake"], "runner": merged}}
-            found[name] = Manifold(engine.with_intake(runner=runner), whole, own, _spreads(own, source))
+            found[name] = Manifold(engine.with_intake(runner=runner), whole, own, _spreads(own, read.source))
     return found
 
 
 def manifolds_of(
-    engine: Engine,
-    data: dict,
-    group: dict,
-    source: Source,
-    problems: list[Problem],
-    room: Room,
-    load: Callable,
+    engine: Engine, data: dict, group: dict, read: Reading, load: Callable
 ) -> dict[str, Manifold]:
     """The candidates of ``candidates``; load(name of a file) -> its only candidate, or raises InputError."""
     found = {}
     for name, changes in group.items():
         path = (CANDIDATES, name)
         if reason := why_no_name(name):
-            problems.append(problem(source, path, reason))
+            read.wrong(path, reason)
         elif isinstance(changes, str):
             found[name] = with_common(load(changes), engine, data)
         elif not isinstance(changes, dict):
-            said = "keys of the file with what differs are expected here, or another engine file"
-            problems.append(problem(source, path, said))
-        elif wrong := list(_not_of_candidates(changes, path, source)):
-            problems += wrong
+            read.wrong(path, "keys of the file with what differs are expected here, or another engine file")
+        elif wrong := list(_not_of_candidates(changes, path, read.source)):
+            read.problems.extend(wrong)
         else:
-            one = _manifold(engine, data, path, changes, source, problems, room)
+            one = _manifold(data, path, changes, read)
             found.update({name: one} if one is not None else {})
     return found
 
@@ -183,15 +195,7 @@ def _not_of_candidates(changes: dict, path: Path, source: Source) -> Iterator[Pr
                 yield problem(source, (*path, key), said)
 
 
-def _manifold(
-    engine: Engine,
-    data: dict,
-    path: Path,
-    changes: dict,
-    source: Source,
-    problems: list[Problem],
-    room: Room,
-) -> Manifold | None:
+def _manifold(data: dict, path: Path, changes: dict, read: Reading) -> Manifold | None:
     """One candidate that differs in some keys."""
     whole, own = data, {}
     for key, value in changes.items():
@@ -204,11 +208,10 @@ def _manifold(
         try:
             whole = with_value(whole, steps, value)
         except (LookupError, TypeError, AttributeError):
-            problems.append(problem(source, (*path, key), f"{key} has no place in the file"))
+            read.wrong((*path, key), f"{key} has no place in the file")
             return None
-    there = told_there(source, own)
-    changed = validated(Engine, filled_in(whole, room), there, problems, ())
-    return None if changed is None else Manifold(changed, whole, own, _spreads(own, source))
+    changed = read.valid(Engine, whole, there=told_there(read.source, own))
+    return None if changed is None else Manifold(changed, whole, own, _spreads(own, read.source))
 
 
 def _steps(data: dict, key: str) -> Path:

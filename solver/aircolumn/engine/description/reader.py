@@ -11,8 +11,8 @@ from aircolumn.engine.description.base import CANDIDATES, RUNNERS
 from aircolumn.engine.description.candidates import (
     MOST_EXPANDED,
     Manifold,
+    Reading,
     Room,
-    filled_in,
     manifolds_of,
     runners_of,
     the_only_one,
@@ -128,52 +128,49 @@ def _names_an_engine(source: Source) -> bool:
 
 def described(source: Source) -> Description:
     """Check the data of an engine file. Raises InputError listing every problem found."""
-    problems: list[Problem] = []
+    read = Reading(source, Room(source))
     if _names_an_engine(source):
         said = "this is a study file (it names an engine file); run it with: aircolumn study"
         raise InputError(source.path, [problem(source, ("engine",), said)])
-    data, room = with_shape_files(source.data, source, problems, (), {}), Room(source)
+    data = with_shape_files(source.data, source, read.problems, (), {})
     groups = {name: data.pop(name) for name in (RUNNERS, CANDIDATES) if name in data}
     manifolds = data.pop("switchable", None)
-    units = _units(data.pop("units", None), source, problems)
-    fitted = _fitted(data.pop(FITTED, None), source, problems)
-    problems += _rated_twice(data, source)
+    units = _units(data.pop("units", None), read)
+    fitted = _fitted(data.pop(FITTED, None), read)
+    _check_rating(data, read)
     data = with_installation(_with_cell(_with_drive_log(data, source), source))
-    engine = validated(Engine, filled_in(data, room), source, problems, ())
+    engine = read.valid(Engine, data)
     known = next((list(g) for g in groups.values() if isinstance(g, dict)), [])
-    switchable = _switchable(manifolds, known, source, problems)
-    problems += _wrong_spreads(source)
-    candidates = _candidates(engine, data, groups, source, problems, room)
-    if engine is not None and not problems:
-        problems += _wrong_together(engine, candidates, groups, source)
-    if engine is not None and not problems:
-        candidates = _in_space(candidates, source, problems)
-    if engine is None or problems:
-        raise InputError(source.path, problems)
+    switchable = _switchable(manifolds, known, read)
+    _check_spreads(read)
+    candidates = _candidates(engine, data, groups, read)
+    if engine is not None and not read.problems:
+        read.problems.extend(_wrong_together(engine, candidates, groups, source))
+    if engine is not None and not read.problems:
+        candidates = _in_space(candidates, read)
+    if engine is None or read.problems:
+        raise InputError(source.path, read.problems)
     engine = next((c.engine for c in candidates.values() if not groups), engine)
-    return Description(source, engine, candidates, switchable, units, MOST_EXPANDED - room.left, fitted)
+    return Description(source, engine, candidates, switchable, units, MOST_EXPANDED - read.room.left, fitted)
 
 
-def _candidates(
-    engine: Engine | None, data: dict, groups: dict, source: Source, problems: list[Problem], room: Room
-) -> dict[str, Manifold]:
+def _candidates(engine: Engine | None, data: dict, groups: dict, read: Reading) -> dict[str, Manifold]:
     """The manifolds to compare; without any, the file's own."""
     if len(groups) > 1:
         said = f"give either {RUNNERS} or {CANDIDATES}, which can change all that {RUNNERS} can"
-        problems.append(problem(source, (CANDIDATES,), said))
+        read.wrong((CANDIDATES,), said)
         return {}
     for name, group in groups.items():
-        wrong = wrong_group(group, name, source)
+        wrong = wrong_group(group, name, read.source)
         if wrong is not None:
-            problems.append(wrong)
+            read.problems.append(wrong)
             return {}
         if name == RUNNERS:
-            return runners_of(engine, data, group, source, problems, room)
+            return runners_of(engine, data, group, read)
         if engine is None:
             return {}
-        load_other = partial(_only_one_of, source)
-        return manifolds_of(engine, data, group, source, problems, room, load_other)
-    return {} if engine is None else the_only_one(engine, data, source)
+        return manifolds_of(engine, data, group, read, partial(_only_one_of, read.source))
+    return {} if engine is None else the_only_one(engine, data, read.source)
 
 
 def _only_one_of(source: Source, name: str) -> Manifold:
@@ -200,9 +197,7 @@ def _wrong_together(
     return list(dict.fromkeys(found))
 
 
-def _in_space(
-    candidates: dict[str, Manifold], source: Source, problems: list[Problem]
-) -> dict[str, Manifold]:
+def _in_space(candidates: dict[str, Manifold], read: Reading) -> dict[str, Manifold]:
     """The candidates with their routes, laid where the file's space says so."""
     found = {}
     for name, one in candidates.items():
@@ -215,56 +210,51 @@ def _in_space(
         found[name] = replace(one, engine=engine)
         if not faults:
             continue
-        there = told_there(source, one.own)
+        there = told_there(read.source, one.own)
         keys = [k for k in ("route", "length") if value_at(one.data, ("intake", "runner", k)) is not None]
         place = ("intake", "runner", *keys[:1])
         own = "" if len(candidates) == 1 else f"{name}: "
-        problems += [problem(there, place, f"{own}{said}") for said in faults]
+        read.problems.extend(problem(there, place, f"{own}{said}") for said in faults)
     return found
 
 
-def _units(name: str | None, source: Source, problems: list[Problem]) -> str | None:
+def _units(name: str | None, read: Reading) -> str | None:
     """The units in which the file wants its results shown."""
     if name is not None and name not in SETS:
         said = f"'{str(name)[:40]}' is not known here; use {' or '.join(SETS)}"
-        problems.append(problem(source, ("units",), said))
+        read.wrong(("units",), said)
     return name
 
 
-def _wrong_spreads(source: Source) -> list[Problem]:
-    """Every plus_minus of what can have none."""
-    found = []
-    for path in source.spreads:
+def _check_spreads(read: Reading) -> None:
+    """No plus_minus of what can have none."""
+    for path in read.source.spreads:
         try:
-            for place, value in singles(value_at(source.data, path), path):
+            for place, value in singles(value_at(read.source.data, path), path):
                 if path[0] != FITTED:
                     si_value(place, value)
         except ValueError as error:
-            found.append(problem(source, path, str(error)))
-    return found
+            read.wrong(path, str(error))
 
 
-def _fitted(data: Any, source: Source, problems: list[Problem]) -> Fitted | None:
+def _fitted(data: Any, read: Reading) -> Fitted | None:
     """What a fit found; each value with its plus_minus."""
     if data is None:
         return None
-    found = validated(Fitted, data, source, problems, (FITTED,))
+    found = validated(Fitted, data, read.source, read.problems, (FITTED,))
     for name in found.values if found is not None else ():
-        if (FITTED, name) not in source.spreads:
-            said = "plus_minus is missing: {value: ..., plus_minus: ...}"
-            problems.append(problem(source, (FITTED, name), said))
+        if (FITTED, name) not in read.source.spreads:
+            read.wrong((FITTED, name), "plus_minus is missing: {value: ..., plus_minus: ...}")
     return found
 
 
-def _rated_twice(data: dict, source: Source) -> list[Problem]:
-    """The air of a rating and air of the file's own."""
+def _check_rating(data: dict, read: Reading) -> None:
+    """Not the air of a rating and air of the file's own."""
     path = ("intake", "ambient")
     if data.get("rating") is None or not is_stated(data, path):
-        return []
-    if value_at(data, path) == brings(data).get(path):  # read once before, as the data of a case
-        return []
-    said = "a rating brings its standard's air: leave out intake.ambient, or the rating"
-    return [problem(source, ("rating",), said)]
+        return
+    if value_at(data, path) != brings(data).get(path):  # else read once before, as the data of a case
+        read.wrong(("rating",), "a rating brings its standard's air: leave out intake.ambient, or the rating")
 
 
 def _with_drive_log(data: dict, source: Source) -> dict:
@@ -297,25 +287,22 @@ def _with_cell(data: dict, source: Source) -> dict:
 
 
 def _switchable(
-    manifolds: Sequence[str] | dict[str, Any] | None,
-    known: Sequence[str],
-    source: Source,
-    problems: list[Problem],
+    manifolds: Sequence[str] | dict[str, Any] | None, known: Sequence[str], read: Reading
 ) -> dict[str, list[str]]:
     """Manifolds that change over between candidates, by name."""
     if manifolds is None:
         return {}
     if not isinstance(manifolds, dict) or not manifolds:
-        problems.append(problem(source, ("switchable",), "give 'name: [runner, runner]' here"))
+        read.wrong(("switchable",), "give 'name: [runner, runner]' here")
         return {}
     for name, runners in manifolds.items():
         path, listed = ("switchable", name), isinstance(runners, list)
         if reason := why_no_name(name):
-            problems.append(problem(source, path, reason))
+            read.wrong(path, reason)
         elif name in known:
-            problems.append(problem(source, path, "a runner has this name already"))
+            read.wrong(path, "a runner has this name already")
         elif not listed or len(runners) < 2 or len({str(r) for r in runners}) < len(runners):
-            problems.append(problem(source, path, "a list of two or more runners is expected here"))
+            read.wrong(path, "a list of two or more runners is expected here")
         elif strange := [str(r) for r in runners if r not in known]:
-            problems.append(problem(source, path, no_such("runner", strange[0], known, " under runners")))
+            read.wrong(path, no_such("runner", strange[0], known, " under runners"))
     return manifolds
