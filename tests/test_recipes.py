@@ -34,7 +34,6 @@ WALL_VALUE = {
 LEFT = shutil.ignore_patterns("__pycache__", "*.egg-info")
 COMMAND = '''"""``greet``: says whose engine it is."""
 
-from argparse import ArgumentParser
 from dataclasses import dataclass
 
 from aircolumn.commands import options
@@ -43,7 +42,7 @@ from aircolumn.commands.results import Answer
 
 @dataclass(frozen=True)
 class Request(options.EngineFile):
-    """FILE."""
+    """What ``greet`` is asked."""
 
 
 @dataclass(frozen=True)
@@ -51,11 +50,6 @@ class Greeting:
     """The title."""
 
     title: str
-
-
-def arguments(parser: ArgumentParser) -> None:
-    """FILE."""
-    options.engine_file(parser)
 
 
 def run(request: Request) -> Answer[Greeting]:

@@ -15,9 +15,6 @@ from aircolumn.display_units import ENVIRONMENT, choose
 from aircolumn.errors import ComputationError, InputError, RequestError, clean, no_such, output_is_closed
 from aircolumn.output.caution import CAUTION
 
-NOTHING = "nothing was written"  # said when a command is interrupted
-
-
 BEGIN = """\
 aircolumn says which intake runner fills the cylinder best, and at which engine speed.
 
@@ -65,7 +62,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         print(f"could not write: {error}", file=sys.stderr)
         return 1
     except KeyboardInterrupt:
-        print(f"\ninterrupted; {args.interrupted}", file=sys.stderr)
+        print(f"\ninterrupted; {args.module.Request.interrupted}", file=sys.stderr)
         return 130
     return 0
 
@@ -73,11 +70,12 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _run(args: argparse.Namespace, argv: Sequence[str]) -> None:
     """Make the command's request, and present its answer."""
     given, place = vars(args), None
-    if args.always_writes or given.get("out") is not None:
+    request = args.module.Request
+    if request.always_writes or given.get("out") is not None:
         place = place_for(args.command, args.file, args.out, argv)
         given = {**given, "out": place.out}
-    request = args.module.Request(**{field.name: given[field.name] for field in fields(args.module.Request)})
-    present(args.module.run(request), place, args.command, args.json)
+    asked = request(**{field.name: given[field.name] for field in fields(request)})
+    present(args.module.run(asked), place, args.command, args.json)
 
 
 def parser(asked: str | None = None) -> argparse.ArgumentParser:
@@ -94,8 +92,8 @@ def parser(asked: str | None = None) -> argparse.ArgumentParser:
         one = commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
         if name == asked:
             module = import_module(f"aircolumn.commands.{name}")
-            one.set_defaults(module=module, command=name, always_writes=False, interrupted=NOTHING)
-            module.arguments(one)
+            one.set_defaults(module=module, command=name)
+            import_module("aircolumn.commands.options").add_arguments(one, module.Request)
             one.add_argument(
                 "--json",
                 action="store_true",

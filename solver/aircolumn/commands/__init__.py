@@ -1,6 +1,5 @@
-"""The commands, one a module, loaded when it is asked for: ``arguments(parser)`` says what it takes,
-``Request`` holds that, and ``run(request)`` gives an ``Answer``. What they share stands in options,
-progress and results."""
+"""The commands, one a module, loaded when it is asked for: ``Request`` says and holds what it takes, and
+``run(request)`` gives an ``Answer``. What they share stands in options, progress and results."""
 
 #: name (a module of this folder): what it does, in one line of the help
 COMMANDS = {

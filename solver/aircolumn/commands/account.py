@@ -1,7 +1,5 @@
 """``account``: why VE is not 1."""
 
-from argparse import ArgumentParser
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,18 +14,8 @@ from aircolumn.output.plain import LabelledTable
 
 
 @dataclass(frozen=True)
-class Request(options.OneRunner):
-    """FILE, runner, speeds."""
-
-    rpm: Sequence[float] | None
-
-
-def arguments(parser: ArgumentParser) -> None:
-    """FILE, runner, speeds."""
-    options.engine_file(parser)
-    options.runner(parser)
-    options.speeds(parser)
-    options.folder(parser)
+class Request(options.Speeds, options.Writes, options.OneRunner):
+    """What ``account`` is asked."""
 
 
 def run(request: Request) -> Answer[LabelledTable]:

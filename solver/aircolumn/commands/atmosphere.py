@@ -1,10 +1,10 @@
 """``atmosphere``: a torque or power by every atmosphere standard."""
 
-from argparse import ArgumentParser
 from dataclasses import dataclass
 from functools import partial
 
-from aircolumn.commands.options import NAMES_OF_STANDARDS
+from aircolumn.commands import options
+from aircolumn.commands.options import option, positional
 from aircolumn.commands.results import Answer
 from aircolumn.engine.description.units import split_quantity, to_si
 from aircolumn.errors import RequestError
@@ -21,33 +21,20 @@ LIMITS = {
 
 
 @dataclass(frozen=True)
-class Request:
-    """VALUE, what it is stated at, the air: as they were typed."""
+class Request(options.Asked):
+    """What ``atmosphere`` is asked: as it was typed."""
 
-    value: str
-    stated: str
-    pressure: str
-    temperature: str
-    humidity: str
-    humidity_temperature: str | None
-
-
-def arguments(parser: ArgumentParser) -> None:
-    """VALUE, what it is stated at, the air."""
-    parser.add_argument("value", metavar="VALUE", help="with its unit: '250 N m', '180 hp'")
-    parser.add_argument(
-        "--stated",
+    value: str = positional(metavar="VALUE", help="with its unit: '250 N m', '180 hp'")
+    stated: str = option(
         default="observed",
         metavar="NAME",
-        help=f"what VALUE is stated at: observed (default), {NAMES_OF_STANDARDS}",
+        help=f"what VALUE is stated at: observed (default), {options.NAMES_OF_STANDARDS}",
     )
-    parser.add_argument("--pressure", required=True, metavar="P", help="barometer: '97.5 kPa'")
-    parser.add_argument("--temperature", required=True, metavar="T", help="of the inlet air: '30 degC'")
-    parser.add_argument("--humidity", default="0 %", metavar="H", help="relative: '40 %%' (default: dry air)")
-    parser.add_argument(
-        "--humidity-temperature",
-        metavar="T",
-        help="of the air in which humidity was measured (default: the inlet air)",
+    pressure: str = option(required=True, metavar="P", help="barometer: '97.5 kPa'")
+    temperature: str = option(required=True, metavar="T", help="of the inlet air: '30 degC'")
+    humidity: str = option(default="0 %", metavar="H", help="relative: '40 %%' (default: dry air)")
+    humidity_temperature: str | None = option(
+        metavar="T", help="of the air in which humidity was measured (default: the inlet air)"
     )
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
 from aircolumn.commands import options
+from aircolumn.commands.options import option
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.curves.speeds import check_speeds, speeds_of
@@ -20,35 +20,19 @@ from aircolumn.study.executors import Cores
 
 
 @dataclass(frozen=True)
-class Request(options.EngineFiles):
-    """FILE ..., against, cases, speeds, where to compute."""
+class Request(options.Workers, options.Speeds, options.GoesOn, options.EngineFiles):
+    """What ``bands`` is asked."""
 
-    against: str | None
-    cases: int
-    rpm: list[float] | None
-    workers: int | None
-    out: Path
-
-
-def arguments(parser: ArgumentParser) -> None:
-    """FILE ..., against, cases, speeds, where to compute."""
-    options.engine_files(parser)
-    parser.add_argument(
-        "--against",
+    against: str | None = option(
         metavar="RUNNER",
         help="set the others against this one (default: the one with the most mean torque)",
     )
-    parser.add_argument(
-        "--cases",
+    cases: int = option(
         type=int,
         default=USUAL,
         metavar="N",
         help=f"engines that fit the file, to compute (default {USUAL}); more go on from fewer",
     )
-    options.speeds(parser)
-    options.workers(parser)
-    options.folder(parser, "folder for the points and results")
-    parser.set_defaults(interrupted="run the same command to go on")
 
 
 def run(request: Request) -> Answer[BandsFound]:
@@ -56,7 +40,7 @@ def run(request: Request) -> Answer[BandsFound]:
     description = request.read()
     if request.against is not None:
         options.check_candidate(description, request.against, request.file)
-    options.check_workers(request.workers)
+    request.check_workers()
     speeds = speeds_of(description.engine) if request.rpm is None else check_speeds(request.rpm)
     if len(speeds) < 2:
         raise RequestError("two engine speeds or more are needed")

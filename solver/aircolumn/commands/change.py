@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-from argparse import ArgumentParser
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -14,6 +12,7 @@ import numpy as np
 
 from aircolumn.commands import options
 from aircolumn.commands.datasets import netcdf
+from aircolumn.commands.options import option, positional
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.curves.change import FIGURES, change, changed_input
@@ -30,22 +29,20 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Request(options.OneRunner):
-    """BEFORE, AFTER, runner, speeds."""
+class _Before(options.Asked):
+    before: Path = positional(
+        type=Path,
+        metavar="BEFORE",
+        help="engine file, or a folder with results of curve, compare or report",
+    )
 
-    before: Path
-    rpm: Sequence[float] | None
 
+@dataclass(frozen=True)
+class Request(options.Speeds, options.Writes, options.OneRunner, _Before):
+    """What ``change`` is asked."""
 
-def arguments(parser: ArgumentParser) -> None:
-    """BEFORE, AFTER, runner, speeds."""
-    text = "engine file, or a folder with results of curve, compare or report"
-    parser.add_argument("before", type=Path, metavar="BEFORE", help=text)
-    parser.add_argument("file", type=Path, metavar="AFTER", help="the same, after the change")
-    options.units_option(parser)
-    options.runner(parser, "only this candidate")
-    options.speeds(parser)
-    options.folder(parser)
+    file: Path = positional(type=Path, metavar="AFTER", help="the same, after the change")
+    runner: str | None = option(help="only this candidate")
 
 
 def run(request: Request) -> Answer[LabelledTable]:

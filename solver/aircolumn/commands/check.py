@@ -1,11 +1,11 @@
 """``check``: what follows from an engine file before anything is marched."""
 
-from argparse import ArgumentParser
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
 from aircolumn.commands import options
+from aircolumn.commands.options import option
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.display_units import unit
 from aircolumn.engine.description.area_schedule import write_area_schedule
@@ -17,13 +17,11 @@ from aircolumn.output.check.text import check_text
 
 @dataclass(frozen=True)
 class Request(options.EngineFile):
-    """FILE."""
+    """What ``check`` is asked."""
 
-
-def arguments(parser: ArgumentParser) -> None:
-    """FILE and a folder for the drawing and area schedules."""
-    options.engine_file(parser)
-    options.folder_if_asked(parser, "write a drawing and each runner's area schedule (CSV) there")
+    out: Path | None = option(
+        type=Path, metavar="DIR", help="write a drawing and each runner's area schedule (CSV) there"
+    )
 
 
 def run(request: Request) -> Answer[CheckFound]:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from aircolumn.commands import options
 from aircolumn.commands.curve_files import curves_answer
+from aircolumn.commands.options import option, switch
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer
 from aircolumn.curves.against import check_others, gains
@@ -24,32 +24,22 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Request(options.Corrected, options.ShownFigures, options.AskedSpeeds, options.EngineFiles):
-    """FILE ..., against, uncertainty, speeds, standard, figures."""
+class Request(
+    options.Ledgers,
+    options.Corrected,
+    options.ShownFigures,
+    options.AskedSpeeds,
+    options.Writes,
+    options.EngineFiles,
+):
+    """What ``compare`` is asked."""
 
-    against: str | None
-    uncertainty: bool
-    verbose: bool
-
-
-def arguments(parser: ArgumentParser) -> None:
-    """FILE ..., against, uncertainty, speeds, standard, figures."""
-    options.engine_files(parser)
-    parser.add_argument(
-        "--against",
-        metavar="RUNNER",
-        help="also show what every other runner gains and loses against this one",
+    against: str | None = option(
+        metavar="RUNNER", help="also show what every other runner gains and loses against this one"
     )
-    parser.add_argument(
-        "--uncertainty",
-        action="store_true",
-        help="compute on three meshes and show the numerical uncertainty of VE (5 times slower)",
+    uncertainty: bool = switch(
+        "compute on three meshes and show the numerical uncertainty of VE (5 times slower)"
     )
-    options.speeds_alone_or_located(parser)
-    options.folder(parser)
-    options.standard(parser)
-    options.shown_figures(parser)
-    options.ledgers(parser)
 
 
 def run(request: Request) -> Answer[CurvesFound]:

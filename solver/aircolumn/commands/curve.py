@@ -1,6 +1,5 @@
 """``curve``: one engine over speed."""
 
-from argparse import ArgumentParser
 from dataclasses import dataclass
 
 from aircolumn.commands import options
@@ -15,21 +14,15 @@ from aircolumn.output.tables import with_blank_line
 
 
 @dataclass(frozen=True)
-class Request(options.Corrected, options.ShownFigures, options.AskedSpeeds, options.OneRunner):
-    """FILE, runner, speeds, standard, figures."""
-
-    verbose: bool
-
-
-def arguments(parser: ArgumentParser) -> None:
-    """FILE, runner, speeds, standard, figures."""
-    options.engine_file(parser)
-    options.runner(parser)
-    options.speeds_alone_or_located(parser)
-    options.folder(parser)
-    options.standard(parser)
-    options.shown_figures(parser)
-    options.ledgers(parser)
+class Request(
+    options.Ledgers,
+    options.Corrected,
+    options.ShownFigures,
+    options.AskedSpeeds,
+    options.Writes,
+    options.OneRunner,
+):
+    """What ``curve`` is asked."""
 
 
 def run(request: Request) -> Answer[CurvesFound]:

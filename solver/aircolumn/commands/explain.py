@@ -1,11 +1,11 @@
 """``explain``: why the humps of the VE curve lie where they do."""
 
-from argparse import ArgumentParser
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
 from aircolumn.commands import options
+from aircolumn.commands.options import option
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.curves.curve import compare
@@ -18,16 +18,10 @@ from aircolumn.output.tables import with_blank_line
 
 
 @dataclass(frozen=True)
-class Request(options.AskedSpeeds, options.OneRunner):
-    """FILE, runner, speeds."""
+class Request(options.AskedSpeeds, options.Writes, options.OneRunner):
+    """What ``explain`` is asked."""
 
-
-def arguments(parser: ArgumentParser) -> None:
-    """FILE, runner, speeds."""
-    options.engine_file(parser)
-    options.runner(parser, "only this candidate")
-    options.speeds_alone_or_located(parser)
-    options.folder(parser)
+    runner: str | None = option(help="only this candidate")
 
 
 def run(request: Request) -> Answer[ReasonsFound]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser
 from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass
@@ -12,6 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from aircolumn.commands import options
+from aircolumn.commands.options import option
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.curves.speeds import check_speeds
@@ -29,13 +29,16 @@ WAVES = 5  # engines along the first key whose waves are shown
 
 
 @dataclass(frozen=True)
-class Request(options.EngineFile):
-    """FILE, what is varied, speeds, where to compute."""
+class Request(options.Workers, options.Speeds, options.GoesOn, options.EngineFile):
+    """What ``explore`` is asked."""
 
-    vary: Sequence[Sequence[str]]
-    rpm: Sequence[float] | None
-    workers: int | None
-    out: Path
+    vary: Sequence[Sequence[str]] = option(
+        nargs=3,
+        action="append",
+        default=[],
+        metavar=("KEY", "FROM", "TO"),
+        help="a key of the engine file and its span, once or twice (default: runner length and bore)",
+    )
 
 
 @dataclass(frozen=True)
@@ -47,28 +50,11 @@ class ExploredPage:
     points: int
 
 
-def arguments(parser: ArgumentParser) -> None:
-    """FILE, what is varied, speeds, where to compute."""
-    options.engine_file(parser)
-    parser.add_argument(
-        "--vary",
-        nargs=3,
-        action="append",
-        default=[],
-        metavar=("KEY", "FROM", "TO"),
-        help="a key of the engine file and its span, once or twice (default: runner length and bore)",
-    )
-    options.speeds(parser)
-    options.workers(parser)
-    options.folder(parser, "folder for the points and the page")
-    parser.set_defaults(interrupted="run the same command to go on")
-
-
 def run(request: Request) -> Answer[ExploredPage]:
     """The page, from the points in its folder and those computed now."""
     check_libraries()
     description = request.read()
-    options.check_workers(request.workers)
+    request.check_workers()
     plan = explore_plan(request.file, _spans(request, description), _speeds(request, description))
     with closing(store_in(request.out)) as store, Progress(None) as progress:
         found = explore(plan, store, Cores(request.workers), progress)

@@ -1,11 +1,11 @@
 """``logsheet``: what to log for a comparison that proves something."""
 
-from argparse import ArgumentParser
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
 from aircolumn.commands import options
+from aircolumn.commands.options import option
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.engine.description.units import to_si
 from aircolumn.errors import RequestError
@@ -15,11 +15,15 @@ from aircolumn.output.logsheet.text import checklist
 
 
 @dataclass(frozen=True)
-class Request(options.EngineFile):
-    """FILE, what is to be shown, how pulls scatter."""
+class Request(options.Writes, options.EngineFile):
+    """What ``logsheet`` is asked."""
 
-    show: str
-    scatter: str
+    show: str = option(
+        default="1 %", metavar="SHARE", help="difference of torque to be shown (default: 1 %%)"
+    )
+    scatter: str = option(
+        default="0.5 %", metavar="SHARE", help="of torque from pull to pull (default: 0.5 %%)"
+    )
 
 
 @dataclass(frozen=True)
@@ -29,18 +33,6 @@ class PlanFound:
     pulls_of_each: int
     order: list[str]
     pulls: list[int]
-
-
-def arguments(parser: ArgumentParser) -> None:
-    """FILE, what is to be shown, how pulls scatter."""
-    options.engine_file(parser)
-    parser.add_argument(
-        "--show", default="1 %", metavar="SHARE", help="difference of torque to be shown (default: 1 %%)"
-    )
-    parser.add_argument(
-        "--scatter", default="0.5 %", metavar="SHARE", help="of torque from pull to pull (default: 0.5 %%)"
-    )
-    options.folder(parser, "folder for the checklist and blank logs")
 
 
 def run(request: Request) -> Answer[PlanFound]:

@@ -1,7 +1,5 @@
 """``map``: VE over speed and runner length or bore."""
 
-from argparse import ArgumentParser
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -9,6 +7,7 @@ import numpy as np
 
 from aircolumn.commands import options
 from aircolumn.commands.datasets import netcdf, with_gaps
+from aircolumn.commands.options import option
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.curves.speeds import chosen_speeds
@@ -24,29 +23,20 @@ BORES = 0.8, 1.2  # times the bore at the port
 FEWEST = 3  # speeds that show a hump
 
 
+def _usual(k: int) -> str:
+    return f"with its unit (default {LENGTHS[k]} for length, {BORES[k]:g} times the runner's for bore)"
+
+
 @dataclass(frozen=True)
-class Request(options.EngineFile):
-    """FILE, what is varied and its range, speeds."""
+class Request(options.Speeds, options.Writes, options.EngineFile):
+    """What ``map`` is asked."""
 
-    vary: str
-    first: str | None
-    last: str | None
-    steps: int
-    rpm: Sequence[float] | None
-
-
-def arguments(parser: ArgumentParser) -> None:
-    """FILE, what is varied and its range, speeds."""
-    options.engine_file(parser)
-    parser.add_argument(
-        "--vary", choices=["length", "bore"], default="length", help="what of the runner (default length)"
+    vary: str = option(
+        choices=["length", "bore"], default="length", help="what of the runner (default length)"
     )
-    for name, place, k in (("--from", "first", 0), ("--to", "last", 1)):
-        usual = f"{LENGTHS[k]} for length, {BORES[k]:g} times the runner's for bore"
-        parser.add_argument(name, dest=place, metavar="SIZE", help=f"with its unit (default {usual})")
-    parser.add_argument("--steps", type=int, default=15, metavar="N", help="sizes (default 15)")
-    options.speeds(parser)
-    options.folder(parser)
+    first: str | None = option("--from", metavar="SIZE", help=_usual(0))
+    last: str | None = option("--to", metavar="SIZE", help=_usual(1))
+    steps: int = option(type=int, default=15, metavar="N", help="sizes (default 15)")
 
 
 def run(request: Request) -> Answer[LabelledTable]:

@@ -2,12 +2,13 @@
 
 import os
 import re
-from argparse import ArgumentParser
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import get_args
 
+from aircolumn.commands import options
+from aircolumn.commands.options import option, positional, switch
 from aircolumn.commands.results import Answer
 from aircolumn.display_units import ENVIRONMENT, SETS, choose
 from aircolumn.engine.description.engine_file import Installation as PLACES
@@ -20,39 +21,60 @@ from aircolumn.output.caution import CAUTION
 from aircolumn.output.check.text import check_text
 from aircolumn.output.tables import wrapped
 
-#: option: (kind, help)
-SIZES = {
-    "bore": ("length", "cylinder bore: '86 mm'"),
-    "stroke": ("length", "'86 mm'"),
-    "rod": ("length", "connecting rod, between centres: '143 mm'; left out: 1.75 strokes"),
-    "displacement": ("volume", "of the engine, where bore or stroke is not known: '2.0 L'"),
-}
-
-
+#: sizes and their kinds
+SIZES = {"bore": "length", "stroke": "length", "rod": "length", "displacement": "volume"}
 MOST_CAM_LIFT = 3e-3  # m, at which a card states events
 
 
 @dataclass(frozen=True)
-class Request:
-    """FILE and what is known, as it was typed."""
+class Request(options.Asked):
+    """What ``new`` is asked: what is known, as it was typed."""
 
-    file: Path
-    cylinders: int
-    valves: int
-    peak: str
-    bore: str | None
-    stroke: str | None
-    rod: str | None
-    displacement: str | None
-    compression_ratio: float | None
-    cam: Sequence[float] | None  # IVO, IVC, EVO, EVC
-    cam_at: str
-    rocker_ratio: float | None
-    installation: str | None
-    bend: str | None
-    title: str
-    manifolds: bool
-    units: str | None
+    file: Path = positional(type=Path, metavar="FILE", help="to be written: engine.yaml")
+    cylinders: int = option(type=int, required=True, metavar="N", help="how many")
+    valves: int = option(type=int, choices=list(VALVES), required=True, help="in each cylinder")
+    peak: str = option(required=True, metavar="SPEED", help="of peak power: '6000 rpm'")
+    bore: str | None = option(metavar="SIZE", help="cylinder bore: '86 mm'")
+    stroke: str | None = option(metavar="SIZE", help="'86 mm'")
+    rod: str | None = option(
+        metavar="SIZE", help="connecting rod, between centres: '143 mm'; left out: 1.75 strokes"
+    )
+    displacement: str | None = option(
+        metavar="SIZE", help="of the engine, where bore or stroke is not known: '2.0 L'"
+    )
+    compression_ratio: float | None = option(type=float, metavar="R", help="if known")
+    cam: Sequence[float] | None = option(
+        nargs=4,
+        type=float,
+        metavar=("IVO", "IVC", "EVO", "EVC"),
+        help="cam card: degrees before top, after bottom, before bottom and after top dead centre",
+    )
+    cam_at: str = option(
+        default="1 mm",
+        metavar="LIFT",
+        help="lift at which --cam states them: '0.050 in' (default: 1 mm); of the valve, or of the lobe with"
+        " --rocker-ratio",
+    )
+    rocker_ratio: float | None = option(
+        type=float,
+        metavar="R",
+        help="--cam-at is lift of the lobe, and the valve lifts so many times as much",
+    )
+    installation: str | None = option(
+        choices=get_args(PLACES),
+        help="where it runs: decides on filter, ducts and exhaust (left out: not known, so bands cover all)",
+    )
+    bend: str | None = option(
+        metavar="ANGLE", help="by how much a runner turns from plenum to head: '90 deg'; '0 deg'"
+    )
+    manifolds: bool = switch(
+        "candidates that are whole manifolds (runner, plenum, throttle) in place of runners"
+    )
+    units: str | None = option(
+        choices=SETS,
+        help="of the file and of results (default: those that the sizes are given in)",
+    )
+    title: str = option(default="New engine", help="shown on tables and plots")
 
 
 @dataclass(frozen=True)
@@ -60,56 +82,6 @@ class Written:
     """The file that was written."""
 
     file: Path
-
-
-def arguments(parser: ArgumentParser) -> None:
-    """FILE and what is known."""
-    parser.add_argument("file", type=Path, metavar="FILE", help="to be written: engine.yaml")
-    parser.add_argument("--cylinders", type=int, required=True, metavar="N", help="how many")
-    parser.add_argument("--valves", type=int, choices=list(VALVES), required=True, help="in each cylinder")
-    parser.add_argument("--peak", required=True, metavar="SPEED", help="of peak power: '6000 rpm'")
-    for name, (_, text) in SIZES.items():
-        parser.add_argument(f"--{name}", metavar="SIZE", help=text)
-    parser.add_argument("--compression-ratio", type=float, metavar="R", help="if known")
-    parser.add_argument(
-        "--cam",
-        nargs=4,
-        type=float,
-        metavar=("IVO", "IVC", "EVO", "EVC"),
-        help="cam card: degrees before top, after bottom, before bottom and after top dead centre",
-    )
-    parser.add_argument(
-        "--cam-at",
-        default="1 mm",
-        metavar="LIFT",
-        help="lift at which --cam states them: '0.050 in' (default: 1 mm); of the valve, or of the lobe with"
-        " --rocker-ratio",
-    )
-    parser.add_argument(
-        "--rocker-ratio",
-        type=float,
-        metavar="R",
-        help="--cam-at is lift of the lobe, and the valve lifts so many times as much",
-    )
-    parser.add_argument(
-        "--installation",
-        choices=get_args(PLACES),
-        help="where it runs: decides on filter, ducts and exhaust (left out: not known, so bands cover all)",
-    )
-    parser.add_argument(
-        "--bend", metavar="ANGLE", help="by how much a runner turns from plenum to head: '90 deg'; '0 deg'"
-    )
-    parser.add_argument(
-        "--manifolds",
-        action="store_true",
-        help="candidates that are whole manifolds (runner, plenum, throttle) in place of runners",
-    )
-    parser.add_argument(
-        "--units",
-        choices=SETS,
-        help="of the file and of results (default: those that the sizes are given in)",
-    )
-    parser.add_argument("--title", default="New engine", help="shown on tables and plots")
 
 
 def run(request: Request) -> Answer[Written]:
@@ -141,7 +113,7 @@ def run(request: Request) -> Answer[Written]:
 
 def _known(request: Request) -> Known:
     """What was said of the engine, SI. Raises RequestError."""
-    sizes = {name: _size(name, getattr(request, name), kind) for name, (kind, _) in SIZES.items()}
+    sizes = {name: _size(name, getattr(request, name), kind) for name, kind in SIZES.items()}
     if not 1 <= request.cylinders <= 16:
         raise RequestError("--cylinders must be from 1 to 16")
     ratio = request.compression_ratio

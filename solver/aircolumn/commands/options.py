@@ -1,13 +1,14 @@
-"""Arguments that several commands take, what a request holds of them, and what follows from them."""
+"""What a command is asked: a dataclass whose fields are its arguments, each said once. Those that several
+commands take, and what follows from them."""
 
 from __future__ import annotations
 
 import os
 from argparse import ArgumentParser
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, fields
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 
@@ -25,12 +26,67 @@ if TYPE_CHECKING:
 NAMES_OF_STANDARDS = ", ".join(STANDARDS)
 
 
+def positional(**how: Any) -> Any:
+    """A field that an argument without a name fills; how: as for ArgumentParser.add_argument."""
+    return field(metadata={"how": how})
+
+
+def option(name: str = "", **how: Any) -> Any:
+    """A field that ``--name`` fills (left out: as the field is called)."""
+    return field(metadata={"name": name, "how": how})
+
+
+def switch(text: str) -> Any:
+    """A field that is true where the option of its name is given."""
+    return option(action="store_true", help=text)
+
+
+def add_arguments(parser: ArgumentParser, request: Any) -> None:
+    """The arguments of a request, in the order of its fields."""
+    for one in fields(request):
+        name, how = one.metadata.get("name"), one.metadata["how"]
+        if name is None:
+            parser.add_argument(one.name, **how)
+        else:
+            parser.add_argument(name or f"--{one.name.replace('_', '-')}", dest=one.name, **how)
+
+
 @dataclass(frozen=True)
-class EngineFile:
+class Asked:
+    """A request. always_writes: whether the command writes results, into a folder by the file's name where
+    none is asked for; interrupted: what is said when it is stopped."""
+
+    always_writes: ClassVar[bool] = False
+    interrupted: ClassVar[str] = "nothing was written"
+
+
+@dataclass(frozen=True)
+class Writes(Asked):
+    """--out, of a command that always writes results."""
+
+    always_writes: ClassVar[bool] = True
+
+    out: Path = option(type=Path, metavar="DIR", help="folder for results (default: by file name)")
+
+
+@dataclass(frozen=True)
+class GoesOn(Writes):
+    """--out, of a command that keeps its points there."""
+
+    interrupted: ClassVar[str] = "run the same command to go on"
+
+    out: Path = option(type=Path, metavar="DIR", help="folder for the points and results")
+
+
+@dataclass(frozen=True)
+class EngineFile(Asked):
     """FILE and --units."""
 
-    file: Path
-    units: str | None
+    file: Path = positional(type=Path, metavar="FILE", help="engine file (YAML)")
+    units: str | None = option(
+        choices=SETS,
+        help="show results in these units (default: what AIRCOLUMN_UNITS or the file says, else metric)",
+    )
 
     def read(self) -> Description:
         """The engine file, with results to be shown in the units asked for. Raises InputError."""
@@ -47,7 +103,12 @@ class EngineFile:
 class EngineFiles(EngineFile):
     """FILE ... and --units."""
 
-    more: Sequence[Path]
+    more: Sequence[Path] = positional(
+        nargs="*",
+        type=Path,
+        metavar="FILE",
+        help="engine files of other manifolds, candidates beside those of the first",
+    )
 
     def read(self) -> Description:
         """The engine files side by side, shown in the units of the first. Raises InputError."""
@@ -56,49 +117,11 @@ class EngineFiles(EngineFile):
         return description
 
 
-def engine_files(parser: ArgumentParser) -> None:
-    """FILE ... and --units."""
-    engine_file(parser)
-    parser.add_argument(
-        "more",
-        nargs="*",
-        type=Path,
-        metavar="FILE",
-        help="engine files of other manifolds, candidates beside those of the first",
-    )
-
-
-def engine_file(parser: ArgumentParser, text: str = "engine file (YAML)") -> None:
-    """FILE and --units."""
-    parser.add_argument("file", type=Path, metavar="FILE", help=text)
-    units_option(parser)
-
-
-def units_option(parser: ArgumentParser) -> None:
-    """--units."""
-    parser.add_argument(
-        "--units",
-        choices=SETS,
-        help="show results in these units (default: what AIRCOLUMN_UNITS or the file says, else metric)",
-    )
-
-
-def folder(parser: ArgumentParser, text: str = "folder for results (default: by file name)") -> None:
-    """--out, of a command that always writes results."""
-    parser.add_argument("--out", type=Path, metavar="DIR", help=text)
-    parser.set_defaults(always_writes=True)
-
-
-def folder_if_asked(parser: ArgumentParser, text: str) -> None:
-    """--out, of a command that writes only if it is given."""
-    parser.add_argument("--out", type=Path, metavar="DIR", help=text)
-
-
 @dataclass(frozen=True)
 class OneRunner(EngineFile):
     """FILE, --units and --runner."""
 
-    runner: str | None
+    runner: str | None = option(help="candidate to use instead of intake.runner")
 
     def chosen(self) -> tuple[Description, Engine, str]:
         """The file, its engine with the runner asked for, and that runner's name. Raises InputError,
@@ -120,28 +143,26 @@ class OneRunner(EngineFile):
         return "-".join(filter(None, (command, self.runner)))
 
 
-def runner(parser: ArgumentParser, text: str = "candidate to use instead of intake.runner") -> None:
-    """--runner."""
-    parser.add_argument("--runner", help=text)
-
-
 def check_candidate(description: Description, name: str, file: Path) -> None:
     """Raise RequestError if there is no candidate of that name."""
     if name not in description.runners:
         raise RequestError(no_such("runner", name, description.runners, f" in {file}"))
 
 
-def speeds(parser: ArgumentParser) -> None:
+@dataclass(frozen=True)
+class Speeds(Asked):
     """--rpm."""
-    parser.add_argument("--rpm", nargs="+", type=float, metavar="N", help="speeds instead of the file's")
+
+    rpm: Sequence[float] | None = option(
+        nargs="+", type=float, metavar="N", help="speeds instead of the file's"
+    )
 
 
 @dataclass(frozen=True)
-class AskedSpeeds:
+class AskedSpeeds(Speeds):
     """--rpm and --only-given."""
 
-    rpm: Sequence[float] | None
-    only_given: bool
+    only_given: bool = switch("add no speeds between the file's to locate humps, hollows and crossings")
 
     def asked(self, engine: Engine) -> np.ndarray | None:
         """Speeds to compute alone, or None for the file's and what locates humps between them. Raises
@@ -151,32 +172,25 @@ class AskedSpeeds:
         return speeds_of(engine) if self.only_given else None
 
 
-def workers(parser: ArgumentParser) -> None:
+@dataclass(frozen=True)
+class Workers(Asked):
     """--workers."""
-    parser.add_argument("--workers", type=int, metavar="N", help="cores to use (default: all)")
 
+    workers: int | None = option(type=int, metavar="N", help="cores to use (default: all)")
 
-def check_workers(count: int | None) -> None:
-    """Raise RequestError for a number of cores that no machine has."""
-    if count is not None and not 1 <= count <= 1024:
-        raise RequestError("--workers must be from 1 to 1024")
-
-
-def speeds_alone_or_located(parser: ArgumentParser) -> None:
-    """--rpm and --only-given."""
-    speeds(parser)
-    parser.add_argument(
-        "--only-given",
-        action="store_true",
-        help="add no speeds between the file's to locate humps, hollows and crossings",
-    )
+    def check_workers(self) -> None:
+        """Raise RequestError for a number of cores that no machine has."""
+        if self.workers is not None and not 1 <= self.workers <= 1024:
+            raise RequestError("--workers must be from 1 to 1024")
 
 
 @dataclass(frozen=True)
-class Corrected:
+class Corrected(Asked):
     """--standard."""
 
-    standard: str | None
+    standard: str | None = option(
+        metavar="NAME", help=f"show torque and power at one of {NAMES_OF_STANDARDS}"
+    )
 
     def check_standard(self, engine: Engine) -> None:
         """Raise RequestError for a standard that is not known, or does not fit the engine."""
@@ -193,18 +207,15 @@ class Corrected:
         return f"torque and power at {title}: observed x {ratio:.5f}\n"
 
 
-def standard(parser: ArgumentParser) -> None:
-    """--standard."""
-    parser.add_argument(
-        "--standard", metavar="NAME", help=f"show torque and power at one of {NAMES_OF_STANDARDS}"
-    )
-
-
 @dataclass(frozen=True)
-class ShownFigures:
+class ShownFigures(Asked):
     """--figures."""
 
-    figures: Sequence[str] | None
+    figures: Sequence[str] | None = option(
+        nargs="+",
+        metavar="NAME",
+        help="figures to show in the table, by the names of the CSV file: ve bmep ca50 ...",
+    )
 
     def check_figures(self) -> None:
         """Raise RequestError for a figure that there is not."""
@@ -213,32 +224,21 @@ class ShownFigures:
                 raise RequestError(no_such("figure", name, FIGURES))
 
 
-def shown_figures(parser: ArgumentParser) -> None:
-    """--figures."""
-    parser.add_argument(
-        "--figures",
-        nargs="+",
-        metavar="NAME",
-        help="figures to show in the table, by the names of the CSV file: ve bmep ca50 ...",
-    )
-
-
-def ledgers(parser: ArgumentParser) -> None:
+@dataclass(frozen=True)
+class Ledgers(Asked):
     """--verbose."""
-    parser.add_argument("--verbose", action="store_true", help="also print the mass and energy ledgers")
+
+    verbose: bool = switch("also print the mass and energy ledgers")
 
 
-def data_files(parser: ArgumentParser, count: str = "+") -> None:
-    """RUNNER=DATA.csv ..."""
-    parser.add_argument(
-        "data", nargs=count, metavar="RUNNER=DATA.csv", help="data file of a runner; two to compare"
+@dataclass(frozen=True)
+class Pulls(Asked):
+    """RUNNER=DATA.csv ... and --next."""
+
+    data: Sequence[str] = positional(
+        nargs="+", metavar="RUNNER=DATA.csv", help="data file of a runner; two to compare"
     )
-
-
-def the_next(parser: ArgumentParser) -> None:
-    """--next."""
-    parser.add_argument(
-        "--next",
+    next: str | None = option(
         metavar="RUNNER",
         help="predict this runner from the pulls of the first: measured times predicted over predicted,"
         " with its band",

@@ -1,12 +1,12 @@
 """``part``: the runner as a shape to be made."""
 
-from argparse import ArgumentParser
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from aircolumn.commands import options
+from aircolumn.commands.options import option, switch
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.errors import RequestError
 from aircolumn.output.part.answer import PartFound
@@ -16,24 +16,11 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Request(options.OneRunner):
-    """FILE, runner, and how much of the manifold."""
+class Request(options.Writes, options.OneRunner):
+    """What ``part`` is asked."""
 
-    bank: int | None
-    manifold: bool
-
-
-def arguments(parser: ArgumentParser) -> None:
-    """FILE, runner, and how much of the manifold."""
-    options.engine_file(parser)
-    options.folder(parser, "folder for meshes, drawing and schedules (default: by file name)")
-    options.runner(parser)
-    parser.add_argument("--bank", type=int, metavar="N", help="N runners side by side, at space.spacing")
-    parser.add_argument(
-        "--manifold",
-        action="store_true",
-        help="the runners of all cylinders (or of --bank) with their plenum",
-    )
+    bank: int | None = option(type=int, metavar="N", help="N runners side by side, at space.spacing")
+    manifold: bool = switch("the runners of all cylinders (or of --bank) with their plenum")
 
 
 def run(request: Request) -> Answer[PartFound]:

@@ -1,15 +1,15 @@
 """``prepare``: make the solver ready ahead of time, for a cluster or an automatic test."""
 
-from argparse import ArgumentParser
 from dataclasses import dataclass
 from pathlib import Path
 
+from aircolumn.commands import options
 from aircolumn.commands.results import Answer
 
 
 @dataclass(frozen=True)
-class Request:
-    """Nothing."""
+class Request(options.Asked):
+    """What ``prepare`` is asked: nothing."""
 
 
 @dataclass(frozen=True)
@@ -17,10 +17,6 @@ class Ready:
     """Where machine code is kept."""
 
     kept_in: Path
-
-
-def arguments(parser: ArgumentParser) -> None:
-    """None."""
 
 
 def run(request: Request) -> Answer[Ready]:

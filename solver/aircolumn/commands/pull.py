@@ -1,12 +1,12 @@
 """``pull``: measured pulls of one or two manifolds."""
 
-from argparse import ArgumentParser
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
 from aircolumn.commands import options
+from aircolumn.commands.options import option, switch
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.engine.description.reader import Description
@@ -19,41 +19,21 @@ from aircolumn.study.bands.next_manifold import next_manifold
 
 
 @dataclass(frozen=True)
-class Request(options.EngineFile):
-    """FILE, data files, standard, what to fit."""
+class Request(options.Pulls, options.Writes, options.EngineFile):
+    """What ``pull`` is asked."""
 
-    data: Sequence[str]
-    standard: str
-    fit: Sequence[str]
-    columns: bool
-    next: str | None
-    out: Path
-
-
-def arguments(parser: ArgumentParser) -> None:
-    """FILE, data files, standard, what to fit."""
-    options.engine_file(parser)
-    options.data_files(parser)
-    parser.add_argument(
-        "--standard",
+    standard: str = option(
         default="",
         metavar="NAME",
         help=f"one of {options.NAMES_OF_STANDARDS}, or observed (default j1349; of supplied air observed)",
     )
-    parser.add_argument(
-        "--fit",
+    fit: Sequence[str] = option(
         nargs="+",
         default=[],
         metavar="UNKNOWN",
         help="calibrate on the first runner, test on the second: discharge, fmep, walls, cam",
     )
-    options.the_next(parser)
-    parser.add_argument(
-        "--columns",
-        action="store_true",
-        help="show what each heading is read as and what is missing, and write the mapping",
-    )
-    options.folder(parser, "folder for results")
+    columns: bool = switch("show what each heading is read as and what is missing, and write the mapping")
 
 
 def run(request: Request) -> Answer[PullsFound | ColumnsFound]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from aircolumn.commands import options
 from aircolumn.commands.datasets import netcdf, with_gaps
+from aircolumn.commands.options import option, positional, switch
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.curves.curve import compare
@@ -49,17 +49,33 @@ class Page:
 
 
 @dataclass(frozen=True)
-class Request(options.Corrected, options.ShownFigures, options.AskedSpeeds, options.EngineFile):
-    """FILE, data files, bands, studies, what is the user's own, speeds, standard."""
+class Request(
+    options.Corrected,
+    options.ShownFigures,
+    options.AskedSpeeds,
+    options.Pulls,
+    options.Writes,
+    options.EngineFile,
+):
+    """What ``report`` is asked."""
 
-    data: Sequence[str]
-    next: str | None
-    bands: bool
-    study: Sequence[Path]
-    heading: str
-    notes: Path | None
-    logo: Path | None
-    out: Path
+    file: Path = positional(type=Path, metavar="FILE", help="engine file, or study file (YAML)")
+    data: Sequence[str] = positional(
+        nargs="*", metavar="RUNNER=DATA.csv", help="data file of a runner; two to compare"
+    )
+    bands: bool = switch(
+        "also say how sure the comparison is; takes what aircolumn bands has computed, or computes it"
+    )
+    study: Sequence[Path] = option(
+        nargs="+",
+        type=Path,
+        default=[],
+        metavar="STUDY",
+        help="study files of the same engine; takes what aircolumn study has computed, or computes it",
+    )
+    heading: str = option(default="", metavar="TEXT", help="in place of the engine's title")
+    notes: Path | None = option(type=Path, metavar="FILE", help="text file, shown under the heading")
+    logo: Path | None = option(type=Path, metavar="IMAGE", help="PNG, JPEG or SVG beside the heading")
 
     def written(self) -> Page:
         """Where the page is."""
@@ -69,33 +85,6 @@ class Request(options.Corrected, options.ShownFigures, options.AskedSpeeds, opti
     def what_to_do(self) -> str:
         """What is said at the end."""
         return f"open {self.out}/report.html in a browser"
-
-
-def arguments(parser: ArgumentParser) -> None:
-    """FILE, data files, bands, studies, what is the user's own, speeds, standard."""
-    options.engine_file(parser, "engine file, or study file (YAML)")
-    options.data_files(parser, "*")
-    options.the_next(parser)
-    parser.add_argument(
-        "--bands",
-        action="store_true",
-        help="also say how sure the comparison is; takes what aircolumn bands has computed, or computes it",
-    )
-    parser.add_argument(
-        "--study",
-        nargs="+",
-        type=Path,
-        default=[],
-        metavar="STUDY",
-        help="study files of the same engine; takes what aircolumn study has computed, or computes it",
-    )
-    parser.add_argument("--heading", default="", metavar="TEXT", help="in place of the engine's title")
-    parser.add_argument("--notes", type=Path, metavar="FILE", help="text file, shown under the heading")
-    parser.add_argument("--logo", type=Path, metavar="IMAGE", help="PNG, JPEG or SVG beside the heading")
-    options.speeds_alone_or_located(parser)
-    options.standard(parser)
-    options.shown_figures(parser)
-    options.folder(parser)
 
 
 def run(request: Request) -> Answer[Page]:

@@ -1,31 +1,23 @@
 """``schema``: the keys of the engine file and the figures of results, for editors and for readers."""
 
 import json
-from argparse import ArgumentParser
 from dataclasses import dataclass
 from typing import Any
 
+from aircolumn.commands import options
+from aircolumn.commands.options import switch
 from aircolumn.commands.results import Answer
 from aircolumn.engine.description.reference import schema
 from aircolumn.output.key_reference import figures_text, keys_text
 
 
 @dataclass(frozen=True)
-class Request:
-    """--keys, --figures, --answers."""
+class Request(options.Asked):
+    """What ``schema`` is asked: what to print instead of the schema of engine files."""
 
-    keys: bool
-    figures: bool
-    answers: bool
-
-
-def arguments(parser: ArgumentParser) -> None:
-    """--keys, --figures, --answers: what to print instead of the schema of engine files."""
-    parser.add_argument("--keys", action="store_true", help="print the key reference (Markdown) instead")
-    parser.add_argument(
-        "--figures", action="store_true", help="print the reference of figures (Markdown) instead"
-    )
-    parser.add_argument("--answers", action="store_true", help="print the JSON schema of what --json prints")
+    keys: bool = switch("print the key reference (Markdown) instead")
+    figures: bool = switch("print the reference of figures (Markdown) instead")
+    answers: bool = switch("print the JSON schema of what --json prints")
 
 
 def run(request: Request) -> Answer[dict[str, Any]]:

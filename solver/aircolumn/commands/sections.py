@@ -1,6 +1,5 @@
 """``sections``: an area schedule from a mesh of an air column."""
 
-from argparse import ArgumentParser
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -8,35 +7,25 @@ from pathlib import Path
 import numpy as np
 
 from aircolumn.commands import options
+from aircolumn.commands.options import option, positional
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.display_units import choose
 from aircolumn.engine.description.units import to_si
 from aircolumn.errors import RequestError
 from aircolumn.output.part.answer import SectionsFound
 
+NEAR = "point near its {} end: 'X, Y, Z' with a unit each"
+
 
 @dataclass(frozen=True)
-class Request:
-    """FILE, its unit and ends, --units."""
+class Request(options.Writes, options.EngineFile):
+    """What ``sections`` is asked."""
 
-    file: Path
-    unit: str | None
-    start: str | None
-    stop: str | None
-    allowance: float
-    units: str | None
-
-
-def arguments(parser: ArgumentParser) -> None:
-    """FILE, its unit and ends."""
-    options.engine_file(parser, "closed mesh of the air in a runner (STL or 3MF)")
-    options.folder(parser)
-    parser.add_argument("--unit", help="of length in the file (an STL file does not say): mm, in, cm, m")
-    near = "point near its {} end: 'X, Y, Z' with a unit each"
-    parser.add_argument("--start", metavar="POINT", help=f"{near.format('first')} (default: the larger end)")
-    parser.add_argument("--stop", metavar="POINT", help=near.format("last"))
-    parser.add_argument(
-        "--allowance",
+    file: Path = positional(type=Path, metavar="FILE", help="closed mesh of the air in a runner (STL or 3MF)")
+    unit: str | None = option(help="of length in the file (an STL file does not say): mm, in, cm, m")
+    start: str | None = option(metavar="POINT", help=f"{NEAR.format('first')} (default: the larger end)")
+    stop: str | None = option(metavar="POINT", help=NEAR.format("last"))
+    allowance: float = option(
         type=float,
         default=1.0,
         help="by how much the mesh is larger than the part, for shrinkage of a mould or a print (default: 1)",

@@ -1,11 +1,11 @@
 """``study``: sweep, search, sensitivity or tolerance of any keys; resumable."""
 
-from argparse import ArgumentParser
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
 from aircolumn.commands import options
+from aircolumn.commands.options import option, positional
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.errors import RequestError
@@ -22,30 +22,18 @@ from aircolumn.study.executors import Cluster, Cores
 
 
 @dataclass(frozen=True)
-class Request(options.EngineFile):
-    """FILE, where to compute."""
+class Request(options.Workers, options.GoesOn, options.EngineFile):
+    """What ``study`` is asked."""
 
-    out: Path
-    workers: int | None
-    scheduler: str | None
-
-
-def arguments(parser: ArgumentParser) -> None:
-    """FILE, where to compute."""
-    options.engine_file(parser, "study file (YAML)")
-    options.workers(parser)
-    parser.add_argument(
-        "--scheduler", metavar="ADDRESS", help="Dask scheduler to compute on: tcp://host:8786"
-    )
-    options.folder(parser, "folder for the points and results")
-    parser.set_defaults(interrupted="run the same command to go on")
+    file: Path = positional(type=Path, metavar="FILE", help="study file (YAML)")
+    scheduler: str | None = option(metavar="ADDRESS", help="Dask scheduler to compute on: tcp://host:8786")
 
 
 def run(request: Request) -> Answer[StudyFound]:
     """The answer of a study, from the points in its folder and those computed now."""
     plan = read_study(request.file)
     request.choose_units(plan.description)
-    options.check_workers(request.workers)
+    request.check_workers()
     if request.workers is not None and request.scheduler is not None:
         raise RequestError("--workers is for this machine; a scheduler has its own")
     executor = Cluster(request.scheduler) if request.scheduler else Cores(request.workers)

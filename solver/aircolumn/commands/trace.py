@@ -1,6 +1,5 @@
 """``trace``: one cycle by crank angle."""
 
-from argparse import ArgumentParser
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -8,6 +7,7 @@ from pathlib import Path
 
 from aircolumn.commands import options
 from aircolumn.commands.datasets import netcdf
+from aircolumn.commands.options import option, switch
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.curves.speeds import check_speeds
@@ -21,42 +21,26 @@ from aircolumn.output.traces.answer import TracesFound
 
 
 @dataclass(frozen=True)
-class Request(options.OneRunner):
-    """FILE, speed, runner; measured traces, what to fit, what to hold out."""
+class Request(options.Writes, options.OneRunner):
+    """What ``trace`` is asked."""
 
-    rpm: float
-    measured: Path | None
-    fit: Sequence[str]
-    hold: Sequence[str]
-    anyway: bool
-
-
-def arguments(parser: ArgumentParser) -> None:
-    """FILE, speed, runner; measured traces."""
-    options.engine_file(parser)
-    parser.add_argument("--rpm", type=float, required=True, metavar="N", help="speed of the cycle")
-    options.folder(parser, "folder for results")
-    options.runner(parser)
-    parser.add_argument(
-        "--measured",
+    rpm: float = option(type=float, required=True, metavar="N", help="speed of the cycle")
+    measured: Path | None = option(
         type=Path,
         metavar="DATA",
         help="pressures by crank angle, or time with a mark once a turn: CSV, MAT, Parquet, HDF5, TDMS, MDF",
     )
-    parser.add_argument(
-        "--fit",
+    fit: Sequence[str] = option(
         nargs="+",
         default=[],
         metavar="CAUSE",
         help="with --measured: length, temperature, timing, damping, discharge, heat, leak, compression, tdc,"
         " peg, gain, burn",
     )
-    parser.add_argument(
-        "--hold", nargs="+", default=[], metavar="CHANNEL", help="channels kept out of the fit, to try it on"
+    hold: Sequence[str] = option(
+        nargs="+", default=[], metavar="CHANNEL", help="channels kept out of the fit, to try it on"
     )
-    parser.add_argument(
-        "--anyway", action="store_true", help="write the fitted engine file even where the fit is in doubt"
-    )
+    anyway: bool = switch("write the fitted engine file even where the fit is in doubt")
 
 
 def run(request: Request) -> Answer[LabelledTable | TracesFound]:
