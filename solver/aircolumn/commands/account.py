@@ -14,7 +14,7 @@ from aircolumn.output.plain import LabelledTable
 
 
 @dataclass(frozen=True)
-class Request(options.Speeds, options.Writes, options.OneRunner):
+class Request(options.GivenSpeeds, options.Writes, options.OneRunner):
     """What ``account`` is asked."""
 
 

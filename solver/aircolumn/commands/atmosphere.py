@@ -21,7 +21,7 @@ LIMITS = {
 
 
 @dataclass(frozen=True)
-class Request(options.Asked):
+class Request(options.Arguments):
     """What ``atmosphere`` is asked: as it was typed."""
 
     value: str = positional(metavar="VALUE", help="with its unit: '250 N m', '180 hp'")

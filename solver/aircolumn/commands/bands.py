@@ -20,7 +20,7 @@ from aircolumn.study.executors import Cores
 
 
 @dataclass(frozen=True)
-class Request(options.Workers, options.Speeds, options.GoesOn, options.EngineFiles):
+class Request(options.Workers, options.GivenSpeeds, options.GoesOn, options.EngineFiles):
     """What ``bands`` is asked."""
 
     against: str | None = option(

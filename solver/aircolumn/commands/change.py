@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class _Before(options.Asked):
+class _Before(options.Arguments):
     before: Path = positional(
         type=Path,
         metavar="BEFORE",
@@ -38,7 +38,7 @@ class _Before(options.Asked):
 
 
 @dataclass(frozen=True)
-class Request(options.Speeds, options.Writes, options.OneRunner, _Before):
+class Request(options.GivenSpeeds, options.Writes, options.OneRunner, _Before):
     """What ``change`` is asked."""
 
     file: Path = positional(type=Path, metavar="AFTER", help="the same, after the change")

@@ -29,7 +29,7 @@ WAVES = 5  # engines along the first key whose waves are shown
 
 
 @dataclass(frozen=True)
-class Request(options.Workers, options.Speeds, options.GoesOn, options.EngineFile):
+class Request(options.Workers, options.GivenSpeeds, options.GoesOn, options.EngineFile):
     """What ``explore`` is asked."""
 
     vary: Sequence[Sequence[str]] = option(

@@ -28,7 +28,7 @@ def _usual(k: int) -> str:
 
 
 @dataclass(frozen=True)
-class Request(options.Speeds, options.Writes, options.EngineFile):
+class Request(options.GivenSpeeds, options.Writes, options.EngineFile):
     """What ``map`` is asked."""
 
     vary: str = option(

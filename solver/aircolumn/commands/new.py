@@ -27,7 +27,7 @@ MOST_CAM_LIFT = 3e-3  # m, at which a card states events
 
 
 @dataclass(frozen=True)
-class Request(options.Asked):
+class Request(options.Arguments):
     """What ``new`` is asked: what is known, as it was typed."""
 
     file: Path = positional(type=Path, metavar="FILE", help="to be written: engine.yaml")

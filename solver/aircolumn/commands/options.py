@@ -52,8 +52,8 @@ def add_arguments(parser: ArgumentParser, request: Any) -> None:
 
 
 @dataclass(frozen=True)
-class Asked:
-    """A request. always_writes: whether the command writes results, into a folder by the file's name where
+class Arguments:
+    """What a command is asked. always_writes: whether the command writes results, into a folder by the file's name where
     none is asked for; interrupted: what is said when it is stopped."""
 
     always_writes: ClassVar[bool] = False
@@ -61,7 +61,7 @@ class Asked:
 
 
 @dataclass(frozen=True)
-class Writes(Asked):
+class Writes(Arguments):
     """--out, of a command that always writes results."""
 
     always_writes: ClassVar[bool] = True
@@ -79,7 +79,7 @@ class GoesOn(Writes):
 
 
 @dataclass(frozen=True)
-class EngineFile(Asked):
+class EngineFile(Arguments):
     """FILE and --units."""
 
     file: Path = positional(type=Path, metavar="FILE", help="engine file (YAML)")
@@ -150,7 +150,7 @@ def check_candidate(description: Description, name: str, file: Path) -> None:
 
 
 @dataclass(frozen=True)
-class Speeds(Asked):
+class GivenSpeeds(Arguments):
     """--rpm."""
 
     rpm: Sequence[float] | None = option(
@@ -159,7 +159,7 @@ class Speeds(Asked):
 
 
 @dataclass(frozen=True)
-class AskedSpeeds(Speeds):
+class AskedSpeeds(GivenSpeeds):
     """--rpm and --only-given."""
 
     only_given: bool = switch("add no speeds between the file's to locate humps, hollows and crossings")
@@ -173,7 +173,7 @@ class AskedSpeeds(Speeds):
 
 
 @dataclass(frozen=True)
-class Workers(Asked):
+class Workers(Arguments):
     """--workers."""
 
     workers: int | None = option(type=int, metavar="N", help="cores to use (default: all)")
@@ -185,7 +185,7 @@ class Workers(Asked):
 
 
 @dataclass(frozen=True)
-class Corrected(Asked):
+class Corrected(Arguments):
     """--standard."""
 
     standard: str | None = option(
@@ -208,7 +208,7 @@ class Corrected(Asked):
 
 
 @dataclass(frozen=True)
-class ShownFigures(Asked):
+class ShownFigures(Arguments):
     """--figures."""
 
     figures: Sequence[str] | None = option(
@@ -225,14 +225,14 @@ class ShownFigures(Asked):
 
 
 @dataclass(frozen=True)
-class Ledgers(Asked):
+class Ledgers(Arguments):
     """--verbose."""
 
     verbose: bool = switch("also print the mass and energy ledgers")
 
 
 @dataclass(frozen=True)
-class Pulls(Asked):
+class Pulls(Arguments):
     """RUNNER=DATA.csv ... and --next."""
 
     data: Sequence[str] = positional(

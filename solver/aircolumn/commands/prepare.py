@@ -8,7 +8,7 @@ from aircolumn.commands.results import Answer
 
 
 @dataclass(frozen=True)
-class Request(options.Asked):
+class Request(options.Arguments):
     """What ``prepare`` is asked: nothing."""
 
 

@@ -12,7 +12,7 @@ from aircolumn.output.key_reference import figures_text, keys_text
 
 
 @dataclass(frozen=True)
-class Request(options.Asked):
+class Request(options.Arguments):
     """What ``schema`` is asked: what to print instead of the schema of engine files."""
 
     keys: bool = switch("print the key reference (Markdown) instead")
