@@ -73,7 +73,7 @@ def changed_lines(since: str) -> dict[Path, set[int]]:
     for row in text.splitlines():
         if row.startswith("+++ "):
             file = ROOT / row[6:]
-        elif hunk := re.match(r"@@ -\S+ \+(\d+)(?:,(\d+))? @@", row):
+        elif hunk := re.match(r" -\S+ \+(\d+)(?:,(\d+))? ", row):
             first, count = int(hunk[1]), int(hunk[2] or 1)
             lines.setdefault(file, set()).update(range(first, first + count))
     return lines

@@ -5,8 +5,10 @@ import numpy as np
 import pytest
 
 from aircolumn.engine.description.area_schedule import schedule_in
+from aircolumn.engine.description.cells import has_decimal_comma
 from aircolumn.engine.description.drive_log import ranges_in
-from aircolumn.engine.description.text_file import AsRead, encoding_of, table_text
+from aircolumn.engine.description.text_file import AsRead
+from aircolumn.engine.description.text_table import encoding_of, table_text
 from aircolumn.errors import InputError
 from aircolumn.measured.logs.reading import read_pulls
 from aircolumn.measured.traces.table import read_trace_table
@@ -53,6 +55,12 @@ def test_the_same_table_however_it_is_written(tmp_path, encoding, separator, sig
     ]
     path = written(tmp_path / "drive.csv", drive, separator, sign, encoding)
     assert len(ranges_in(AsRead(path, path.read_bytes()), None)) == 6
+
+
+def test_three_digits_behind_every_comma():
+    """Each figure by itself might be thousands; where a semicolon sets cells apart it is not."""
+    assert has_decimal_comma(["0,000", "100,125", "1,250"], ";")
+    assert not has_decimal_comma(["0,000", "100,125", "1,250"], ",")
 
 
 def test_which_encoding():

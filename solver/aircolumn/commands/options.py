@@ -53,7 +53,7 @@ def add_arguments(parser: ArgumentParser, request: Any) -> None:
 
 @dataclass(frozen=True)
 class Arguments:
-    """What a command is asked. always_writes: whether it writes results, into a folder by the file's name where
+    """What a command is asked. always_writes: whether it writes results, to a folder by the file's name where
     none is asked for; interrupted: what is said when it is stopped."""
 
     always_writes: ClassVar[bool] = False

@@ -17,8 +17,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from aircolumn.engine.description.base import required
-from aircolumn.engine.description.column_file import Columns, columns_in, read_column_file, wrong_cell
-from aircolumn.engine.description.text_file import AsRead
+from aircolumn.engine.description.column_file import Columns, columns_in, read_column_file
+from aircolumn.engine.description.text_file import AsRead, wrong_line
 from aircolumn.engine.description.units import unit_factor
 
 if TYPE_CHECKING:
@@ -55,12 +55,12 @@ def schedule_in(file: AsRead) -> list[Station]:
     points = [_station(path, number, values) for number, values in rows]
     if len(points) < 2:
         last = rows[-1][0] if rows else 1
-        raise wrong_cell(path, last, "", "a shape needs at least two lines of figures")
+        raise wrong_line(path, last, "", "a shape needs at least two lines of figures")
     if points[0].distance != 0.0:
-        raise wrong_cell(path, rows[0][0], "distance", "the first distance must be 0")
+        raise wrong_line(path, rows[0][0], "distance", "the first distance must be 0")
     for (number, _), (before, here) in zip(rows[1:], pairwise(points), strict=True):
         if here.distance <= before.distance:
-            raise wrong_cell(path, number, "distance", "distances must rise from line to line")
+            raise wrong_line(path, number, "distance", "distances must rise from line to line")
     return points
 
 
@@ -69,7 +69,7 @@ def _station(path: Path, number: int, values: dict[str, float]) -> Station:
     perimeter = values.get("perimeter")
     if perimeter is not None and perimeter < ROUNDEST * pi * bore:
         said = f"no shape of this area has a perimeter below {1e3 * pi * bore:.4g} mm, that of a circle"
-        raise wrong_cell(path, number, "perimeter", said)
+        raise wrong_line(path, number, "perimeter", said)
     return Station(values["distance"], bore, perimeter)
 
 

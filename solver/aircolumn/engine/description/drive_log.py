@@ -1,6 +1,6 @@
 """A logged drive: how long the engine ran at which speed, from a CSV file with a column of engine speeds.
 
-Lines that begin with # are passed over; the first other line holds the headings. Without a column of time
+The first line that is no comment holds the headings. Without a column of time
 (heading "time ...", seconds) every line counts alike; with one, each lasts until the next. Pauses of the
 logger, longer than PAUSE times the usual step, do not count.
 """
@@ -11,12 +11,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from aircolumn.engine.description.text_file import AsRead, separator_of, table_cells, table_text, wrong
+from aircolumn.engine.description.text_file import AsRead, wrong, wrong_line
+from aircolumn.engine.description.text_table import TextTable, read_table
 from aircolumn.errors import no_such
 
 LOG = "log"  # key of speeds.use that names the file
 LARGEST_LOG = 10_000_000  # bytes
-MOST_LINES = 200_000
 WIDTH = 100.0  # rev/min, of the ranges that are made
 PAUSE = 10.0  # times the usual step of time
 SLOWEST, FASTEST = 100.0, 30_000.0  # rev/min that count
@@ -26,22 +26,15 @@ SPEED_WORDS = ("rpm", "1/min", "engine speed", "u/min", "tr/min")
 def ranges_in(file: AsRead, column: str | None) -> list[dict]:
     """Ranges of WIDTH with their share of the time, in the words of the engine file. Raises InputError naming
     file, line and column."""
-    rows = [(n, r) for n, r in enumerate(table_text(file.path, file.raw).splitlines(), 1) if r.strip()]
-    rows = [(n, r) for n, r in rows if r.lstrip()[0] != "#"]
-    if len(rows) < 3:
-        raise wrong(file.path, "a line of headings and two or more lines of figures are expected")
-    if len(rows) > MOST_LINES:
-        raise wrong(file.path, f"{len(rows)} lines; at most {MOST_LINES}")
-    separator = separator_of(rows[0][1])
-    headings = table_cells(rows[0][1], separator)
-    at = _column(file, headings, column, rows[0][0])
-    timed = next((k for k, h in enumerate(headings) if h.lower().startswith("time")), None)
-    speeds, times = [], []
-    for number, row in rows[1:]:
-        cells = table_cells(row, separator)
-        speeds.append(_number(file, number, cells, at, headings))
-        times.append(_number(file, number, cells, timed, headings) if timed is not None else 0.0)
-    return _histogram(file, np.array(speeds), _lasting(np.array(times), timed is not None))
+    due = "a line of headings and two or more lines of figures are expected"
+    table = read_table(file, due)
+    if len(table.rows) < 2:
+        raise wrong(file.path, due)
+    at = _column(file, table.headings, column, table.line)
+    timed = next((k for k, h in enumerate(table.headings) if h.lower().startswith("time")), None)
+    speeds = _numbers(table, at)
+    times = np.zeros(speeds.size) if timed is None else _numbers(table, timed)
+    return _histogram(file, speeds, _lasting(times, timed is not None))
 
 
 def _column(file: AsRead, headings: Sequence[str], asked: str | None, line: int) -> int:
@@ -56,12 +49,16 @@ def _column(file: AsRead, headings: Sequence[str], asked: str | None, line: int)
     return found[0]
 
 
-def _number(file: AsRead, line: int, cells: Sequence[str], at: int, headings: Sequence[str]) -> float:
-    text = cells[at] if at < len(cells) else ""
-    try:
-        return float(text) if text else float("nan")
-    except ValueError:
-        raise wrong(file.path, f"'{text[:40]}' is not a number", line, key=headings[at]) from None
+def _numbers(table: TextTable, at: int) -> np.ndarray:
+    """A column as numbers, NaN where a cell is empty. Raises InputError."""
+    found = []
+    for line, cells in table.rows:
+        text = cells[at] if at < len(cells) else ""
+        value = table.number(text) if text else float("nan")
+        if value is None:
+            raise wrong_line(table.file.path, line, table.headings[at], f"'{text[:40]}' is not a number")
+        found.append(value)
+    return np.array(found)
 
 
 def _lasting(times: np.ndarray, timed: bool) -> np.ndarray:

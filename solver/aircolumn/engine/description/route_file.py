@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from aircolumn.engine.description.column_file import Columns, columns_in, wrong_cell
-from aircolumn.engine.description.text_file import AsRead
+from aircolumn.engine.description.column_file import Columns, columns_in
+from aircolumn.engine.description.text_file import AsRead, wrong_line
 
 FILE = "file"
 _PLACE, RADIUS = ("x", "y", "z"), "bend_radius"
@@ -26,12 +26,12 @@ def route_in(file: AsRead) -> dict[str, Any]:
     """The route in the words of the engine file. Raises InputError naming file, line and column."""
     rows = columns_in(file, _COLUMNS)
     if len(rows) < 2:
-        raise wrong_cell(file.path, rows[-1][0] if rows else 1, "", "a route needs two points or more")
+        raise wrong_line(file.path, rows[-1][0] if rows else 1, "", "a route needs two points or more")
     points = [[f"{values[name]!r} m" for name in _PLACE] for _, values in rows]
     if RADIUS not in rows[0][1]:
         return {"points": points, "curve": "smooth"}
     for number, values in rows[1:-1]:
         if values[RADIUS] <= 0.0:
-            raise wrong_cell(file.path, number, RADIUS, "must be greater than 0 at a corner")
+            raise wrong_line(file.path, number, RADIUS, "must be greater than 0 at a corner")
     radii = [f"{values[RADIUS]!r} m" for _, values in rows[1:-1]]
     return {"points": points, **({RADIUS: radii} if radii else {})}

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from aircolumn.engine.description.cells import number
 from aircolumn.engine.description.measured import Measured
 from aircolumn.errors import InputError
-from aircolumn.measured.logs.cells import number
 from aircolumn.measured.logs.channels import CHANNELS, fits, known_unit, plain_words
 from aircolumn.measured.logs.guess import by_heading, guessed
 from aircolumn.measured.logs.log_table import LogTable, heading_key, read_log_table

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from aircolumn.engine.description.measured import ChannelName, Measured
+from aircolumn.engine.description.text_file import wrong_line
 from aircolumn.measured.logs.channels import (
     CHANNELS,
     channel_of,
@@ -15,7 +16,7 @@ from aircolumn.measured.logs.channels import (
     scale_of,
     split_heading,
 )
-from aircolumn.measured.logs.log_table import LogTable, heading_key, wrong_line
+from aircolumn.measured.logs.log_table import LogTable, heading_key
 from aircolumn.measured.logs.wording import Wording, channel_in_words, wording
 
 #: What the channel is called when a unit has to be asked for.

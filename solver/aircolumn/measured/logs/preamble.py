@@ -4,7 +4,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from aircolumn.measured.logs.cells import number
+from aircolumn.engine.description.cells import number
 from aircolumn.measured.logs.channels import CHANNELS, channel_of, known_unit, plain_words, scale_of
 from aircolumn.measured.logs.wording import Wording, channel_in_words, wording
 

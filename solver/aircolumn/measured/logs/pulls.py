@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from aircolumn.engine.description.text_file import wrong_line
 from aircolumn.measured.logs.full_load import Rows, alike, at_full_load
-from aircolumn.measured.logs.log_table import wrong_line
 from aircolumn.measured.logs.outliers import stand_apart
 from aircolumn.measured.logs.pull_file import Omission, Pull, PullFile
 from aircolumn.measured.logs.rows import left_out

@@ -11,9 +11,10 @@ import numpy as np
 
 from aircolumn.display_units import counted
 from aircolumn.engine.description.measured import Measured
+from aircolumn.engine.description.text_file import wrong_line
 from aircolumn.measured.logs.channels import is_volume_flow, known_unit
 from aircolumn.measured.logs.guess import find_columns, recognised
-from aircolumn.measured.logs.log_table import LogTable, heading_key, read_log_table, wrong_line
+from aircolumn.measured.logs.log_table import LogTable, heading_key, read_log_table
 from aircolumn.measured.logs.preamble import read_above
 from aircolumn.measured.logs.pull_file import Omission, PullFile
 from aircolumn.measured.logs.pulls import FEWEST_ROWS, split_pulls

@@ -8,7 +8,7 @@ from math import pi
 
 import numpy as np
 
-from aircolumn.measured.logs.cells import number, seconds
+from aircolumn.engine.description.cells import number, seconds
 from aircolumn.measured.logs.channels import CHANNELS, scale_of
 from aircolumn.measured.logs.guess import UNKNOWN, LogColumn
 from aircolumn.measured.logs.log_table import LogTable

@@ -9,10 +9,11 @@ from math import pi
 import numpy as np
 
 from aircolumn.engine.description.measured import Measured, Wheel
+from aircolumn.engine.description.text_file import wrong_line
 from aircolumn.measured.atmosphere import Atmosphere
 from aircolumn.measured.logs.choose import POWER_GAP, Rivals, chosen_column, power_over_torque
 from aircolumn.measured.logs.guess import NO_UNIT, UNKNOWN, LogColumn, check_unit
-from aircolumn.measured.logs.log_table import LogTable, wrong_line
+from aircolumn.measured.logs.log_table import LogTable
 from aircolumn.measured.logs.preamble import Above
 from aircolumn.measured.logs.pull_file import PullFile, UsedColumn
 from aircolumn.measured.logs.statement import USUAL_HUMIDITY, Evidence, Statement, Untold, statement

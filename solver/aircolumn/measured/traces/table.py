@@ -19,8 +19,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.engine.description.text_file import AsRead, encoding_of, read_bytes, wrong
-from aircolumn.measured.logs.log_table import LONGEST_LINE, wrong_line
+from aircolumn.engine.description.cells import number
+from aircolumn.engine.description.text_file import AsRead, read_bytes, wrong, wrong_line
+from aircolumn.engine.description.text_table import (
+    BLANK,
+    LONGEST_LINE,
+    SEPARATORS,
+    decimal_comma_in,
+    encoding_of,
+    says,
+    separator_of,
+    split_cells,
+)
 from aircolumn.measured.traces.lab_formats import (
     HEADERS,
     MOST_CELLS,
@@ -37,17 +47,12 @@ LARGEST = 300_000_000  # bytes
 FEWEST_ROWS = 50
 HEAD = 1_000_000  # bytes in which headings are looked for
 A_TIME = 2_000_000  # cells of text that are turned into numbers at a time
-SEPARATORS = (";", "\t", ",", "|")
-BLANKS = r"\s+"  # columns that blanks alone set apart
 GZIP, OF_GZIP = ".gz", 16 + zlib.MAX_WBITS
 HEADINGS_WITHIN = 60  # lines
 SIDE_BY_SIDE = re.compile(r"(.*\S)\s*\(([1-9]\d{0,2}) cycles\)")
 EMPTY = ""  # a column behind the last separator of every row
 MANY = 10  # columns: without headings, more are taken for cycles
 MISSING = "a {kind} file needs more libraries: pip install 'aircolumn[traces]'"
-_COMMENT = re.compile(r"\s*(#|//|%|!)")
-_COMMA_NUMBER = re.compile(r"(?:^|[;\t|])\s*[-+]?\d+,\d+")
-_NUMBER = re.compile(r"\s*[-+]?(\d+[.,]?\d*|[.,]\d+)([eE][-+]?\d+)?\s*$")
 
 
 @dataclass(frozen=True)
@@ -136,7 +141,7 @@ def _read_text(path: Path, named: Sequence[str] | None) -> TraceTable:
     sparse: list[int] = []  # columns measured at a lower rate
     for frame in _frames(path, raw, line, len(headings), separator, comma):
         below = frame.dropna(how="all")
-        if row == line and len(below) and not _NUMBER.match(str(below.iloc[0, 0])):  # a row of units
+        if row == line and len(below) and not _is_number(str(below.iloc[0, 0])):  # a row of units
             units = {h: str(u).strip("[]() ") for h, u in zip(headings, below.iloc[0], strict=True)}
             below = below.iloc[1:]
         columns = {k: _numbers(below[k], comma) for k in kept}
@@ -222,7 +227,7 @@ def _frames(
         try:
             yield from pd.read_csv(
                 io.BytesIO(raw),
-                sep=separator,
+                sep=r"\s+" if separator == BLANK else separator,
                 decimal="," if comma else ".",
                 skiprows=line,
                 header=None,
@@ -261,25 +266,23 @@ def _first_lines(text: str) -> list[str]:
     return [line for _, line in zip(range(HEADINGS_WITHIN), io.StringIO(text), strict=False)]
 
 
-def _says(line: str) -> bool:
-    """Whether a line is neither empty nor a comment."""
-    return bool(line.strip()) and not _COMMENT.match(line)
+def _is_number(cell: str) -> bool:
+    return any(number(cell, comma) is not None for comma in (False, True))
 
 
 def _headings(path: Path, text: str) -> tuple[int, list[str], str, bool]:
     """(line of the headings, they, separator, whether decimals have commas)."""
     lines = _first_lines(text)
-    for number, line in enumerate(lines[:-1], 1):
-        if not _says(line):
+    for n, line in enumerate(lines[:-1], 1):
+        if not says(line):
             continue
-        separator = max(SEPARATORS, key=line.count)
-        cells = [c.strip().strip('"') for c in line.rstrip("\r\n").split(separator)]
-        if len(cells) < 2 or all(_NUMBER.match(c) for c in cells if c):
+        separator = separator_of(line)
+        cells = split_cells(line, separator)
+        if len(cells) < 2 or all(map(_is_number, filter(None, cells))):
             continue
-        below = [x for x in lines[number : number + 3] if x.strip()]
-        if any(_is_row(x, separator, len(cells)) for x in below):
-            comma = separator != "," and any(_COMMA_NUMBER.search(x) for x in below)
-            return number, _named(cells), separator, comma
+        below = [(n + k, split_cells(x, separator)) for k, x in enumerate(lines[n : n + 3], 1) if x.strip()]
+        if any(_is_row(row, len(cells)) for _, row in below):
+            return n, _named(cells), separator, decimal_comma_in(path, below, separator)
     raise wrong_line(
         path, 1, "", f"no line of headings with rows of numbers below it was found{_proposed(lines)}"
     )
@@ -287,21 +290,15 @@ def _headings(path: Path, text: str) -> tuple[int, list[str], str, bool]:
 
 def _split_by(line: str) -> str:
     """The separator of a row; blanks where there is no other."""
-    found = max(SEPARATORS, key=line.count)
-    return found if found in line else BLANKS
-
-
-def _cells_of(line: str) -> list[str]:
-    separator = _split_by(line)
-    return re.split(BLANKS, line.strip()) if separator == BLANKS else line.rstrip("\r\n").split(separator)
+    return separator_of(line) if any(sign in line for sign in SEPARATORS) else BLANK
 
 
 def _proposed(lines: list[str]) -> str:
     """What to write into the engine file for rows of numbers without headings; "" if they are none."""
-    rows = [_cells_of(line) for line in lines[:3] if line.strip()]
+    rows = [split_cells(line, _split_by(line)) for line in lines[:3] if line.strip()]
     if rows and not any(r[-1].strip() for r in rows):
         rows = [r[:-1] for r in rows]
-    if not rows or not all(_NUMBER.match(c) for row in rows for c in row) or len({len(r) for r in rows}) > 1:
+    if not rows or not all(_is_number(c) for row in rows for c in row) or len({len(r) for r in rows}) > 1:
         return ""
     count = len(rows[0])
     names = ["p cyl [V]"] if count == 1 else ["time [s]", *(f"column {k}" for k in range(2, count + 1))]
@@ -318,28 +315,22 @@ def _proposed(lines: list[str]) -> str:
 def _by_position(path: Path, text: str, named: Sequence[str]) -> tuple[int, list[str], str, bool]:
     """As _headings, of a file that has none."""
     lines = _first_lines(text)
-    first = next((k for k, line in enumerate(lines) if _says(line)), 0)
+    first = next((k for k, line in enumerate(lines) if says(line)), 0)
     row = lines[first] if lines else ""
-    cells = _cells_of(row)
+    separator = _split_by(row)
+    cells = split_cells(row, separator)
     more = [EMPTY] if len(cells) == len(named) + 1 and not cells[-1].strip() else []
     if len(cells) != len(named) + len(more):
         said = f"traces.columns names {len(named)} columns, the first row has {len(cells)}"
         raise wrong_line(path, first + 1, "", said)
-    if not all(_NUMBER.match(c) for c in cells if c):
+    if not all(map(_is_number, filter(None, cells))):
         said = f"the first row is no row of numbers ('{row.strip()[:40]}'): leave traces.columns out"
         raise wrong_line(path, first + 1, "", said)
-    separator = _split_by(row)
-    return (
-        first,
-        [*_named(list(named)), *more],
-        separator,
-        separator != "," and bool(_COMMA_NUMBER.search(row)),
-    )
+    return first, [*_named(list(named)), *more], separator, decimal_comma_in(path, [(1, cells)], separator)
 
 
-def _is_row(line: str, separator: str, count: int) -> bool:
-    cells = line.rstrip("\r\n").split(separator)
-    return len(cells) >= count and sum(bool(_NUMBER.match(c)) for c in cells) >= min(2, count)
+def _is_row(cells: Sequence[str], count: int) -> bool:
+    return len(cells) >= count and sum(map(_is_number, cells)) >= min(2, count)
 
 
 def _named(cells: list[str]) -> list[str]:

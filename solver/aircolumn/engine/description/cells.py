@@ -87,6 +87,6 @@ def has_decimal_comma(cells: Iterable[str], separator: str) -> bool | None:
     # A few of the other kind are bad cells, reported as such; half and half is a broken file.
     if min(sure["comma"], sure["point"]) > 0.1 * sum(sure.values()):
         return None
-    if sure:
+    if any(sure.values()):
         return sure["comma"] > sure["point"]
     return unsure["comma"] > unsure["point"]
