@@ -131,6 +131,28 @@ def said_bore(bore: float) -> str:
     return size.said(bore, size.decimals + 1)
 
 
+def said_place(distance: float) -> str:
+    """A distance along a pipe, m, in words: to a millimetre."""
+    return unit("length").said(distance)
+
+
+def said_point(place: Any) -> str:
+    """A point, m, in words: to a tenth of a millimetre."""
+    size = unit("length")
+    return f"({', '.join(size.number(v, size.decimals + 1) for v in place)}) {size.name}"
+
+
+def said_length(length: float, digits: int = 4) -> str:
+    """A length, m, in words, to so many digits."""
+    size = unit("length")
+    return f"{float(size.of(length)):.{digits}g} {size.name}"
+
+
+def percent(share: float, how: str = "g") -> str:
+    """A share in per cent; how: the format of the number."""
+    return f"{100.0 * share:{how}} %"
+
+
 def column_heading(title: Any, shown: Unit) -> str:
     """The heading of a column: "torque [N m]"."""
     return f"{title} [{shown.name}]" if shown.name else title

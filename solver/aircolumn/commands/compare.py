@@ -13,6 +13,7 @@ from aircolumn.commands.results import Answer
 from aircolumn.curves.against import check_others, gains
 from aircolumn.curves.curve import compare
 from aircolumn.curves.switchable import all_switched
+from aircolumn.display_units import percent
 from aircolumn.output.check.inlet import choke_text
 from aircolumn.output.curves.against import gains_text
 from aircolumn.output.curves.answer import CurvesFound
@@ -71,7 +72,5 @@ def run(request: Request) -> Answer[CurvesFound]:
 
 
 def _uncertainty(data: xr.Dataset) -> str:
-    worst = float(data.ve_uncertainty.max())
-    return (
-        f"numerical uncertainty of VE: at most {100 * worst:.2f} % (grid convergence index from three meshes)"
-    )
+    worst = percent(float(data.ve_uncertainty.max()), ".2f")
+    return f"numerical uncertainty of VE: at most {worst} (grid convergence index from three meshes)"

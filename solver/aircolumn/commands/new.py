@@ -10,7 +10,7 @@ from typing import get_args
 from aircolumn.commands import options
 from aircolumn.commands.options import option, positional, switch
 from aircolumn.commands.results import Answer
-from aircolumn.display_units import ENVIRONMENT, SETS, choose
+from aircolumn.display_units import ENVIRONMENT, SETS, choose, said_length
 from aircolumn.engine.description.engine_file import Installation as PLACES
 from aircolumn.engine.description.reader import load
 from aircolumn.engine.description.units import to_si
@@ -126,7 +126,7 @@ def _known(request: Request) -> Known:
     if request.cam is None and (request.cam_at != "1 mm" or rocker is not None):
         raise RequestError("--cam-at and --rocker-ratio go with --cam")
     if at is None or at > MOST_CAM_LIFT:
-        raise RequestError(f"--cam-at must be at most {1e3 * MOST_CAM_LIFT:g} mm, not {request.cam_at}")
+        raise RequestError(f"--cam-at must be at most {said_length(MOST_CAM_LIFT, 6)}, not {request.cam_at}")
     if rocker is not None and not 0.5 <= rocker <= 3.0:
         raise RequestError("--rocker-ratio must be from 0.5 to 3")
     return Known(

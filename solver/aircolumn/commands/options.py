@@ -90,13 +90,14 @@ class EngineFile(Arguments):
 
     def read(self) -> Description:
         """The engine file, with results to be shown in the units asked for. Raises InputError."""
+        self.choose_units()  # for what is wrong with the file
         description = load(self.file)
         self.choose_units(description)
         return description
 
-    def choose_units(self, description: Description) -> None:
+    def choose_units(self, description: Description | None = None) -> None:
         """By --units, the environment or the engine file, in this order."""
-        choose(self.units, os.environ.get(ENVIRONMENT), description.units)
+        choose(self.units, os.environ.get(ENVIRONMENT), None if description is None else description.units)
 
 
 @dataclass(frozen=True)
@@ -112,6 +113,7 @@ class EngineFiles(EngineFile):
 
     def read(self) -> Description:
         """The engine files side by side, shown in the units of the first. Raises InputError."""
+        self.choose_units()
         description = side_by_side([load(path) for path in (self.file, *self.more)])
         self.choose_units(description)
         return description

@@ -27,6 +27,7 @@ from numpy.typing import ArrayLike
 
 from aircolumn.curves.points import compute_points
 from aircolumn.curves.remembered import remembered
+from aircolumn.display_units import percent
 from aircolumn.engine.description.engine_file import computed_part
 
 if TYPE_CHECKING:
@@ -79,19 +80,14 @@ class ChosenCells:
         if not np.isfinite(self.error):
             return f"Cells {length}; their error could not be told at {at} rpm."
         text = (
-            f"Cells {length}: VE and torque within {percent(self.error)} of what much finer cells would"
-            f" give (tried at {at} rpm)"
+            f"Cells {length}: VE and torque within {percent(self.error, '.2g')} of what much finer cells"
+            f" would give (tried at {at} rpm)"
         )
         if self.kept:
             return f"{text}."
         if self.shorter_if_stated:
             return f"{text}. Shorter cells are taken if the file states numerics.accuracy."
-        return f"{text}, more than the {percent(self.accuracy)} asked for."
-
-
-def percent(share: float) -> str:
-    """A share as text, two digits."""
-    return f"{100.0 * share:.2g} %"
+        return f"{text}, more than the {percent(self.accuracy, '.2g')} asked for."
 
 
 def with_chosen_cells(

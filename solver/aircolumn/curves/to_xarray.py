@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.curves.points import PointGrid
+from aircolumn.display_units import said_place
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.point_figures import DERIVED, FIGURES
 
@@ -38,7 +39,7 @@ def curve_dataset(grid: PointGrid, names: Sequence[str], speeds: np.ndarray, eng
     each = grid.table(lambda p: np.broadcast_to(p.ve_cylinder, cylinders), np.full(cylinders, np.nan))
     data["ve_cylinder"] = (("runner", "rpm", "cylinder"), each)
     data["ve_cylinder"].attrs = DERIVED["ve_cylinder"].attributes
-    for side, unit in (("mass", "kg"), ("energy", "J")):
+    for side, si in (("mass", "kg"), ("energy", "J")):
         entries = list(getattr(first.ledger, side))
         data.coords[f"{side}_entry"] = entries
         values = grid.table(
@@ -46,7 +47,7 @@ def curve_dataset(grid: PointGrid, names: Sequence[str], speeds: np.ndarray, eng
         )
         data[f"{side}_ledger"] = (("runner", "rpm", f"{side}_entry"), values)
         data[f"{side}_ledger"].attrs = {
-            "units": unit,
+            "units": si,
             "long_name": f"{side} ledger over the cycles accounted for (in positive)",
         }
     add_reasons(data, ("runner", "rpm"), grid.reasons)
@@ -104,7 +105,7 @@ def failed_points(data: xr.Dataset) -> list[tuple[str, float, str]]:
     rows = [("", data)]
     if data.failure.ndim == 2:
         over = data.failure.dims[0]
-        names = [str(v) if over == "runner" else f"{1e3 * v:.0f} mm" for v in data[over].values]
+        names = [str(v) if over == "runner" else f"{said_place(v)}" for v in data[over].values]
         rows = [(name, data.isel({over: k})) for k, name in enumerate(names)]
     return [
         (name, float(rpm), str(reason))

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.constants import ATMOSPHERE, GRAVITY
+from aircolumn.display_units import percent
 from aircolumn.measured.measured_curve import bmep_of, mean_of_pulls, stoichiometric_of, ve_of_air_flow
 from aircolumn.measured.overlay import measured_air_flow
 
@@ -106,7 +107,7 @@ def _air(engine: Engine, curve: MeasuredCurve, drawn: float) -> str:
     if LEAST_VE <= best <= MOST_VE:
         return ""
     return (
-        f"a volumetric efficiency of {100 * best:.0f} % at the best speed ({curve.name}, from {flow[1]}):"
+        f"a volumetric efficiency of {percent(best, '.0f')} at the best speed ({curve.name}, from {flow[1]}):"
         " no engine"
         " breathes so at full load. Likely: the unit of the flow, part load, another displacement or"
         " number of"

@@ -18,6 +18,7 @@ from typing import Any
 
 import numpy as np
 
+from aircolumn.display_units import unit
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.model.geometry import geometry_of as geometry
 from aircolumn.engine.model.mixture import ambient_gas
@@ -320,11 +321,11 @@ def _humidity(readings: dict[str, np.ndarray], engine: Engine, inlet: np.ndarray
 def _check_altitude(barometer: float, altitude: float | None, remarks: Any) -> None:
     if altitude is None:
         return
-    due = pressure_at_altitude(altitude)
+    due, pressure = pressure_at_altitude(altitude), unit("pressure")
     if abs(barometer / due - 1.0) > ALTITUDE_GAP:
         remarks.append(
-            f"barometer {1e-3 * barometer:.1f} kPa cannot be right at {altitude:.0f} m: the"
-            f" standard atmosphere has {1e-3 * due:.1f} kPa there (a reading reduced to sea level?)"
+            f"barometer {pressure.said(barometer)} cannot be right at {altitude:.0f} m: the standard"
+            f" atmosphere has {pressure.said(due)} there (a reading reduced to sea level?)"
         )
 
 

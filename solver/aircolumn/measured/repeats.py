@@ -18,6 +18,7 @@ from math import ceil
 
 from scipy.special import ndtri
 
+from aircolumn.display_units import percent
 from aircolumn.errors import RequestError
 
 LEVEL, POWER = 0.05, 0.8
@@ -60,7 +61,7 @@ def planned_test(names: Sequence[str], difference: float, repeatability: float) 
     each = pulls_needed(difference, repeatability)
     if each > MOST:
         raise RequestError(
-            f"to show {100 * difference:g} % with pulls that scatter by {100 * repeatability:g} %"
+            f"to show {percent(difference)} with pulls that scatter by {percent(repeatability)}"
             f" takes {each} pulls of each manifold; ask for a larger difference, or steady the test cell"
             f" (at most {MOST} are planned)"
         )

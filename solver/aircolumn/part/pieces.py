@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from aircolumn.display_units import said_length, said_place
 from aircolumn.errors import RequestError
 from aircolumn.part.runner import THROUGH, RunnerPart, Solids, copied
 from aircolumn.part.sweep import MM, drilled, prism, tube
@@ -79,13 +80,13 @@ def _fewest(part: RunnerPart, plenum: Solids | None, places: np.ndarray, whole: 
 
 
 def _too_large(part: RunnerPart, whole: Piece) -> str:
-    bed = " x ".join(f"{MM * b:g}" for b in part.part.bed or [])
-    size = " x ".join(f"{v:.0f}" for v in np.sort(extents(whole.solid))[::-1])
-    wide = MM * float(np.ptp(part.shifts[:, 0])) if len(part.shifts) > 1 else 0.0
-    more = f"; its runners alone are {wide:.0f} mm apart, so make them one by one" if wide else ""
+    bed = " x ".join(said_length(b, 6) for b in part.part.bed or [])
+    size = " x ".join(said_place(v / MM) for v in np.sort(extents(whole.solid))[::-1])
+    wide = float(np.ptp(part.shifts[:, 0])) if len(part.shifts) > 1 else 0.0
+    more = f"; its runners alone are {said_place(wide)} apart, so make them one by one" if wide else ""
     return (
-        f"no joints were found with which the part of {size} mm fits a bed of {bed} mm{more}; take a larger"
-        " bed, a shorter joint, or joint: {kind: flange}, which needs no straight stretch"
+        f"no joints were found with which the part of {size} fits a bed of {bed}{more}; take a larger bed, a"
+        " shorter joint, or joint: {kind: flange}, which needs no straight stretch"
     )
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from aircolumn.display_units import said_bore, said_length
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.part import Flange
 from aircolumn.engine.description.plenum import Log
@@ -107,7 +108,7 @@ def box_sides(part: RunnerPart, engine: Engine, volume: float) -> tuple[float, f
     least = max(mouth.height, mouth.width) + 0.004
     height = asked.height or max(sqrt(volume / length), least)
     if height < least:
-        raise RequestError(f"part.plenum.height must be {MM * least:.4g} mm or more: the mouths are as wide")
+        raise RequestError(f"part.plenum.height must be {said_length(least)} or more: the mouths are as wide")
     return volume / (length * height), length, height
 
 
@@ -116,9 +117,9 @@ def _box(part: RunnerPart, engine: Engine, volume: float, frame: MouthFrame) -> 
     throttle = required(engine.intake.throttle).bore
     if throttle > min(depth, height):
         raise RequestError(
-            f"a throttle of {MM * throttle:g} mm does not fit on the end of the plenum, which is"
-            f" {MM * depth:.0f} mm deep and {MM * height:.0f} mm high inside; change part.plenum.height or"
-            " the plenum's volume"
+            f"a throttle of {said_length(throttle, 6)} does not fit on the end of the plenum, which is"
+            f" {said_bore(depth)} deep and {said_bore(height)} high inside; change part.plenum.height or the"
+            " plenum's volume"
         )
     wall, margin = part.part.wall, 0.5 * part.mouth.width + part.part.plenum.margin
     low = np.array([0.0, -margin, -0.5 * height])
@@ -142,7 +143,7 @@ def _add_throttle(
         return
     if min(flange.width, flange.height) < bore + 2.0 * wall:
         raise RequestError(
-            f"part.plenum.throttle_flange is smaller than the throttle's bore, {MM * bore:g} mm"
+            f"part.plenum.throttle_flange is smaller than the throttle's bore, {said_length(bore, 6)}"
         )
     plate = CrossSection(flange.width, flange.height, flange.corner_radius)
     found.adds.append(_rod(frame, centre, [(-depth, 0, 0, plate), (-0.5 * wall, 0, 0, plate)]))
@@ -174,8 +175,8 @@ def _log(part: RunnerPart, engine: Engine, log: Log, frame: MouthFrame) -> Solid
     narrowest = min(log.bore_at(x) for x in places)
     if half >= 0.5 * narrowest:
         raise RequestError(
-            f"the mouths are {MM * 2 * half:.4g} mm wide with their bellmouths, the log"
-            f" {MM * narrowest:.4g} mm"
+            f"the mouths are {said_length(2 * half)} wide with their bellmouths, the log"
+            f" {said_length(narrowest)}"
         )
     deep = sqrt((0.5 * narrowest) ** 2 - half**2)
     start = np.array([deep, -places[0], 0.0])

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from aircolumn.display_units import said_place, said_point
 from aircolumn.errors import ComputationError
 from aircolumn.part.cuts import Cutter, Loop
 from aircolumn.space.centre_line import CentreLine, smooth_line
@@ -94,10 +95,9 @@ def schedule_of(mesh: Trimesh, start: np.ndarray | None = None, stop: np.ndarray
     around = np.array([loop.perimeter for loop in loops])
     for s, loop in zip(distance, loops, strict=True):
         if loop.crosses:
-            place = ", ".join(f"{1e3 * v:.1f}" for v in loop.centre)
             raise ComputationError(
-                f"the column crosses itself {1e3 * s:.0f} mm from its beginning, at ({place}) mm: no area"
-                " can be read there"
+                f"the column crosses itself {said_place(s)} from its beginning,"
+                f" at {said_point(loop.centre)}: no area can be read there"
             )
     return Schedule(line, distance, areas, around, float(mesh.volume))
 
@@ -161,10 +161,9 @@ def _followed(cutter: Cutter, first: EndFace, last: EndFace) -> np.ndarray:
             break
         loop = cutter.nearest(ahead, _unit(chord + 1.5 * turn))
         if loop is None or len(places) > MOST_CUTS or np.linalg.norm(loop.centre - ahead) > bore:
-            place = ", ".join(f"{1e3 * v:.1f}" for v in places[-1])
             raise ComputationError(
-                f"the way from one end to the other is lost after ({place}) mm: the column branches, folds or"
-                " changes too fast there; say where it begins and ends with --start and --stop"
+                f"the way from one end to the other is lost after {said_point(places[-1])}: the column"
+                " branches, folds or changes too fast there; say where it begins and ends: --start, --stop"
             )
         before, chord = chord, _unit(loop.centre - places[-1])
         turn = chord - before

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from aircolumn.display_units import said_length, said_point
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.part import Flange, Part
 from aircolumn.errors import RequestError
@@ -129,13 +130,12 @@ class RunnerPart:
             own, needs = getattr(flange, name), getattr(hole, name) + 2.0 * self.part.wall
             if own < needs:
                 raise RequestError(
-                    f"part.{which}: its {name} of {MM * own:g} mm is less than the opening there and its"
-                    f" walls, {MM * needs:.4g} mm"
+                    f"part.{which}: its {name} of {said_length(own, 6)} is less than the opening there and"
+                    f" its walls, {said_length(needs)}"
                 )
-        for x, y in flange.bolts:
-            if hole.away(x, y) < 0.5 * flange.bolt_hole:
-                said = f"part.{which}: the bolt at [{MM * x:g}, {MM * y:g}] mm cuts into the bore"
-                raise RequestError(said)
+        for place in flange.bolts:
+            if hole.away(*place) < 0.5 * flange.bolt_hole:
+                raise RequestError(f"part.{which}: the bolt at {said_point(place)} cuts into the bore")
 
 
 def copied(solids: list[Manifold], shifts: np.ndarray) -> list[Manifold]:

@@ -15,6 +15,8 @@ from typing import Any, Protocol
 
 import numpy as np
 
+from aircolumn.display_units import said_length
+
 STRAIGHT = 1e-6  # rad: what turns by less does not turn
 BACK = np.radians(179.0)  # a corner that turns by more has no bend
 FINE = 64  # points between two of a smooth curve, where its length is measured
@@ -220,8 +222,8 @@ def _turn(before: np.ndarray, behind: np.ndarray, number: int) -> float:
 
 def _no_room(k: int, span: float, before: float, behind: float) -> str:
     return (
-        f"from point {k + 1} to point {k + 2} there are {1e3 * span:.4g} mm, but the bends there need"
-        f" {1e3 * (before + behind):.4g} mm; move the points apart or take smaller bend radii"
+        f"from point {k + 1} to point {k + 2} there are {said_length(span)}, but the bends there need"
+        f" {said_length(before + behind)}; move the points apart or take smaller bend radii"
     )
 
 

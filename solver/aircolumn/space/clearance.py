@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from aircolumn.display_units import said_bore, said_length, said_place
 from aircolumn.space.cross_section import CrossSection
 from aircolumn.space.passage import Passage, rims
 
@@ -66,10 +67,10 @@ def faults(passage: Passage, limits: Limits) -> list[str]:
         k = np.unravel_index(int(np.argmin(room)), room.shape)
         if room[k] < limits.clearance - 1e-9:
             found.append(
-                f"at {1e3 * s[k[0]]:.0f} mm from its mouth the outside comes within {1e3 * room[k]:.1f} mm"
-                f" of '{name}'; {1e3 * limits.clearance:g} mm are to be kept"
+                f"at {said_place(s[k[0]])} from its mouth the outside comes within {said_bore(room[k])}"
+                f" of '{name}'; {said_length(limits.clearance, 6)} are to be kept"
                 if room[k] >= 0.0
-                else f"at {1e3 * s[k[0]]:.0f} mm from its mouth the outside is {-1e3 * room[k]:.1f} mm"
+                else f"at {said_place(s[k[0]])} from its mouth the outside is {said_bore(-room[k])}"
                 f" beyond '{name}'"
             )
     return found
@@ -88,8 +89,8 @@ def _too_tight(passage: Passage, s: np.ndarray, wall: float) -> list[str]:
     if bent[k] * half[k] < 1.0:
         return []
     return [
-        f"at {1e3 * s[k]:.0f} mm from its mouth the radius is {1e3 / bent[k]:.4g} mm, but the outside there"
-        f" reaches {1e3 * half[k]:.4g} mm inwards: it would fold over itself; take a larger radius"
+        f"at {said_place(s[k])} from its mouth the radius is {said_length(1.0 / bent[k])}, but the outside"
+        f" there reaches {said_length(half[k])} inwards: it would fold over itself; take a larger radius"
     ]
 
 
@@ -105,12 +106,12 @@ def _crossings(passage: Passage, s: np.ndarray, limits: Limits) -> list[str]:
     k = np.unravel_index(int(np.argmin(np.where(far, gap, np.inf))), gap.shape)
     if far[k] and gap[k] < 0.0:
         a, b = sorted((s[k[0]], s[k[1]]))
-        found.append(f"it crosses itself: {1e3 * a:.0f} and {1e3 * b:.0f} mm from its mouth are one place")
+        found.append(f"it crosses itself: {said_place(a)} and {said_place(b)} from its mouth are one place")
     elif far[k] and gap[k] < limits.clearance - 1e-9:
         a, b = sorted((s[k[0]], s[k[1]]))
         found.append(
-            f"{1e3 * a:.0f} and {1e3 * b:.0f} mm from its mouth its walls are {1e3 * gap[k]:.1f} mm apart;"
-            f" {1e3 * limits.clearance:g} mm are to be kept"
+            f"{said_place(a)} and {said_place(b)} from its mouth its walls are {said_bore(gap[k])} apart;"
+            f" {said_length(limits.clearance, 6)} are to be kept"
         )
     if limits.spacing is not None:
         found += _to_neighbour(passage, s, limits)
@@ -131,8 +132,8 @@ def _to_neighbour(passage: Passage, s: np.ndarray, limits: Limits) -> list[str]:
     k = np.unravel_index(int(np.argmin(gap)), gap.shape)
     if gap[k] >= limits.clearance - 1e-9:
         return []
-    spacing = 1e3 * np.linalg.norm(limits.spacing)
+    spacing = float(np.linalg.norm(limits.spacing))
     return [
-        f"{1e3 * s[k[0]]:.0f} mm from its mouth it is {1e3 * max(gap[k], 0.0):.1f} mm from the next runner at"
-        f" {spacing:.4g} mm spacing; {1e3 * limits.clearance:g} mm are to be kept"
+        f"{said_place(s[k[0]])} from its mouth it is {said_bore(max(gap[k], 0.0))} from the next runner"
+        f" at {said_length(spacing)} spacing; {said_length(limits.clearance, 6)} are to be kept"
     ]

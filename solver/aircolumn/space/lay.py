@@ -14,6 +14,7 @@ from math import pi
 
 import numpy as np
 
+from aircolumn.display_units import said_length, said_place
 from aircolumn.flow.duct.bends import bend_loss
 from aircolumn.space.centre_line import bent_line
 from aircolumn.space.clearance import Box, Limits, faults
@@ -135,10 +136,10 @@ def _too_wide_for_the_bank(space: Space, sections: CrossSection) -> str:
     least = float(min(sections.width[-1], sections.height[-1])) + 2.0 * limits.wall + limits.clearance
     if apart >= least:
         return ""
-    spacing = 1e3 * float(np.linalg.norm(limits.spacing))
+    spacing = float(np.linalg.norm(limits.spacing))
     return (
-        f"at {spacing:.4g} mm spacing the next runner is {1e3 * apart:.4g} mm away, but bore, walls and"
-        f" clearance need {1e3 * least:.4g} mm"
+        f"at {said_length(spacing)} spacing the next runner is {said_length(apart)} away, but bore, walls and"
+        f" clearance need {said_length(least)}"
     )
 
 
@@ -160,7 +161,7 @@ def _best_of(
             order = np.lexsort((_loss(tries, half), np.maximum(broken, 0.0)))[:KEPT]
             tries, broken, which = tries.take(order), broken[order], [which[k] for k in order]
             if broken[0] < nearest:
-                nearest, why = broken[0], f"the nearest route is {1e3 * broken[0]:.0f} mm {which[0]}"
+                nearest, why = broken[0], f"the nearest route is {said_place(broken[0])} {which[0]}"
             losses = _loss(tries, half)
             fitting += [
                 (float(losses[k]), _laid(tries, int(k), space, across, length))

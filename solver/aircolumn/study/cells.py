@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.curves.accuracy import FIGURES, ChosenCells, longest_cells, percent, places_in, with_scale
+from aircolumn.curves.accuracy import FIGURES, ChosenCells, longest_cells, places_in, with_scale
+from aircolumn.display_units import percent
 from aircolumn.study.points import compute_missing
 from aircolumn.study.tasks import Task
 
@@ -83,8 +84,8 @@ def cells_text(cells: StudyCells, again: str) -> str:
         return ""
     if not cells.screens:
         return str(cells.final)
+    screening, final = (percent(c.accuracy, ".2g") for c in (cells.screening, cells.final))
     return (
-        f"All cases were computed at an accuracy of {percent(cells.screening.accuracy)} (`screening`), and"
-        f" the best ({again}) again at {percent(cells.final.accuracy)}.\nAll cases: {cells.screening}\n"
-        f"The best: {cells.final}"
+        f"All cases were computed at an accuracy of {screening} (`screening`), and the best ({again}) again"
+        f" at {final}.\nAll cases: {cells.screening}\nThe best: {cells.final}"
     )

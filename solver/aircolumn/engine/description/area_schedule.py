@@ -16,6 +16,7 @@ from math import pi, sqrt
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+from aircolumn.display_units import said_length
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.column_file import Columns, columns_in, read_column_file
 from aircolumn.engine.description.text_file import AsRead, wrong_line
@@ -68,7 +69,7 @@ def _station(path: Path, number: int, values: dict[str, float]) -> Station:
     bore = values["bore"] if "bore" in values else sqrt(4.0 * values["area"] / pi)
     perimeter = values.get("perimeter")
     if perimeter is not None and perimeter < ROUNDEST * pi * bore:
-        said = f"no shape of this area has a perimeter below {1e3 * pi * bore:.4g} mm, that of a circle"
+        said = f"no shape of this area has a perimeter below {said_length(pi * bore)}, that of a circle"
         raise wrong_line(path, number, "perimeter", said)
     return Station(values["distance"], bore, perimeter)
 

@@ -6,6 +6,7 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
+from aircolumn.display_units import said_length
 from aircolumn.engine.description.base import FileModel, plain_number, whole_number
 from aircolumn.engine.description.quantities import Bore, CrankAngle, Length
 from aircolumn.engine.description.units import quantity
@@ -41,7 +42,7 @@ class Cylinders(FileModel):
     def _geometry(self) -> Self:
         if self.rod <= 0.5 * self.stroke + abs(self.pin_offset):
             raise ValueError(
-                f"rod {1e3 * self.rod:g} mm is too short for stroke {1e3 * self.stroke:g} mm:"
+                f"rod {said_length(self.rod, 6)} is too short for stroke {said_length(self.stroke, 6)}:"
                 " it must be longer than half the stroke plus the pin offset"
             )
         order = self.firing_order

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from typing import Any
 
+from aircolumn.display_units import said_length
 from aircolumn.engine.description.base import BY_CYLINDER, required
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.pipes import Runner
@@ -116,7 +117,7 @@ def _check_log(engine: Engine, runners: dict[str, Runner], wrong: Callable) -> N
         **{("runners", name): r for name, r in runners.items()},
     }.items():
         if (runner.first_bore or 0.0) > min(bores):
-            wrong(where, f"the runner's mouth is wider than the log there ({1e3 * min(bores):g} mm)")
+            wrong(where, f"the runner's mouth is wider than the log there ({said_length(min(bores), 6)})")
 
 
 def _check_alike(engine: Engine, runners: dict[str, Runner], wrong: Callable) -> None:
@@ -135,7 +136,7 @@ def _check_valve_fit(engine: Engine, wrong: Callable) -> None:
     for side, valve in (("intake", engine.intake.valve), ("exhaust", engine.exhaust.valve)):
         path = (side, "valve", "diameter")
         if valve.diameter >= bore:
-            wrong(path, f"the valve is larger than the cylinder bore ({1e3 * bore:g} mm)")
+            wrong(path, f"the valve is larger than the cylinder bore ({said_length(bore, 6)})")
         elif valve.count * valve.diameter**2 >= PACKED * bore**2:
             wrong(path, f"{valve.count} valves of this size do not fit the cylinder bore")
     _check_side_by_side(engine.intake.valve, engine.exhaust.valve, bore, wrong)
@@ -147,9 +148,9 @@ def _check_side_by_side(intake: IntakeValve, exhaust: ExhaustValve, bore: float,
     across = intake.diameter + exhaust.diameter
     if across > LEANING * bore:
         said = (
-            f"an intake valve of {1e3 * intake.diameter:.4g} mm and an exhaust valve of"
-            f" {1e3 * exhaust.diameter:.4g} mm do not fit side by side into a cylinder bore of"
-            f" {1e3 * bore:.4g} mm, even if they lean"
+            f"an intake valve of {said_length(intake.diameter)} and an exhaust valve of"
+            f" {said_length(exhaust.diameter)} do not fit side by side into a cylinder bore of"
+            f" {said_length(bore)}, even if they lean"
         )
         wrong(path, said)
     elif sum(v.count * v.diameter**2 for v in (intake, exhaust)) > PACKED * bore**2:
@@ -177,6 +178,6 @@ def _check_events(valve: Valve, duration: float, path: tuple[str, str], wrong: C
     if seat > LONGEST_OPEN:
         wrong(
             (*path, "lift"),
-            f"{duration:g} deg at {1e3 * card.events_lift:.3g} mm of valve lift would be {seat:.0f}"
+            f"{duration:g} deg at {said_length(card.events_lift, 3)} of valve lift would be {seat:.0f}"
             f" deg seat to seat; at most {LONGEST_OPEN:g} deg (is the events' lift right?)",
         )

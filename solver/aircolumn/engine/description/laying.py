@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from aircolumn.display_units import said_length
 from aircolumn.engine.description.space import SpaceForRunners, laid_route
 from aircolumn.space.clearance import Limits, faults
 from aircolumn.space.cross_section import CrossSection
@@ -48,7 +49,7 @@ def _laid(runner: Runner, space: SpaceForRunners, wall: float) -> Runner:
     )
     found, why = _lay(asked)
     if found is None:
-        raise ValueError(f"no route of {1e3 * straight.length:.5g} mm was found in the space: {why}")
+        raise ValueError(f"no route of {said_length(straight.length, 5)} was found in the space: {why}")
     return runner.changed(route=laid_route(found.corners, found.radii)).drawn()
 
 

@@ -5,6 +5,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
+from aircolumn.display_units import said_length
 from aircolumn.engine.description.area_schedule import ROUNDEST
 from aircolumn.engine.description.base import FileModel, PerCylinder, plain_number, required, whole_number
 from aircolumn.engine.description.make import ROUGHNESS, Make
@@ -66,7 +67,7 @@ class Section(FileModel):
         start = self.bore.end if self.bore.start is None else self.bore.start
         least = 0.5 * pi * (start + self.bore.end)
         if self.perimeter is not None and self.perimeter < ROUNDEST * least:
-            raise ValueError(f"no shape of this area has a perimeter below {1e3 * least:.4g} mm")
+            raise ValueError(f"no shape of this area has a perimeter below {said_length(least)}")
         return self
 
 

@@ -5,6 +5,7 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
+from aircolumn.display_units import said_length
 from aircolumn.engine.description.base import FileModel, required
 from aircolumn.engine.description.pipes import Pipe, Taper
 from aircolumn.engine.description.quantities import Length, Volume
@@ -54,8 +55,8 @@ class Log(Pipe):
         stops = [0.0, *self.places, self.total_length]
         if any(b - a < NEAREST for a, b in pairwise(stops)):
             raise ValueError(
-                f"runners_at must lie between the log's ends (0 and {1e3 * stops[-1]:g} mm),"
-                f" {1e3 * NEAREST:g} mm or more from them and from each other, or at one place"
+                f"runners_at must lie between the log's ends (0 and {said_length(stops[-1], 6)}),"
+                f" {said_length(NEAREST, 6)} or more from them and from each other, or at one place"
             )
         return self
 

@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal, Self
 import numpy as np
 from pydantic import BeforeValidator, Field, model_validator
 
+from aircolumn.display_units import said_length
 from aircolumn.engine.description.base import FileModel, plain_number, required
 from aircolumn.engine.description.quantities import Bore, Length, Share
 from aircolumn.engine.description.units import quantity
@@ -131,7 +132,7 @@ def passage_of(line: CentreLine, sizes: Sequence[Size], width_along: Any = None)
     """The inside of a pipe along a centre line. Raises ValueError if the sizes do not cover it in order."""
     places = [size.place(line.length) for size in sizes]
     if abs(places[0]) > 1e-9 or abs(places[-1] - line.length) > 1e-6 * line.length:
-        raise ValueError(f"sizes must begin at 0 % and end at 100 % (of {1e3 * line.length:.5g} mm)")
+        raise ValueError(f"sizes must begin at 0 % and end at 100 % (of {said_length(line.length, 5)})")
     if any(b <= a for a, b in pairwise(places)):
         raise ValueError("sizes must stand in order along the pipe, no two at one place")
     places[-1] = line.length

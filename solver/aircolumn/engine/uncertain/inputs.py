@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any
 
-from aircolumn.display_units import KINDS, unit
+from aircolumn.display_units import KINDS, percent, unit
 from aircolumn.engine.description.fitted import FITTED
 from aircolumn.engine.description.places import (
     Path,
@@ -139,7 +139,7 @@ def _said_change(change: Any) -> str:
 
 
 def _within(share: float) -> str:
-    return f"true to a factor of {1.0 + share:.3g}" if share >= FACTOR else f"+- {100.0 * share:.3g} %"
+    return f"true to a factor of {1.0 + share:.3g}" if share >= FACTOR else f"+- {percent(share, '.3g')}"
 
 
 def _may_stand(data: dict, path: Path) -> bool:
@@ -168,7 +168,7 @@ def said_spread(row: Unsure) -> str:
     if row.way == TIMES:
         if row.half_width >= FACTOR:
             return f"{shown}, true to a factor of {1.0 + row.half_width:.3g}"
-        return f"{shown} +- {100.0 * row.half_width:.3g} %"
+        return f"{shown} +- {percent(row.half_width, '.3g')}"
     wide = _said(row.half_width, "temperature difference" if kind == "temperature" else kind)
     return f"{shown}, up to {wide} more" if row.way == ABOVE else f"{shown} +- {wide}"
 

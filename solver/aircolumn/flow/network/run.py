@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from aircolumn.display_units import said_place
 from aircolumn.errors import MarchError
 from aircolumn.flow.arrays import blocks as mb
 from aircolumn.flow.arrays import ends as ea
@@ -200,7 +201,7 @@ class Run:
             sound = np.isfinite(nodes.p[duct.nodes]) & (nodes.a[duct.nodes] > 0.0)
             if not sound.all():
                 at = duct.node_positions[np.argmin(sound)]
-                return f"in duct {name!r}, {1e3 * at:.0f} mm from its beginning"
+                return f"in duct {name!r}, {said_place(at)} from its beginning"
         return "somewhere"
 
     def node_near(self, duct: str, distance: float) -> int:

@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from aircolumn.display_units import percent
 from aircolumn.measured.logs.sweeps import are_steps
 
 ALIKE, SUDDEN, SETTLED, STEADY = 0.85, 0.7, 0.97, 0.99
@@ -164,7 +165,7 @@ def alike(rows: Rows, legs: list[tuple[int, int, int]]) -> list[tuple[int, int, 
             kept.append(leg)
             continue
         word = "run-down" if leg[2] < 0 else "not at full load"
-        said = f"{word}: torque {100 * share:.0f} % of that of another sweep"
+        said = f"{word}: torque {percent(share, '.0f')} of that of another sweep"
         rows.drop(np.arange(leg[0], leg[1]), said)
     return kept
 

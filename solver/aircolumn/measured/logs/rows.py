@@ -8,6 +8,7 @@ from math import pi
 
 import numpy as np
 
+from aircolumn.display_units import percent
 from aircolumn.engine.description.cells import number, seconds
 from aircolumn.measured.logs.channels import CHANNELS, scale_of
 from aircolumn.measured.logs.guess import UNKNOWN, LogColumn
@@ -123,7 +124,7 @@ def _faults(readings: dict[str, np.ndarray]) -> list[tuple[np.ndarray, str]]:
         throttle = readings["throttle"]
         widest = float(np.nanquantile(throttle, 0.9))
         least = FULL_LOAD * min(max(widest, WIDE_OPEN), 1.0)
-        found.append((throttle < least, f"throttle less than {100 * least:.0f} % open: not full load"))
+        found.append((throttle < least, f"throttle less than {percent(least, '.0f')} open: not full load"))
     found.append((torque <= 0.0, "torque is not above zero: no load"))
     if "power" in readings:
         with np.errstate(divide="ignore", invalid="ignore"):

@@ -8,6 +8,7 @@ from math import pi
 
 import numpy as np
 
+from aircolumn.display_units import percent
 from aircolumn.engine.description.measured import Measured, Wheel
 from aircolumn.engine.description.text_file import wrong_line
 from aircolumn.measured.atmosphere import Atmosphere
@@ -70,7 +71,7 @@ def at_the_engine(readings: dict[str, np.ndarray], wheel: Wheel | None, result: 
     ratio, losses = (1.0, None) if wheel is None else (wheel.ratio, wheel.losses)
     readings["torque"] = readings["torque"] / (ratio * (1.0 - (losses or 0.0)))
     result.level_known = losses is not None
-    taken = f"losses of {100 * losses:.3g} % as stated" if losses is not None else "no losses"
+    taken = f"losses of {percent(losses, '.3g')} as stated" if losses is not None else "no losses"
     result.remarks.append(f"torque at the wheels: divided by a ratio of {ratio:g}, {taken} taken off")
 
 

@@ -27,6 +27,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.stats import t as student
 
+from aircolumn.display_units import percent
 from aircolumn.errors import RequestError
 from aircolumn.measured.calibration import MIXED
 from aircolumn.measured.traces.causes import (
@@ -84,7 +85,7 @@ class TraceFit:
             return f"{', '.join(self.implausible)} is not plausible, so something else is wrong"
         if self.left and self.explains < MOST_EXPLAINED:
             return (
-                f"what was fitted explains {100.0 * max(self.explains, 0.0):.0f} % of the difference:"
+                f"what was fitted explains {percent(max(self.explains, 0.0), '.0f')} of the difference:"
                 " something else is wrong as well"
             )
         return None

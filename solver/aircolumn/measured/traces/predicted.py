@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.curves.tuning.trace import recorded
+from aircolumn.display_units import said_length
 from aircolumn.engine.model.piping import intake_piping
 from aircolumn.errors import RequestError
 from aircolumn.measured.traces.cycles import AT
@@ -103,7 +104,7 @@ def _signal(engine: Engine, data: xr.Dataset, name: str, channel: TraceChannel) 
     distance = channel.distance or 0.0
     if distance > length + one.intake.port.total_length:
         raise RequestError(
-            f"traces.channels.{name}: {1e3 * distance:.4g} mm from the mouth is beyond runner and port"
+            f"traces.channels.{name}: {said_length(distance)} from the mouth is beyond runner and port"
         )
     at = distance + intake_piping(one).open_air_before
     k = int(np.clip(np.searchsorted(data.distance.values, at), 1, len(pressure) - 1))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.curves.summary import TIE
-from aircolumn.display_units import unit
+from aircolumn.display_units import percent, unit
 from aircolumn.measured.range_figures import runs_of
 from aircolumn.output.tables import fitted, listed
 from aircolumn.study.bands.verdict import AHEAD, BEHIND, LEVEL, OPEN
@@ -52,8 +52,8 @@ def how_found(found: HowSure) -> list[str]:
         f" (standard error); those of differences within {torque.said(e.error_of_gains)}.",
         "Beyond doubt means: whichever of these engines it is, and with a quarter of the band to spare."
         " What no model knows, such as a leaking joint, is in no band: a measured pull tells.",
-        f"{c.cells} What is left of their error is in the bands: {100 * c.level:.2f} % of a curve,"
-        f" {100 * float(np.max(c.gap)):.2f} % of a difference.",
+        f"{c.cells} What is left of their error is in the bands: {percent(c.level, '.2f')} of a curve,"
+        f" {percent(float(np.max(c.gap)), '.2f')} of a difference.",
     ]
     if c.lost:
         lines.append(f"{len(c.lost)} cases are left out: {c.lost[0]}")
@@ -97,7 +97,11 @@ def middle_lines(v: Verdict) -> list[str]:
         return []
     places = [(b.own - b.low) / (b.high - b.low) for b in v.bands.values()]
     at_edge = np.mean([(p < EDGE) | (p > 1.0 - EDGE) for p in places])
-    edge = f", and at {100 * at_edge:.0f} % of the speeds near the edge of its band" if at_edge > EDGE else ""
+    edge = (
+        f", and at {percent(at_edge, '.0f')} of the speeds near the edge of its band"
+        if at_edge > EDGE
+        else ""
+    )
     by = f"{share.said(abs(off))} ({torque.said(float(np.mean(np.abs(middle - own))))})"
     return [
         f"The file's own engine makes {'less' if off > 0.0 else 'more'} torque than the middle of those that"
@@ -171,7 +175,7 @@ def best_lines(v: Verdict) -> list[str]:
 def _percent(share: float, count: int) -> str:
     """A share of ``count`` cases with its standard error."""
     error = np.sqrt(share * (1.0 - share) / count)
-    return f"{100 * share:.0f} % (+- {max(100 * error, 1):.0f})"
+    return f"{percent(share, '.0f')} (+- {max(100 * error, 1):.0f})"
 
 
 def next_lines(found: HowSure) -> list[str]:
@@ -179,9 +183,9 @@ def next_lines(found: HowSure) -> list[str]:
     n, v = found.next, found.verdict
     if n.before == 0.0:
         return ["What to measure next: nothing. No measurement would change the choice."]
-    lines = [f"What to measure next, against the doubt about the choice ({100 * n.before:.0f} %):"]
+    lines = [f"What to measure next, against the doubt about the choice ({percent(n.before, '.0f')}):"]
     for m in n.worth[:SHOWN]:
-        lines.append(f"  {m.settle}: it falls to {100 * m.after:.0f} %")
+        lines.append(f"  {m.settle}: it falls to {percent(m.after, '.0f')}")
     if not n.worth:
         lines.append("  nothing by itself: no single measurement makes the choice surer")
     if all(a.range_states[v.span] == LEVEL for a in v.against if v.choice in (a.runner, a.base)):

@@ -10,7 +10,7 @@ import numpy as np
 
 from aircolumn.curves.change import FIGURES, SIDES
 from aircolumn.curves.summary import TIE
-from aircolumn.display_units import column_heading, unit
+from aircolumn.display_units import column_heading, percent, unit
 from aircolumn.output.data_files import write_rows
 from aircolumn.output.tables import fitted
 
@@ -82,7 +82,7 @@ def _means(one: xr.Dataset) -> str:
         f" {torque.said(b)} after ({torque.number(b - a, sign='+')})"
     )
     small = abs(b - a) <= TIE * abs(a)
-    return texts + (f": less than the {100 * TIE:g} % that the curves can tell" if small else "")
+    return texts + (f": less than the {percent(TIE)} that the curves can tell" if small else "")
 
 
 def write_change(data: xr.Dataset, path: Path) -> None:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from matplotlib.patches import Polygon, Rectangle
 
-from aircolumn.display_units import said_bore, unit
+from aircolumn.display_units import said_bore, said_place, unit
 from aircolumn.engine.model.flow_path import INTAKE, Bore, Chamber, Gate, Vessel
 from aircolumn.output.caution import SHORT
 from aircolumn.output.plots import figure, save
@@ -155,7 +155,7 @@ def _beside(path: Sequence[Any], k: int) -> float:
 def part_label(part: Any) -> str:
     """Name and size."""
     if isinstance(part, Bore):
-        return f"{part.name}\n{unit('length').said(part.length)}\nbore {_bores(part)}"
+        return f"{part.name}\n{said_place(part.length)}\nbore {_bores(part)}"
     if isinstance(part, Chamber):
         return (
             f"{part.name}\n{said_bore(part.bore)} x {said_bore(part.stroke)}\n"

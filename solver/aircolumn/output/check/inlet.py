@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from aircolumn.display_units import said_bore, unit
+from aircolumn.display_units import percent, said_bore, said_place, unit
 from aircolumn.engine.description.base import required
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.inlet import (
@@ -33,7 +33,7 @@ def inlet_lines(engine: Engine) -> list[str]:
     for element in engine.intake.inlet or ():
         if element.pipe is not None:
             bore, length = element.pipe.last_bore, element.pipe.total_length
-            texts = f"pipe, {unit('length').said(length)}, {said_bore(bore)} wide at its end"
+            texts = f"pipe, {said_place(length)}, {said_bore(bore)} wide at its end"
         elif element.filter is not None:
             f, area = element.filter, filter_area(element.filter, density)
             texts = (
@@ -46,8 +46,8 @@ def inlet_lines(engine: Engine) -> list[str]:
             r = required(element.restrictor)
             texts = (
                 f"restrictor, throat {said_bore(r.throat)}: of the throat's dynamic head the"
-                f" nozzle loses {100 * r.nozzle_loss:.0f} % and the diffuser"
-                f" {100 * loss_behind(r):.0f} %"
+                f" nozzle loses {percent(r.nozzle_loss, '.0f')} and the diffuser"
+                f" {percent(loss_behind(r), '.0f')}"
                 f"{'' if r.diffuser_loss is not None else ' (Crane TP-410)'}"
             )
         lines.append(f"inlet: {texts}")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.constants import AIR_GAMMA
-from aircolumn.display_units import said_bore, unit
+from aircolumn.display_units import said_bore, said_place, unit
 from aircolumn.engine.model.mixture import ambient_gas
 from aircolumn.engine.model.piping import intake_piping, pipe_sections
 from aircolumn.engine.rules_of_thumb import NECK_K, mean_neck, neck_and_volume_speed
@@ -85,7 +85,7 @@ def runner_line(name: str, engine: Engine, sizes: Geometry) -> str:
 def change_lines(shape: Shape, before: float = 0.0) -> list[str]:
     """The sudden changes of bore in a pipe run and their losses; before: air before it, m."""
     return [
-        f"  {unit('length').said(c.position - before)} from its beginning the bore goes from"
+        f"  {said_place(c.position - before)} from its beginning the bore goes from"
         f" {_bore(c.before)} to {_bore(c.after)} in one step: narrowing loses"
         f" {max(c.loss_forward, c.loss_back):.2f} of the head in the narrow bore (Crane TP-410),"
         f" widening {(1.0 - c.throat / max(c.before, c.after)) ** 2:.2f} (Borda-Carnot)"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.curves.interest import stated_range
-from aircolumn.display_units import said_bore, unit
+from aircolumn.display_units import percent, said_bore, said_place, unit
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.reader import Description
 from aircolumn.engine.model.fuel_film import (
@@ -107,7 +107,7 @@ def _interest_lines(engine: Engine) -> list[str]:
         return []
     inside = stated.within(speeds.start, speeds.stop)
     outside = 1.0 - (inside.total / stated.total if inside is not None else 0.0)
-    more = f"; {100 * outside:.0f} % of it lies outside the speeds computed" if outside > 0.005 else ""
+    more = f"; {percent(outside, '.0f')} of it lies outside the speeds computed" if outside > 0.005 else ""
     return [f"range that matters        {stated.words}{more}"]
 
 
@@ -189,7 +189,7 @@ def _fuel_lines(engine: Engine, gas: WorkingGas) -> list[str]:
     m, fuel = engine.mixture, gas.fuel
     atoms = f"C{fuel.carbon:.3g} H{fuel.hydrogen:.3g}" + (f" O{fuel.oxygen:.3g}" if fuel.oxygen else "")
     walls = (
-        f"liquid fuel in the cylinder takes {100 * m.from_charge:.0f} % of its heat of evaporation"
+        f"liquid fuel in the cylinder takes {percent(m.from_charge, '.0f')} of its heat of evaporation"
         f" from the charge{_assumed(m.charge_cooling)}, the rest from the walls"
     )
     if follows_from_walls(engine):
@@ -217,7 +217,7 @@ def _film(engine: Engine, gas: WorkingGas) -> str:
         needed, share = heat_needed(engine, gas, rpm) * n, charge_share(engine, gas, rpm)
         told.append(
             f"{power.said((1.0 - share) * needed, 1)} of {power.said(needed, 1)} at {rpm:.0f} rpm"
-            f" ({100 * share:.0f} % from the charge)"
+            f" ({percent(share, '.0f')} from the charge)"
         )
     return (
         f"port walls and intake valves can give {power.said(most, 1)} to evaporate it, and give"
@@ -234,7 +234,7 @@ def _condensed_lines(engine: Engine) -> list[str]:
     said = unit("pressure").said(kept * source.pressure, 2)
     return [
         f"water                     the supplied air is saturated: it holds {said} of vapour,"
-        f" {100 * (1.0 - kept / outside):.0f} % of what the outside air brings condenses before it"
+        f" {percent((1.0 - kept / outside), '.0f')} of what the outside air brings condenses before it"
     ]
 
 
@@ -245,12 +245,12 @@ def _premixed(engine: Engine, gas: WorkingGas) -> str:
     share, wanted = evaporated(engine, gas), m.vapour_share
     if share < wanted - 1e-6:
         return (
-            f"premixed; of the {100 * wanted:.0f} %{_assumed(m.evaporated)} that may evaporate in"
-            f" the air {100 * share:.0f} % does, when it is saturated at {inlet}; the rest reaches"
+            f"premixed; of the {percent(wanted, '.0f')}{_assumed(m.evaporated)} that may evaporate in"
+            f" the air {percent(share, '.0f')} does, when it is saturated at {inlet}; the rest reaches"
             " the cylinder as liquid"
         )
     stated = _assumed(m.evaporated)
-    return f"premixed, {100 * wanted:.0f} % of it as vapour{stated}, drawn in at {inlet}"
+    return f"premixed, {percent(wanted, '.0f')} of it as vapour{stated}, drawn in at {inlet}"
 
 
 def _valve_lines(engine: Engine, sizes: Geometry) -> list[str]:
@@ -278,7 +278,7 @@ def _valve_lines(engine: Engine, sizes: Geometry) -> list[str]:
         index = f", {_mach_index(engine, mean)}" if name == "intake" else ""
         lines.append(
             f"{name + ' valve':26s}lift {_lift(lift.max())}, lobe area"
-            f" {unit('length').said(np.sum(lift) * TABLE_ANGLES[1])} deg, effective area at most"
+            f" {said_place(np.sum(lift) * TABLE_ANGLES[1])} deg, effective area at most"
             f" {unit('area').said(area.max())}, mean while open {unit('area').said(mean)}{index}"
         )
         lines += _bench_lines(valve)

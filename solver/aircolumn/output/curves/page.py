@@ -10,7 +10,7 @@ import numpy as np
 from aircolumn.curves.interest import Range, all_speeds, interest
 from aircolumn.curves.summary import TIE, runner_mean
 from aircolumn.curves.to_xarray import shown_figure, shown_ve
-from aircolumn.display_units import shown_number, unit
+from aircolumn.display_units import percent, shown_number, unit
 from aircolumn.output.curves.text import LEVEL, leader, not_located, requested_speeds_only, verdict, with_unit
 from aircolumn.output.page import charts
 from aircolumn.point_figures import compared
@@ -82,7 +82,7 @@ def recommendation(data: xr.Dataset, speeds: Speeds) -> dict:
         )
     else:
         answer = (
-            f"No runner leads {where}: the best are within {100 * TIE:g} % of each other,"
+            f"No runner leads {where}: the best are within {percent(TIE)} of each other,"
             " which is treated as a tie."
         )
     facts = [*verdict(data, speeds).splitlines(), not_located(data), data.attrs["cells"], *LEVEL]

@@ -18,7 +18,7 @@ from aircolumn.curves.summary import (
     widest_gap,
 )
 from aircolumn.curves.to_xarray import failed_points, own_curve, shown_figure, shown_ve
-from aircolumn.display_units import counted, shown_number, unit, unit_of
+from aircolumn.display_units import counted, percent, shown_number, unit, unit_of
 from aircolumn.output.tables import fitted, listed
 from aircolumn.point_figures import SHOWN, compared, curve_columns
 
@@ -191,7 +191,7 @@ def _leaders(data: xr.Dataset, figure: str) -> str:
         if name and (not leading or leading[-1][1] != name):
             leading.append((float(rpm), name))
     if not leading:
-        return f"torque: no runner leads another by {100 * TIE:g} % or more at any speed"
+        return f"torque: no runner leads another by {percent(TIE)} or more at any speed"
     return "most torque: " + ", ".join(f"{name} from {rpm:.0f} rpm on" for rpm, name in leading)
 
 
@@ -205,7 +205,7 @@ def _means(data: xr.Dataset, figure: str, span: Range) -> str:
     if best >= 0:
         explanations = f"; {list(known)[best]} makes the most"
     elif len(known) > 1:
-        explanations = f"; the best are within {100 * TIE:g} % of each other"
+        explanations = f"; the best are within {percent(TIE)} of each other"
     sparse = sparse_words(span, data.rpm.values)
     return f"mean torque {span.words}, {torque.name}: {listed}{explanations}{sparse and f' ({sparse})'}"
 

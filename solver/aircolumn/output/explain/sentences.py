@@ -5,7 +5,7 @@ side are silenced (curves/tuning/silenced.py), never from the label.
 """
 
 from aircolumn.curves.tuning.explain import Cause, Extremum
-from aircolumn.display_units import unit
+from aircolumn.display_units import percent, unit
 
 FELT = 1.5e3  # Pa: what a wave must bring to be called a help or a hindrance
 PUSHED = 0.03  # of the charge pushed back more or less than beside it: worth a word
@@ -91,7 +91,8 @@ def _intake_does(c: Cause, n: Cause, there: str) -> str:
     wave, ram = sign * (c.wave_part - n.wave_part), sign * (c.ram_part - n.ram_part)
     opening = sign * (c.left_over - n.left_over)
     back = (
-        f"; {100 * c.backflow:.0f} % of the charge is pushed back, {100 * n.backflow:.0f} % at the {there}"
+        f"; {percent(c.backflow, '.0f')} of the charge is pushed back,"
+        f" {percent(n.backflow, '.0f')} at the {there}"
         if sign * (n.backflow - c.backflow) > PUSHED
         else ""
     )
@@ -160,7 +161,7 @@ def figures(c: Cause) -> list[str]:
             f" highest at {c.peak:.0f} deg ({_over(c.compression)})"
             f"{sooner if c.due - c.peak > EARLIER else ''}."
         )
-    also = f"; {100 * c.backflow:.0f} % of the charge is pushed back" if c.backflow > 0.01 else ""
+    also = f"; {percent(c.backflow, '.0f')} of the charge is pushed back" if c.backflow > 0.01 else ""
     text.append(
         f"While the valve closes the arriving wave brings {_over(c.wave_part)} and the air column's"
         f" own momentum {_over(c.ram_part)}{also}."

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from aircolumn.curves.interest import stated_range
-from aircolumn.display_units import counted, unit
+from aircolumn.display_units import counted, percent, unit
 from aircolumn.measured.logs.columns import NAMES
 from aircolumn.measured.repeats import PullPlan
 
@@ -53,7 +53,7 @@ def checklist(engine: Engine, plan: PullPlan, difference: float, repeatability: 
     matters = stated_range(speeds)
     lines = [
         f"Test of manifolds: {engine.title or 'engine'}",
-        f"To show a difference of {100 * difference:g} % where pulls scatter by {100 * repeatability:g} %"
+        f"To show a difference of {percent(difference)} where pulls scatter by {percent(repeatability)}"
         f" (95 % sure, found 4 times in 5): {counted(plan.each, 'pull')} of each manifold.",
         f"Sweep from below {speeds.start:.0f} to above {speeds.stop:.0f} rpm"
         + (f"; what matters is {matters.words}." if matters is not None else "."),

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from aircolumn.curves.summary import TIE
+from aircolumn.display_units import percent
 from aircolumn.engine.description.base import FileModel
 from aircolumn.engine.description.reference import default_of
 from aircolumn.errors import RequestError
@@ -14,7 +15,7 @@ EVERY = 2.0  # deg between the angles of a cycle that is shown
 MODEST = (
     "The shape of a curve and the difference between runners are worth more than its level, which"
     " moves with what the file leaves to assumptions (listed below).",
-    f"Differences under {100 * TIE:g} % are treated as a tie.",
+    f"Differences under {percent(TIE)} are treated as a tie.",
 )
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from aircolumn.curves.interest import all_speeds, interest
-from aircolumn.display_units import KINDS
+from aircolumn.display_units import KINDS, percent
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.places import checked_at
 from aircolumn.engine.description.units import to_si
@@ -58,7 +58,7 @@ def explore_content(found: Explored) -> dict[str, Any]:
 
 
 def _error_words(found: Explored) -> str:
-    torque, ve = (f"{100 * found.errors[name]:.2g} %" for name in ("torque", "ve"))
+    torque, ve = (f"{percent(found.errors[name], '.2g')}" for name in ("torque", "ve"))
     return (
         f"Between the engines that were computed, torque is within {torque} and VE within {ve} at 95 of 100"
         f" points ({found.held_out} engines in between were computed to tell). The sliders end where the"

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.display_units import column_heading, unit
+from aircolumn.display_units import column_heading, percent, unit
 from aircolumn.measured.atmosphere import title_of
 from aircolumn.output.data_files import digits, write_rows
 from aircolumn.output.tables import fitted
@@ -25,10 +25,9 @@ def next_sentences(n: NextManifold) -> list[str]:
         f"{n.name}, from the pull of {n.measured}: at most {torque.said(float(n.torque.own[k]))} at"
         f" {n.rpm[k]:.0f} rpm ({low} to {high} in 95 of 100 engines that fit the file), torque"
         f" {title_of(n.standard) if n.standard == 'observed' else f'at {title_of(n.standard)}'}.",
-        f"The band is +-{100 * n.width:.1f} % on average; from the engine file alone it would be"
-        f" +-{100 * n.width_alone:.1f} %. What the model has wrong about the engine is in both predictions"
-        " and drops"
-        " out.",
+        f"The band is +-{percent(n.width, '.1f')} on average; from the engine file alone it would be"
+        f" +-{percent(n.width_alone, '.1f')}. What the model has wrong about the engine is in both"
+        " predictions and drops out.",
     ]
     if np.isnan(n.pulls).all():
         texts.append(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from aircolumn.display_units import column_heading, unit
+from aircolumn.display_units import column_heading, percent, unit
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.fitted import CORRELATION, FITTED, Fitted, by_pairs
 from aircolumn.engine.description.reference import checked_of
@@ -92,7 +92,7 @@ def overlay_words(o: Overlay) -> str:
     """What the table's columns mean, and the mean and the scatter of what is off."""
     interval = "one pull, so no interval"
     if o.curve.pulls > 1:
-        interval = f"+-: {100 * CONFIDENCE:.0f} % interval of the mean of {o.curve.pulls} pulls"
+        interval = f"+-: {percent(CONFIDENCE, '.0f')} interval of the mean of {o.curve.pulls} pulls"
     text = f"Torque {_at(o.curve.standard)}; {interval}."
     if o.curve.level_known or o.ve_from != TORQUE:
         kind = "trapped" if o.ve_from == TORQUE else "delivered"
@@ -124,9 +124,11 @@ def off_text(o: Overlay) -> str:
     for name, off in (("torque", o.torque_off[read]), ("VE", o.ve_off[read])):
         there = off[np.isfinite(off)]
         if there.size == 1:
-            texts.append(f"{name} {100 * there[0]:+.1f} % at the one speed that was read")
+            texts.append(f"{name} {percent(there[0], '+.1f')} at the one speed that was read")
         elif there.size:
-            texts.append(f"{name} {100 * there.mean():+.1f} % on average, {100 * there.std():.1f} % scatter")
+            texts.append(
+                f"{name} {percent(there.mean(), '+.1f')} on average, {percent(there.std(), '.1f')} scatter"
+            )
     return ", ".join(texts)
 
 
@@ -186,7 +188,7 @@ def calibration_text(s: Session) -> str:
         before, after = s.overlays[name], s.calibrated[name]
         pairs = (before.torque_off, after.torque_off), (before.ve_off, after.ve_off)
         change = ", ".join(
-            f"{n} {100 * _rms(x):.2f} -> {100 * _rms(y):.2f} %"
+            f"{n} {100 * _rms(x):.2f} -> {percent(_rms(y), '.2f')}"
             for n, (x, y) in zip(("torque", "VE"), pairs, strict=True)
         )
         lines.append(f"{name} ({role}), root mean square off: {change}")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from aircolumn.curves.interest import interest
-from aircolumn.display_units import unit
+from aircolumn.display_units import percent, unit
 from aircolumn.engine.description.base import required
 from aircolumn.measured.like_for_like import ALIKE, CHECKED, CONFIDENCE, DIFFERS, NOT_LOGGED, UNPROVEN
 from aircolumn.measured.range_figures import runs_of, winners
@@ -129,9 +129,9 @@ def _repeats(v: Any) -> list[str]:
     """How well torque repeats."""
     if v.freedom:
         return [
-            f"Torque repeats within {100 * v.repeatability:.2f} % (standard deviation between"
+            f"Torque repeats within {percent(v.repeatability, '.2f')} (standard deviation between"
             f" pulls, {v.freedom} degrees of freedom). A difference is real, with"
-            f" {100 * CONFIDENCE:.0f} % confidence, only if it exceeds the figure in the table."
+            f" {percent(CONFIDENCE, '.0f')} confidence, only if it exceeds the figure in the table."
         ]
     if v.returned is not None:
         return [
@@ -150,14 +150,14 @@ def _drift(v: Any) -> list[str]:
         return []
     if v.returned is None:
         return [
-            f"Torque drifts by {100 * v.drift:+.2f} % per pull; the figure allows for that. Pull"
+            f"Torque drifts by {percent(v.drift, '+.2f')} per pull; the figure allows for that. Pull"
             " the manifolds in the order A B A to see the drift better."
         ]
     d = v.returned
-    wide = "" if np.isnan(d.half_width) else f" +- {100 * d.session_half_width:.2f} %"
+    wide = "" if np.isnan(d.half_width) else f" +- {percent(d.session_half_width, '.2f')}"
     texts = [
         f"One manifold came back at the end: from its first pull to its last, torque drifted by"
-        f" {100 * d.session:+.2f} %{wide}. The differences below are free of this drift."
+        f" {percent(d.session, '+.2f')}{wide}. The differences below are free of this drift."
     ]
     if np.any(v.masked):
         texts.append(

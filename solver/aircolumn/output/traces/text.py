@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.display_units import counted, unit
+from aircolumn.display_units import counted, percent, said_place, unit
 from aircolumn.measured.traces.alone import ENOUGH, UNEVEN, meaning_of
 from aircolumn.measured.traces.causes import BURN, GAIN, PEG, cause_of
 from aircolumn.measured.traces.cycles import AT
@@ -88,9 +88,9 @@ def _read_lines(s: TraceSession) -> list[str]:
         mine, model = centre.losses
         if mine > MORE_LOST * model > 0.0:
             lines.append(
-                f"from 90 deg before to 90 deg after top dead centre the pressure loses {100 * mine:.1f} %,"
-                f" in the model {100 * model:.1f} %: more heat or leak than it has, so the loss angle may be"
-                " as many times as large"
+                "from 90 deg before to 90 deg after top dead centre the pressure loses"
+                f" {percent(mine, '.1f')}, in the model {percent(model, '.1f')}: more heat or leak than it"
+                " has, so the loss angle may be as many times as large"
             )
     return lines
 
@@ -120,7 +120,7 @@ def _angle_first(s: TraceSession) -> list[str]:
 
 def _place(channel: TraceChannel) -> str:
     if channel.distance is not None:
-        return f"runner, {unit('length').said(channel.distance)} from its mouth"
+        return f"runner, {said_place(channel.distance)} from its mouth"
     return {"port": "port, at the valve", "exhaust": "exhaust, at the valve"}.get(
         channel.place, channel.place
     )
@@ -174,7 +174,7 @@ def _wave_lines(s: TraceSession) -> list[str]:
         measured, model = (1e3 * v for v in r.back)
         lines.append(
             f"{name}: rings at {r.measured:.1f} Hz while the valve is shut, the model at {r.model:.1f} Hz"
-            f" ({100 * (r.measured / r.model - 1.0):+.1f} %); there and back {measured:.2f} ms, the model"
+            f" ({percent((r.measured / r.model - 1.0), '+.1f')}); there and back {measured:.2f} ms, the model"
             f" {model:.2f} ms"
         )
     if s.air_flow is not None:
@@ -194,7 +194,7 @@ def _explained_lines(s: TraceSession) -> list[str]:
         "Each tried by itself, share of the difference it explains:",
     ]
     for one in likely:
-        lines.append(f"  {100 * one.share:3.0f} %  {_points_to(one.cause)}{_amount(one)}")
+        lines.append(f"  {percent(one.share, '3.0f')}  {_points_to(one.cause)}{_amount(one)}")
     beyond = [_points_to(one.cause) for one in s.explained if not _plausible(one)]
     if beyond:
         lines.append(f"By itself it would have to be further off than is plausible: {', '.join(beyond)}.")
@@ -212,7 +212,7 @@ def _first(likely: list[Explained]) -> str:
     if not likely or likely[0].share < ALONE:
         return "No single cause that is plausible explains more than 5 % of the difference."
     first, *others = likely
-    said = f"{_points_to(first.cause)}: that alone explains {100 * first.share:.0f} % of it"
+    said = f"{_points_to(first.cause)}: that alone explains {percent(first.share, '.0f')} of it"
     if first.share >= ENOUGH:
         as_well = [_points_to(e.cause) for e in others if e.share > first.share - AS_WELL]
         more = f" So does {' or '.join(as_well)}, nearly as well." if as_well else ""
@@ -256,9 +256,9 @@ def _cylinder_lines(s: TraceSession) -> list[str]:
     mean, kpa = unit("mean pressure"), unit("pressure")
     varies = ""
     if found.variation is not None and not s.motored:
-        varies = f", varying by {100 * found.variation:.1f} % (standard deviation)"
+        varies = f", varying by {percent(found.variation, '.1f')} (standard deviation)"
     peak, at = found.peak, found.peak_angle
-    spread = f" +- {100 * peak.std(ddof=1) / peak.mean():.1f} %" if peak.size > 1 else ""
+    spread = f" +- {percent(peak.std(ddof=1) / peak.mean(), '.1f')}" if peak.size > 1 else ""
     lines = [
         f"IMEP {mean.said(found.imep.mean())}{varies}; compression and expansion alone"
         f" {mean.said(found.gross.mean())}",

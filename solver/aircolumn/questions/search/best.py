@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.display_units import counted, unit
+from aircolumn.display_units import counted, percent, unit
 from aircolumn.engine.description.rewrite import written_anew
 from aircolumn.output.tables import fitted
 from aircolumn.questions.aims import KINDS, aim_words
@@ -32,7 +32,7 @@ def search_text(search: RunnerSearch, found: SearchResult) -> str:
     lines = [
         f"Best {aim_words(aims[0])}: {aim_text(aims[0], best)} with {plan.case_words(found.values)}",
         f"({_curves(search, found)}; with cells and time step halved the best has"
-        f" {aim_text(aims[0], found.recheck)}, {100 * (found.recheck / best - 1):+.2f} %)",
+        f" {aim_text(aims[0], found.recheck)}, {percent((found.recheck / best - 1), '+.2f')})",
     ]
     for limit, margin in zip(search.asked.limits, found.best.margins, strict=True):
         torque = unit("torque")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from aircolumn.curves.interest import interest
+from aircolumn.display_units import percent
 from aircolumn.output.data_files import write_rows
 from aircolumn.output.page.charts import chart, known, look
 from aircolumn.output.tables import fitted, listed
@@ -90,7 +91,7 @@ class SensitivityQuestion(Question[Sensitive]):
             x={"title": "", "kind": None},
         )
         most = names[int(np.argmax(i.total))]
-        share = f"{100 * max(i.total):.0f} % of the variance, its interactions included"
+        share = f"{percent(max(i.total), '.0f')} of the variance, its interactions included"
         return f"What decides {aim}?", f"Most: {most} ({share}).", [made]
 
     def plain(self, plan: Plan, result: Sensitive) -> SensitivityFound:

@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib import colormaps
 
 from aircolumn.curves.summary import TIE
-from aircolumn.display_units import unit
+from aircolumn.display_units import percent, unit
 from aircolumn.output.caution import SHORT
 from aircolumn.output.line_styles import STYLES
 from aircolumn.output.plots import (
@@ -187,7 +187,7 @@ def plot_envelope(plan: Plan, data: xr.Dataset, base: Path) -> list:
         grey = "every case" if len(drawn) == len(table) else f"{len(drawn)} of {len(table)} cases"
         caption = (
             f"Grey: {grey}. Below: the values of the best case (points) and of all cases"
-            f" within {100 * TIE:g} % of it (bars).\n{SHORT}"
+            f" within {percent(TIE)} of it (bars).\n{SHORT}"
         )
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)

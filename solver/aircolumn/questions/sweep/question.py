@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from aircolumn.curves.summary import TIE
-from aircolumn.display_units import column_heading, counted, unit, unit_of
+from aircolumn.display_units import column_heading, counted, percent, unit, unit_of
 from aircolumn.output.data_files import write_rows
 from aircolumn.output.page.charts import SPEED, chart, known, line, look
 from aircolumn.output.plain import LabelledTable
@@ -117,7 +117,7 @@ def sweep_text(
         count = [f"{failed[k]} of {len(plan.rows)}"] if failures else []
         lines.append([f"{rpm:.0f}", torque.number(value), *count, where])
     heads = ["rpm", f"torque {torque.name}", *(["failed"] if failures else []), "with"]
-    text = f"Most torque at each speed (cases within {100 * TIE:g} % of it count as level)\n" + fitted(
+    text = f"Most torque at each speed (cases within {percent(TIE)} of it count as level)\n" + fitted(
         heads, lines
     )
     texts = (text, best_on_average(plan, data), no_effect_text(plan, data), failures_text(plan, failures))
@@ -156,8 +156,8 @@ def no_effect_text(plan: Plan, data: xr.Dataset) -> str:
     span = ties.range_of(plan, data.rpm.values)
     return "\n".join(
         f"{name[0].upper()}{name[1:]} does not matter here: over the range tried, mean torque"
-        f" {span.words} changes by {100 * mean:.2f} % at most, and torque at any one"
-        f" speed by {100 * single:.1f} %."
+        f" {span.words} changes by {percent(mean, '.2f')} at most, and torque at any one"
+        f" speed by {percent(single, '.1f')}."
         for name, mean, single in ties.without_effect(plan, data)
     )
 

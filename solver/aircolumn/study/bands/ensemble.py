@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.curves.accuracy import ChosenCells, longest_cells, percent, places_in
+from aircolumn.curves.accuracy import ChosenCells, longest_cells, places_in
+from aircolumn.display_units import percent
 from aircolumn.engine.uncertain.alternatives import K
 from aircolumn.errors import ComputationError
 from aircolumn.study.cells import tried
@@ -180,6 +181,6 @@ def _said(coarse: ChosenCells | None, fine: ChosenCells | None) -> str:
     if coarse is None or fine is None:
         return "Cells as the file states them."
     return (
-        f"Cases at an accuracy of {percent(coarse.accuracy)}, set right by the file's own engine at"
-        f" {percent(fine.accuracy)} and checked on {CHECKED} cases."
+        f"Cases at an accuracy of {percent(coarse.accuracy, '.2g')}, set right by the file's own engine at"
+        f" {percent(fine.accuracy, '.2g')} and checked on {CHECKED} cases."
     )
