@@ -142,6 +142,12 @@ def said_point(place: Any) -> str:
     return f"({', '.join(size.number(v, size.decimals + 1) for v in place)}) {size.name}"
 
 
+def said_sizes(sizes: Any, digits: int = 4) -> str:
+    """Lengths, m, in words: "30 x 20 mm"."""
+    size = unit("length")
+    return f"{' x '.join(f'{float(size.of(v)):.{digits}g}' for v in sizes)} {size.name}"
+
+
 def said_length(length: float, digits: int = 4) -> str:
     """A length, m, in words, to so many digits."""
     size = unit("length")

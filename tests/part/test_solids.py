@@ -136,7 +136,7 @@ def test_a_tiny_bed():
     ("flange", "said"),
     [
         (FLANGE.changed(width=0.045), "port_flange: its width of 45 mm is less than the opening"),
-        (FLANGE.changed(bolts=[[0.022, 0.0]]), r"the bolt at \[22, 0\] mm cuts into the bore"),
+        (FLANGE.changed(bolts=[[0.022, 0.0]]), r"the bolt at \(22.0, 0.0\) mm cuts into the bore"),
     ],
 )
 def test_flanges_that_cannot_be(flange, said):

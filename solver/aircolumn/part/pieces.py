@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from aircolumn.display_units import said_length, said_place
+from aircolumn.display_units import said_place, said_sizes
 from aircolumn.errors import RequestError
 from aircolumn.part.runner import THROUGH, RunnerPart, Solids, copied
 from aircolumn.part.sweep import MM, drilled, prism, tube
@@ -80,8 +80,7 @@ def _fewest(part: RunnerPart, plenum: Solids | None, places: np.ndarray, whole: 
 
 
 def _too_large(part: RunnerPart, whole: Piece) -> str:
-    bed = " x ".join(said_length(b, 6) for b in part.part.bed or [])
-    size = " x ".join(said_place(v / MM) for v in np.sort(extents(whole.solid))[::-1])
+    bed, size = said_sizes(part.part.bed or []), said_sizes(np.sort(extents(whole.solid))[::-1] / MM, 3)
     wide = float(np.ptp(part.shifts[:, 0])) if len(part.shifts) > 1 else 0.0
     more = f"; its runners alone are {said_place(wide)} apart, so make them one by one" if wide else ""
     return (
