@@ -13,7 +13,7 @@ from aircolumn.commands import COMMANDS
 from aircolumn.commands.results import place_for, present
 from aircolumn.display_units import ENVIRONMENT, choose
 from aircolumn.errors import ComputationError, InputError, RequestError, clean, no_such, output_is_closed
-from aircolumn.output.caution import CAUTION
+from aircolumn.output import CAUTION
 
 BEGIN = """\
 aircolumn says which intake runner fills the cylinder best, and at which engine speed.

@@ -17,7 +17,7 @@ from aircolumn.engine.description.units import to_si
 from aircolumn.engine.starter.file import starter_text
 from aircolumn.engine.starter.proportions import VALVES, Known, proportions
 from aircolumn.errors import RequestError
-from aircolumn.output.caution import CAUTION
+from aircolumn.output import CAUTION
 from aircolumn.output.check.text import check_text
 from aircolumn.output.tables import wrapped
 

@@ -14,7 +14,7 @@ from typing import Any, Generic, Literal, TypeVar
 from aircolumn import __version__
 from aircolumn.engine.description.text_file import AsRead
 from aircolumn.errors import ComputationError, clean, output_is_closed
-from aircolumn.output.caution import CAUTION, SHORT
+from aircolumn.output import CAUTION, SHORT
 from aircolumn.output.folders import check_belongs, check_same, check_writable, folder_of, write_origin
 from aircolumn.output.in_use import claim
 from aircolumn.output.plain import as_plain

@@ -16,7 +16,7 @@ from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
 
-from aircolumn.output.line_styles import STYLES
+from aircolumn.output import STYLES
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -37,35 +37,9 @@ def starter_text(
             "",
             *_bottom_end(known, found),
             "",
-            "intake:",
-            "  ambient: {pressure: 101.3 kPa, temperature: 25 degC, humidity: 40 %}"
-            + _assumed("take your day's"),
-            *_plenum(known, found),
-            "  runner:",
-            f"    length: {_mm(found.runner, 5)}"
-            + _assumed(f"hump at {100 * p.TUNED_AT:.0f} % of the speed of peak power, neck and volume"),
-            f"    bore: {{from: {_mm(p.MOUTH * found.port)}, to: {_mm(found.port)}}}"
-            + _assumed("as the port, with a little taper"),
-            "    entry: {shape: bellmouth, radius: 6 mm}" + _assumed("measure it"),
-            _bend(known),
-            f"    wall_temperature: {_guess('45 degC', '15 K')}" + _assumed("common practice"),
-            "  port:" + _assumed(f"{p.PORT_SPEED:.0f} m/s at peak power; measure it"),
-            f"    length: {_guess(_mm(found.port_length), '15 %')}",
-            f"    bore: {_mm(found.port)}",
-            f"    bend_angle: {_guess('40 deg', '25 deg')}" + _assumed("common practice"),
-            f"    wall_temperature: {_guess('90 degC', '20 K')}",
-            *_valve("valve", found.intake, found.cam[:2], ("opens_btdc", "closes_abdc"), known),
+            *_intake(known, found),
             "",
-            "exhaust:",
-            *_valve("valve", found.exhaust, found.cam[2:], ("opens_bbdc", "closes_atdc"), known),
-            "  port:" + _assumed("measure it"),
-            f"    length: {_guess(_mm(0.8 * found.port_length), '15 %')}",
-            f"    bore: {_mm(p.EXHAUST_PORT * found.port)}",
-            f"    wall_temperature: {_guess('250 degC', '80 K')}",
-            "  primary:" + _assumed("measure it"),
-            f"    length: {_guess(f'{p.PRIMARY:.0f} mm', '20 %')}",
-            f"    bore: {_mm(p.EXHAUST_PORT * found.port)}",
-            f"    wall_temperature: {_guess('400 degC', '100 K')}",
+            *_exhaust(known, found),
             "",
             "mixture:" + _assumed("rich, for power"),
             f"  relative_air_fuel_ratio: {_guess('0.9', '0.04')}",
@@ -82,6 +56,44 @@ def starter_text(
         ]
     )
     return _in_us_units(text) if units == "us" else text
+
+
+def _intake(known: Known, found: Proportions) -> list[str]:
+    return [
+        "intake:",
+        "  ambient: {pressure: 101.3 kPa, temperature: 25 degC, humidity: 40 %}"
+        + _assumed("take your day's"),
+        *_plenum(known, found),
+        "  runner:",
+        f"    length: {_mm(found.runner, 5)}"
+        + _assumed(f"hump at {100 * p.TUNED_AT:.0f} % of the speed of peak power, neck and volume"),
+        f"    bore: {{from: {_mm(p.MOUTH * found.port)}, to: {_mm(found.port)}}}"
+        + _assumed("as the port, with a little taper"),
+        "    entry: {shape: bellmouth, radius: 6 mm}" + _assumed("measure it"),
+        _bend(known),
+        f"    wall_temperature: {_guess('45 degC', '15 K')}" + _assumed("common practice"),
+        "  port:" + _assumed(f"{p.PORT_SPEED:.0f} m/s at peak power; measure it"),
+        f"    length: {_guess(_mm(found.port_length), '15 %')}",
+        f"    bore: {_mm(found.port)}",
+        f"    bend_angle: {_guess('40 deg', '25 deg')}" + _assumed("common practice"),
+        f"    wall_temperature: {_guess('90 degC', '20 K')}",
+        *_valve("valve", found.intake, found.cam[:2], ("opens_btdc", "closes_abdc"), known),
+    ]
+
+
+def _exhaust(known: Known, found: Proportions) -> list[str]:
+    return [
+        "exhaust:",
+        *_valve("valve", found.exhaust, found.cam[2:], ("opens_bbdc", "closes_atdc"), known),
+        "  port:" + _assumed("measure it"),
+        f"    length: {_guess(_mm(0.8 * found.port_length), '15 %')}",
+        f"    bore: {_mm(p.EXHAUST_PORT * found.port)}",
+        f"    wall_temperature: {_guess('250 degC', '80 K')}",
+        "  primary:" + _assumed("measure it"),
+        f"    length: {_guess(f'{p.PRIMARY:.0f} mm', '20 %')}",
+        f"    bore: {_mm(p.EXHAUST_PORT * found.port)}",
+        f"    wall_temperature: {_guess('400 degC', '100 K')}",
+    ]
 
 
 def _installation(known: Known) -> list[str]:

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.display_units import unit
-from aircolumn.output.caution import SHORT
-from aircolumn.output.line_styles import STYLES
+from aircolumn.output import SHORT, STYLES
 from aircolumn.output.plots import SPEED, figure, heading, save, through_points
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from aircolumn.display_units import unit
-from aircolumn.output.caution import SHORT
+from aircolumn.output import SHORT
 from aircolumn.output.plots import (
     SPEED,
     figure,

@@ -15,7 +15,7 @@ from matplotlib.patches import Polygon, Rectangle
 
 from aircolumn.display_units import said_bore, said_place, unit
 from aircolumn.engine.model.flow_path import INTAKE, Bore, Chamber, Gate, Vessel
-from aircolumn.output.caution import SHORT
+from aircolumn.output import SHORT
 from aircolumn.output.plots import figure, save
 
 if TYPE_CHECKING:

@@ -10,9 +10,8 @@ import numpy as np
 from aircolumn.display_units import unit
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.valves import TABLE_ANGLES, TABLE_LEAD, lift_curve
-from aircolumn.output.caution import SHORT
+from aircolumn.output import SHORT, STYLES
 from aircolumn.output.check.valve_timing import TOP, sides, stated_lift
-from aircolumn.output.line_styles import STYLES
 from aircolumn.output.plots import figure, save
 
 if TYPE_CHECKING:

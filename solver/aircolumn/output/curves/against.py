@@ -13,7 +13,7 @@ from aircolumn.curves.interest import interest
 from aircolumn.curves.summary import TIE
 from aircolumn.curves.to_xarray import shown_figure
 from aircolumn.display_units import column_heading, unit
-from aircolumn.output.caution import SHORT
+from aircolumn.output import SHORT
 from aircolumn.output.curves.text import requested_speeds_only
 from aircolumn.output.data_files import digits, write_rows
 from aircolumn.output.tables import fitted

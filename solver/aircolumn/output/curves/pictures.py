@@ -13,7 +13,7 @@ from aircolumn.curves.interest import Range, interest
 from aircolumn.curves.summary import all_crossings, peak, runner_mean
 from aircolumn.curves.to_xarray import own_curve, shown_figure, shown_ve
 from aircolumn.display_units import unit
-from aircolumn.output.caution import SHORT
+from aircolumn.output import SHORT
 from aircolumn.output.curves.text import FEW
 from aircolumn.output.plots import (
     SPEED,

@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from aircolumn.display_units import unit
-from aircolumn.output.caution import SHORT
+from aircolumn.output import SHORT, STYLES
 from aircolumn.output.explain.text import ZERO
-from aircolumn.output.line_styles import STYLES
 from aircolumn.output.plots import (
     SPEED,
     figure,

@@ -9,11 +9,12 @@ import numpy as np
 from matplotlib.patheffects import withStroke
 
 from aircolumn.display_units import unit
-from aircolumn.output.caution import SHORT
+from aircolumn.output import SHORT
 from aircolumn.output.plots import SPEED, contours, figure, heading, save
 
 if TYPE_CHECKING:
     import xarray as xr
+    from matplotlib.axes import Axes
 
 
 def plot_map(data: xr.Dataset, base: Path) -> list:
@@ -38,25 +39,7 @@ def plot_map(data: xr.Dataset, base: Path) -> list:
         for k, style in zip(data.k.values, ("-", "--"), strict=True):
             text = f"neck and volume, K = {k:g}"
             axes.plot(data.neck_and_volume.sel(k=k), length, style, label=text, **rule)
-        for order in data.order.values:
-            label = "quarter wave, by order" if order == data.order.values[0] else None
-            speed = data.quarter_wave.sel(order=order).values
-            axes.plot(
-                speed,
-                length,
-                ":",
-                color="white",
-                linewidth=1.8,
-                label=label,
-                path_effects=[withStroke(linewidth=3.2, foreground="black")],
-            )
-            inside = np.flatnonzero((speed > data.rpm.values[0]) & (speed < data.rpm.values[-1]))
-            if inside.size:
-                k = inside[len(inside) // 2]
-                outline = [withStroke(linewidth=3, foreground="black")]
-                axes.annotate(
-                    f"{order}", (speed[k], length[k]), color="white", fontsize=10, path_effects=outline
-                )
+        _quarter_waves(axes, data, length)
         axes.set(
             xlim=(data.rpm[0], data.rpm[-1]),
             ylim=(length[0], length[-1]),
@@ -78,3 +61,23 @@ def plot_map(data: xr.Dataset, base: Path) -> list:
         )
         fig.supxlabel(caption, fontsize=8.5, color="#444444")
         return save(fig, base)
+
+
+def _quarter_waves(axes: Axes, data: xr.Dataset, length: np.ndarray) -> None:
+    """The rule of thumb by order, each with its number."""
+    for order in data.order.values:
+        speed = data.quarter_wave.sel(order=order).values
+        axes.plot(
+            speed,
+            length,
+            ":",
+            color="white",
+            linewidth=1.8,
+            label="quarter wave, by order" if order == data.order.values[0] else None,
+            path_effects=[withStroke(linewidth=3.2, foreground="black")],
+        )
+        inside = np.flatnonzero((speed > data.rpm.values[0]) & (speed < data.rpm.values[-1]))
+        if inside.size:
+            k = inside[len(inside) // 2]
+            outline = [withStroke(linewidth=3, foreground="black")]
+            axes.annotate(f"{order}", (speed[k], length[k]), color="white", fontsize=10, path_effects=outline)

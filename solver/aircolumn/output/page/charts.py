@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from aircolumn.display_units import KINDS, SETS
-from aircolumn.output.line_styles import STYLES
+from aircolumn.output import STYLES
 
 if TYPE_CHECKING:
     from aircolumn.curves.interest import Range

@@ -9,7 +9,7 @@ from aircolumn.display_units import SETS, choose, chosen
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.text_file import AsRead
 from aircolumn.errors import clean, printable
-from aircolumn.output.caution import CAUTION
+from aircolumn.output import CAUTION
 from aircolumn.output.page.charts import units
 from aircolumn.output.page.content import EVERY, MODEST, left_to_defaults
 

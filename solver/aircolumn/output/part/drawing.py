@@ -14,7 +14,7 @@ from matplotlib.patches import Polygon
 
 from aircolumn.display_units import unit
 from aircolumn.engine.description.part import Flange
-from aircolumn.output.caution import SHORT
+from aircolumn.output import SHORT
 from aircolumn.output.part.files import corners_of
 from aircolumn.output.part.tables import bend_rows, corner_rows, said_size, section_rows, size_number
 from aircolumn.output.plots import LOOK, with_ending

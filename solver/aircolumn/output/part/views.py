@@ -10,8 +10,7 @@ import numpy as np
 from matplotlib.collections import PolyCollection
 
 from aircolumn.display_units import unit
-from aircolumn.output.caution import SHORT
-from aircolumn.output.line_styles import STYLES
+from aircolumn.output import SHORT, STYLES
 from aircolumn.output.part.files import as_mesh
 from aircolumn.output.plots import figure, save
 

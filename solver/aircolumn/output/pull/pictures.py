@@ -10,8 +10,7 @@ import numpy as np
 from aircolumn.display_units import unit
 from aircolumn.engine.description.base import required
 from aircolumn.measured.atmosphere import title_of
-from aircolumn.output.caution import SHORT
-from aircolumn.output.line_styles import STYLES
+from aircolumn.output import SHORT, STYLES
 from aircolumn.output.plots import SPEED, figure, heading, in_legend, name_lines, save
 
 if TYPE_CHECKING:

@@ -9,8 +9,7 @@ import numpy as np
 
 from aircolumn.display_units import unit
 from aircolumn.measured.traces.heat_release import SHARES
-from aircolumn.output.caution import SHORT
-from aircolumn.output.line_styles import STYLES
+from aircolumn.output import SHORT, STYLES
 from aircolumn.output.plots import figure, save
 
 if TYPE_CHECKING:

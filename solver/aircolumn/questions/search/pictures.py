@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.display_units import unit
-from aircolumn.output.caution import SHORT
-from aircolumn.output.line_styles import STYLES
+from aircolumn.output import SHORT, STYLES
 from aircolumn.output.plots import figure, heading, name_lines, save
 from aircolumn.questions.aims import KINDS, aim_words
 

@@ -10,8 +10,7 @@ from matplotlib import colormaps
 
 from aircolumn.curves.summary import TIE
 from aircolumn.display_units import percent, unit
-from aircolumn.output.caution import SHORT
-from aircolumn.output.line_styles import STYLES
+from aircolumn.output import SHORT, STYLES
 from aircolumn.output.plots import (
     SPEED,
     contours,
