@@ -1,5 +1,6 @@
 """The page: what it says, and what it does in a real browser."""
 
+import base64
 import json
 import re
 import shutil
@@ -58,7 +59,10 @@ def test_what_it_says(made, html):
     assert "middle makes the most torque from 2500 to 4000 rpm" in html
     assert "short: peak VE" in html
     assert html.count("The suction wave leaves the valve") >= 1
-    assert "<code>intake.throttle.discharge_coefficient</code>" in html
+    assert "<code>intake.<wbr>throttle.<wbr>discharge_coefficient</code>" in html
+    assert not re.search(r"<code>(part|pull|traces|numerics|space)\.", html)  # no curve depends on them
+    shown = re.sub(r"<details>.*?</details>", "", html[: html.index("<script>")], flags=re.DOTALL)
+    assert "aircolumn " not in shown.replace("with aircolumn", "")  # no commands for who did not run them
     assert "diameter: 35 mm" in html  # the file itself
     assert json.loads((made / "origin.json").read_text())["date"] in html
     assert "not a clearance to run" in html
@@ -76,7 +80,10 @@ def test_only_what_the_file_leaves_out_is_assumed():
 def test_a_tie_is_no_recommendation(demo, compared):
     twice = compared.sel(runner=["long", "long"]).assign_coords(runner=["one", "other"])
     said = recommendation(twice, demo.engine.speeds)["answer"]
-    assert said.startswith("No runner leads from 2500 to 4000 rpm")
+    assert said == [
+        "No runner leads from 2500 to 4000 rpm: one and other are within 0.5 % of each other, at 232.1 N m on"
+        " average."
+    ]
 
 
 def test_missing_libraries_are_named(monkeypatch, tmp_path, capsys):
@@ -183,8 +190,42 @@ def test_every_width_holds_it(browser, width):
     assert browser.execute_script("return document.documentElement.scrollWidth") <= width
     for chart in ("ve", "torque", "power", "moving"):
         size = browser.find_element("id", chart).size
-        assert size["width"] > 0.8 * min(width, 992) - 40
+        assert size["width"] > 0.8 * min(width, 480) - 40
         assert size["height"] > 200
+    letters = browser.execute_script(
+        "return [...document.querySelectorAll('.drawing svg [id^=text_]')]"
+        ".map(t => t.getBoundingClientRect().height)"
+    )
+    assert min(x for x in letters if x) > 6.0  # px, a figure's height
+
+
+def test_the_first_screen_answers(browser):
+    """Which, how much, what it costs at 5500 rpm, how sure, what was assumed: without scrolling."""
+    browser.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride",
+        {"width": 1366, "height": 768, "deviceScaleFactor": 1, "mobile": False},
+    )
+    browser.refresh()
+    shown = browser.execute_script(
+        "return [...document.querySelectorAll('.answer p, .open, .numbers td')].filter(e => {"
+        " const r = e.getBoundingClientRect(); return r.height > 0 && r.bottom < 768; })"
+        ".map(e => e.textContent)"
+    )
+    whole = " ".join(" ".join(shown).split())
+    assert "makes the most torque from 2500 to 4000 rpm" in whole
+    assert "It costs" in whole
+    assert "5500" in shown
+    assert "How sure that is has not been computed" in whole
+    assert "Assumed, not measured: intake.inlet" in whole
+
+
+def test_it_prints_on_four_sheets(browser):
+    """A heading of a table stands on each of its sheets."""
+    printed = browser.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True, "printBackground": True})
+    pdf = base64.b64decode(printed["data"])
+    assert int(max(re.findall(rb"/Count (\d+)", pdf), key=int)) <= 4
+    heads = browser.execute_script("return getComputedStyle(document.querySelector('thead')).display")
+    assert heads == "table-header-group"
 
 
 def test_the_other_runner_has_its_own_cycle(browser):
@@ -229,14 +270,14 @@ PAGES = {
     "pulls": (
         "Which runner, for the range that matters? 3 candidates.",
         [
-            *("ve", "torque", "power"),
+            *("torque", "against", "power", "ve"),
             *("pulls-ve", "pulls-torque", "pulls-off", "pulls-difference"),
             *("study1-torque", "study1-family", "moving"),
         ],
     ),
     "bands": (
         "Which runner, for the range that matters? 3 candidates.",
-        ["ve", "torque", "power", "bands", "gains", "moving"],
+        ["torque", "against", "power", "ve", "bands", "gains", "moving"],
     ),
     "sweep": (
         "What does a change of runner length and runner bore to do?",

@@ -93,7 +93,7 @@ def test_what_the_page_holds(page, found):
     assert held["torque"] == pytest.approx(found.tables["torque"].ravel(), rel=1e-4)
     assert [k["low"] for k in held["keys"]] == pytest.approx([0.25, 3e-3])
     assert [k["high"] for k in held["keys"]] == pytest.approx([0.75, 12e-3])
-    assert "of 100 points (40 engines in between were computed to tell)" in " ".join(text.split())
+    assert "of 100 points (checked on 40 engines in between)" in " ".join(text.split())
     assert "not a clearance to run" in text
 
 
@@ -136,6 +136,19 @@ def test_the_sliders_in_a_browser(browser, page, found):
     browser.execute_script("document.querySelector('input[value=us]').click()")
     told = browser.execute_script("return document.getElementById('mean').textContent")
     assert f"{mean / 1.3558179483314:.1f} lbf ft" in told
+    browser.execute_script("document.querySelector('input[value=metric]').click()")
+    browser.find_element("css selector", "button.start").click()
+    told = browser.execute_script("return document.getElementById('mean').textContent")
+    answer = browser.find_element("css selector", ".answer p").text
+    best = re.search(r"The most mean torque from 2500 to 4000 rpm: ([\d.]+) N m", answer)[1]
+    assert f"Mean torque from 2500 to 4000 rpm: {best} N m" in told
+    typed = browser.find_element("id", "typed0")
+    assert float(typed.get_attribute("value")) == pytest.approx(
+        float(re.search(r"runner length ([\d.]+) mm", answer)[1]), abs=0.6
+    )
+    typed.clear()
+    typed.send_keys("400\ue007")
+    assert browser.find_element("id", "now0").text == "400 mm"
     assert browser.get_log("browser") == []
 
 

@@ -15,6 +15,7 @@ from aircolumn.errors import RequestError
 from aircolumn.output.bands.answer import BandsFound
 from aircolumn.output.bands.files import write_bands
 from aircolumn.output.bands.text import how_sure_text
+from aircolumn.study.bands.kept import keep_bands
 from aircolumn.study.bands.session import USUAL, how_sure
 from aircolumn.study.executors import Cores
 
@@ -55,6 +56,7 @@ def run(request: Request) -> Answer[BandsFound]:
 
         write_text(folder / "bands.txt", text)
         write_bands(found, folder)
+        keep_bands(found, description, folder)
         plot_bands(found, description.engine.title, folder / "bands")
 
     return Answer([counts, text], write, description.source.files, result=partial(BandsFound.of, found))

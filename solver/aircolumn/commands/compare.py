@@ -11,14 +11,18 @@ from aircolumn.commands.options import option, switch
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer
 from aircolumn.curves.against import check_others, gains
+from aircolumn.curves.choice import choice_of
 from aircolumn.curves.curve import compare
 from aircolumn.curves.switchable import all_switched
 from aircolumn.display_units import percent
 from aircolumn.output.check.inlet import choke_text
 from aircolumn.output.curves.against import gains_text
 from aircolumn.output.curves.answer import CurvesFound
+from aircolumn.output.curves.choice import answer_lines
 from aircolumn.output.curves.text import compare_table, computed_text, ledger_table, switched_text, verdict
+from aircolumn.output.folders import folder_of
 from aircolumn.output.tables import with_blank_line
+from aircolumn.study.bands.kept import kept_bands
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -58,7 +62,9 @@ def run(request: Request) -> Answer[CurvesFound]:
     factor = request.correct(data, engine)
     manifolds = all_switched(description, data)
     found = [] if request.against is None else gains(data, request.against, engine.speeds)
+    choice = choice_of(data, engine.speeds)
     texts = [
+        *answer_lines(choice, data, kept_bands(description, folder_of(request.file, "bands")), request.file),
         factor,
         compare_table(data, request.figures),
         computed_text(data, engine.speeds) + "\n" + verdict(data, engine.speeds),

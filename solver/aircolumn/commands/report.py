@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from aircolumn.commands import options
 from aircolumn.commands.datasets import netcdf, with_gaps
 from aircolumn.commands.options import option, positional, switch
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin
+from aircolumn.curves.against import Gain, gains
+from aircolumn.curves.choice import choice_of
 from aircolumn.curves.curve import compare
 from aircolumn.curves.interest import interest
 from aircolumn.curves.summary import peak
@@ -30,6 +34,7 @@ from aircolumn.output.folders import folder_of
 from aircolumn.output.page.content import check_libraries
 from aircolumn.output.page.own import users_own
 from aircolumn.questions.read import read_study
+from aircolumn.study.bands.kept import KeptBands, bands_in_short, kept_bands
 from aircolumn.study.executors import Cores
 
 if TYPE_CHECKING:
@@ -64,7 +69,8 @@ class Request(
         nargs="*", metavar="RUNNER=DATA.csv", help="data file of a runner; two to compare"
     )
     bands: bool = switch(
-        "also say how sure the comparison is; takes what aircolumn bands has computed, or computes it"
+        "also say how sure the comparison is, computing it where aircolumn bands has not (what it has is"
+        " shown anyway)"
     )
     study: Sequence[Path] = option(
         nargs="+",
@@ -126,6 +132,7 @@ class Found:
     explanations: dict[str, list]
     cycles: dict[str, xr.Dataset]
     bands: HowSure | None
+    kept: KeptBands | None
     session: Session | None
     studies: list[tuple[Plan, StudyAnswer]]
     figures: Sequence[str] | None
@@ -142,18 +149,35 @@ class Found:
             found[f"study{k}"] = f"Study: {plan.source.path.name}", partial(studied, plan, answer)
         return found
 
+    @cached_property
+    def paths(self) -> dict[str, list]:
+        """What the air passes, by candidate."""
+        return {name: flow_path(self.description.with_runner(name)) for name in self.description.runners}
+
+    @cached_property
+    def gains(self) -> list[Gain]:
+        """Torque of the others against the choice."""
+        names = [str(n) for n in self.data.runner.values]
+        choice = choice_of(self.data, self.description.engine.speeds)
+        base = choice.best[0] if choice is not None else names[0]
+        return gains(self.data, base, self.description.engine.speeds) if len(names) > 1 else []
+
     def texts(self) -> dict[str, Any]:
         """What the page says, in the units chosen."""
         from aircolumn.output.bands.page import sure  # slow to load
-        from aircolumn.output.curves.page import figures_table, recommendation
+        from aircolumn.output.check.drawing import sizes_table
+        from aircolumn.output.curves.page import figures_tables, gains_table, recommendation
         from aircolumn.output.explain.answer import ReasonsFound
-        from aircolumn.output.page.content import told
+        from aircolumn.output.page.content import open_keys, told
 
-        reasons = ReasonsFound.of(self.explanations).runners
+        reasons, d = ReasonsFound.of(self.explanations).runners, self.description
         return {
-            **recommendation(self.data, self.description.engine.speeds),
-            "table": figures_table(self.data, self.figures),
+            **recommendation(self.data, d.engine.speeds, self.kept),
+            "gains": gains_table(self.data, self.gains) if self.gains else [],
+            "tables": figures_tables(self.data, self.figures),
+            "sizes": sizes_table(self.paths),
             "sure": [] if self.bands is None else sure(self.bands),
+            "open": open_keys(d.candidates.values(), self.bands.next.every if self.bands else ()),
             "reasons": {
                 name: [{"verdict": r.verdict, "figures": " ".join(r.figures)} for r in found]
                 for name, found in reasons.items()
@@ -165,22 +189,24 @@ class Found:
         """What is not the same on every page."""
         from aircolumn.output.bands.page import sure_charts  # slow to load
         from aircolumn.output.check.drawing import layout_svg
-        from aircolumn.output.curves.page import curve_charts
-        from aircolumn.output.page.content import HINT, MODEST, part
+        from aircolumn.output.curves.page import curve_charts, gains_chart
+        from aircolumn.output.page.content import part
         from aircolumn.output.page.write import in_all_units
         from aircolumn.output.trace.page import cycle
 
         d = self.description
-        paths = {name: flow_path(d.with_runner(name)) for name in d.runners}
+        span = interest(d.engine.speeds, self.data.rpm.values)
+        ve, torque, power = curve_charts(self.data, span)
+        against = [gains_chart(self.data, self.gains, span)] if self.gains else []
         return {
-            "question": f"Which runner, for the range that matters? {len(paths)} candidates.",
+            "question": f"Which runner, for the range that matters? {len(self.paths)} candidates.",
             "texts": in_all_units(self.texts),
             "parts": [part(name, heading, make()) for name, (heading, make) in self.parts().items()],
             "sure_charts": [] if self.bands is None else sure_charts(self.bands),
-            "doubts": [*MODEST, *([] if self.bands else HINT)],
+            "ranked": self.bands is not None,
             "gaps": gaps_text(self.data).splitlines()[1:],
-            "drawing": layout_svg(paths, folder),
-            "charts": curve_charts(self.data, interest(d.engine.speeds, self.data.rpm.values)),
+            "drawing": layout_svg(self.paths, folder),
+            "charts": [torque, *against, power, ve],
             "cycles": [cycle(name, one) for name, one in self.cycles.items()],
         }
 
@@ -205,11 +231,13 @@ def _of_runners(request: Request, own: dict[str, Any]) -> Answer[Page]:
     plans = [read_study(path) for path in request.study]
     with Progress(None) as progress:
         data = compare(description, speeds, progress)
+        bands, kept = _bands(description, request.bands, progress)
         found = Found(
             description,
             data,
             *_cycles(description, data),
-            _bands(description, progress) if request.bands else None,
+            bands,
+            kept,
             _measured(description, pulls, request, progress) if pulls else None,
             [(plan, _answer(plan, progress)) for plan in plans],
             request.figures,
@@ -247,13 +275,21 @@ def _answer(plan: Plan, progress: Any) -> StudyAnswer:
     return answer(plan, folder_of(plan.source.path, "study"), Cores(None), progress)
 
 
-def _bands(description: Description, progress: Any) -> HowSure:
-    """How sure the comparison is, from the points in the folder of ``bands`` (made if need be)."""
+def _bands(description: Description, asked: bool, progress: Any) -> tuple[HowSure | None, KeptBands | None]:
+    """How sure the comparison is, from the points in the folder of ``bands``, with the speeds and the engines
+    that were asked for there; without bands of the file as it is, only if they are asked for."""
     from aircolumn.curves.speeds import speeds_of
-    from aircolumn.study.bands.session import how_sure
+    from aircolumn.study.bands.session import USUAL, how_sure
 
-    speeds = speeds_of(description.engine)
-    return how_sure(description, speeds, folder_of(description.path, "bands"), progress=progress)
+    folder = folder_of(description.path, "bands")
+    kept = kept_bands(description, folder)
+    current = kept if kept is not None and not kept.outdated else None
+    if current is None and not asked:
+        return None, kept
+    speeds = speeds_of(description.engine) if current is None else np.array(current.rpm)
+    count, base = (USUAL, None) if current is None else (current.asked, current.against)
+    found = how_sure(description, speeds, folder, None, count, base, progress)
+    return found, bands_in_short(found, description)
 
 
 def _cycles(description: Description, data: xr.Dataset) -> tuple[dict[str, list], dict[str, xr.Dataset]]:

@@ -1,5 +1,5 @@
-"""What commands print, write and draw, by subject: text, files, pictures, page. Here: the usual cautions, under
-every result, and the looks of lines, in pictures and on the page."""
+"""What commands print, write and draw, by subject: text, files, pictures, page. Here: the usual cautions,
+under every result, and the looks of lines, in pictures and on the page."""
 
 from typing import Any
 

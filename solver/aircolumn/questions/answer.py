@@ -79,7 +79,7 @@ def studied(plan: Plan, answer: StudyAnswer) -> dict:
     question, texts, charts = answer.kind.page(plan, answer.result)
     return {
         "question": question,
-        "answer": texts or text.splitlines()[0],
+        "answer": (texts or text.splitlines()[0]).splitlines(),
         "facts": [],
         "charts": charts,
         "text": text,

@@ -48,17 +48,54 @@ def plot_layout(paths: dict[str, list[Any]], title: str, base: Path) -> list:
 
 
 def layout_svg(paths: dict[str, list[Any]], folder: Path) -> str:
-    """The drawing as an SVG element for a page; ``folder``: for scratch."""
-    _, picture = plot_layout(paths, "", folder / "layout")
+    """The drawing as an SVG element for a page, its parts numbered as in sizes_table(); ``folder``: for
+    scratch."""
+    numbers = {key: k for k, key in enumerate(_parts(paths), 1)}
+    with figure(len(paths), squeeze=False, figsize=(4.6, 0.4 + 0.95 * len(paths))) as (fig, axes):
+        ends = []
+        for panel, (name, path) in zip(axes[:, 0], paths.items(), strict=True):
+            ends.append(_draw(panel, path, [numbers[key] for key in _keys(path)]))
+            panel.set_title(name, loc="left", fontsize=9, pad=2)
+            panel.tick_params(labelsize=8)
+        axes[0, 0].set_xlim(-0.03 * max(ends), 1.02 * max(ends))
+        axes[-1, 0].set_xlabel(f"distance along the flow, {unit('length').name}", fontsize=9)
+        _, picture = save(fig, folder / "layout")
     text = picture.read_text(encoding="utf-8")
     (folder / "layout.png").unlink()
     picture.unlink()
     return text[text.index("<svg") :]
 
 
-def _draw(panel: Axes, path: Sequence[Any]) -> float:
-    """One way, in the unit of lengths, around the axis; names of gates above, all others below. Returns its
-    length."""
+def sizes_table(paths: dict[str, list[Any]]) -> tuple[list[str], list[list[str]]]:
+    """What the numbers of layout_svg() are, and how large in each engine: headings and rows."""
+    sizes = {n: dict(zip(_keys(path), map(_words, path), strict=True)) for n, path in paths.items()}
+    rows = [
+        [f"{k} {name}", *(sizes[n].get((name, nth), "none") for n in paths)]
+        for k, (name, nth) in enumerate(_parts(paths), 1)
+    ]
+    return ["", *paths], rows
+
+
+def _keys(path: Sequence[Any]) -> list[tuple[str, int]]:
+    """Each part by its name, and which of that name it is."""
+    names = [part.name for part in path]
+    return [(name, names[:k].count(name)) for k, name in enumerate(names)]
+
+
+def _parts(paths: dict[str, list[Any]]) -> list[tuple[str, int]]:
+    """The parts of all ways, in the order in which the air passes the longest."""
+    longest = max(paths.values(), key=len)
+    return list(dict.fromkeys([*_keys(longest), *(key for path in paths.values() for key in _keys(path))]))
+
+
+def _words(part: Any) -> str:
+    """The size of a part in one line."""
+    return ", ".join(part_label(part).split("\n")[1:]) or "as the pipe"
+
+
+def _draw(panel: Axes, path: Sequence[Any], numbers: Sequence[int] | None = None) -> float:
+    """One way, in the unit of lengths, around the axis; names of gates above, all others below, or numbers in
+    their place. Returns its length."""
     x, half, below = 0.0, max(_height(part) for part in path) / 2.0, 0
     for k, part in enumerate(path):
         face, edge = LOOKS[part.side]
@@ -74,13 +111,21 @@ def _draw(panel: Axes, path: Sequence[Any]) -> float:
             )
             x += width
         middle = start + width / 2.0
-        if isinstance(part, Gate):
+        if numbers is not None:
+            gate = isinstance(part, Gate)
+            place = (middle, 1.12 * half) if gate else (middle, 0.0)
+            align: dict[str, Any] = {
+                "ha": VALVES.get(part.name, "center"),
+                "va": "bottom" if gate else "center",
+            }
+            panel.text(*place, f"{numbers[k]}", fontsize=9, color=edge, **align)
+        elif isinstance(part, Gate):
             _name(panel, part, (middle, height / 2.0), (middle, 1.12 * half), "bottom", edge)
         else:
             low = -half * (1.15 + 0.55 * (below % LEVELS))
             _name(panel, part, (middle, -height / 2.0), (middle, low), "top", edge)
             below += 1
-    panel.set(ylim=(-3.0 * half, 1.6 * half), yticks=[])
+    panel.set(ylim=(-3.0 * half, 1.6 * half) if numbers is None else (-1.1 * half, 1.7 * half), yticks=[])
     panel.grid(visible=False)
     panel.spines["left"].set_visible(False)
     panel.axhline(0.0, color="#999999", linewidth=0.5, linestyle=(0, (12, 3, 2, 3)), zorder=0)

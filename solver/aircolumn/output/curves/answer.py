@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from aircolumn.curves.choice import choice_of
 from aircolumn.curves.interest import all_speeds, interest
 from aircolumn.curves.summary import all_crossings, loosely, peak, runner_mean
 from aircolumn.curves.to_xarray import failed_points, own_curve, shown_figure, shown_ve
-from aircolumn.output.curves.text import leader
 from aircolumn.output.plain import LabelledTable, SpeedRange
 from aircolumn.point_figures import FIGURES
 
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from aircolumn.curves.against import Gain
+    from aircolumn.curves.choice import Choice
     from aircolumn.engine.description.computing import Speeds
 
 Between = tuple[float, float] | None  # computed speeds that it lies between; None where it is well located
@@ -89,6 +90,38 @@ class GainFound:
 
 
 @dataclass(frozen=True)
+class CostFound:
+    """Where another runner has more: of mean torque over a range, or (null) of peak power."""
+
+    over: SpeedRange | None
+    runner: str
+    own: float
+    most: float
+    share: float
+
+
+@dataclass(frozen=True)
+class ChoiceFound:
+    """The best over the range that matters (several: level), its mean torque, the next best, and what the
+    choice costs elsewhere."""
+
+    best: list[str]
+    torque: float
+    second: str | None
+    margin: float
+    costs: list[CostFound]
+
+    @classmethod
+    def of(cls, c: Choice) -> ChoiceFound:
+        """As curves/choice.py has it."""
+        costs = [
+            CostFound(None if x.over is None else SpeedRange.of(x.over), x.runner, x.own, x.most, x.share)
+            for x in c.costs
+        ]
+        return cls(c.best, c.torque, c.second and c.second[0], c.margin, costs)
+
+
+@dataclass(frozen=True)
 class FailedPoint:
     """A point that could not be computed."""
 
@@ -104,6 +137,7 @@ class CurvesFound:
 
     range: SpeedRange
     winner: str | None
+    choice: ChoiceFound | None
     runners: dict[str, RunnerFound]
     crossings: list[CrossingFound]
     against: list[GainFound]
@@ -120,11 +154,12 @@ class CurvesFound:
         shown = (shown_ve(data)[0], torque, shown_figure(data, "power")[0])
         means = [runner_mean(data, torque, n, span) for n in names]
         several = len(names) > 1
-        best = leader(np.array(means)) if several else 0
+        choice = choice_of(data, speeds)
         as_shown = data.assign(torque=data[torque], power=data[shown[2]])
         return cls(
             range=SpeedRange.of(span),
-            winner=names[best] if best >= 0 else None,
+            winner=None if choice is None else choice.winner,
+            choice=None if choice is None else ChoiceFound.of(choice),
             runners={
                 n: RunnerFound(mean, *(PeakFound.of(data, n, figure) for figure in shown))
                 for n, mean in zip(names, means, strict=True)

@@ -7,18 +7,21 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.curves.interest import Range, all_speeds, interest
-from aircolumn.curves.summary import TIE, runner_mean
+from aircolumn.curves.choice import choice_of
 from aircolumn.curves.to_xarray import shown_figure, shown_ve
-from aircolumn.display_units import percent, shown_number, unit
-from aircolumn.output.curves.text import LEVEL, leader, not_located, requested_speeds_only, verdict, with_unit
+from aircolumn.display_units import shown_number, unit
+from aircolumn.output.curves.choice import choice_sentences, how_sure_sentence
+from aircolumn.output.curves.text import LEVEL, not_located, requested_speeds_only, verdict, with_unit
 from aircolumn.output.page import charts
 from aircolumn.point_figures import compared
 
 if TYPE_CHECKING:
     import xarray as xr
 
+    from aircolumn.curves.against import Gain
+    from aircolumn.curves.interest import Range
     from aircolumn.engine.description.computing import Speeds
+    from aircolumn.study.bands.kept import KeptBands
 
 
 def curve_charts(data: xr.Dataset, span: Range | None) -> list[dict]:
@@ -45,45 +48,53 @@ def curve_charts(data: xr.Dataset, span: Range | None) -> list[dict]:
     ]
 
 
-def figures_table(
+def figures_tables(
     data: xr.Dataset, figures: Sequence[str] | None = None
-) -> tuple[list[str], list[list[str]]]:
-    """Figures of every runner at the speeds asked for (left out: VE, torque and power): headings and rows."""
+) -> list[tuple[list[str], list[list[str]]]]:
+    """Figures of every runner at the speeds asked for (left out: VE, torque and power): a table each, its
+    headings and rows."""
     asked = requested_speeds_only(data)
     names = [str(n) for n in data.runner.values]
     shown = {n: with_unit(n) for n in figures or ()}
     if figures is None:
         shown = {shown_ve(data)[0]: f"VE {unit('share').name}"}
         shown |= {shown_figure(data, n)[0]: with_unit(n) for n in compared()[1:]}
-    heads = ["rpm", *(f"{n} {heading}" for heading in shown.values() for n in names)]
-    rows = []
-    for k, rpm in enumerate(asked.rpm.values):
-        values = [shown_number(f, asked[f].sel(runner=n).values[k]) for f in shown for n in names]
-        rows.append([f"{rpm:.0f}", *("not known" if v == "nan" else v for v in values)])
-    return heads, rows
+    tables = []
+    for figure, heading in shown.items():
+        columns = [[shown_number(figure, v) for v in asked[figure].sel(runner=n).values] for n in names]
+        rows = zip((f"{rpm:.0f}" for rpm in asked.rpm.values), *columns, strict=True)
+        known = [["not known" if v == "nan" else v for v in row] for row in rows]
+        tables.append((["rpm", *(f"{n} {heading}" for n in names)], known))
+    return tables
 
 
-def recommendation(data: xr.Dataset, speeds: Speeds) -> dict:
-    """{answer, facts}: which runner for the range that matters, and what that rests on."""
-    rpm = data.rpm.values
-    span = interest(speeds, rpm) or all_speeds(rpm)
-    figure, stated = shown_figure(data, "torque")
-    torque = unit("torque")
-    means = np.array([runner_mean(data, figure, n, span) for n in data.runner.values])
-    several = span.start < span.stop
-    where = span.words if several else f"at {rpm[0]:.0f} rpm"
-    best = leader(means)
-    if best >= 0:
-        second = np.sort(means[np.isfinite(means)])[-2]
-        mean = f"{torque.said(means[best])}{' on average' if several else ''}"
-        answer = (
-            f"{data.runner.values[best]} makes the most torque {where}: {mean} ({stated}),"
-            f" {torque.said(means[best] - second)} more than the next."
-        )
-    else:
-        answer = (
-            f"No runner leads {where}: the best are within {percent(TIE)} of each other,"
-            " which is treated as a tie."
-        )
+def gains_chart(data: xr.Dataset, found: Sequence[Gain], span: Range | None) -> dict:
+    """Torque of the other runners minus that of one."""
+    names = [str(n) for n in data.runner.values]
+    return charts.chart(
+        "against",
+        f"Torque against {found[0].base}",
+        f"torque minus that of {found[0].base}",
+        "torque",
+        [charts.line(g.runner, g.rpm, g.torque, charts.look(names.index(g.runner))) for g in found],
+        span=span,
+    )
+
+
+def gains_table(data: xr.Dataset, found: Sequence[Gain]) -> tuple[list[str], list[list[str]]]:
+    """The same at the speeds asked for: headings and rows."""
+    torque, asked = unit("torque"), requested_speeds_only(data).rpm.values
+    at = np.flatnonzero(np.isin(found[0].rpm, asked))
+    rows = [[f"{found[0].rpm[k]:.0f}", *(torque.number(g.torque[k], sign="+") for g in found)] for k in at]
+    heads = ["rpm", *(f"{g.runner} minus {g.base}, {torque.name}" for g in found)]
+    return heads, [["not known" if c == "+nan" else c for c in row] for row in rows]
+
+
+def recommendation(data: xr.Dataset, speeds: Speeds, kept: KeptBands | None = None) -> dict:
+    """{answer, facts}: which runner for the range that matters, what it costs, how sure that is; and what
+    that rests on."""
+    choice = choice_of(data, speeds)
+    sure = how_sure_sentence(choice, kept)
+    answer = [*choice_sentences(choice, shown_figure(data, "torque")[1]), *([sure] if sure else [])]
     facts = [*verdict(data, speeds).splitlines(), not_located(data), data.attrs["cells"], *LEVEL]
     return {"answer": answer, "facts": [fact for fact in facts if fact]}

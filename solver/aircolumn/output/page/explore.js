@@ -46,12 +46,19 @@ function steer() {
   const now = at(), torque = between(EXPLORE.torque, now), held = between(EXPLORE.torque, pinned);
   chartOf("steer-torque", "brake torque", "torque", [
     lineOf("pinned", held, "torque", "#8a93a3", "dash"), lineOf("this runner", torque, "torque", "#b3541e", "solid")]);
-  chartOf("steer-gain", "torque less that of the pinned runner", "torque", [
+  chartOf("steer-gain", "torque minus that of the pinned runner", "torque", [
     lineOf("this runner", torque.map((t, s) => t - held[s]), "torque", "#b3541e", "solid")]);
   chartOf("steer-ve", "volumetric efficiency", "share", [
     lineOf("pinned", between(EXPLORE.ve, pinned), "share", "#8a93a3", "dash"),
     lineOf("this runner", between(EXPLORE.ve, now), "share", "#b3541e", "solid")]);
-  EXPLORE.keys.forEach((_, k) => { byId(`now${k}`).textContent = inWords(k, now[k]); });
+  EXPLORE.keys.forEach((_, k) => {
+    const said = inWords(k, now[k]);
+    byId(`now${k}`).textContent = said;
+    byId(`slider${k}`).setAttribute("aria-valuetext", said);
+    byId(`low${k}`).textContent = inWords(k, 0);
+    byId(`high${k}`).textContent = inWords(k, 1);
+    if (document.activeElement !== byId(`typed${k}`)) byId(`typed${k}`).value = parseFloat(said);
+  });
   const [name, factor, decimals] = unit("torque"), gain = factor * (mean(torque) - mean(held));
   const pin = EXPLORE.keys.map((_, k) => inWords(k, pinned[k])).join(", ");
   byId("mean").textContent = `Mean torque ${EXPLORE.range}: ${(factor * mean(torque)).toFixed(decimals)} ${name},` +
@@ -88,7 +95,25 @@ function nearestWave(shares) {
   }
 }
 
-EXPLORE.keys.forEach((_, k) => byId(`slider${k}`).addEventListener("input", steer));
+// The share of the span at which a number stands that was typed in the units shown.
+function typedShare(k) {
+  const { low, high, kind } = EXPLORE.keys[k], number = Number(byId(`typed${k}`).value);
+  const [, factor, , shift] = kind ? unit(kind) : ["", 1, 0, 0];
+  return Math.min(Math.max(((number - shift) / factor - low) / (high - low), 0), 1);
+}
+
+function moveTo(shares) {
+  shares.forEach((share, k) => { byId(`slider${k}`).value = 1000 * share; });
+  steer();
+}
+
+EXPLORE.keys.forEach((_, k) => {
+  byId(`slider${k}`).addEventListener("input", steer);
+  byId(`typed${k}`).addEventListener("change", () => moveTo(at().map((s, n) => (n === k ? typedShare(k) : s))));
+});
+document.querySelectorAll("button.start").forEach((b) => b.addEventListener("click", () => {
+  moveTo(EXPLORE.starts[Number(b.value)].shares);
+}));
 byId("pin").addEventListener("click", () => { pinned = at(); steer(); });
 document.querySelectorAll("input[name=units]").forEach((i) => i.addEventListener("change", steer));
 steer();

@@ -7,13 +7,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from aircolumn.curves.interest import all_speeds, interest
-from aircolumn.display_units import KINDS, percent
+from aircolumn.display_units import KINDS, percent, said_length, unit
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.places import checked_at
 from aircolumn.engine.description.units import to_si
+from aircolumn.output.page.write import in_all_units
+from aircolumn.output.tables import listed
 from aircolumn.study.explore import FINE, STEPS
 
 if TYPE_CHECKING:
+    from aircolumn.curves.interest import Range
+    from aircolumn.engine.description.pipes import Runner
     from aircolumn.study.axes import Axis
     from aircolumn.study.explore import Explored
 
@@ -45,30 +49,88 @@ def explore_content(found: Explored) -> dict[str, Any]:
         "rpm": found.rpm.tolist(),
         "sizes": sizes,
         "own": own,
+        "base": f"It starts at the runner of the engine file, which is pinned: {_named(found, own)}.",
+        "starts": [{"name": "Best mean torque", "shares": best_shares(found, span)[0]}, *_starts(found)],
         "range": span.words,
-        "weights": [span.mean(found.rpm, unit) for unit in np.eye(found.rpm.size)],
+        "weights": [span.mean(found.rpm, one) for one in np.eye(found.rpm.size)],
         "drawing": drawing,
         "longest": longest + port.total_length,
         **{name: _digits(table) for name, table in found.tables.items()},
     }
     words = " and ".join(k["label"] for k in keys)
-    told: dict[str, Any] = {"answer": _error_words(found), "facts": [], "parts": {}}
-    question = f"What does another {words} do? Move the sliders."
-    return {"question": question, "texts": {"metric": told, "us": dict(told)}, "explore": explore}
+    said = in_all_units(lambda: {"answer": _answer(found, span, own), "facts": [_error_words(found)]})
+    texts = {name: {**one, "parts": {}} for name, one in said.items()}
+    return {
+        "question": f"What do other values of {words} do? Move the sliders.",
+        "texts": texts,
+        "explore": explore,
+    }
+
+
+def best_shares(found: Explored, span: Range) -> tuple[list[float], float]:
+    """Where on the fine grid the mean torque over a range is greatest, and what it is there, N m."""
+    table = found.tables["torque"]
+    means = np.tensordot(table, [span.mean(found.rpm, one) for one in np.eye(found.rpm.size)], axes=(-1, 0))
+    place = np.unravel_index(int(np.argmax(means)), means.shape)
+    return [float(k / (n - 1)) for k, n in zip(place, means.shape, strict=True)], float(means[place])
+
+
+def _answer(found: Explored, span: Range, own: list[float]) -> list[str]:
+    """The best of the grid, and how much it is better than the file's own runner."""
+    torque, (shares, best) = unit("torque"), best_shares(found, span)
+    base = span.mean(found.rpm, found.at("torque", [own])[0])
+    (values,) = found.plan.scaled([shares])
+    said = listed([_said(a, v) for a, v in zip(found.plan.axes, values, strict=True)])
+    edge = [a.said.partition(",")[0] for a, s in zip(found.plan.axes, shares, strict=True) if s in (0.0, 1.0)]
+    more = f" The {listed(edge)} ends there: a wider span may have more." if edge else ""
+    return [
+        f"The most mean torque {span.words}: {torque.said(best)}, with {said};"
+        f" {torque.said(best - base, sign='+')} against the runner of the file.{more}"
+    ]
+
+
+def _said(axis: Axis, value: float) -> str:
+    """A value of a key in words, in the units shown."""
+    kind, name = _kind(axis), axis.said.partition(",")[0]
+    if kind is None:
+        return f"{name} {value:.4g} {axis.unit}".rstrip()
+    si = to_si(f"{value!r} {axis.unit}", kind)
+    return f"{name} {said_length(si) if kind == 'length' else unit(kind).said(si)}"
 
 
 def _error_words(found: Explored) -> str:
     torque, ve = (f"{percent(found.errors[name], '.2g')}" for name in ("torque", "ve"))
     return (
         f"Between the engines that were computed, torque is within {torque} and VE within {ve} at 95 of 100"
-        f" points ({found.held_out} engines in between were computed to tell). The sliders end where the"
+        f" points (checked on {found.held_out} engines in between). The sliders end where the"
         " computed engines end."
     )
 
 
+def _named(found: Explored, shares: list[float]) -> str:
+    """What a place of the spans is called in the file's own units."""
+    (values,) = found.plan.scaled([shares])
+    return listed(
+        [f"{a.name} {v:.4g} {a.unit}".rstrip() for a, v in zip(found.plan.axes, values, strict=True)]
+    )
+
+
+def _starts(found: Explored) -> list[dict[str, Any]]:
+    """The file's own runner, and its candidates that differ in nothing but the keys of the page."""
+    starts = [{"name": "The file's own", "shares": own_shares(found)}]
+    for name, one in found.plan.description.candidates.items():
+        varied = [axis.path for axis in found.plan.axes]
+        if one.own and all(any(p[: len(v)] == v for v in varied) for p in one.own):
+            starts.append({"name": name, "shares": _shares(found, one.engine.intake.runner)})
+    return starts
+
+
 def own_shares(found: Explored) -> list[float]:
     """Where the file's own runner stands in the spans, as near as they come."""
-    runner = found.plan.engine.intake.runner
+    return _shares(found, found.plan.engine.intake.runner)
+
+
+def _shares(found: Explored, runner: Runner) -> list[float]:
     known = {
         "intake.runner.length": runner.total_length,
         "intake.runner.bore": runner.last_bore,

@@ -157,9 +157,9 @@ if (CYCLES.length) {
 }
 draw();
 
-// On paper a chart is as wide as the page.
+// On paper two charts stand side by side.
 const resized = (size) => CHARTS.forEach((c) => Plotly.relayout(c.id, size));
 window.addEventListener("beforeprint", () => {
-  resized({ autosize: false, width: 640, height: 300 });
+  resized({ autosize: false, width: 330, height: 200 });
 });
 window.addEventListener("afterprint", () => resized({ autosize: true, width: null, height: null }));

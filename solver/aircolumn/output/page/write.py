@@ -29,6 +29,7 @@ def write_page(
         "origin": origin,
         "defaults": left_to_defaults(engine),
         "doubts": MODEST,
+        "ranked": False,
         "every": EVERY,
         "units": units(),
         "chosen": chosen(),

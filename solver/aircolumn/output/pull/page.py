@@ -35,7 +35,7 @@ def measured(s: Session) -> dict:
     facts += [text for text in rest if text not in texts]
     return {
         "question": "What did the pulls show, and does the prediction agree?",
-        "answer": answer,
+        "answer": [answer],
         "facts": facts,
         "charts": _charts(s),
         "text": session_text(s),
