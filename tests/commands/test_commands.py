@@ -112,7 +112,7 @@ def test_interrupt_writes_nothing(tmp_path, capsys, monkeypatch):
     monkeypatch.setattr(stretches, "point_beside", stop)
     out = tmp_path / "o"
     assert main(["curve", str(DEMO), "--rpm", "3000", "--out", str(out)]) == 130
-    assert "nothing was written" in capsys.readouterr().err
+    assert "interrupted; run the same command to go on" in capsys.readouterr().err
     assert not out.exists()
 
 

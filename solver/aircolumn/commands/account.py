@@ -5,7 +5,6 @@ from pathlib import Path
 
 from aircolumn.commands import options
 from aircolumn.commands.datasets import netcdf, with_gaps
-from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.curves.tuning.filling_account import EFFECTS, filling_account
@@ -14,7 +13,7 @@ from aircolumn.output.plain import LabelledTable
 
 
 @dataclass(frozen=True)
-class Request(options.GivenSpeeds, options.Writes, options.OneRunner):
+class Request(options.GivenSpeeds, options.Keeps, options.OneRunner):
     """What ``account`` is asked."""
 
 
@@ -22,7 +21,7 @@ def run(request: Request) -> Answer[LabelledTable]:
     """The filling account of one engine."""
     description, engine, name = request.chosen()
     speeds = chosen_speeds(engine, request.rpm)
-    with Progress(len(speeds) * 2 * len(EFFECTS)) as progress:
+    with request.progress(len(speeds) * 2 * len(EFFECTS)) as progress:
         data = filling_account(engine, speeds, progress)
     data.attrs["runner"] = name
     stem = request.stem("account")

@@ -13,7 +13,6 @@ import numpy as np
 from aircolumn.commands import options
 from aircolumn.commands.datasets import netcdf
 from aircolumn.commands.options import option, positional
-from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.curves.change import FIGURES, change, changed_input
 from aircolumn.curves.curve import compare
@@ -38,7 +37,7 @@ class _Before(options.Arguments):
 
 
 @dataclass(frozen=True)
-class Request(options.GivenSpeeds, options.Writes, options.OneRunner, _Before):
+class Request(options.GivenSpeeds, options.Keeps, options.OneRunner, _Before):
     """What ``change`` is asked."""
 
     file: Path = positional(type=Path, metavar="AFTER", help="the same, after the change")
@@ -52,7 +51,7 @@ def run(request: Request) -> Answer[LabelledTable]:
     request.choose_units(after)
     speeds = None if request.rpm is None else check_speeds(request.rpm)  # None: locate humps too
     sides = []
-    with Progress(None) as progress:
+    with request.progress() as progress:
         for place, description in zip(places, (before, after), strict=True):
             known = request.rpm is None and place.is_dir()
             sides.append(_read(place) if known else compare(description, speeds, progress))

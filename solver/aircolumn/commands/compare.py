@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from aircolumn.commands import options
 from aircolumn.commands.curve_files import curves_answer
 from aircolumn.commands.options import option, switch
-from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer
 from aircolumn.curves.against import check_others, gains
 from aircolumn.curves.choice import choice_of
@@ -34,7 +33,7 @@ class Request(
     options.Corrected,
     options.ShownFigures,
     options.AskedSpeeds,
-    options.Writes,
+    options.Keeps,
     options.EngineFiles,
 ):
     """What ``compare`` is asked."""
@@ -57,7 +56,7 @@ def run(request: Request) -> Answer[CurvesFound]:
     if request.against is not None:
         options.check_candidate(description, request.against, request.file)
         check_others(description.runners, request.against)
-    with Progress(None) as progress:
+    with request.progress() as progress:
         data = compare(description, speeds, progress, uncertainty=request.uncertainty)
     factor = request.correct(data, engine)
     manifolds = all_switched(description, data)

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 from aircolumn.commands import options
 from aircolumn.commands.curve_files import curves_answer
-from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer
 from aircolumn.curves.curve import curve
 from aircolumn.output.check.inlet import choke_text
@@ -19,7 +18,7 @@ class Request(
     options.Corrected,
     options.ShownFigures,
     options.AskedSpeeds,
-    options.Writes,
+    options.Keeps,
     options.OneRunner,
 ):
     """What ``curve`` is asked."""
@@ -31,7 +30,7 @@ def run(request: Request) -> Answer[CurvesFound]:
     request.check_standard(engine)
     request.check_figures()
     speeds = request.asked(engine)
-    with Progress(None) as progress:
+    with request.progress() as progress:
         data = curve(engine, speeds, progress)
     texts = [
         request.line(name),

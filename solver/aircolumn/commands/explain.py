@@ -6,7 +6,6 @@ from pathlib import Path
 
 from aircolumn.commands import options
 from aircolumn.commands.options import option
-from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.curves.curve import compare
 from aircolumn.curves.to_xarray import failed_points, own_curve
@@ -18,7 +17,7 @@ from aircolumn.output.tables import with_blank_line
 
 
 @dataclass(frozen=True)
-class Request(options.AskedSpeeds, options.Writes, options.OneRunner):
+class Request(options.AskedSpeeds, options.Keeps, options.OneRunner):
     """What ``explain`` is asked."""
 
     runner: str | None = option(help="only this candidate")
@@ -32,7 +31,7 @@ def run(request: Request) -> Answer[ReasonsFound]:
         description = description.only(request.runner)
     speeds = request.asked(description.engine)
     curves, explanations = {}, {}
-    with Progress(None) as progress:
+    with request.progress() as progress:
         data = compare(description, speeds, progress)
         for name in description.runners:
             one = own_curve(data, name)

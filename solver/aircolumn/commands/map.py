@@ -8,7 +8,6 @@ import numpy as np
 from aircolumn.commands import options
 from aircolumn.commands.datasets import netcdf, with_gaps
 from aircolumn.commands.options import option
-from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.curves.tuning.tuning_map import tuning_map
@@ -28,7 +27,7 @@ def _usual(k: int) -> str:
 
 
 @dataclass(frozen=True)
-class Request(options.GivenSpeeds, options.Writes, options.EngineFile):
+class Request(options.GivenSpeeds, options.Keeps, options.EngineFile):
     """What ``map`` is asked."""
 
     vary: str = option(
@@ -49,7 +48,7 @@ def run(request: Request) -> Answer[LabelledTable]:
         raise RequestError(
             f"a map needs {FEWEST} or more speeds to find humps between; --rpm has {len(speeds)}"
         )
-    with Progress(len(sizes) * len(speeds)) as progress:
+    with request.progress(len(sizes) * len(speeds)) as progress:
         data = tuning_map(engine, sizes, speeds, progress, vary=request.vary)
     stem = "map" if request.vary == "length" else f"map-{request.vary}"
 

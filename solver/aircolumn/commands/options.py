@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 
+from aircolumn.commands.progress import Progress
 from aircolumn.curves.speeds import check_speeds, speeds_of
 from aircolumn.display_units import ENVIRONMENT, SETS, choose
 from aircolumn.engine.description.engine_file import Engine
@@ -70,8 +71,19 @@ class Writes(Arguments):
 
 
 @dataclass(frozen=True)
+class Keeps(Writes):
+    """--out, of a command that keeps its points there until its results are."""
+
+    interrupted: ClassVar[str] = "run the same command to go on"
+
+    def progress(self, total: int | None = None) -> Progress:
+        """Progress of so many points, if that is known, which are kept."""
+        return Progress(total, self.out)
+
+
+@dataclass(frozen=True)
 class GoesOn(Writes):
-    """--out, of a command that keeps its points there."""
+    """--out, of a command that keeps its points there for good."""
 
     interrupted: ClassVar[str] = "run the same command to go on"
 

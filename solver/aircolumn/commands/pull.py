@@ -7,7 +7,6 @@ from pathlib import Path
 
 from aircolumn.commands import options
 from aircolumn.commands.options import option, switch
-from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.engine.description.reader import Description
 from aircolumn.measured.logs.columns import understood
@@ -19,7 +18,7 @@ from aircolumn.study.bands.next_manifold import next_manifold
 
 
 @dataclass(frozen=True)
-class Request(options.Pulls, options.Writes, options.EngineFile):
+class Request(options.Pulls, options.Keeps, options.EngineFile):
     """What ``pull`` is asked."""
 
     standard: str = option(
@@ -41,7 +40,7 @@ def run(request: Request) -> Answer[PullsFound | ColumnsFound]:
     description = request.read()
     if request.columns:
         return _columns(request, description)
-    with Progress(None) as progress:
+    with request.progress() as progress:
         data = options.data_by_runner(request.data, description)
         session = measure(description, data, request.standard, request.fit, progress)
         if request.next is not None:

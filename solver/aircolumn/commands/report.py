@@ -13,7 +13,6 @@ import numpy as np
 from aircolumn.commands import options
 from aircolumn.commands.datasets import netcdf, with_gaps
 from aircolumn.commands.options import option, positional, switch
-from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.curves.against import Gain, gains
 from aircolumn.curves.choice import choice_of
@@ -59,7 +58,7 @@ class Request(
     options.ShownFigures,
     options.AskedSpeeds,
     options.Pulls,
-    options.Writes,
+    options.Keeps,
     options.EngineFile,
 ):
     """What ``report`` is asked."""
@@ -229,7 +228,7 @@ def _of_runners(request: Request, own: dict[str, Any]) -> Answer[Page]:
         raise RequestError("--next takes the pulls of the last manifold: name its data file")
     pulls = options.data_by_runner(request.data, description) if request.data else []
     plans = [read_study(path) for path in request.study]
-    with Progress(None) as progress:
+    with request.progress() as progress:
         data = compare(description, speeds, progress)
         bands, kept = _bands(description, request.bands, progress)
         found = Found(
@@ -318,7 +317,7 @@ def _of_study(request: Request, own: dict[str, Any]) -> Answer[Page]:
 
     plan = read_study(request.file)
     request.choose_units(plan.description)
-    with Progress(None) as progress:
+    with request.progress() as progress:
         found = _answer(plan, progress)
 
     def content(_: Path) -> dict[str, Any]:

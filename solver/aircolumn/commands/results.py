@@ -106,6 +106,9 @@ def present(answer: Answer, place: Place | None, command: str = "", as_json: boo
             check_same(place.out, place.origin)  # another machine may have filled it meanwhile
             write_origin(place.origin, answer.sources, place.out, folder)
             names = sorted(path.name for path in folder.iterdir())
+        from aircolumn.curves.kept_points import remove  # slow to load, and loaded by now
+
+        remove(place.out)
         if not as_json:
             _say(wrapped(f"\nwritten to {place.out}: {', '.join(names)}\n{SHORT}"))
     if as_json:

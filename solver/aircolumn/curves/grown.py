@@ -46,9 +46,8 @@ class Grown:
         no point at all could be computed."""
         before = len(self.ends)
         while jobs := self._next(wanted):
-            for (i, _), marched in march_all(
-                jobs, progress and _told_from(progress, len(self.ends)), workers
-            ):
+            told = progress and _told_from(progress, len(self.ends))
+            for (i, _), marched in march_all(jobs, told, workers, with_ends=True):
                 for m in marched:
                     self.ends[i, m.at] = m.settled
                     if m.point is None:

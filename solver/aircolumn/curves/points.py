@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from aircolumn.curves import cores
+from aircolumn.curves import cores, kept_points
 from aircolumn.engine.model.figures import OperatingPoint
 from aircolumn.engine.model.stretches import Marched, Stretch, march
 from aircolumn.errors import ComputationError
@@ -43,20 +43,35 @@ def compute_points(
 
 
 def march_all(
-    stretches: dict[Any, Stretch], progress: ProgressCallback | None = None, workers: int | None = None
+    stretches: dict[Any, Stretch],
+    progress: ProgressCallback | None = None,
+    workers: int | None = None,
+    with_ends: bool = False,
 ) -> Iterator[tuple[Any, list[Marched]]]:
-    """Yield (key, its points) of each of ``stretches`` as it is done; the rest as for compute_points."""
+    """Yield (key, its points) of each of ``stretches`` as it is done, those first that a command which was
+    stopped has kept (kept_points.py; with_ends: others start from them); the rest as for compute_points."""
+    done, total, kept = 0, sum(len(s.points) for s in stretches.values()), kept_points.current()
+    there = {} if kept is None else {k: m for k, s in stretches.items() if (m := kept.get(s)) is not None}
+    for key, found in there.items():
+        done += len(found)
+        yield key, found
+    if progress and done:
+        progress(done, total)
     # Slow speeds take longest: start them first.
-    ordered = sorted(stretches.items(), key=lambda item: item[1].points[0][2])
-    done, total = 0, sum(len(s.points) for s in stretches.values())
-    with cores.pool(workers, total) as pool:
+    left = [item for item in stretches.items() if item[0] not in there]
+    ordered = sorted(left, key=lambda item: item[1].points[0][2])
+    if not ordered:
+        return
+    with cores.pool(workers, total - done) as pool:
         pending = {pool.submit(march, stretch): key for key, stretch in ordered}
         try:
             while pending:
                 for future in wait(pending, return_when=FIRST_COMPLETED)[0]:
-                    found = future.result()
+                    found, key = future.result(), pending.pop(future)
                     done += len(found)
-                    yield pending.pop(future), found
+                    if kept is not None:
+                        kept.put(stretches[key], found, with_ends)
+                    yield key, found
                     if progress:
                         progress(done, total)
         finally:
