@@ -9,7 +9,7 @@ from importlib import import_module
 from textwrap import fill
 
 from aircolumn import __version__
-from aircolumn.commands import COMMANDS
+from aircolumn.commands import COMMANDS, TASKS, WHEN
 from aircolumn.commands.results import place_for, present
 from aircolumn.display_units import ENVIRONMENT, choose
 from aircolumn.errors import ComputationError, InputError, RequestError, clean, no_such, output_is_closed
@@ -80,16 +80,20 @@ def _run(args: argparse.Namespace, argv: Sequence[str]) -> None:
 
 def parser(asked: str | None = None) -> argparse.ArgumentParser:
     """The parser of all commands, with the arguments of the one asked for."""
+    about = "Which intake runner fills the cylinder best, and at which engine speed."
     whole = argparse.ArgumentParser(
         prog="aircolumn",
-        description="Which intake runner fills the cylinder best, and at which engine speed.",
+        description=f"{about}\n\n{_by_task()}",
         epilog=fill(CAUTION, 80),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     whole.add_argument("--version", action="version", version=f"aircolumn {__version__}")
-    commands = whole.add_subparsers(required=True, metavar="COMMAND")
+    commands = whole.add_subparsers(
+        required=True, metavar="COMMAND", help="aircolumn COMMAND --help says more"
+    )
     for name, text in COMMANDS.items():
-        one = commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
+        more = f" {WHEN[name]}" if name in WHEN else ""
+        one = commands.add_parser(name, description=f"{text[0].upper()}{text[1:]}.{more}")
         if name == asked:
             module = import_module(f"aircolumn.commands.{name}")
             one.set_defaults(module=module, command=name)
@@ -100,3 +104,13 @@ def parser(asked: str | None = None) -> argparse.ArgumentParser:
                 help="print the answer as JSON, in SI units (aircolumn schema --answers says how)",
             )
     return whole
+
+
+def _by_task() -> str:
+    """All commands, grouped by what one wants to do."""
+    lines = []
+    for task, group in TASKS.items():
+        lines.append(f"{task}:")
+        for name, text in group.items():
+            lines.append(fill(text, 80, initial_indent=f"  {name:11s} ", subsequent_indent=" " * 14))
+    return "\n".join(lines)

@@ -20,7 +20,7 @@ K = float(ndtri(0.975))  # half-width over standard deviation
 
 
 @dataclass(frozen=True)
-class Choice:
+class Alternative:
     """One of several: its probability, the value in the file (of the first: as the file stands), and what it
     is in words, with sizes (SI, kind of quantity) to be put into them."""
 
@@ -36,7 +36,7 @@ class OneOf:
     what is left of the distribution in their order."""
 
     path: Path
-    choices: tuple[Choice, ...]
+    choices: tuple[Alternative, ...]
 
     def number(self, z: float) -> int:
         """Which one."""

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from aircolumn.engine.description.installed import BOX, DUCT, brings, filter_and_ducts
 from aircolumn.engine.description.places import Path, is_stated, value_at
 from aircolumn.engine.description.surrounded import AROUND
-from aircolumn.engine.uncertain.alternatives import Choice, Cooled, OneOf, Scaled, Waisted
+from aircolumn.engine.uncertain.alternatives import Alternative, Cooled, OneOf, Scaled, Waisted
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
@@ -33,8 +33,8 @@ def _collector(data: dict, engine: Engine) -> OneOf | None:
     if n > 4:
         pipe["groups"] = [list(range(1, n // 2 + 1)), list(range(n // 2 + 1, n + 1))]
     sizes = (COLLECTOR_LENGTH, "length"), (bore, "length")
-    usual = Choice(0.5, pipe, "a collector of {} and {}", sizes)
-    return OneOf(("exhaust", "collector"), (Choice(0.5, None, "none"), usual))
+    usual = Alternative(0.5, pipe, "a collector of {} and {}", sizes)
+    return OneOf(("exhaust", "collector"), (Alternative(0.5, None, "none"), usual))
 
 
 def _where_no_inlet(data: dict, engine: Engine) -> bool:
@@ -60,10 +60,12 @@ def _inlet(data: dict, engine: Engine) -> OneOf | None:
     return OneOf(
         ("intake", "inlet"),
         (
-            Choice(0.2, None, "nothing ahead of the throttle"),
-            Choice(0.2, alone, "a pipe of {} and {}", ((0.25, "length"), (throttle.bore, "length"))),
-            Choice(0.2, short, "such a pipe with a filter on its end"),
-            Choice(0.4, long, "an airbox of {} with a filter between two such pipes", ((box, "volume"),)),
+            Alternative(0.2, None, "nothing ahead of the throttle"),
+            Alternative(0.2, alone, "a pipe of {} and {}", ((0.25, "length"), (throttle.bore, "length"))),
+            Alternative(0.2, short, "such a pipe with a filter on its end"),
+            Alternative(
+                0.4, long, "an airbox of {} with a filter between two such pipes", ((box, "volume"),)
+            ),
         ),
     )
 
@@ -122,16 +124,16 @@ def _log(data: dict, engine: Engine) -> OneOf | None:
         "heat_factor": 0,
     }
     words = "as long as its bank, {} and {} wide"
-    long = Choice(0.2, {"log": log}, words, ((length, "length"), (bore, "length")))
-    return OneOf(("intake", "plenum"), (Choice(0.8, None, "of one pressure"), long))
+    long = Alternative(0.2, {"log": log}, words, ((length, "length"), (bore, "length")))
+    return OneOf(("intake", "plenum"), (Alternative(0.8, None, "of one pressure"), long))
 
 
 def _heat_law(data: dict, engine: Engine) -> OneOf | None:
     """Woschni's, or one of the two others."""
     if is_stated(data, ("cylinder_walls", "model")):
         return None
-    others = [Choice(0.25, name, name.capitalize()) for name in ("annand", "hohenberg")]
-    return OneOf(("cylinder_walls", "model"), (Choice(0.5, None, "Woschni"), *others))
+    others = [Alternative(0.25, name, name.capitalize()) for name in ("annand", "hohenberg")]
+    return OneOf(("cylinder_walls", "model"), (Alternative(0.5, None, "Woschni"), *others))
 
 
 def _walls(side: str) -> Callable[[dict, Engine], Cooled | None]:
@@ -165,7 +167,7 @@ def _free_mouth(data: dict, engine: Engine) -> OneOf | None:
     entry = value_at(data, ("intake", "runner", "entry"))
     if not isinstance(entry, dict) or entry.get("shape") != "bellmouth" or "free" in entry:
         return None
-    choices = Choice(0.5, None, "with a wall around it"), Choice(0.5, True, "free")
+    choices = Alternative(0.5, None, "with a wall around it"), Alternative(0.5, True, "free")
     return OneOf(("intake", "runner", "entry", "free"), choices)
 
 

@@ -40,7 +40,7 @@ class KeptBands:
     outdated: bool = False
 
 
-def digest_of(description: Description) -> str:
+def file_digest(description: Description) -> str:
     """What bands of a file rest on: its candidates, as it states them, and the solver."""
     data = {name: one.data for name, one in description.candidates.items()}
     text = json.dumps([data, solver_version()], sort_keys=True, default=str)
@@ -51,7 +51,7 @@ def bands_in_short(found: HowSure, description: Description) -> KeptBands:
     """What was found, in short."""
     v, best = found.verdict, found.next.worth[:1]
     return KeptBands(
-        digest_of(description),
+        file_digest(description),
         len(v.means) + len(found.curves.lost),
         len(v.means),
         v.rpm.tolist(),
@@ -74,6 +74,6 @@ def kept_bands(description: Description, folder: Path) -> KeptBands | None:
     """The bands in a folder of results; None if there are none that can be read."""
     try:
         found = KeptBands(**json.loads((folder / NAME).read_text(encoding="utf-8")))
-        return KeptBands(**{**asdict(found), "outdated": found.of != digest_of(description)})
+        return KeptBands(**{**asdict(found), "outdated": found.of != file_digest(description)})
     except (OSError, ValueError, TypeError, RecursionError):
         return None
