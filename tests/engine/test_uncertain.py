@@ -19,7 +19,7 @@ from aircolumn.engine.description.reader import described
 from aircolumn.engine.description.reference import default_of, models_in, parts, schema
 from aircolumn.engine.description.spread import spread_of
 from aircolumn.engine.uncertain import inputs
-from aircolumn.engine.uncertain.alternatives import Choice, K, OneOf, Scaled, Waisted
+from aircolumn.engine.uncertain.alternatives import Alternative, K, OneOf, Scaled, Waisted
 from aircolumn.engine.uncertain.inputs import said_spread
 from aircolumn.engine.uncertain.left_out import LEFT_OUT, TAKEN_AS_IT_IS
 from aircolumn.engine.uncertain.unsure import ABOVE, PLUS, TIMES, Unsure
@@ -223,7 +223,9 @@ def test_a_group_instead_of_none():
 
 def test_one_of_several_comes_as_often_as_is_said():
     """The file as it stands around z = 0."""
-    change = OneOf(("a",), (Choice(0.2, None, "x"), Choice(0.35, 1, "y"), Choice(0.45, 2, "z")))
+    change = OneOf(
+        ("a",), (Alternative(0.2, None, "x"), Alternative(0.35, 1, "y"), Alternative(0.45, 2, "z"))
+    )
     z = norm.ppf((np.arange(10_000) + 0.5) / 10_000)
     found = [change({"a": 0}, float(x))["a"] for x in z]
     assert [found.count(k) / 10_000 for k in (0, 1, 2)] == pytest.approx([0.2, 0.35, 0.45], abs=1e-3)

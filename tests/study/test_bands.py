@@ -14,7 +14,7 @@ from tests.printed import command, is_picture, right_aligned, rows_of
 import aircolumn
 from aircolumn.curves.interest import Range
 from aircolumn.engine.description.computing import Speeds
-from aircolumn.engine.uncertain.alternatives import Choice, OneOf
+from aircolumn.engine.uncertain.alternatives import Alternative, OneOf
 from aircolumn.engine.uncertain.unsure import ABOVE, OWN, PLUS, Unsure
 from aircolumn.study.bands.cases import Cases, unrelated
 from aircolumn.study.bands.ensemble import Ensemble, ensemble
@@ -132,7 +132,7 @@ def test_what_the_cells_do_widens_bands_and_intervals():
 
 
 def made_cases(ways):
-    either = OneOf(("title",), (Choice(0.5, None, "as it is"), Choice(0.5, "x", "another")))
+    either = OneOf(("title",), (Alternative(0.5, None, "as it is"), Alternative(0.5, "x", "another")))
     rows = tuple(
         Unsure(
             f"key {k}",
