@@ -212,6 +212,7 @@ def test_the_command_writes_what_it_prints(ran):
         "bands-measure-next.csv",
         "bands.csv",
         "bands.png",
+        "bands.json",
         "bands.svg",
         "bands.txt",
         "engine.yaml",

@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from scipy.stats import qmc
 
+from aircolumn.display_units import KINDS, SETS, chosen, unit
 from aircolumn.engine.description.base import required
+from aircolumn.engine.description.places import checked_at
 from aircolumn.engine.description.units import kind_with, split_quantity, unit_factor
 from aircolumn.point_figures import FIGURES
 
@@ -52,6 +54,20 @@ class Axis:
         if self.whole:
             return round(float(value))
         return f"{float(value)!r} {self.unit}" if self.unit else float(value)
+
+    def words_of(self, value: float | str) -> str:
+        """A value in words as it is written, and in the units of results where these are others."""
+        written = (
+            f"{self.name} {value if isinstance(value, str) else format(value, '.4g')} {self.unit}".rstrip()
+        )
+        kind = getattr(checked_at(self.path), "kind", "")
+        if isinstance(value, str) or self.around or kind not in KINDS or chosen() == SETS[0]:
+            return written
+        shown = unit(kind)
+        factor = unit_factor(self.unit, kind)
+        if shown.name == self.unit or factor is None:
+            return written
+        return f"{written} ({float(shown.of(value * factor[0] + factor[1])):.4g} {shown.name})"
 
     @property
     def said(self) -> str:

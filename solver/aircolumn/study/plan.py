@@ -127,10 +127,7 @@ class Plan:
 
     def case_words(self, values: tuple[float, ...]) -> str:
         """The values of a case in words, with its name if it has one."""
-        said = ", ".join(
-            f"{a.name} {v if isinstance(v, str) else format(v, '.4g')} {a.unit}".rstrip()
-            for a, v in zip(self.axes, values, strict=True)
-        )
+        said = ", ".join(a.words_of(v) for a, v in zip(self.axes, values, strict=True))
         name = self._names.get(tuple(values))
         return said if name is None else f"{name}: {said}"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any
 
-from aircolumn.display_units import KINDS, percent, unit
+from aircolumn.display_units import KINDS, SETS, chosen, percent, unit
 from aircolumn.engine.description.fitted import FITTED
 from aircolumn.engine.description.places import (
     Path,
@@ -183,4 +183,6 @@ def _said(value: float, kind: str) -> str:
     if kind not in KINDS:
         return in_trade_units(value, kind, ".4g") if kind else f"{value:.4g}"
     shown = unit(kind)
-    return f"{float(shown.of(value)):.4g} {shown.name}"
+    number = float(shown.of(value))
+    digits = 2 if chosen() != SETS[0] and abs(number) < 0.1 else 4  # fractions of an inch, not of a micron
+    return f"{number:.{digits}g} {shown.name}"

@@ -6,36 +6,34 @@ import csv
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from aircolumn.display_units import unit
+from aircolumn.display_units import SETS, chosen, unit
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
 
-#: channel: (heading, unit, or the kind whose shown unit is taken)
+#: channel: (heading, unit, and that of US units where it is another)
 HEADINGS = {
-    "pull": ("pull", ""),
+    "pull": ("pull",),
     "time": ("time", "s"),
     "rpm": ("engine speed", "rpm"),
-    "torque": ("torque", "torque"),
-    "lambda": ("lambda", ""),
+    "torque": ("torque", "N m", "lbf ft"),
+    "lambda": ("lambda",),
     "spark": ("spark advance", "deg"),
-    "coolant": ("coolant temperature", "temperature"),
-    "oil": ("oil temperature", "temperature"),
-    "inlet_air": ("inlet air temperature", "temperature"),
-    "barometer": ("barometer", "kPa"),
+    "coolant": ("coolant temperature", "degC", "degF"),
+    "oil": ("oil temperature", "degC", "degF"),
+    "inlet_air": ("inlet air temperature", "degC", "degF"),
+    "barometer": ("barometer", "kPa", "inHg"),
     "humidity": ("humidity", "%"),
     "throttle": ("throttle", "%"),
-    "air_flow": ("air flow", "kg/h"),
-    "fuel_flow": ("fuel flow", "kg/h"),
+    "air_flow": ("air flow", "kg/h", "lb/min"),
+    "fuel_flow": ("fuel flow", "kg/h", "lb/h"),
 }
-SHOWN = ("torque", "temperature")
 
 
 def blank_heading(channel: str) -> str:
     """A channel's heading with its unit."""
-    name, one = HEADINGS[channel]
-    one = unit(one).name if one in SHOWN else one
-    return f"{name} [{one}]" if one else name
+    name, *units = HEADINGS[channel]
+    return f"{name} [{units[min(SETS.index(chosen()), len(units) - 1)]}]" if units else name
 
 
 def write_blank_log(path: Path, name: str) -> None:

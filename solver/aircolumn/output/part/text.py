@@ -57,15 +57,13 @@ def part_text(made: Made, name: str) -> str:
 
 def _pieces(made: Made) -> list[str]:
     size, part = unit("length"), made.part.part
-    sides = [
-        " x ".join(size.number(1e-3 * v, 0) for v in np.sort(extents(p.solid))[::-1]) for p in made.pieces
-    ]
+    sides = [" x ".join(size.number(1e-3 * v) for v in np.sort(extents(p.solid))[::-1]) for p in made.pieces]
     if len(sides) == 1:
         return [f"one piece, {sides[0]} {size.name}"]
     joint = {"spigot": "a spigot in a socket, to be bonded", "o_ring": "a spigot with an O-ring in a socket"}
     said = joint.get(part.joint.kind, "bolted flanges")
-    cuts = ", ".join(size.number(piece.stop, 0) for piece in made.pieces[:-1])
-    bed = " x ".join(size.number(b, 0) for b in part.bed or [])
+    cuts = ", ".join(size.number(piece.stop) for piece in made.pieces[:-1])
+    bed = " x ".join(size.number(b) for b in part.bed or [])
     return [
         f"{len(sides)} pieces for a bed of {bed} {size.name}, joined at {cuts} {size.name} from the mouth by"
         f" {said}:",
