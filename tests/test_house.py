@@ -14,7 +14,7 @@ import aircolumn
 PACKAGE = Path(aircolumn.__file__).parent
 #: From the ground up. Folders on one floor do not import each other.
 FLOORS = (
-    {"constants", "errors", "point_figures", "process", "protocols", "sources", "user_folder"},
+    {"constants", "errors", "point_figures", "process", "protocols", "sources", "unfinished", "user_folder"},
     {"display_units"},
     {"flow/compiled"},
     {"flow/gas"},

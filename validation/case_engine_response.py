@@ -73,10 +73,10 @@ def checks():
     source = "Engelman 1973 (from memory)"
     found = rule_factors()
     mean, ends = float(np.mean(list(found.values()))), found[max(found)] / found[min(found)]
-    label = "neck and volume, mean K of five runners"
+    label = "Helmholtz (neck and volume), mean K of five runners"
     rows.append(Check("engine response", label, 2.0, mean, 0, source, "at least"))
     rows.append(Check("engine response", label, 2.5, mean, 0, source, "at most"))
-    label = f"neck and volume, {1e3 * min(found):.0f} to {1e3 * max(found):.0f} mm: shift"
+    label = f"Helmholtz (neck and volume), {1e3 * min(found):.0f} to {1e3 * max(found):.0f} mm: shift"
     rows.append(Check("engine response", label, 1.0, ends, 0.06, source, "absolute"))
     label = "torque ~ T^-n: n"
     rows.append(

@@ -93,8 +93,8 @@ def checks():
         exact = A0 / (4 * (0.5 + extra))
         rows.append(Check("quarter wave", f"{name}, reference itself", digits, exact, 1e-5, source))
     source = "tan(kL) = A/(kV) (closed form)"
-    rows.append(Check("neck and volume", "Hz", exact_neck(), neck_and_volume(), 0.003, source))
-    rows.append(Check("neck and volume", "reference itself", 63.9625, exact_neck(), 1e-5, source))
+    rows.append(Check("Helmholtz (neck and volume)", "Hz", exact_neck(), neck_and_volume(), 0.003, source))
+    rows.append(Check("Helmholtz (neck and volume)", "reference itself", 63.9625, exact_neck(), 1e-5, source))
     return rows
 
 

@@ -14,6 +14,7 @@ from aircolumn.commands.results import place_for, present
 from aircolumn.display_units import ENVIRONMENT, choose
 from aircolumn.errors import ComputationError, InputError, RequestError, clean, no_such, output_is_closed
 from aircolumn.output import CAUTION
+from aircolumn.unfinished import remove_unfinished
 
 BEGIN = """\
 aircolumn says which intake runner fills the cylinder best, and at which engine speed.
@@ -75,7 +76,12 @@ def _run(args: argparse.Namespace, argv: Sequence[str]) -> None:
         place = place_for(args.command, args.file, args.out, argv)
         given = {**given, "out": place.out}
     asked = request(**{field.name: given[field.name] for field in fields(request)})
-    present(args.module.run(asked), place, args.command, args.json)
+    try:
+        present(args.module.run(asked), place, args.command, args.json)
+    except (InputError, RequestError, ComputationError):
+        if place is not None:  # what was asked cannot be: no points wait for it
+            remove_unfinished(place.out)
+        raise
 
 
 def parser(asked: str | None = None) -> argparse.ArgumentParser:

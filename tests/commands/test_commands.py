@@ -66,7 +66,7 @@ def test_compare_says_what_matters(tmp_path, capsys):
     for text in (
         "peak VE",
         "cross between 2500 and 4000 rpm",
-        "(from speeds up to 1500 rpm apart, so humps and hollows between them are missed)",
+        "(from speeds up to 1500 rpm apart, so humps and dips between them are missed)",
         "mean torque from 2500 to 4000 rpm",
         "does not close by",
         "numerical uncertainty of VE: at most",

@@ -319,7 +319,7 @@ def write_all(out, *names):
 def test_all_files_or_none(tmp_path):
     out = tmp_path / "o"
     (out / "b.csv").mkdir(parents=True)
-    with pytest.raises(RequestError, match=r"b\.csv is there already"):
+    with pytest.raises(RequestError, match=r"b\.csv already exists"):
         write_all(out, "a.csv", "b.csv", "c.csv")
     assert [p.name for p in out.iterdir()] == ["b.csv"]
 

@@ -18,6 +18,7 @@ from aircolumn.commands.progress import EVERY, Progress
 from aircolumn.curves import kept_points
 from aircolumn.curves.points import compute_points
 from aircolumn.engine.model.stretches import Stretch, march
+from aircolumn.unfinished import UNFINISHED
 
 DATE = re.compile(rb"\d{4}-\d\d-\d\dT[\d:]+(\+\d\d:\d\d|Z)?")
 
@@ -71,7 +72,7 @@ def test_stopped_and_begun_again(name, tmp_path, demo, monkeypatch, capsys):
         assert main([name, *arguments, "--out", str(tmp_path / "folder-two")]) == 0
     assert sum(counted) == in_all - done  # no point was marched twice
     assert results(tmp_path / "folder-two") == results(tmp_path / "folder-one")
-    assert not list((tmp_path / "folder-two").glob(f"{kept_points.NAME}*"))
+    assert not list((tmp_path / "folder-two").glob(f"{UNFINISHED}*"))
 
 
 def test_what_fails_leaves_nothing(tmp_path):
@@ -97,7 +98,7 @@ def test_another_engine_is_marched(tmp_path):
             assert kept.taken == 2
         assert again["a"].figures == first["a"].figures
         assert np.array_equal(again["a"].ve_cylinder, first["a"].ve_cylinder)
-        file = tmp_path / kept_points.NAME
+        file = tmp_path / UNFINISHED
         raw = file.read_bytes()
         at = raw.index(b'{"kind": "Marched"') if b'{"kind": "Marched"' in raw else raw.index(b'"Marched"')
         file.write_bytes(raw[:at] + b"x" + raw[at + 1 :])
@@ -154,7 +155,7 @@ def test_killed_in_earnest(name, tmp_path):
         time.sleep(seconds)
         process.send_signal(signal.SIGKILL)
         process.wait()
-        kept += (tmp_path / "folder-two" / kept_points.NAME).exists()
+        kept += (tmp_path / "folder-two" / UNFINISHED).exists()
     assert kept
     subprocess.run([*run, str(tmp_path / "folder-two")], env=environment, check=True, capture_output=True)
     assert results(tmp_path / "folder-two") == results(tmp_path / "folder-one")

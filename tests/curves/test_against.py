@@ -81,7 +81,7 @@ def test_picture_draws_the_differences(ran, demo):
     known = torque(demo)
     (panel,) = ran.pictures["compare-against-long.svg"].axes
     lines = lines_of(panel)
-    assert panel.get_ylabel().startswith("torque less that of long, N m")
+    assert panel.get_ylabel().startswith("torque minus that of long, N m")
     for name in ("short", "middle"):
         rpm, values = lines[name]
         assert np.array_equal(rpm, SPEEDS)

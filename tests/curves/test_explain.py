@@ -33,7 +33,7 @@ def test_extrema_of_a_plain_curve():
     ve = 0.9 + 0.1 * np.sin(rpm / 1000.0)
     found = extrema(rpm, ve)
     kinds = [e.kind for e in found]
-    assert kinds == ["hump", "hollow"]
+    assert kinds == ["hump", "dip"]
     assert found[0].rpm == 1500.0
     assert found[1].rpm == pytest.approx(4712, abs=250)
     assert extrema(rpm, np.full(rpm.size, 0.9)) == []
@@ -122,7 +122,7 @@ def test_explain_takes_every_extremum(long):
     found = explain(long, speeds, ve)
     assert [(e.kind, e.rpm) for e, _, _ in found] == [
         ("hump", 3500.0),
-        ("hollow", 5000.0),
+        ("dip", 5000.0),
         ("hump", 5250.0),
     ]
     assert [c.rpm for _, c, _ in found] == [3500.0, 5000.0, 5250.0]
@@ -161,7 +161,7 @@ def test_what_there_is_to_say_at_the_ends():
     assert " ".join(a.split()).endswith(
         "VE is highest where the range ends: 107.1 % at 4000 rpm. A hump may lie beyond."
     )
-    assert b.splitlines()[1:] == ["  no hump or hollow stands out in this range"]
+    assert b.splitlines()[1:] == ["  no hump or dip stands out in this range"]
     assert c.splitlines()[1:] == ["  a hump needs three or more speeds to show"]
 
 

@@ -223,9 +223,9 @@ def test_the_figures_word_for_word():
     ],
 )
 def test_the_words_follow_the_figures(changes, said):
-    text = " ".join(sentences("hollow", replace(CAUSE, **changes)))
+    text = " ".join(sentences("dip", replace(CAUSE, **changes)))
     assert said in text
-    assert text.startswith("hollow at 3456 rpm")
+    assert text.startswith("dip at 3456 rpm")
 
 
 def test_little_backflow_and_level_overlap_are_not_worth_a_sentence():
@@ -234,24 +234,24 @@ def test_little_backflow_and_level_overlap_are_not_worth_a_sentence():
 
 
 HUMP = replace(CAUSE, intake=0.12, exhaust=0.02)
-HOLLOW = replace(
+DIP = replace(
     CAUSE, rpm=2500.0, ve=0.9789, intake=0.02, exhaust=0.01, wave_part=0.4e3, ram_part=2.6e3, backflow=0.07
 )
-LOW, HIGH = Extremum("hollow", 2500.0, 0.9789), Extremum("hump", 3456.0, 1.0789)
+LOW, HIGH = Extremum("dip", 2500.0, 0.9789), Extremum("hump", 3456.0, 1.0789)
 
 
 def test_the_verdict_is_what_changed():
     """Ten points between the two, ten of them from the intake, one from the exhaust."""
-    assert verdict_on("hump", HUMP, (LOW, HOLLOW)) == [
+    assert verdict_on("hump", HUMP, (LOW, DIP)) == [
         "hump at 3456 rpm, VE 107.9 %.",
-        "The intake wave is back 67 deg before the valve shuts and packs the cylinder; 2 % of the"
-        " charge is pushed back, 7 % at the hollow: +10.0 points against the hollow at 2500 rpm,"
+        "The intake wave returns 67 deg before the valve closes and helps fill the cylinder; 2 % of the"
+        " charge is pushed back, 7 % at the dip: +10.0 points against the dip at 2500 rpm,"
         " which is 10.0 points lower.",
         "The exhaust adds to it (+1.0 points).",
         "The remaining -1.0 points come from valve timing, losses, heating and residual gas, and from what"
         " the waves of both sides do together.",
     ]
-    assert verdict_on("hollow", HOLLOW, (HIGH, HUMP))[1] == (
+    assert verdict_on("dip", DIP, (HIGH, HUMP))[1] == (
         "The intake wave brings +3.0 kPa while the valve closes, +7.1 kPa at the hump; 7 % of the"
         " charge is pushed back, 2 % at the hump: -10.0 points against the hump at 3456 rpm, which"
         " is 10.0 points higher."
@@ -263,20 +263,20 @@ def test_what_is_told_adds_up(seed):
     """The shares of both sides and the rest give the difference, in the digits that are told."""
     rng = np.random.default_rng(seed)
     worth = dict(zip(("intake", "exhaust"), rng.uniform(-0.3, 0.3, 2), strict=True))
-    hump = replace(HUMP, ve=HOLLOW.ve + rng.uniform(0.02, 0.3), **worth)
+    hump = replace(HUMP, ve=DIP.ve + rng.uniform(0.02, 0.3), **worth)
     high = Extremum("hump", 3456.0, hump.ve)
-    text = " ".join(verdict_on("hump", hump, (replace(LOW, ve=HOLLOW.ve), HOLLOW))[1:])
+    text = " ".join(verdict_on("hump", hump, (replace(LOW, ve=DIP.ve), DIP))[1:])
     numbers = [float(x) for x in re.findall(r"([+-]\d+\.\d) points", text)]
     (total,) = re.findall(r"which is (\d+\.\d) points", text)
     assert sum(numbers) == pytest.approx(float(total), abs=1e-9)
-    back = " ".join(verdict_on("hollow", HOLLOW, (high, hump))[1:])
+    back = " ".join(verdict_on("dip", DIP, (high, hump))[1:])
     assert sum(float(x) for x in re.findall(r"([+-]\d+\.\d) points", back)) == pytest.approx(
         -float(total), abs=1e-9
     )
 
 
 @pytest.mark.parametrize(
-    ("hump", "hollow", "said"),
+    ("hump", "dip", "said"),
     [
         # the same figures at the valve, whatever they are, make no verdict on their own
         ({"intake": 0.02, "exhaust": 0.02}, {}, "No wave makes this hump: the intake wave +0.0"),
@@ -284,13 +284,13 @@ def test_what_is_told_adds_up(seed):
             {"intake": 0.01, "exhaust": 0.11, "overlap": -9e3},
             {"overlap": 2e3},
             "The exhaust, not the intake wave, draws exhaust gas out of the cylinder: during overlap"
-            " it stands 9.0 kPa below the intake, 2.0 kPa above it at the hollow: +10.0 points",
+            " it stands 9.0 kPa below the intake, 2.0 kPa above it at the dip: +10.0 points",
         ),
         (
             {"intake": 0.01, "exhaust": 0.11, "overlap": 1e3},
             {"overlap": 9e3},
             "The exhaust, not the intake wave, keeps less exhaust gas in the cylinder: during overlap"
-            " it stands 1.0 kPa above the intake, 9.0 kPa above it at the hollow",
+            " it stands 1.0 kPa above the intake, 9.0 kPa above it at the dip",
         ),
         (
             {"intake": 0.01, "exhaust": 0.11, "overlap": 9e3},
@@ -300,12 +300,12 @@ def test_what_is_told_adds_up(seed):
         (
             {"wave_part": 1e3, "ram_part": 8e3},
             {},
-            "packs the cylinder by the air column's own momentum as the valve shuts",
+            "fills the cylinder by the air column's own momentum as the valve closes",
         ),
         (
             {"wave_part": 0.4e3, "ram_part": 2.6e3},
             {"left_over": -4e3},
-            "The intake wave stands at +2.1 kPa as the valve opens, -4.0 kPa at the hollow: +10.0",
+            "The intake wave stands at +2.1 kPa as the valve opens, -4.0 kPa at the dip: +10.0",
         ),
         (
             {"wave_part": 0.4e3, "ram_part": 2.6e3},
@@ -316,8 +316,8 @@ def test_what_is_told_adds_up(seed):
         ({"exhaust": 0.015}, {}, "The exhaust has little to do with it (+0.5 points)."),
     ],
 )
-def test_a_verdict_needs_its_numbers(hump, hollow, said):
-    told = verdict_on("hump", replace(HUMP, **hump), (LOW, replace(HOLLOW, **hollow)))
+def test_a_verdict_needs_its_numbers(hump, dip, said):
+    told = verdict_on("hump", replace(HUMP, **hump), (LOW, replace(DIP, **dip)))
     assert said in " ".join(told)
 
 

@@ -1,4 +1,4 @@
-"""Speeds added between those of the file: peaks, hollows and crossings of known curves are found,
+"""Speeds added between those of the file: peaks, dips and crossings of known curves are found,
 within a budget; what is shown of it, and where."""
 
 from itertools import chain
@@ -63,7 +63,7 @@ def test_hollows_too():
 def march_of(shapes):
     """In place of the march: engines are numbers, VE and torque of each a known curve."""
 
-    def marched(jobs, *_):
+    def marched(jobs, *_, **more):
         for key, stretch in jobs.items():
             yield key, [Marched(at, made_up_point(shapes[e](n), n)) for at, e, n in stretch.points]
 
@@ -210,7 +210,7 @@ def test_tables_show_what_was_asked_files_hold_all(compared_both_ways):
 def test_a_spent_budget_is_told(compared_both_ways):
     ran = compared_both_ways[1]
     said = " ".join(ran.said.split())
-    assert "Some humps, hollows or crossings are less well located" in said
+    assert "Some humps, dips or crossings are less well located" in said
     assert "there are more than speeds.most_added allows for" in said
 
 

@@ -74,7 +74,7 @@ def without(engine, rpm, side):
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ENGINES)
 def test_the_cause_named_first_is_the_counterfactuals(name, tmp_path):
-    """Silencing the side named first takes more off the difference between a hump and the hollow
+    """Silencing the side named first takes more off the difference between a hump and the dip
     beside it than silencing the other; where no wave is named, neither takes SMALL of it."""
     engine = ENGINES[name](tmp_path)
     told = explain(engine, *curve_of(engine))

@@ -66,7 +66,7 @@ def test_ridge_bends_from_square_root_toward_quarter_wave(engine):
 
 
 def test_map_over_bore(engine):
-    """A wider runner's hump lies higher (common practice, no source), near neck and volume."""
+    """A wider runner's hump lies higher (common practice, no source), near Helmholtz (neck and volume)."""
     chart = tuning_map(engine, [0.034, 0.040, 0.046], SPEEDS, vary="bore")
     assert chart.ve.dims == ("bore", "rpm")
     ridge = chart.ridge.values
@@ -103,7 +103,7 @@ def test_map_command(tmp_path, capsys):
     out = tmp_path / "out"
     given = ["--from", "200 mm", "--to", "0.5 m", "--steps", "3", "--out", str(out)]
     assert main(["map", str(CLASSROOM), *given, "--rpm", "3000", "4000", "5000", "6000"]) == 0
-    assert "neck and volume: K" in capsys.readouterr().out
+    assert "Helmholtz (neck and volume): K" in capsys.readouterr().out
     assert {p.name for p in out.iterdir()} == {
         "map.csv",
         "map.nc",

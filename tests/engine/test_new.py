@@ -154,7 +154,7 @@ def test_nothing_is_overwritten_and_nothing_half_done_stays(tmp_path, capsys):
     path.write_text("mine")
     given = ["new", str(path), "--cylinders", "4", "--valves", "4", "--peak", "6000 rpm"]
     assert main([*given, "--displacement", "2 L"]) == 2
-    assert "is there already" in capsys.readouterr().err
+    assert "already exists" in capsys.readouterr().err
     assert path.read_text() == "mine"
     other = tmp_path / "impossible.yaml"
     huge = ["--displacement", "900 L"]

@@ -127,7 +127,7 @@ WRONG = {
         ),
         "give either wall_temperature or surroundings",
     ),
-    "range of interest": (changed("interest_to: 4000", "interest_to: 9000"), "must lie within"),
+    "range that matters": (changed("interest_to: 4000", "interest_to: 9000"), "must lie within"),
     "empty candidates": (
         changed("  short: {length: 290 mm}", "  short: 230 mm"),
         "keys are expected",
@@ -299,4 +299,4 @@ def test_what_there_is_not(name, said):
 def test_a_command_there_is_not(capsys):
     assert main(["comapre", str(DEMO)]) == 2
     said = capsys.readouterr().err
-    assert said.startswith("no command 'comapre' (did you mean 'compare'?); there are: new, check, curve,")
+    assert said.startswith("no command 'comapre' (did you mean 'compare'?); there are: new, check, compare,")

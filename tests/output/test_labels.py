@@ -45,7 +45,7 @@ LABELS = {
             ("", SPEED, "brake power, kW\n(observed)", ""),
         ],
         "Markers: computed points. Rings: peak values, labelled at the right.\nShaded:"
-        " range of interest, from 2500 to 4000 rpm. Dotted: speeds at which torque curves cross."
+        " range that matters, from 2500 to 4000 rpm. Dotted: speeds at which torque curves cross."
         " Wide pale bands: two-way.\n"
         f"{CAUTION}",
     ),
@@ -109,7 +109,7 @@ LABELS = {
     ),
     ("explain", "explain-long"): (
         [
-            (RESCUE, f"{SPEED} (triangles: humps and hollows)", "VE, % (ambient reference)", ""),
+            (RESCUE, f"{SPEED} (triangles: humps and dips)", "VE, % (ambient reference)", ""),
             ("long: hump at 2500 rpm, VE 102.8 %", "crank angle, deg (shaded: intake valve open)", OVER, ""),
         ],
         WAVES,

@@ -20,7 +20,7 @@ def test_map_table_and_files(written, name, key):
     data = netcdf(written, name)
     sizes = np.linspace(0.2, 0.8, 4) if key == "length" else np.linspace(0.036, 0.044, 3)
     headings, rows = right_aligned(written[name].said, "runner")
-    assert headings[:3] == [f"runner {key} mm", "hump at rpm", "neck and volume: K"]
+    assert headings[:3] == [f"runner {key} mm", "hump at rpm", "Helmholtz (neck and volume): K"]
     order = int(re.fullmatch(r"quarter wave, order (\d), off %", headings[3])[1])
     errors = {q: [] for q in (2, 3, 4, 5)}
     stem = "map" if key == "length" else "map-bore"
@@ -59,7 +59,7 @@ def test_map_table_and_files(written, name, key):
         }
         wave = {q: 30.0 * sound / (length * q) for q in (2, 3, 4, 5)}
         for k, speed in neck.items():
-            assert float(line[f"neck and volume K {k:g} [rpm]"]) == pytest.approx(speed, rel=3e-3)
+            assert float(line[f"Helmholtz (neck and volume) K {k:g} [rpm]"]) == pytest.approx(speed, rel=3e-3)
             assert float(data.neck_and_volume.sel(k=k)[i]) == pytest.approx(speed, rel=3e-3)
         for q, speed in wave.items():
             assert float(line[f"quarter wave order {q} [rpm]"]) == pytest.approx(speed, rel=3e-3)
@@ -161,8 +161,8 @@ def test_map_drawn(written, name, key):
     lines, size = lines_of(panel), 1e3 * data[key].values
     for label, due in (
         (f"highest VE at this {key}", data.ridge.values),
-        ("neck and volume, K = 2", data.neck_and_volume.sel(k=2.0).values),
-        ("neck and volume, K = 2.5", data.neck_and_volume.sel(k=2.5).values),
+        ("Helmholtz (neck and volume), K = 2", data.neck_and_volume.sel(k=2.0).values),
+        ("Helmholtz (neck and volume), K = 2.5", data.neck_and_volume.sel(k=2.5).values),
         ("quarter wave, by order", data.quarter_wave.sel(order=2).values),
     ):
         x, y = lines[label]

@@ -280,10 +280,10 @@ PAGES = {
         ["torque", "against", "power", "ve", "bands", "gains", "moving"],
     ),
     "sweep": (
-        "What does a change of runner length and runner bore to do?",
+        "What do other values of runner length and runner bore to do?",
         ["torque", "map", "mean", "family"],
     ),
-    "cases": ("What does a change of runner length do?", ["torque", "family"]),
+    "cases": ("What do other values of runner length do?", ["torque", "family"]),
     "search": ("Which values give the best mean torque", ["aim0", "aim1", "front"]),
     "sensitivity": ("What decides torque at 4500 rpm?", ["indices"]),
     "tolerance": ("What does runner bore +-0.4 mm do to the torque?", ["torque"]),

@@ -40,7 +40,7 @@ def made(tmp_path_factory):
 def test_what_is_said(made):
     assert f"runner 'intake.runner': {LENGTH:.1f} mm along its centre line, wall 3.0 mm" in made.said
     assert "from 46.0 mm at its mouth to 42.0 mm at the head" in made.said
-    assert "a bellmouth of 8.0 mm stands in front of that length" in made.said
+    assert "plus a bellmouth, radius 8.0 mm" in made.said
     volume = np.pi / 12 * LENGTH * (46**2 + 46 * 42 + 42**2) * 1e-3
     assert f"{volume:.1f} cm3 as computed" in made.said
     assert "A mesh is a starting point, not a released part." in made.said

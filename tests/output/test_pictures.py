@@ -54,7 +54,7 @@ def test_curves_drawn(written):
     assert any(x == pytest.approx(at) for x in dotted)
     assert fig._supxlabel.get_text() == (
         "Markers: computed points. Rings: peak values, labelled at the right.\n"
-        "Shaded: range of interest, from 2500 to 4000 rpm. Dotted: speeds at which torque curves"
+        "Shaded: range that matters, from 2500 to 4000 rpm. Dotted: speeds at which torque curves"
         " cross. Wide pale bands: two-way.\nA prediction is not a clearance to run."
     )
     assert written["compare"].pictures["compare.svg"] is fig

@@ -24,7 +24,7 @@ class Request(options.AskedSpeeds, options.Keeps, options.OneRunner):
 
 
 def run(request: Request) -> Answer[ReasonsFound]:
-    """What made the humps and hollows of each runner."""
+    """What made the humps and dips of each runner."""
     description = request.read()
     if request.runner is not None:
         options.check_candidate(description, request.runner, request.file)

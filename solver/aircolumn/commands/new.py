@@ -88,7 +88,7 @@ def run(request: Request) -> Answer[Written]:
     """Write a file that can be run, and show what follows from it."""
     file = request.file
     if file.exists():
-        raise RequestError(f"{file} is there already; choose another name")
+        raise RequestError(f"{file} already exists; choose another name")
     known = _known(request)
     try:
         found = proportions(known)

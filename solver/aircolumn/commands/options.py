@@ -176,7 +176,7 @@ class GivenSpeeds(Arguments):
 class AskedSpeeds(GivenSpeeds):
     """--rpm and --only-given."""
 
-    only_given: bool = switch("add no speeds between the file's to locate humps, hollows and crossings")
+    only_given: bool = switch("add no speeds between the file's to locate humps, dips and crossings")
 
     def asked(self, engine: Engine) -> np.ndarray | None:
         """Speeds to compute alone, or None for the file's and what locates humps between them. Raises

@@ -20,6 +20,7 @@ from aircolumn.output.in_use import claim
 from aircolumn.output.plain import as_plain
 from aircolumn.output.replace import result_folder
 from aircolumn.output.tables import wrapped
+from aircolumn.unfinished import remove_unfinished
 
 #: where results come from: command, version, date, file, and the way to its folder
 Origin = dict[str, str]
@@ -51,7 +52,7 @@ class Printed:
     added."""
 
     format: Literal["aircolumn answer"] = "aircolumn answer"
-    version: Literal[1] = 1
+    version: Literal[2] = 2
     command: str
     program: str
     text: str
@@ -106,9 +107,7 @@ def present(answer: Answer, place: Place | None, command: str = "", as_json: boo
             check_same(place.out, place.origin)  # another machine may have filled it meanwhile
             write_origin(place.origin, answer.sources, place.out, folder)
             names = sorted(path.name for path in folder.iterdir())
-        from aircolumn.curves.kept_points import remove  # slow to load, and loaded by now
-
-        remove(place.out)
+        remove_unfinished(place.out)
         if not as_json:
             _say(wrapped(f"\nwritten to {place.out}: {', '.join(names)}\n{SHORT}"))
     if as_json:

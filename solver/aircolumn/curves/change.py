@@ -35,7 +35,7 @@ def change(
     before, after : xarray.Dataset
         Of ``compare`` or ``curve`` (dimensions runner and rpm, or rpm alone).
     speeds : Speeds, optional
-        Of the engine file; its range of interest is that of the means (else all speeds).
+        Of the engine file; its range that matters is that of the means (else all speeds).
     runner : str, optional
         Only this one. Without it, runners of the same name are set beside each other, and two that
         stand alone whatever they are called.

@@ -38,7 +38,7 @@ def curve(
         Of a Description its ``intake.runner`` is used.
     rpm : sequence of float, optional
         Speeds, rev/min; left out, those of the file, even ones between them, and what locates humps
-        and hollows (curves/locate.py).
+        and dips (curves/locate.py).
     progress : callable, optional
         Called as progress(points done, points in all).
     workers : int, optional

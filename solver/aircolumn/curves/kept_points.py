@@ -29,12 +29,12 @@ from aircolumn.engine.model.neighbours import Settled
 from aircolumn.engine.model.stretches import Marched
 from aircolumn.flow.network.state import State
 from aircolumn.sources import solver_version
+from aircolumn.unfinished import UNFINISHED, unlink_unfinished
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
     from aircolumn.engine.model.stretches import Stretch
 
-NAME = "unfinished.sqlite"
 KINDS = {kind.__name__: kind for kind in (Approach, Ledger, Marched, OperatingPoint, Settled, State)}
 _current: KeptPoints | None = None
 
@@ -86,7 +86,7 @@ class KeptPoints:
         try:
             self.base = _opened(self.path)
         except sqlite3.Error:
-            _unlink(self.path)
+            unlink_unfinished(self.path.parent)
             self.base = _opened(self.path)
 
     def _key(self, stretch: Stretch) -> str:
@@ -121,30 +121,13 @@ def _opened(path: Path) -> sqlite3.Connection:
     return base
 
 
-def remove(folder: Path) -> None:
-    """Take away what is unfinished in a folder, and the folder if nothing else is in it."""
-    with suppress(OSError):
-        _unlink(folder / NAME)
-        if folder.is_dir() and not any(folder.iterdir()):
-            folder.rmdir()
-
-
-def _unlink(path: Path) -> None:
-    for suffix in ("", "-wal", "-shm"):
-        Path(f"{path}{suffix}").unlink(missing_ok=True)
-
-
 @contextmanager
 def keeping(folder: Path) -> Iterator[KeptPoints]:
     """While this lasts, points that are marched are kept in a folder, and taken from there."""
     global _current
-    kept = _current = KeptPoints(folder / NAME)
+    kept = _current = KeptPoints(folder / UNFINISHED)
     try:
         yield kept
-    except Exception:  # not Ctrl-C: what fails is computed anew
-        kept.close()
-        remove(folder)
-        raise
     finally:
         _current = None
         kept.close()

@@ -1,4 +1,4 @@
-"""Speeds added where a curve needs them: until humps, hollows and crossings are located.
+"""Speeds added where a curve needs them: until humps, dips and crossings are located.
 
 Speeds 500 rpm apart miss humps or cut them off, and their means are off. Every curve is computed at
 even speeds first (speeds.py: even_speeds). Points are then added to it in rounds, between those
@@ -6,7 +6,7 @@ there are:
 
 - where it is rough: where a point lies off the cubic through its four nearest neighbours by more
   than ROUGH of the curve's height, the intervals beside it are halved;
-- at the top of the parabola through each hump or hollow that stands out by PROMINENCE and its
+- at the top of the parabola through each hump or dip that stands out by PROMINENCE and its
   neighbours, until a point lies within half of ``within`` of it and its neighbours are close.
 
 What is added to a curve depends on that curve alone: its own points, and so its humps and means,
@@ -37,9 +37,9 @@ if TYPE_CHECKING:
     from aircolumn.protocols import ProgressCallback
 
 ROUGH = 0.01
-PROMINENCE = 0.005  # of the curve's height; smaller humps and hollows are not looked for
+PROMINENCE = 0.005  # of the curve's height; smaller humps and dips are not looked for
 CLOSE = 4.0  # times ``within``: how far a hump's neighbours may lie for its parabola to be trusted
-#: Of a curve's budget, up to where it may be spent on: the highest hump; other humps and hollows;
+#: Of a curve's budget, up to where it may be spent on: the highest hump; other humps and dips;
 #: rough places.
 SHARES = (1.0, 0.85, 0.6)
 
@@ -47,7 +47,7 @@ SHARES = (1.0, 0.85, 0.6)
 @dataclass(frozen=True)
 class Located:
     """Rising speeds (rev/min), the points there of all engines, which speeds are an engine's own
-    (engines x speeds: even ones and those added for its own curve), and whether humps, hollows or
+    (engines x speeds: even ones and those added for its own curve), and whether humps, dips or
     crossings are left that the budget did not allow to locate."""
 
     speeds: np.ndarray
@@ -157,7 +157,7 @@ def wanted(
     speeds: np.ndarray, curves: Sequence[np.ndarray], within: float
 ) -> tuple[list[float], list[float], list[float]]:
     """Speeds to add to one engine's ``curves`` (of VE, of torque): for the highest hump of each;
-    for other humps, and hollows of the first; for rough places."""
+    for other humps, and dips of the first; for rough places."""
     highest: list[float] = []
     others: list[float] = []
     halves: list[float] = []
@@ -171,7 +171,7 @@ def wanted(
         humps = _tops(x, y, within)
         highest += [speed for height, speed in humps if height == y.max()]
         others += [speed for height, speed in humps if height < y.max()]
-        if number == 0:  # hollows are told of VE only
+        if number == 0:  # dips are told of VE only
             others += [speed for _, speed in _tops(x, -y, within)]
         halves += _rough(x, y, within)
     highest = _apart(highest, speeds, within)

@@ -140,7 +140,7 @@ UNKNOWNS = {
         "measure the wall temperature of runner and port",
     ),
     "cam": Unknown(
-        "intake cam (or the one shaft) later by",
+        "intake cam (or the single camshaft) later by",
         "angle",
         0.0,
         (-15.0, 15.0),

@@ -27,7 +27,7 @@ from aircolumn.measured.measured_curve import MeasuredCurve, bmep_of, mean_of_pu
 if TYPE_CHECKING:
     from aircolumn.protocols import ProgressCallback
 
-AIR_FLOW, FUEL_FLOW, TORQUE = "air flow", "fuel flow and air-fuel ratio", "torque (weaker)"
+AIR_FLOW, FUEL_FLOW, TORQUE = "air flow", "fuel flow and air-fuel ratio", "torque (less certain)"
 FAILURE = "failure"
 PREDICTED = ("ve", "ve_delivered", "torque", "imep", "fmep", "air_flow")
 

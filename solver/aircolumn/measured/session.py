@@ -183,7 +183,7 @@ def _check_in_common(curves: dict[str, MeasuredCurve]) -> None:
 
 
 def _ranges(description: Description, o: Overlay) -> tuple[RangeFigures, RangeFigures] | None:
-    """Measured and predicted figures over the range of interest, or over all speeds measured."""
+    """Measured and predicted figures over the range that matters, or over all speeds measured."""
     rpm = o.curve.rpm
     span = interest(description.engine.speeds, rpm) or all_speeds(rpm)
     if len(rpm) < 2:

@@ -44,7 +44,7 @@ def result_folder(path: Path) -> Iterator[Path]:
         for item in scratch.iterdir():
             there = path / item.name
             if there.is_dir() or (there.exists() and not ours):
-                raise RequestError(f"--out {path}: {item.name} is there already; move it away")
+                raise RequestError(f"--out {path}: {item.name} already exists; move it away")
         scratch.chmod(0o755)  # scratch folders are private
         scratch.replace(path / REPLACING)
         finish_replacing(path)

@@ -1,4 +1,4 @@
-"""Why the hump is where it is: the figures behind each hump and hollow of a VE curve.
+"""Why the hump is where it is: the figures behind each hump and dip of a VE curve.
 
 Everything is taken from the recorded cycle (trace.py), at the intake valve unless said; waves are
 counted from the plenum's mean pressure, at which the column rests:
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
 
 CLOSING, OPENING = 60.0, 60.0  # deg
-PROMINENCE = 0.01  # of VE: smaller humps and hollows are not told
+PROMINENCE = 0.01  # of VE: smaller humps and dips are not told
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,7 @@ class Cause:
 
 @dataclass(frozen=True)
 class Extremum:
-    """A hump or hollow of a VE curve. between: the computed speeds beside it, if they are so far apart
+    """A hump or dip of a VE curve. between: the computed speeds beside it, if they are so far apart
     that it may stand elsewhere (summary.loosely)."""
 
     kind: str
@@ -78,12 +78,12 @@ class Extremum:
 
 
 def extrema(rpm: np.ndarray, ve: Any) -> list[Extremum]:
-    """Humps and hollows of a curve that stand out by PROMINENCE; end points are neither."""
+    """Humps and dips of a curve that stand out by PROMINENCE; end points are neither."""
     rpm, ve = np.asarray(rpm, dtype=float), np.asarray(ve, dtype=float)
     rpm, ve = rpm[np.isfinite(ve)], ve[np.isfinite(ve)]
     found = [
         Extremum(kind, float(rpm[k]), float(ve[k]), loosely(rpm, float(rpm[k])))
-        for kind, values in (("hump", ve), ("hollow", -ve))
+        for kind, values in (("hump", ve), ("dip", -ve))
         for k in humps(values, PROMINENCE)
     ]
     return sorted(found, key=lambda e: e.rpm)
@@ -151,7 +151,7 @@ def _swings(angle: np.ndarray, p: np.ndarray, is_open: np.ndarray, shuts: float,
 def explain(
     engine: Engine, rpm: np.ndarray, ve: np.ndarray, change: Callable | None = None
 ) -> list[tuple[Extremum, Cause, xr.Dataset]]:
-    """What made each hump and hollow of a VE curve.
+    """What made each hump and dip of a VE curve.
 
     Parameters
     ----------
@@ -198,7 +198,7 @@ def _with_worth(engine: Engine, c: Cause, cycle: xr.Dataset) -> Cause:
 def beside(
     told: Sequence[tuple[Extremum, Cause, xr.Dataset]], k: int
 ) -> tuple[Extremum | None, Cause | None]:
-    """(extremum, cause) of the hump or hollow next to number ``k`` that differs most from it in VE;
+    """(extremum, cause) of the hump or dip next to number ``k`` that differs most from it in VE;
     None where it stands alone."""
     own = told[k][0]
     near = [told[i] for i in (k - 1, k + 1) if 0 <= i < len(told) and told[i][0].kind != own.kind]

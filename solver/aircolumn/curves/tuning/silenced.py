@@ -2,7 +2,7 @@
 
 A silent end lets every wave out and sends none back. What VE loses without the waves of one side is
 what they give at that speed; that includes the air column's momentum, which is a wave too. Between
-a hump and the hollow beside it the change of that is what the side has to do with the two.
+a hump and the dip beside it the change of that is what the side has to do with the two.
 """
 
 from __future__ import annotations

@@ -17,7 +17,7 @@ REPEATS = 0.5
 class Speeds(FileModel):
     """Engine speeds to compute, and the range that matters to the user.
 
-    locate_within: speeds are added until humps, hollows and crossings of curves are located within
+    locate_within: speeds are added until humps, dips and crossings of curves are located within
     this (curves/locate.py; 0: none are), most_added of them at most.
     """
 
@@ -46,7 +46,7 @@ class Speeds(FileModel):
         if self.use is not None and low is not None:
             raise ValueError("give either use, or interest_from and interest_to")
         if low is not None and high is not None and not self.start <= low < high <= self.stop:
-            raise ValueError("the range of interest must lie within 'from' and 'to'")
+            raise ValueError("the range that matters must lie within 'from' and 'to'")
         return self
 
 

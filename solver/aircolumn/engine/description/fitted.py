@@ -29,7 +29,7 @@ class Fitted(FileModel):
         Field(None, description="by which the walls of runner and port are warmer")
     )
     cam: Annotated[float, quantity("angle", at_least="-60 deg", at_most="60 deg")] | None = Field(
-        None, description="by which the intake cam, or the one shaft, is later"
+        None, description="by which the intake cam, or the single camshaft, is later"
     )
     correlation: dict[str, Annotated[float, plain_number(-1.0, 1.0)]] | None = Field(
         None, description="between two values, by their names: discharge-fmep: 0.64; pairs left out go with 0"

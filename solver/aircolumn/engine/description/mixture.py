@@ -28,9 +28,9 @@ class FuelName(FileModel):
     name: Literal[tuple(FUELS)] | None = Field(  # type: ignore[valid-type]
         None, description="gasoline, e10, e85, ethanol, methanol, methane or propane"
     )
-    carbon: Atoms | None = Field(None, description="atoms in a molecule of an own fuel")
-    hydrogen: Atoms | None = Field(None, description="atoms in a molecule of an own fuel")
-    oxygen: Atoms = Field(0.0, description="atoms in a molecule of an own fuel")
+    carbon: Atoms | None = Field(None, description="atoms in a molecule of a fuel of your own")
+    hydrogen: Atoms | None = Field(None, description="atoms in a molecule of a fuel of your own")
+    oxygen: Atoms = Field(0.0, description="atoms in a molecule of a fuel of your own")
 
     @model_validator(mode="after")
     def _one_way(self) -> Self:

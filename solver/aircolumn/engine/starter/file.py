@@ -66,7 +66,9 @@ def _intake(known: Known, found: Proportions) -> list[str]:
         *_plenum(known, found),
         "  runner:",
         f"    length: {_mm(found.runner, 5)}"
-        + _assumed(f"hump at {100 * p.TUNED_AT:.0f} % of the speed of peak power, neck and volume"),
+        + _assumed(
+            f"hump at {100 * p.TUNED_AT:.0f} % of the speed of peak power, Helmholtz (neck and volume)"
+        ),
         f"    bore: {{from: {_mm(p.MOUTH * found.port)}, to: {_mm(found.port)}}}"
         + _assumed("as the port, with a little taper"),
         "    entry: {shape: bellmouth, radius: 6 mm}" + _assumed("measure it"),

@@ -39,7 +39,7 @@ def at_work(functions: int) -> Iterator[None]:
 
 
 class _Watch:
-    """Says how far compiling is, and how long it will still take at the pace so far."""
+    """Says how far compiling is, and the time remaining at the pace so far."""
 
     def __init__(self, functions: int) -> None:
         self.whole = functions / BEFORE_THE_END
@@ -59,7 +59,7 @@ class _Watch:
         if self.bar.disable and not self.told and share > TELL_AT:  # not on a terminal: say it once
             self.told = True
             left = (time.monotonic() - self.start) * (1.0 / share - 1.0)
-            print(f"... about {left:.0f} s more", file=sys.stderr, flush=True)
+            print(f"... about {left:.0f} s remaining", file=sys.stderr, flush=True)
 
     def close(self) -> None:
         """Compiling is done: take the line off the terminal."""

@@ -36,5 +36,5 @@ def sure_charts(found: HowSure) -> list[dict[str, Any]]:
         names = found.curves.runners
         gains = [t for a in v.against for t in band(a.runner, rpm, a.at, names.index(a.runner))]
         title = f"Torque against {v.base}, and where 95 of 100 engines lie"
-        charts.append(chart("gains", title, f"torque less that of {v.base}", "torque", gains, span=span))
+        charts.append(chart("gains", title, f"torque minus that of {v.base}", "torque", gains, span=span))
     return charts

@@ -42,7 +42,7 @@ def plot_bands(found: HowSure, title: str, base: Path) -> list:
             panels[1].axhline(0.0, color=line_style(names.index(v.base))["color"], linewidth=1.2)
             gains = {a.runner: (a.at, line_style(names.index(a.runner))) for a in v.against}
             _panel(panels[1], found, gains)
-            panels[1].set_ylabel(f"torque less that of {v.base}, {torque.name}")
+            panels[1].set_ylabel(f"torque minus that of {v.base}, {torque.name}")
             panels[1].set_title(f"Torque against {v.base}")
         panels[-1].set_xlabel(SPEED)
         stated = f"Shaded: range that matters, {v.span.words}. " if len(v.ranges) > 1 else ""

@@ -48,8 +48,8 @@ def how_found(found: HowSure) -> list[str]:
     lines = [
         f"{len(c.torque)} engines that fit the file were computed with every runner. They differ in what the"
         f" file leaves open: {listed(rests)} (aircolumn check lists them).",
-        f"A band holds 95 of 100 such engines. Its ends are known within {torque.said(e.error)}"
-        f" (standard error); those of differences within {torque.said(e.error_of_gains)}.",
+        f"A band holds 95 of 100 such engines. Its limits are known to +-{torque.said(e.error)}"
+        f" (standard error); those of differences to +-{torque.said(e.error_of_gains)}.",
         "Beyond doubt means: whichever of these engines it is, and with a quarter of the band to spare."
         " What no model knows, such as a leaking joint, is in no band: a measured pull tells.",
         f"{c.cells} What is left of their error is in the bands: {percent(c.level, '.2f')} of a curve,"

@@ -71,7 +71,7 @@ def _table(one: xr.Dataset) -> str:
 
 
 def _means(one: xr.Dataset) -> str:
-    """Mean torque over the range of interest, or over all speeds."""
+    """Mean torque over the range that matters, or over all speeds."""
     if "mean_torque" not in one:
         return ""
     where = one.mean_torque.attrs["over"]

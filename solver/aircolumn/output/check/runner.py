@@ -77,7 +77,7 @@ def runner_line(name: str, engine: Engine, sizes: Geometry) -> str:
         whose = "that of cylinder 1 with"
     return (
         f"{_titled(name):26s}{stated}, {whose} port and mouth {size.said(shape.length)};"
-        " rule of thumb (neck and volume): tuned at"
+        " rule of thumb (Helmholtz, neck and volume): tuned at"
         f" {speeds[0]:.0f} to {speeds[1]:.0f} rpm"
     )
 

@@ -100,8 +100,8 @@ def plot_gains(data: xr.Dataset, found: Sequence[Gain], speeds: Speeds, base: Pa
         panel.margins(y=0.08)
         label_ends(panel, labels)
         panel.set_xlabel(SPEED)
-        panel.set_ylabel(f"torque less that of {against}, {torque.name}\n({stated})")
+        panel.set_ylabel(f"torque minus that of {against}, {torque.name}\n({stated})")
         panel.set_title(heading(data.attrs["title"], f"Torque against {against}"))
-        shaded = f"Shaded: range of interest, {span.words}. " if span else ""
+        shaded = f"Shaded: range that matters, {span.words}. " if span else ""
         fig.supxlabel(f"{shaded}Line at 0: {against}.\n{SHORT}", fontsize=8.5, color="#444444")
         return save(fig, base)

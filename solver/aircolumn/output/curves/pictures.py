@@ -42,8 +42,8 @@ PANELS = (("share", 1), ("torque", 0), ("power", 1))
 def plot_runners(data: xr.Dataset, speeds: Speeds, base: Path, manifolds: Sequence[Switched] = ()) -> list:
     """VE, torque and power of all runners against speed, as ``base``.png and .svg.
 
-    Peaks are ringed, torque crossings marked on the speed axis, the range of interest shaded; at
-    the end of each line stand its runner, its peak and the mean over the range of interest. What
+    Peaks are ringed, torque crossings marked on the speed axis, the range that matters shaded; at
+    the end of each line stand its runner, its peak and the mean over the range that matters. What
     switchable manifolds give lies broad and pale behind.
     """
     rpm = data.rpm.values
@@ -162,7 +162,7 @@ def _mark_crossings(panel: Axes, speeds: Sequence[float]) -> None:
 def _caption(data: xr.Dataset, span: Range | None, manifolds: Sequence[Switched]) -> str:
     text = "Markers: computed points. Rings: peak values, labelled at the right.\n"
     if span:
-        text += f"Shaded: range of interest, {span.words}. "
+        text += f"Shaded: range that matters, {span.words}. "
     if data.sizes["runner"] <= FEW and all_crossings(data, "torque"):
         text += "Dotted: speeds at which torque curves cross. "
     if manifolds:

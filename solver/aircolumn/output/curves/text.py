@@ -62,7 +62,7 @@ def computed_text(data: xr.Dataset, speeds: Speeds) -> str:
     if added:
         lines.append(
             f"The curves have {counted(added, 'speed')} more, in the files: even ones, and those that"
-            f" locate humps, hollows and crossings within {speeds.locate_within:g} rpm."
+            f" locate humps, dips and crossings within {speeds.locate_within:g} rpm."
         )
     lines = [line for line in (*lines, not_located(data), data.attrs["cells"], *LEVEL) if line]
     return "\n".join(["", *lines, ""]) if lines else ""
@@ -73,7 +73,7 @@ def not_located(data: xr.Dataset) -> str:
     if not data.attrs["more_wanted"]:
         return ""
     return (
-        "Some humps, hollows or crossings are less well located: there are more than"
+        "Some humps, dips or crossings are less well located: there are more than"
         " speeds.most_added allows for."
     )
 
@@ -139,7 +139,7 @@ def leader(values: np.ndarray) -> int:
 
 
 def verdict(data: xr.Dataset, speeds: Speeds) -> str:
-    """Peaks, who leads where, and means over the range of interest, in sentences."""
+    """Peaks, who leads where, and means over the range that matters, in sentences."""
     lines = [_peaks(data, str(name)) for name in data.runner.values]
     torque, _ = shown_figure(data, "torque")
     if data.sizes["runner"] > FEW:  # every pair would be a page
@@ -215,7 +215,7 @@ def sparse_words(span: Range, rpm: np.ndarray) -> str:
     gap = widest_gap(rpm, span)
     if gap <= WELL_LOCATED:
         return ""
-    return f"from speeds up to {gap:.0f} rpm apart, so humps and hollows between them are missed"
+    return f"from speeds up to {gap:.0f} rpm apart, so humps and dips between them are missed"
 
 
 def switched_text(manifold: Switched) -> str:

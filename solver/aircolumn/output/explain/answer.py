@@ -11,7 +11,7 @@ from aircolumn.output.explain.sentences import figures, verdict_of
 
 @dataclass(frozen=True)
 class Reason:
-    """A hump or hollow: where, between which computed speeds (None: well located), the verdict, the figures
+    """A hump or dip: where, between which computed speeds (None: well located), the verdict, the figures
     behind it."""
 
     kind: str
@@ -24,7 +24,7 @@ class Reason:
 
 @dataclass(frozen=True)
 class ReasonsFound:
-    """Every hump and hollow of every runner."""
+    """Every hump and dip of every runner."""
 
     runners: dict[str, list[Reason]]
 

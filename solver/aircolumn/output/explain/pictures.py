@@ -1,4 +1,4 @@
-"""Humps and hollows of the VE curves, and the waves that made them."""
+"""Humps and dips of the VE curves, and the waves that made them."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ ARROW = (
 
 
 def plot_explanation(curves: dict, explanations: dict, title: str, base: Path) -> list:
-    """VE with humps and hollows marked, then the waves at the valve at each runner's best hump.
+    """VE with humps and dips marked, then the waves at the valve at each runner's best hump.
 
     curves: {name: (rpm, ve)}; told as for explain_text. Writes ``base``.png and .svg.
     """
@@ -50,7 +50,7 @@ def plot_explanation(curves: dict, explanations: dict, title: str, base: Path) -
 
 
 def plot_events(name: str, items: Sequence[tuple[Extremum, Cause, xr.Dataset]], base: Path) -> list:
-    """The waves at the valve at every hump and hollow of a runner, as ``base``.png and .svg."""
+    """The waves at the valve at every hump and dip of a runner, as ``base``.png and .svg."""
     with figure(len(items), figsize=(8.5, 1.0 + 2.9 * len(items)), squeeze=False) as (fig, axes):
         for panel, (e, cause, cycle) in zip(axes[:, 0], items, strict=True):
             _waves(panel, name, e.kind, cause, cycle)
@@ -78,9 +78,9 @@ def _curves(
             panel.plot(e.rpm, unit("share").of(e.ve), mark, color=style["color"], markersize=8)
         labels.append((rpm, values, name, style["color"]))
     panel.set(
-        xlabel=f"{SPEED} (triangles: humps and hollows)",
+        xlabel=f"{SPEED} (triangles: humps and dips)",
         ylabel="VE, % (ambient reference)",
-        title=heading(title, "Humps and hollows"),
+        title=heading(title, "Humps and dips"),
     )
     label_ends(panel, labels)
 

@@ -1,6 +1,6 @@
-"""Why a hump or hollow is where it is, in sentences: the verdict first, the figures after it.
+"""Why a hump or dip is where it is, in sentences: the verdict first, the figures after it.
 
-The verdict follows from what changes between a hump and the hollow beside it when the waves of one
+The verdict follows from what changes between a hump and the dip beside it when the waves of one
 side are silenced (curves/tuning/silenced.py), never from the label.
 """
 
@@ -15,19 +15,19 @@ SMALL = 0.3  # of the difference: less than that no side is named first
 
 
 def sentences(kind: str, c: Cause, other: tuple = (None, None)) -> list[str]:
-    """What made a hump or hollow, from its figures. other: (Extremum, Cause) of the one beside it
+    """What made a hump or dip, from its figures. other: (Extremum, Cause) of the one beside it
     (tuning.explain.beside)."""
     return [*verdict_on(kind, c, other), *figures(c)]
 
 
 def verdict_on(kind: str, c: Cause, other: tuple = (None, None)) -> list[str]:
-    """Where a hump or hollow is and what made it."""
+    """Where a hump or dip is and what made it."""
     head = f"{kind} at {c.rpm:.0f} rpm, VE {unit('share').said(c.ve)}."
     return [head, *_what_made_it(kind, c, *other)]
 
 
 def verdict_of(e: Extremum, c: Cause, other: tuple = (None, None)) -> list[str]:
-    """The same of a hump or hollow of a curve, and how well its place is known."""
+    """The same of a hump or dip of a curve, and how well its place is known."""
     head, *rest = verdict_on(e.kind, c, other)
     if e.between is None:
         return [head, *rest]
@@ -86,7 +86,7 @@ def _the_rest(total: float, worth: dict[str, float]) -> list[str]:
 
 def _intake_does(c: Cause, n: Cause, there: str) -> str:
     """What of the intake's waves at the valve goes with their worth, compared with the hump or
-    hollow beside it (``there``); "" if nothing does."""
+    dip beside it (``there``); "" if nothing does."""
     sign = 1.0 if c.intake > n.intake else -1.0
     wave, ram = sign * (c.wave_part - n.wave_part), sign * (c.ram_part - n.ram_part)
     opening = sign * (c.left_over - n.left_over)
@@ -101,9 +101,9 @@ def _intake_does(c: Cause, n: Cause, there: str) -> str:
         if sign < 0.0:
             return f"brings {here} while the valve closes, {beside} at the {there}{back}"
         if ram > wave:
-            return f"packs the cylinder by the air column's own momentum as the valve shuts{back}"
+            return f"fills the cylinder by the air column's own momentum as the valve closes{back}"
         early = max(c.shuts - c.peak, 0.0)
-        return f"is back {early:.0f} deg before the valve shuts and packs the cylinder{back}"
+        return f"returns {early:.0f} deg before the valve closes and helps fill the cylinder{back}"
     if opening > FELT:
         here, beside = (_over(x.left_over) for x in (c, n))
         return f"stands at {here} as the valve opens, {beside} at the {there}"
@@ -111,7 +111,7 @@ def _intake_does(c: Cause, n: Cause, there: str) -> str:
 
 
 def _exhaust_does(c: Cause, n: Cause, there: str) -> str:
-    """What the exhaust's waves do during overlap, compared with the hump or hollow beside it; "" if
+    """What the exhaust's waves do during overlap, compared with the hump or dip beside it; "" if
     nothing."""
     better = c.exhaust > n.exhaust
     if (c.overlap < n.overlap) != better or abs(c.overlap - n.overlap) < FELT:

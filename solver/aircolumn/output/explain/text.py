@@ -31,7 +31,7 @@ def nothing_found(rpm: np.ndarray, ve: np.ndarray) -> str:
     """Why there is nothing to explain."""
     if np.isfinite(ve).sum() < 3:
         return "a hump needs three or more speeds to show"
-    return "no hump or hollow stands out in this range"
+    return "no hump or dip stands out in this range"
 
 
 def highest_at_the_end(rpm: np.ndarray, ve: np.ndarray) -> str:

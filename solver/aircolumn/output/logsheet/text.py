@@ -41,8 +41,8 @@ WHY = {
     "oil": "friction goes with it",
     "throttle": "rows that are not at full load are left out",
     "time": "sweep rate, which must be the same",
-    "pull": "tells pulls apart",
-    "air_flow": "tells filling from friction and burn",
+    "pull": "identifies each pull",
+    "air_flow": "separates filling from friction and combustion",
     "fuel_flow": "checks lambda",
 }
 
@@ -61,7 +61,11 @@ def checklist(engine: Engine, plan: PullPlan, difference: float, repeatability: 
         "Order",
     ]
     for k, (name, count) in enumerate(zip(plan.order, plan.blocks, strict=True), 1):
-        again = " again: if it has moved, the day has drifted" if k > 1 and name == plan.order[0] else ""
+        again = (
+            " again: if its torque has changed, conditions have drifted"
+            if k > 1 and name == plan.order[0]
+            else ""
+        )
         lines.append(f"  [ ] {k}. {name}: {counted(count, 'pull')}{again}")
     lines += ["", "Log"]
     lines += [f"  [ ] {NAMES[channel]}: {why}" for channel, why in WHY.items()]

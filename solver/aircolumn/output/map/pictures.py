@@ -37,7 +37,7 @@ def plot_map(data: xr.Dataset, base: Path) -> list:
         )
         rule = {"color": "#b3541e", "linewidth": 1.6}
         for k, style in zip(data.k.values, ("-", "--"), strict=True):
-            text = f"neck and volume, K = {k:g}"
+            text = f"Helmholtz (neck and volume), K = {k:g}"
             axes.plot(data.neck_and_volume.sel(k=k), length, style, label=text, **rule)
         _quarter_waves(axes, data, length)
         axes.set(

@@ -31,7 +31,7 @@ def map_table(data: xr.Dataset) -> str:
     headings = [
         f"runner {data.attrs['vary']} {size.name}",
         "hump at rpm",
-        "neck and volume: K",
+        "Helmholtz (neck and volume): K",
         f"{wave}, off %",
     ]
     return "\n\n".join(filter(None, (fitted(headings, lines), data.attrs["cells"])))
@@ -45,7 +45,7 @@ def write_map(data: xr.Dataset, path: Path) -> None:
         column_heading(vary, size),
         *(column_heading(f"ve at {rpm:.10g} rpm", ve) for rpm in data.rpm.values),
         "ridge [rpm]",
-        *(f"neck and volume K {k:g} [rpm]" for k in data.k.values),
+        *(f"Helmholtz (neck and volume) K {k:g} [rpm]" for k in data.k.values),
         *(f"quarter wave order {q} [rpm]" for q in data.order.values),
     ]
     rows = []

@@ -28,7 +28,7 @@ def said_size(si: float) -> str:
 def bend_rows(line: CentreLine) -> list[list[str]]:
     """Headings, then a row a leg; headings alone for a smooth curve."""
     size = unit("length")
-    rows = [[f"leg, {size.name}", "plane turns, deg", "bend, deg", f"radius, {size.name}"]]
+    rows = [[f"leg, {size.name}", "rotation, deg", "bend, deg", f"radius, {size.name}"]]
     for row in bend_table(line):
         angle = "" if row.angle is None else f"{row.angle:.1f}"
         turn = "" if row.turn is None else f"{row.turn:z.1f}"

@@ -36,7 +36,7 @@ def part_text(made: Made, name: str) -> str:
         f" to {_said(part.passage.one_section(part.end))} at the head",
     ]
     if part.lip:
-        lines.append(f"a bellmouth of {said_size(part.lip)} stands in front of that length")
+        lines.append(f"plus a bellmouth, radius {said_size(part.lip)}")
     rows = bend_rows(line)
     if len(rows) > 2:
         lines += ["", grid(rows[0], rows[1:]), ""]

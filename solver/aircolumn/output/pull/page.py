@@ -45,12 +45,12 @@ def measured(s: Session) -> dict:
 def _charts(s: Session) -> list[dict]:
     title = title_of(s.standard)
     made = [
-        _overlaid(s, "ve", "volumetric efficiency (at the air drawn)", "share"),
+        _overlaid(s, "ve", "volumetric efficiency (referred to the air drawn in)", "share"),
         _overlaid(s, "torque", f"brake torque ({title})", "torque"),
         chart(
             "off",
             "Prediction error",
-            "torque: predicted less measured",
+            "torque: predicted minus measured",
             "share",
             [
                 line(name, o.curve.rpm[~o.curve.between], o.torque_off[~o.curve.between], look(k))

@@ -33,7 +33,7 @@ def plot_pull(s: Session, base: Path) -> list:
             _overlay(middle, name, o, k, "torque", o.torque_half_width)
             _residuals(low, name, o, s.calibrated.get(name), k)
         title = title_of(s.standard)
-        top.set_ylabel("volumetric efficiency, %\n(at the air drawn)")
+        top.set_ylabel("volumetric efficiency, %\n(referred to the air drawn in)")
         top.set_title(heading(s.description.engine.title, "Measured and predicted"))
         middle.set_ylabel(f"brake torque, {unit('torque').name}\n({title})")
         low.axhline(0.0, color="#555555", linewidth=0.8)

@@ -133,7 +133,7 @@ def off_text(o: Overlay) -> str:
 
 
 def ranges_text(s: Session) -> str:
-    """Means over the range of interest and work over a sweep, measured and predicted."""
+    """Means over the range that matters and work over a sweep, measured and predicted."""
     torque, power, work = unit("torque"), unit("power"), unit("work")
     lines = []
     for name, pair in s.ranges.items():

@@ -39,7 +39,7 @@ def verdict_text(s: Session) -> str:
             ]
         )
     lines.append(f"\nTorque of {a} less {b}, {torque.name}")
-    lines.append(grid(["rpm", "measured", "must exceed", "predicted", ""], rows))
+    lines.append(grid(["rpm", "measured", "smallest real difference", "predicted", ""], rows))
     lines += [f"  {row}" for row in who_wins(v, (a, b))]
     if not np.isnan(v.least).all():
         lines.append("  All speeds are judged together: the chance of any wrong winner here is 5 %.")

@@ -27,6 +27,7 @@ FINER = {"length": 1, "angle": 2, "temperature difference": 1, "number": 2, "pre
 MORE_LOST = 1.35  # times what the model loses with valves shut
 FAINT = 0.05  # of the strongest harmonic
 MOST_UNEVEN = 6.0  # deg
+OPPOSITE = {"longer": "shorter", "warmer": "cooler", "later": "earlier"}
 AS_WELL = 0.05  # of the difference: a second cause that explains hardly less
 ALONE = 0.05  # of the difference: a cause that explains less by itself is not named in a sentence
 #: what a cause says of the engine, in a sentence
@@ -149,7 +150,7 @@ def _channel_table(s: TraceSession) -> str:
 
 def _harmonic_tables(s: TraceSession) -> list[str]:
     kpa = unit("pressure")
-    heads = ["swings a cycle", f"measured {kpa.name}", f"model {kpa.name}", "later by deg"]
+    heads = ["harmonic (swings per cycle)", f"measured {kpa.name}", f"model {kpa.name}", "lag, deg"]
     tables = []
     for name, found in s.harmonics.items():
         if s.channels[name].place == "cylinder":
@@ -232,7 +233,15 @@ def _amount(one: Explained) -> str:
         return ""
     if one.cause == UNEVEN:
         return f": angles wrong by up to {one.value:.1f} deg"
-    return f": {meaning_of(one.cause)} {_said(one.cause, one.value)}"
+    return f": {_directed(meaning_of(one.cause), _said(one.cause, one.value))}"
+
+
+def _directed(meaning: str, said: str) -> str:
+    """ "walls warmer by", "-41 K": "walls cooler by 41 K"."""
+    number, opposite = said.lstrip("+"), next((w for w in OPPOSITE if f"{w} by" in meaning), None)
+    if not number.startswith("-") or opposite is None:
+        return f"{meaning} {said}"
+    return f"{meaning.replace(opposite, OPPOSITE[opposite])} {number[1:]}"
 
 
 def _plausible(one: Explained) -> bool:

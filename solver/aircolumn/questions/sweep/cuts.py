@@ -42,9 +42,9 @@ def cut_of(plan: Plan, data: xr.Dataset) -> tuple[xr.Dataset, str]:
 
 
 def mean_torque(plan: Plan, data: xr.Dataset) -> tuple[np.ndarray, Range]:
-    """Mean torque [N m] over the range of interest, (first key, second key); and that range.
+    """Mean torque [N m] over the range that matters, (first key, second key); and that range.
 
-    Further keys are cut as in other pictures; without a range of interest, over all speeds.
+    Further keys are cut as in other pictures; without a range that matters, over all speeds.
     """
     first, second = plan.axes[:2]
     torque = data.torque.isel(slice_of(plan, data, 2))

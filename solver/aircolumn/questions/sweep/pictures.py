@@ -87,7 +87,7 @@ def plot_contour(plan: Plan, data: xr.Dataset, base: Path) -> list:
 
 
 def _mean_torque(fig: Figure, panel: Axes, plan: Plan, data: xr.Dataset) -> None:
-    """Mean torque over the range of interest against the first two keys."""
+    """Mean torque over the range that matters against the first two keys."""
     first, second = plan.axes[:2]
     mean, span = mean_torque(plan, data)
     torque = unit("torque")

@@ -90,7 +90,7 @@ class SweepQuestion(Question[Sweep]):
         charts = [_best(data), *_maps(plan, data), _family(plan, data)]
         varied = " and ".join(a.said.partition(",")[0] for a in plan.axes)
         texts = "\n".join(filter(None, (best_on_average(plan, data), no_effect_text(plan, data))))
-        return f"What does a change of {varied} do?", texts, charts
+        return f"What do other values of {varied} do?", texts, charts
 
     def plain(self, plan: Plan, result: Sweep) -> SweepFound:
         """The best case, the points, what failed."""
