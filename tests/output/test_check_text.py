@@ -117,7 +117,7 @@ def test_figures_of_the_demo(tmp_path, capsys):
         words = said[f"runner {name}"]
         assert words.startswith(
             f"{1e3 * length:.0f} mm, with port and mouth {1e3 * (length + 0.09):.0f} mm; rule of"
-            " thumb (Helmholtz (neck and volume)): tuned at "
+            " thumb (Helmholtz, neck and volume): tuned at "
         )
         told = [float(n) for n in re.findall(r"\d+", words)[-2:]]
         assert told == pytest.approx([low, high], abs=1.5)
