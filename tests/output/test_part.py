@@ -2,6 +2,7 @@
 
 import csv
 import json
+import re
 from contextlib import redirect_stdout
 from io import StringIO
 
@@ -61,21 +62,99 @@ def test_the_centre_line_is_read_back(made, tmp_path):
     assert aircolumn.load(path).runners["long"].total_length == pytest.approx(1e-3 * LENGTH)
 
 
-def test_the_drawing_has_its_sizes(made):
+def numbers(said) -> list[float]:
+    return [float(t) for t in said if re.fullmatch(r"-?\d+\.\d+", t)]
+
+
+def table_of(said, first) -> list[str]:
+    """What is lettered behind a heading, cell by cell."""
+    return said[said.index(first) + 1 :]
+
+
+def test_every_size_of_the_drawing_is_that_of_the_mesh(made):
+    """A stranger could make the part from it: overall sizes on each view, legs and bends, ends, tables."""
     assert {"part-drawing.svg", "part-drawing.pdf"} <= set(made.pictures)
-    panels = made.pictures["part-drawing.svg"].axes
-    from_x = next(p for p in panels if p.get_title() == "view along x")
-    said = texts_of(from_x)
-    assert "R 60.0" in said
-    outside = {f"{300 + 26:.1f}", f"{200 + 8 + 24.0:.1f}"}  # to the far side of the legs, about
-    spans = [float(t) for t in said if t.replace(".", "").isdecimal()]
-    assert len(spans) == 2
-    assert sorted(spans) == pytest.approx(sorted(map(float, outside)), abs=3.0)
-    legs = next(p for p in panels if p.get_title().startswith("legs and bends")).tables[0]
-    assert [legs[1, k].get_text().get_text() for k in range(4)] == ["140.0", "0.0", "90.0", "60.0"]
-    sections = next(p for p in panels if p.get_title().startswith("sections")).tables[0]
-    assert sections[1, 1].get_text().get_text() == "46.00"
-    assert float(sections[2, 5].get_text().get_text()) == pytest.approx(np.pi / 4 * 42**2, abs=0.1)
+    (panel,) = made.pictures["part-drawing.svg"].axes
+    said = texts_of(panel)
+    mesh = read_mesh(made.out / "part.stl", "mm")
+    x, y, z = 1e3 * mesh.extents
+    found = numbers(said)
+    for view in ((x, z), (y, z), (x, y)):
+        for size in view:
+            assert min(abs(n - size) for n in found) < 0.06, size
+    assert "R 60.0, 90.0 deg" in said  # the bend, where it lies in the plane of the paper
+    assert {"140.0", "240.0"} <= set(said)  # its straight legs
+    assert 140.0 + 240.0 + 60.0 * np.pi / 2 == pytest.approx(LENGTH, abs=0.06)
+    cells = table_of(said, "straight on, mm")
+    rows = [cells[8 * k : 8 * k + 8] for k in range(3)]
+    assert [row[1:4] for row in rows] == [
+        ["0.0", "-300.0", "-200.0"],
+        ["0.0", "-300.0", "0.0"],
+        ["0.0", "0.0", "0.0"],
+    ]
+    assert rows[1][4:] == ["60.0", "90.0", "", "240.0"]
+    assert rows[0][7] == "140.0"
+    areas = table_of(said, "area, mm2")
+    assert float(areas[5]) == pytest.approx(np.pi / 4 * 46**2, abs=0.1)
+    assert float(areas[11]) == pytest.approx(np.pi / 4 * 42**2, abs=0.1)
+    assert any(t.startswith("scale 1 : ") for t in said)
+    assert any("A starting point, not a released part." in t for t in said)
+
+
+def test_flange_holes_and_joints_are_drawn(under_bonnet):
+    """Silhouettes are those of the meshes; the holes of the flange stand in a table."""
+    from aircolumn.output.part.drawing import ABOVE, FRONT, SIDE, extent, silhouettes
+    from aircolumn.output.part.tables import hole_rows
+    from aircolumn.part.made import make
+
+    engine = aircolumn.load(BONNET).engine
+    made = make(engine, "runner", 1)
+    assert len(made.pieces) == 2
+    meshes = [trimesh.load(under_bonnet[0] / f"part-{k}-of-2.stl") for k in (1, 2)]
+    for view, axes in ((FRONT, [0, 2]), (SIDE, [1, 2]), (ABOVE, [0, 1])):
+        outlines = silhouettes(made, view)
+        for piece, mesh in zip(outlines, meshes, strict=True):
+            low, high = extent([piece])
+            assert low == pytest.approx(mesh.bounds[0][axes], abs=0.01)
+            assert high == pytest.approx(mesh.bounds[1][axes], abs=0.01)
+    flange = engine.part.port_flange
+    assert hole_rows(made.part.part)[1:] == [
+        ["head", str(k), f"{1e3 * x:.1f}", f"{1e3 * y:.1f}", f"{1e3 * flange.bolt_hole:.1f}"]
+        for k, (x, y) in enumerate(flange.bolts, 1)
+    ]
+
+
+def test_bends_that_follow_each_other_are_one_arc():
+    from aircolumn.output.part.drawing import arcs_of, legs_of, true_view
+
+    line = aircolumn.load(BONNET).engine.intake.runner.passage().line
+    ((start, bend, angle),) = arcs_of(line)
+    legs = legs_of(line)
+    assert sum(b - a for a, b in legs) + bend.radius * angle == pytest.approx(line.length)
+    assert start == pytest.approx(legs[0][1])
+    view = true_view(line)
+    flat = view.flat(line.at(np.array([0.0, line.length]))[0])
+    assert np.ptp(line.at(line.stations(0.01))[0] @ view.axes[2]) < 1e-6  # it lies in the paper
+    assert flat[1, 0] > flat[0, 0]
+
+
+@pytest.mark.parametrize(
+    ("sizes", "scale"), [([[90, 238], [304, 238], [90, 304]], 0.4), ([[10, 20]], 5.0), ([[9e3, 9e3]], 0.02)]
+)
+def test_scales(sizes, scale):
+    from aircolumn.output.part.drawing import said_scale, scale_for
+
+    assert scale_for([np.array(s, dtype=float) for s in sizes]) == scale
+    assert said_scale(0.4) == "1 : 2.5"
+    assert said_scale(2.0) == "2 : 1"
+
+
+def test_a_whole_manifold_that_fits_no_bed_is_made_in_one_piece(tmp_path):
+    done = command("part", BONNET, "--manifold", out=tmp_path / "out")
+    assert done.code == 0
+    said = " ".join(done.said.split())
+    assert "In one piece: no joints were found" in said
+    assert (tmp_path / "out" / "part.stl").is_file()
 
 
 def test_us_sizes_have_thousandths(made, tmp_path):

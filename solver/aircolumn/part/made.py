@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 from aircolumn.engine.description.pipes import Runner
 from aircolumn.engine.model.piping import pipe_shape
 from aircolumn.errors import RequestError
-from aircolumn.part.pieces import Piece, pieces_of
+from aircolumn.part.pieces import Piece, pieces_of, whole_piece
 from aircolumn.part.plenum import plenum_solids
 from aircolumn.part.runner import RunnerPart, Solids, runner_part
 from aircolumn.part.sweep import MM
@@ -28,7 +28,8 @@ MANIFOLD: Kind = "manifold"
 @dataclass(frozen=True, eq=False)
 class Made:
     """kind: one of runner, bank, manifold; part: its runners; pieces: its solids from the mouths on, mm; air:
-    the column that is computed, of one runner; mouth: the same with the bellmouth in front of it."""
+    the column that is computed, of one runner; mouth: the same with the bellmouth in front; note: why several
+    runners are not in pieces."""
 
     kind: Kind
     runner: Runner
@@ -36,6 +37,7 @@ class Made:
     pieces: list[Piece]
     air: Manifold
     mouth: Manifold
+    note: str = ""
 
     @property
     def computed_volume(self) -> float:
@@ -67,7 +69,13 @@ def make(engine: Engine, kind: Kind, count: int) -> Made:
     check_extra()
     part = runner_part(engine, 1 if kind == RUNNER else count)
     plenum = plenum_solids(part, engine) if kind == MANIFOLD else None
-    pieces = pieces_of(part, plenum)
+    note = ""
+    try:
+        pieces = pieces_of(part, plenum)
+    except RequestError as error:
+        if kind == RUNNER:
+            raise
+        pieces, note = [whole_piece(part, plenum)], f"In one piece: {error}."
     air = part.air()
     mouth = air if not part.lip else Solids([air, part.flared_air()]).whole()
-    return Made(kind, engine.intake.runner, part, pieces, air, mouth)
+    return Made(kind, engine.intake.runner, part, pieces, air, mouth, note)

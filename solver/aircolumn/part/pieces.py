@@ -43,7 +43,7 @@ def pieces_of(part: RunnerPart, plenum: Solids | None = None) -> list[Piece]:
     plenum: what the first piece has in front of the runners. Raises RequestError if no pieces fit.
     """
     bed = part.part.bed
-    whole = _piece(part, part.begin, part.end, plenum)
+    whole = whole_piece(part, plenum)
     if bed is None or fits_bed(whole.solid, bed):
         return [whole]
     places = _places(part)
@@ -56,6 +56,11 @@ def pieces_of(part: RunnerPart, plenum: Solids | None = None) -> list[Piece]:
         if all(fits_bed(piece.solid, bed) for piece in found):
             return found
     raise RequestError(_too_large(part, whole))
+
+
+def whole_piece(part: RunnerPart, plenum: Solids | None = None) -> Piece:
+    """The part in one piece."""
+    return _piece(part, part.begin, part.end, plenum)
 
 
 def _fewest(part: RunnerPart, plenum: Solids | None, places: np.ndarray, whole: Piece) -> list[float]:

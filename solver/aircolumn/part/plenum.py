@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.display_units import said_bore, said_length
+from aircolumn.display_units import said_bore, said_length, said_point
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.part import Flange
 from aircolumn.engine.description.plenum import Log
@@ -69,28 +69,51 @@ def _mouth_frame(part: RunnerPart) -> MouthFrame:
 
 
 def _check_room(part: RunnerPart, engine: Engine, outside: Manifold) -> None:
-    """The plenum must not run into its runners, nor into what is around. Raises RequestError."""
-    from manifold3d import Manifold
-
-    wall = part.part.wall
+    """The plenum must not run into its runners, nor into what is around. Raises RequestError with all that it
+    meets, where and by how much, and what would help."""
+    wall, found = part.part.wall, []
     leaves = max(part.mouth.width, part.mouth.height) + 2.0 * wall
     run = tube(part.passage, min(leaves, 0.5 * part.end), part.end, wall)
-    said = "; say in which direction the mouths are to look (space.mouth_direction), or change space.mouths"
-    if any((outside ^ other).volume() > LEAST_OVERLAP for other in copied([run], part.shifts)):
-        raise RequestError(f"the plenum would run into its own runners{said}")
-    if engine.space is None:
-        return
-    limits = engine.space.limits(wall)
-    corners = np.asarray(outside.to_mesh().vert_properties)[:, :3] / MM
-    for name, thing in limits.things.items():
+    for k, other in enumerate(copied([run], part.shifts), 1):
+        whose = f"runner {k}" if len(part.shifts) > 1 else "its own runner"
+        found += _overlap(outside ^ other, f"it runs into {whose}")
+    limits = None if engine.space is None else engine.space.limits(wall)
+    for name, thing in ({} if limits is None else limits.things).items():
+        kept = required(limits).clearance
         if isinstance(thing, Box):
-            size = MM * (thing.high - thing.low + 2.0 * limits.clearance)
-            low = MM * (thing.low - limits.clearance)
-            overlaps = (outside ^ Manifold.cube(size).translate(low)).volume() > LEAST_OVERLAP
-        else:
-            overlaps = bool(np.min(thing.room(corners)) < limits.clearance - 1e-6)
-        if overlaps:
-            raise RequestError(f"the plenum comes too near to '{name}'{said}, or part.plenum.height")
+            grown = _cube(MM * (thing.low - kept), MM * (thing.high + kept))
+            found += _overlap(outside ^ grown, f"it comes too near to '{name}'")
+            continue
+        corners = np.asarray(outside.to_mesh().vert_properties)[:, :3] / MM
+        room = thing.room(corners)
+        k = int(np.argmin(room))
+        if room[k] < kept - 1e-6:
+            short = said_bore(kept - float(room[k]))
+            found.append(f"it comes too near to '{name}', by {short} at {said_point(corners[k])}")
+    if found:
+        raise RequestError(f"the plenum cannot stand there: {'; '.join(found)}. {_what_helps(engine)}")
+
+
+def _overlap(common: Manifold, said: str) -> list[str]:
+    """What two solids have in common, in words: by how much (the least side of its box) and where."""
+    if common.volume() <= LEAST_OVERLAP:
+        return []
+    box = np.reshape(common.bounding_box(), (2, 3)) / MM
+    return [f"{said}, by {said_bore(float(np.ptp(box, axis=0).min()))} at {said_point(box.mean(axis=0))}"]
+
+
+def _cube(low: np.ndarray, high: np.ndarray) -> Manifold:
+    from manifold3d import Manifold
+
+    return Manifold.cube(high - low).translate(low)
+
+
+def _what_helps(engine: Engine) -> str:
+    """What of the file would make room."""
+    helps = ["change part.plenum.height or the plenum's volume", "move space.mouths", "take longer runners"]
+    if engine.space is not None and engine.space.mouth_direction is None:
+        helps.insert(0, "say in which direction the mouths are to look (space.mouth_direction)")
+    return f"What may help: {', or '.join(helps)}"
 
 
 def _block(frame: MouthFrame, low: np.ndarray, high: np.ndarray) -> Manifold:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from aircolumn.display_units import unit
+from aircolumn.engine.description.part import Part
 from aircolumn.output.part.files import corners_of
-from aircolumn.space.bend_table import bend_table
+from aircolumn.space.bend_table import bend_table, turned
 from aircolumn.space.centre_line import CentreLine
 from aircolumn.space.passage import Passage
 
@@ -37,15 +38,41 @@ def bend_rows(line: CentreLine) -> list[list[str]]:
     return rows
 
 
-def corner_rows(line: CentreLine) -> list[list[str]]:
-    """Headings, then a row a corner."""
+def line_rows(line: CentreLine) -> list[list[str]]:
+    """Headings, then a row a point of the centre line: where it is, radius and angle of the bend there, how
+    its plane is turned from the one before, and the straight way to the next; headings alone for a smooth
+    curve."""
     size = unit("length")
-    rows = [["", *(f"{axis}, {size.name}" for axis in "xyz"), f"radius, {size.name}"]]
+    heads = ["", *(f"{axis}, {size.name}" for axis in "xyz"), f"radius, {size.name}", "bend, deg"]
+    rows = [[*heads, "rotation, deg", f"straight on, {size.name}"]]
     if line.is_smooth:
         return rows
-    for k, (place, radius) in enumerate(corners_of(line), 1):
-        said = size_number(radius) if radius else ""
-        rows.append([str(k), *(size_number(v) for v in place), said])
+    bends = line.bends
+    ends = [0.0, *(start + bend.length for start, bend in bends)]
+    ways = np.subtract([*(start for start, _ in bends), line.length], ends)
+    for k, (place, radius) in enumerate(corners_of(line)):
+        row = [str(k + 1), *(size_number(v) for v in place), "", "", "", ""]
+        if 0 < k <= len(bends):
+            bend = bends[k - 1][1]
+            row[4:6] = size_number(radius), f"{np.degrees(bend.angle):.1f}"
+            row[6] = f"{turned(bends[k - 2][1], bend):z.1f}" if k > 1 else ""
+        if k < len(ways):
+            row[7] = size_number(ways[k])
+        rows.append(row)
+    return rows
+
+
+def hole_rows(part: Part) -> list[list[str]]:
+    """Headings, then a row a bolt hole of the two flanges, from the middle of the opening."""
+    size = unit("length")
+    rows = [["flange", "hole", f"across, {size.name}", f"up, {size.name}", f"diameter, {size.name}"]]
+    for name, flange in (("mouth", part.plenum_flange), ("head", part.port_flange)):
+        if flange is not None:
+            bore = size_number(flange.bolt_hole) if flange.bolts else ""
+            rows += [
+                [name, str(k), size_number(x), size_number(y), bore]
+                for k, (x, y) in enumerate(flange.bolts, 1)
+            ]
     return rows
 
 

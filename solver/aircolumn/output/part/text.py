@@ -49,7 +49,7 @@ def part_text(made: Made, name: str) -> str:
         f" {volume.said(made.computed_volume, 1)} as computed ({difference:+z.2f} %);"
         f" material {volume.said(made.material, 0)}"
     )
-    lines += _pieces(made)
+    lines += [*_pieces(made), *([made.note] if made.note else [])]
     if part.part.allowance != 1.0:
         lines.append(f"all sizes in the files are {part.part.allowance:g} times as large (allowance)")
     return "\n".join([*lines, "", CAUTION])
