@@ -4,6 +4,7 @@ import base64
 import json
 import re
 import shutil
+from importlib.resources import files
 
 import numpy as np
 import pytest
@@ -217,6 +218,20 @@ def test_the_first_screen_answers(browser):
     assert "5500" in shown
     assert "How sure that is has not been computed" in whole
     assert "Assumed, not measured: intake.inlet" in whole
+
+
+@pytest.mark.parametrize("name", ["runners", "pulls", "bands", "sweep"])
+def test_nothing_keeps_anybody_out(browser, others, name):
+    """By axe: contrast, names, roles, order, keyboard."""
+    axe = pytest.importorskip("axe_core_python")
+    page = browser.page_of_runners if name == "runners" else page_of(others, name).as_uri()
+    browser.get(page)
+    browser.execute_script((files(axe) / "axe.min.js").read_text(encoding="utf-8"))
+    found = browser.execute_async_script("const done = arguments[0]; axe.run().then(done)")
+    assert found["passes"]
+    assert [(v["id"], v["impact"], v["nodes"][0]["html"][:80]) for v in found["violations"]] == []
+    assert browser.get_log("browser") == []
+    browser.get(browser.page_of_runners)
 
 
 def test_it_prints_on_four_sheets(browser):

@@ -82,10 +82,10 @@ def _answer(found: Explored, span: Range, own: list[float]) -> list[str]:
     (values,) = found.plan.scaled([shares])
     said = listed([_said(a, v) for a, v in zip(found.plan.axes, values, strict=True)])
     edge = [a.said.partition(",")[0] for a, s in zip(found.plan.axes, shares, strict=True) if s in (0.0, 1.0)]
-    more = f" The {listed(edge)} ends there: a wider span may have more." if edge else ""
     return [
         f"The most mean torque {span.words}: {torque.said(best)}, with {said};"
-        f" {torque.said(best - base, sign='+')} against the runner of the file.{more}"
+        f" {torque.said(best - base, sign='+')} against the runner of the file.",
+        *([f"The span of {listed(edge)} ends there: a wider one may have more."] if edge else []),
     ]
 
 
