@@ -174,7 +174,7 @@ def test_how_long_compiling_takes_is_told(capsys, monkeypatch):
     assert gc.isenabled()
     assert not making.watchers
     [line] = capsys.readouterr().err.splitlines()
-    assert re.fullmatch(r"\.\.\. about \d+ s more", line)
+    assert re.fullmatch(r"\.\.\. about \d+ s remaining", line)
 
 
 @pytest.fixture

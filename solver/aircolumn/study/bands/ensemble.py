@@ -181,6 +181,6 @@ def _said(coarse: ChosenCells | None, fine: ChosenCells | None) -> str:
     if coarse is None or fine is None:
         return "Cells as the file states them."
     return (
-        f"Cases at an accuracy of {percent(coarse.accuracy, '.2g')}, corrected against the file's own engine"
+        f"Cases at an accuracy of {percent(coarse.accuracy, '.2g')}, corrected with the file's own engine"
         f" at {percent(fine.accuracy, '.2g')} and checked on {CHECKED} cases."
     )
