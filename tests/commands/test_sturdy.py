@@ -66,7 +66,7 @@ def test_files_made_to_cost(kind, count):
     assert ended["message"] > 0.05 * count
 
 
-@pytest.mark.parametrize("count", [14, pytest.param(98, marks=pytest.mark.slow)], ids=["some", "many"])
+@pytest.mark.parametrize("count", [7, pytest.param(98, marks=pytest.mark.slow)], ids=["some", "many"])
 def test_bombs(count):
     """Files that unpack to far more than they are: 1 GB and 5 s of CPU for whatever is refused."""
     run = [sys.executable, "-m", "tests.bombs", str(count)]

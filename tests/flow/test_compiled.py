@@ -265,6 +265,7 @@ def test_bitcode_that_ships(own_cache, monkeypatch, tmp_path_factory, capsys):
     assert machine_code._shipped("sums") is None
 
 
+@pytest.mark.slow
 def test_the_march_that_ships_is_that_of_these_sources(monkeypatch):
     """The shipped bitcode is made anew at releases, not at each change of a kernel; where it is of these
     sources, it gives what Numba's own machine code gives, to the last bit."""

@@ -220,7 +220,10 @@ def test_the_first_screen_answers(browser):
     assert "Assumed, not measured: intake.inlet" in whole
 
 
-@pytest.mark.parametrize("name", ["runners", "pulls", "bands", "sweep"])
+@pytest.mark.parametrize(
+    "name",
+    ["runners", "bands", *(pytest.param(n, marks=pytest.mark.slow) for n in ("pulls", "sweep"))],
+)
 def test_nothing_keeps_anybody_out(browser, others, name):
     """By axe: contrast, names, roles, order, keyboard."""
     axe = pytest.importorskip("axe_core_python")

@@ -314,7 +314,7 @@ def test_points_that_fail_are_told(tmp_path):
 
 @pytest.fixture(scope="module")
 def marched(tmp_path_factory):
-    """Four runners of the demo in 40 cases, by the solver."""
+    """Four runners of the demo in 24 cases, by the solver."""
     folder = tmp_path_factory.mktemp("marched")
     runners = "  short: {length: 290 mm}\n  near: {length: 432 mm}"
     path = demo_with(
@@ -328,7 +328,7 @@ def marched(tmp_path_factory):
     description = aircolumn.load(path)
     cases, store = Cases.of(description), Store(folder / "points.sqlite")
     speeds = np.array([2500.0, 3500.0, 5000.0])
-    found = ensemble(cases, speeds, 40, store, Cores())
+    found = ensemble(cases, speeds, 24, store, Cores())
     store.close()
     return found, description.engine.speeds
 

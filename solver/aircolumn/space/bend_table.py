@@ -37,17 +37,17 @@ def bend_table(line: CentreLine) -> list[BendRow]:
         if before is not None and leg < SHORTEST and _goes_on(before, piece):
             rows[-1] = rows[-1]._replace(angle=(rows[-1].angle or 0.0) + angle)
         else:
-            turn = 0.0 if before is None else turned(before, piece)
+            turn = 0.0 if before is None else between_planes(before, piece)
             rows.append(BendRow(leg, turn, angle, piece.radius))
         leg, before = 0.0, piece
     return [*rows, BendRow(leg)]
 
 
 def _goes_on(before: Bend, here: Bend) -> bool:
-    return abs(turned(before, here)) < 1e-3 and abs(here.radius - before.radius) < SHORTEST
+    return abs(between_planes(before, here)) < 1e-3 and abs(here.radius - before.radius) < SHORTEST
 
 
-def turned(before: Bend, here: Bend) -> float:
+def between_planes(before: Bend, here: Bend) -> float:
     """Angle between the planes of two bends, deg."""
     one = np.cross(before.direction, before.inward)
     other = np.cross(here.direction, here.inward)

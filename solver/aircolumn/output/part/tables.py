@@ -7,7 +7,7 @@ import numpy as np
 from aircolumn.display_units import unit
 from aircolumn.engine.description.part import Part
 from aircolumn.output.part.files import corners_of
-from aircolumn.space.bend_table import bend_table, turned
+from aircolumn.space.bend_table import bend_table, between_planes
 from aircolumn.space.centre_line import CentreLine
 from aircolumn.space.passage import Passage
 
@@ -55,7 +55,7 @@ def line_rows(line: CentreLine) -> list[list[str]]:
         if 0 < k <= len(bends):
             bend = bends[k - 1][1]
             row[4:6] = size_number(radius), f"{np.degrees(bend.angle):.1f}"
-            row[6] = f"{turned(bends[k - 2][1], bend):z.1f}" if k > 1 else ""
+            row[6] = f"{between_planes(bends[k - 2][1], bend):z.1f}" if k > 1 else ""
         if k < len(ways):
             row[7] = size_number(ways[k])
         rows.append(row)
