@@ -1,5 +1,6 @@
 """The pages of the guide: what they show is so."""
 
+import importlib
 import re
 
 import pytest
@@ -99,3 +100,9 @@ def test_words_are_those_of_the_code():
 def test_public_names_are_all_shown():
     shown = {line.rsplit(".", 1)[1] for line in GUIDE["api"].splitlines() if line.startswith(":::")}
     assert shown == set(aircolumn.__all__)
+
+
+@pytest.mark.parametrize("name", re.findall(r"^::: (\S+)$", GUIDE["api"], flags=re.MULTILINE))
+def test_what_the_api_page_documents_is_there(name):
+    module, _, function = name.rpartition(".")
+    assert getattr(importlib.import_module(module), function).__doc__

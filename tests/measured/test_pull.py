@@ -358,7 +358,7 @@ def test_what_no_reading_stands_for_is_marked_and_does_not_count(demo, tmp_path,
         float(r["torque predicted, corrected [N m]"]) / float(r["torque corrected [N m]"]) - 1
         for r in rows[::2]
     ]
-    assert f"torque {100 * np.mean(off):+.1f} % on average, {100 * np.std(off):.1f} % scatter" in (
+    assert f"torque {100 * np.mean(off):+.1f} % on average (scatter {100 * np.std(off):.1f} %)" in (
         " ".join(said.split())
     )
     assert "95 % interval" not in said  # one pull has none

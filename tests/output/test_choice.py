@@ -81,7 +81,21 @@ def test_level_runners_and_none():
 
 def test_nothing_is_lost():
     found = choice_of(curves({"a": [200.0] * 5, "b": [150.0] * 5}), SPEEDS)
+    assert found.shortfall is None
     assert choice_sentences(found)[1].startswith("It costs nothing elsewhere")
+
+
+def test_what_is_lost_within_the_range():
+    """Over all speeds: a mean that leads hides what is lost at the ends."""
+    torque = {"a": [220.0, 220.0, 220.0, 200.0, 150.0], "b": [150.0, 190.0, 190.0, np.nan, 187.5]}
+    torque["c"] = [100.0, 100.0, 100.0, 202.0, 100.0]
+    every = Speeds.model_validate({"from": "1000 rpm", "to": "5000 rpm", "step": "1000 rpm"})
+    found = choice_of(curves(torque), every)
+    assert (found.shortfall.rpm, found.shortfall.runner) == (5000.0, "b")
+    assert found.shortfall.share == pytest.approx(0.2)
+    said = choice_sentences(found)[1]
+    assert said.endswith("Within the range it loses most at 5000 rpm: 37.5 N m (20.0 %), against b.")
+    assert choice_of(curves({**torque, "b": [np.nan] * 5}), SPEEDS).shortfall is None  # 5000 rpm is beyond
 
 
 def test_how_sure():

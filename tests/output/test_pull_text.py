@@ -83,7 +83,7 @@ def test_measured_and_predicted(pulled, pull_due, name):
     assert "Torque corrected to SAE J1349; +-: 95 % interval of the mean of 3 pulls." in words
     assert "VE from air flow, delivered air over swept volume" in words
     told = re.search(
-        r"torque (\S+) % on average, (\S+) % scatter, VE (\S+) % on average, (\S+) % scatter", words
+        r"torque (\S+) % on average \(scatter (\S+) %\), VE (\S+) % on average \(scatter (\S+) %\)", words
     )
     near(told.groups(), 100 * np.array([off.mean(), off.std(), ve_off.mean(), ve_off.std()]), 0.06)
     assert [digits(c) for c in told.groups()] == [1, 1, 1, 1]

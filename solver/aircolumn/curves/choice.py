@@ -2,7 +2,7 @@
 
 The choice is the runner with the most mean torque over the range that matters (all speeds, if the file
 names none); a lead of less than TIE counts as none. It costs what the best of the others has more: of peak
-power, and of mean torque below and above the range.
+power, of mean torque below and above the range, and of torque at single speeds of the range itself.
 """
 
 from __future__ import annotations
@@ -40,15 +40,34 @@ class Cost:
 
 
 @dataclass(frozen=True)
+class Shortfall:
+    """The speed (rev/min) of the range at which another runner has most more torque than the choice, as a
+    share; N m of both."""
+
+    rpm: float
+    runner: str
+    own: float
+    most: float
+
+    @property
+    def share(self) -> float:
+        """What is lost, relative to the most."""
+        return 1.0 - self.own / self.most
+
+
+@dataclass(frozen=True)
 class Choice:
     """best: the runner, or those that are level with it; torque: its mean over ``span``, N m; second: the
-    next best and its mean, None if there is no other or the best are level; costs: the largest first."""
+    next best and its mean, None if there is no other or the best are level; costs: the largest first;
+    shortfall: None if no other has more at any speed of the range; whole: whether the range is all speeds."""
 
     span: Range
     best: list[str]
     torque: float
     second: tuple[str, float] | None
     costs: list[Cost]
+    shortfall: Shortfall | None
+    whole: bool
 
     @property
     def winner(self) -> str | None:
@@ -74,7 +93,21 @@ def choice_of(data: xr.Dataset, speeds: Speeds) -> Choice | None:
     level = [n for n in known if means[first] <= (1.0 + TIE) * means[n]]
     second = (others[0], means[others[0]]) if others and len(level) == 1 else None
     costs = _costs(data, speeds, first, names) if second else []
-    return Choice(span, level, means[first], second, costs)
+    short = _shortfall(data, span, first, names) if second else None
+    return Choice(span, level, means[first], second, costs, short, len(ranges_of(speeds, rpm)) < 2)
+
+
+def _shortfall(data: xr.Dataset, span: Range, choice: str, names: list[str]) -> Shortfall | None:
+    torque = data[shown_figure(data, "torque")[0]]
+    found = [
+        Shortfall(float(n), name, float(own), float(most))
+        for name in names
+        for n, own, most in zip(
+            data.rpm.values, torque.sel(runner=choice).values, torque.sel(runner=name).values, strict=True
+        )
+        if most > (1.0 + TIE) * own and any(low <= n <= high for low, high in span.spans)
+    ]
+    return max(found, key=lambda s: s.share, default=None)
 
 
 def _costs(data: xr.Dataset, speeds: Speeds, choice: str, names: list[str]) -> list[Cost]:

@@ -33,7 +33,8 @@ def how_sure_text(found: HowSure) -> str:
     answer = ["\n".join(lines) for lines in (best_lines(v), next_lines(found))] if v.against else []
     each = ["\n".join(against_lines(a, v)) for a in v.against]
     gains = [_gains(found)] if v.against else []
-    about = "\n".join(["How this was found", *how_found(found)])
+    listing = "aircolumn check lists what the file leaves open."
+    about = "\n".join(["How this was found", *how_found(found), listing])
     return "\n\n".join([*answer, *each, *gains, _levels(found), about])
 
 
@@ -47,7 +48,7 @@ def how_found(found: HowSure) -> list[str]:
     rests += [f"{fitted_ones} that were fitted to pulls"] if fitted_ones else []
     lines = [
         f"{len(c.torque)} engines that fit the file were computed with every runner. They differ in what the"
-        f" file leaves open: {listed(rests)} (aircolumn check lists them).",
+        f" file leaves open: {listed(rests)}.",
         f"A band holds 95 of 100 such engines. Its limits are known to +-{torque.said(e.error)}"
         f" (standard error); those of differences to +-{torque.said(e.error_of_gains)}.",
         "Beyond doubt means: whichever of these engines it is, and with a quarter of the band to spare."

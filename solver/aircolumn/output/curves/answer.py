@@ -101,15 +101,27 @@ class CostFound:
 
 
 @dataclass(frozen=True)
+class ShortfallFound:
+    """The speed of the range at which another runner has most more torque, as a share."""
+
+    rpm: float
+    runner: str
+    own: float
+    most: float
+    share: float
+
+
+@dataclass(frozen=True)
 class ChoiceFound:
     """The best over the range that matters (several: level), its mean torque, the next best, and what the
-    choice costs elsewhere."""
+    choice costs elsewhere and (null: nothing) at a speed of the range."""
 
     best: list[str]
     torque: float
     second: str | None
     margin: float
     costs: list[CostFound]
+    shortfall: ShortfallFound | None
 
     @classmethod
     def of(cls, c: Choice) -> ChoiceFound:
@@ -118,7 +130,9 @@ class ChoiceFound:
             CostFound(None if x.over is None else SpeedRange.of(x.over), x.runner, x.own, x.most, x.share)
             for x in c.costs
         ]
-        return cls(c.best, c.torque, c.second and c.second[0], c.margin, costs)
+        s = c.shortfall
+        short = None if s is None else ShortfallFound(s.rpm, s.runner, s.own, s.most, s.share)
+        return cls(c.best, c.torque, c.second and c.second[0], c.margin, costs, short)
 
 
 @dataclass(frozen=True)

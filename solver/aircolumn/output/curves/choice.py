@@ -47,6 +47,17 @@ def choice_sentences(choice: Choice | None, standard: str = "observed") -> list[
 
 
 def _costs(choice: Choice) -> str:
+    short = choice.shortfall
+    if short is None:
+        return _costs_elsewhere(choice)
+    lost = f"{unit('torque').said(short.most - short.own)} ({percent(short.share, '.1f')})"
+    most = f"Within the range it loses most at {short.rpm:.0f} rpm: {lost}, against {short.runner}."
+    return f"{_costs_elsewhere(choice)} {most}"
+
+
+def _costs_elsewhere(choice: Choice) -> str:
+    if not choice.costs and choice.whole:
+        return "It costs no peak power."
     if not choice.costs:
         return "It costs nothing elsewhere: no other has more peak power, or more torque beside that range."
     whose = list(dict.fromkeys(cost.runner for cost in choice.costs))

@@ -24,7 +24,7 @@ def measured(s: Session) -> dict:
     names = list(s.overlays)
     texts = in_range(s, *names) if s.verdict is not None else []
     off = [
-        f"{name}: prediction off by {off_text(o)}" if off_text(o) else f"{name}: {AT_THE_WHEELS}"
+        f"{name}, predicted minus measured: {off_text(o)}" if off_text(o) else f"{name}: {AT_THE_WHEELS}"
         for name, o in s.overlays.items()
     ]
     facts = [statement_line(name, f) for name, f in s.files.items()]

@@ -109,7 +109,7 @@ def overlay_words(o: Overlay) -> str:
         for rpm, why in zip(o.curve.rpm, o.predicted.get(FAILURE, ()), strict=False)
         if why
     ]
-    return "\n".join([text, *([f"Prediction off by: {off}"] if off else []), *gaps])
+    return "\n".join([text, *([f"Predicted minus measured: {off}"] if off else []), *gaps])
 
 
 def _at(standard: str) -> str:
@@ -127,7 +127,7 @@ def off_text(o: Overlay) -> str:
             texts.append(f"{name} {percent(there[0], '+.1f')} at the one speed that was read")
         elif there.size:
             texts.append(
-                f"{name} {percent(there.mean(), '+.1f')} on average, {percent(there.std(), '.1f')} scatter"
+                f"{name} {percent(there.mean(), '+.1f')} on average (scatter {percent(there.std(), '.1f')})"
             )
     return ", ".join(texts)
 
