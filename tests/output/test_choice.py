@@ -109,6 +109,10 @@ def test_how_sure():
     assert "choose another runner, a" in how_sure_sentence(found, other)
     old = KeptBands("", 48, 48, [], "b", "b", 0.0, "", 0.0, outdated=True)
     assert "of an earlier state of the engine file" in how_sure_sentence(found, old)
+    level = choice_of(curves({"b": [190.0] * 5, "a": [190.5] * 5}), SPEEDS)
+    assert how_sure_sentence(level, None) == "How sure that is has not been computed."
+    assert how_sure_sentence(level, kept).startswith("Of 48 engines that fit the file, b is the best in most")
+    assert how_sure_sentence(choice_of(curves({"b": [190.0] * 5}), SPEEDS), kept) == ""
     assert how_sure_sentence(found, None, "x") == "How sure that is has not been computed (x does)."
 
 

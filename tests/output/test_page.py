@@ -83,7 +83,8 @@ def test_a_tie_is_no_recommendation(demo, compared):
     said = recommendation(twice, demo.engine.speeds)["answer"]
     assert said == [
         "No runner leads from 2500 to 4000 rpm: one and other are within 0.5 % of each other, at 232.1 N m on"
-        " average."
+        " average.",
+        "How sure that is has not been computed.",
     ]
 
 

@@ -173,6 +173,7 @@ class Found:
         return {
             **recommendation(self.data, d.engine.speeds, self.kept),
             "gains": gains_table(self.data, self.gains) if self.gains else [],
+            "against": self.gains[0].base if self.gains else "",
             "tables": figures_tables(self.data, self.figures),
             "sizes": sizes_table(self.paths),
             "sure": [] if self.bands is None else sure(self.bands),

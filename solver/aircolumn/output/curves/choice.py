@@ -76,7 +76,7 @@ def _cost(cost: Cost) -> str:
 def how_sure_sentence(choice: Choice | None, kept: KeptBands | None, command: str = "") -> str:
     """How sure the choice is, by the bands that were computed; command: what computes them (left out on a
     page for others)."""
-    if choice is None or choice.second is None:
+    if choice is None or (len(choice.best) == 1 and choice.second is None):
         return ""
     if kept is None:
         return f"{UNKNOWN}{f' ({command} does)' if command else ''}."
@@ -86,6 +86,11 @@ def how_sure_sentence(choice: Choice | None, kept: KeptBands | None, command: st
         return (
             f"Most of {kept.cases} engines that fit the file choose another runner, {kept.choice}: what the"
             " file leaves open decides."
+        )
+    if choice.winner is None:
+        return (
+            f"Of {kept.cases} engines that fit the file, {kept.choice} is the best in most; the chance that"
+            f" another is better is {percent(kept.doubt, '.0f')}."
         )
     if kept.doubt == 0.0:
         return f"It is the best in all of {kept.cases} engines that fit the file."
