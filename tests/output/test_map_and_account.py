@@ -20,7 +20,7 @@ def test_map_table_and_files(written, name, key):
     data = netcdf(written, name)
     sizes = np.linspace(0.2, 0.8, 4) if key == "length" else np.linspace(0.036, 0.044, 3)
     headings, rows = right_aligned(written[name].said, "runner")
-    assert headings[:3] == [f"runner {key} mm", "hump at rpm", "Helmholtz (neck and volume): K"]
+    assert headings[:3] == [f"runner {key} mm", "hump at rpm", "Helmholtz K"]
     order = int(re.fullmatch(r"quarter wave, order (\d), off %", headings[3])[1])
     errors = {q: [] for q in (2, 3, 4, 5)}
     stem = "map" if key == "length" else "map-bore"

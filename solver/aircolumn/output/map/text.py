@@ -31,7 +31,7 @@ def map_table(data: xr.Dataset) -> str:
     headings = [
         f"runner {data.attrs['vary']} {size.name}",
         "hump at rpm",
-        "Helmholtz (neck and volume): K",
+        "Helmholtz K",
         f"{wave}, off %",
     ]
     return "\n\n".join(filter(None, (fitted(headings, lines), data.attrs["cells"])))
