@@ -36,13 +36,13 @@ def add_source_duct(net, name, bore, length=1.0, centre=0.5):
             velocity=lambda x: P0 * pulse(x, centre) / (rho * A0),
         ),
     )
-    net.calm(name, "left", P0, rho)
+    net.calm(name, "left", P0, T0)
 
 
 def add_far_duct(net, name, bore, length=1.0):
     """A duct at rest whose far end is calm."""
     net.duct(name, straight(length, bore), round(200 * length), GasState(pressure=P0, temperature=T0))
-    net.calm(name, "right", P0, P0 / (R * T0))
+    net.calm(name, "right", P0, T0)
 
 
 def split(p, u):

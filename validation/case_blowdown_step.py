@@ -38,8 +38,8 @@ def march(hot):
         ),
     )
     # Waves of the fan reach the left end before the shock has gone 1 m: they leave there.
-    net.calm("duct", "left", RATIO * P0, RATIO * P0 / (R * hot))
-    net.calm("duct", "right", P0, P0 / (R * T0))
+    net.calm("duct", "left", RATIO * P0, hot)
+    net.calm("duct", "right", P0, T0)
     run = net.ready()
     run.march(time)
     return run.profile("duct"), time, state

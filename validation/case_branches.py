@@ -144,7 +144,7 @@ def log_response():
             )
         before = name
     net.closed(before, "right")
-    probes = {f"branch {k}": (f"branch {k}", 9.0) for k in range(1, 5)}
+    probes = {f"branch {k}": (f"branch {k}", "right") for k in range(1, 5)}
     record = net.ready().march(0.25, probes=probes)
     step = 1e-5
     time = np.arange(0.0, 0.2499, step)

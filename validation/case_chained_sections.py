@@ -58,8 +58,8 @@ def march(lengths, bores, bend=0.0, cell=CELL, joined=False):
     else:
         wall = Wall(bend=lambda x: np.where((x > LEAD) & (x < LEAD + lengths[0]), bend, 0.0))
         net.duct("duct", shape, round(shape.length / cell), start, wall)
-    net.calm("duct", "left", P0, RHO0)
-    net.calm(first, "right", P0, RHO0)
+    net.calm("duct", "left", P0, T0)
+    net.calm(first, "right", P0, T0)
     before = LEAD if joined else 0.0  # distance at which the duct of the second probe begins
     probes = {"here": ("duct", PROBE), "there": (first, whole[-2] + 0.2 - before)}
     record = net.ready().march(SPAN + 1e-4, probes=probes)

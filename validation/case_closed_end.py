@@ -33,7 +33,7 @@ def reflected(ratio) -> float:
             velocity=lambda z: 2 * A0 / (GAMMA - 1) * (x_at(z) - 1),
         ),
     )
-    net.calm("pipe", "left", P0, P0 / (R * T0))
+    net.calm("pipe", "left", P0, T0)
     net.closed("pipe", "right")
     run = net.ready()
     record = run.march(3.3 / A0, probes={"wall": ("pipe", 4.0)})

@@ -47,7 +47,7 @@ def with_end(attach, velocity=0.0):
             velocity=lambda x: velocity + P0 * pulse(x) / (RHO0 * A0),
         ),
     )
-    net.calm("pipe", "left", P0, RHO0)
+    net.calm("pipe", "left", P0, T0)
     attach(net)
     record = net.ready().march(3.4e-3, probes={"here": ("pipe", PROBE)})
     time = np.arange(0.0, 3.3e-3, 2e-6)
@@ -149,7 +149,7 @@ ENDS = {
     "closed": (lambda net: net.closed("pipe", "right"), 0.0, lambda f: 1.0 + 0 * f),
     "open": (open_end, 0.0, lambda f: -1.0 + 0 * f),
     "open, inflow at M 0.2": (inflow_end, -MACH * A0, lambda f: -(1 - MACH) / (1 + MACH) + 0 * f),
-    "calm": (lambda net: net.calm("pipe", "right", P0, RHO0), 0.0, lambda f: 0.0 * f),
+    "calm": (lambda net: net.calm("pipe", "right", P0, T0), 0.0, lambda f: 0.0 * f),
     "choked nozzle, M 0.2": (nozzle_end, MACH * A0, lambda f: (1 - half) / (1 + half) + 0 * f),
     "throttle, M 0.1": (throttle_end, THROTTLE_MACH * A0, throttle_formula),
     "vessel 0.05 L": (vessel_end, 0.0, vessel_formula),

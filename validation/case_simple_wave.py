@@ -88,7 +88,7 @@ def piston_wave(cells=240, length=6.0, place=5.0, top=10.0, frequency=100.0):
     net = Network(perfect_gas(GAMMA, R))
     net.duct("pipe", straight(length, 0.05), cells, GasState(pressure=P0, temperature=T0))
     net.piston("pipe", "left", top, frequency)
-    net.calm("pipe", "right", P0, P0 / (R * T0))
+    net.calm("pipe", "right", P0, T0)
     run = net.ready()
     record = run.march(0.040, probes={"there": ("pipe", place)})
     time = record.time

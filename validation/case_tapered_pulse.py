@@ -44,7 +44,7 @@ def ready(cells, conservative=True):
         ),
     )
     for side in ("left", "right"):
-        net.calm("cone", side, P0, P0 / (R * T0))
+        net.calm("cone", side, P0, T0)
     return net.ready()
 
 

@@ -140,7 +140,7 @@ def test_public_names_are_functions_in_any_order_of_import():
 
 @pytest.mark.parametrize("wrong", [[3000.0, float("nan")], [3000.0, 50.0], [40000.0, 3000.0], []])
 def test_speeds_no_engine_turns_at(wrong):
-    from aircolumn.curves.speeds import check_speeds
+    from aircolumn.engine.description.given import check_speeds
     from aircolumn.errors import RequestError
 
     with pytest.raises(RequestError, match=r"rpm"):

@@ -10,8 +10,9 @@ from scipy.signal import find_peaks
 
 from aircolumn.curves.humps import humps
 from aircolumn.curves.interest import Range
-from aircolumn.curves.speeds import check_speeds, speeds_of
+from aircolumn.curves.speeds import speeds_of
 from aircolumn.curves.summary import crossings, peak
+from aircolumn.engine.description.given import check_speeds
 from aircolumn.engine.description.units import split_quantity, to_si
 from aircolumn.errors import RequestError
 

@@ -55,7 +55,7 @@ def test_against_two_microphones():
     net.duct("narrow", straight(1.0, 0.02), 100, GasState(pressure=P, temperature=T))
     net.piston("pipe", "left", 0.05, frequency)
     net.junction(("pipe", "right"), ("narrow", "left"))
-    net.calm("narrow", "right", P, RHO)
+    net.calm("narrow", "right", P, T)
     run = net.ready()
     run.march(0.2)
     record = run.march(0.05, probes={"one": ("pipe", 0.4), "two": ("pipe", 0.4 + s)})

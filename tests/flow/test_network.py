@@ -34,7 +34,7 @@ def test_blowdown_step_stays_positive_and_monotone():
         ),
     )
     net.closed("pipe", "left")
-    net.calm("pipe", "right", P, P / (R * T))
+    net.calm("pipe", "right", P, T)
     run = net.ready()
     run.march(6e-4)
     prof = run.profile("pipe")
@@ -87,6 +87,57 @@ def test_network_refuses_nonsense():
     record = net.ready().march(1e-4, probes={"air": ("pipe", 0.5)})  # apart from the volume
     assert record.probes["air"].x == pytest.approx(0.5)
     assert np.all(record.volumes["air"].p == P)
+
+
+@pytest.mark.parametrize(
+    ("declare", "said"),
+    [
+        (lambda n: n.calm("pipe", "right", P, 1.2), "temperature 1.2 K: from 100 to 6000 K"),
+        (lambda n: n.calm("pipe", "right", -P, T), "pressure -100000.0 Pa: a finite number above 0"),
+        (lambda n: n.reservoir("more", P, 27.0), "volume 'more': temperature 27.0 K: from 100 to 6000 K"),
+        (lambda n: n.vessel("more", -1.0, P, T), "volume 'more': size -1.0 m3"),
+        (lambda n: n.vessel("more", 1.0, P, T, conductance=np.nan), "conductance nan"),
+        (lambda n: n.opening("pipe", "right", "air", loss=-0.5), "loss -0.5: a finite number of 0 or more"),
+        (lambda n: n.restriction("pipe", "right", "air", -1e-3), "an area of -0.001 m2; from 0 to the"),
+        (lambda n: n.restriction("pipe", "right", "air", 0.01), "0.001257 m2 of the bore is expected"),
+        (lambda n: n.restriction("pipe", "middle", "air", 1e-4), "no end 'middle' of duct 'pipe'"),
+        (lambda n: n.piston("pipe", "right", np.inf, 50.0), "speed inf: a finite number"),
+        (lambda n: n.orifice("air", "air", -1e-4), "area -0.0001: a finite number of 0 or more"),
+        (lambda n: n.duct("b", straight(1.0, 0.04), 10, P), "duct 'b': a GasState is expected"),
+        (lambda n: n.ready().profile("zzz"), "no duct 'zzz'; there are: pipe"),
+        (lambda n: n.ready().held("zzz"), "no duct 'zzz'; there are: pipe"),
+    ],
+)
+def test_an_end_that_cannot_be_is_refused(declare, said):
+    """Nothing of it is left: what is right can be declared in its place."""
+    net = pipe()
+    net.reservoir("air", P, T)
+    net.closed("pipe", "left")
+    if "no duct" in said:
+        net.closed("pipe", "right")
+    with pytest.raises(ValueError, match=re.escape(said)):
+        declare(net)
+    if "no duct" not in said:
+        net.opening("pipe", "right", "air")
+        net.ready().march(1e-4)
+
+
+def test_a_function_that_takes_no_array_is_named():
+    net = Network(perfect_gas())
+    net.duct("inlet", straight(1.0, 0.04), 10, GasState(lambda x: P if x < 0.5 else 2 * P, T))
+    net.closed("inlet", "left")
+    net.closed("inlet", "right")
+    with pytest.raises(ValueError, match="duct 'inlet': its pressure: a function of distance gets an array"):
+        net.ready()
+
+
+def test_the_ends_of_a_duct_are_probed_by_name():
+    net = pipe()
+    net.closed("pipe", "left")
+    net.closed("pipe", "right")
+    probes = {"one": ("pipe", "left"), "other": ("pipe", "right")}
+    record = net.ready().march(1e-4, probes=probes)
+    assert [record.probes[name].x for name in probes] == [0.0, 1.0]
 
 
 def test_state_that_is_not_finite_is_an_error():
@@ -191,7 +242,12 @@ def test_gas_that_runs_against_a_wall_is_stopped_by_a_shock():
         ({"duration": 1e-3, "courant": 0.0}, "a Courant number of 0.0"),
         ({"duration": 1e-3, "omega": np.nan}, "omega is nan rad/s"),
         ({"duration": 1e-3, "probes": {"a": ("q", 0.5)}}, "probe 'a': no duct 'q'; there are: pipe"),
-        ({"duration": 1e-3, "probes": {"a": ("pipe", np.nan)}}, "its distance is not a number"),
+        (
+            {"duration": 1e-3, "probes": {"a": ("pipe", 5.0)}},
+            "5 m is not within duct 'pipe', from 0 to 1 m",
+        ),
+        ({"duration": 1e-3, "probes": {"a": ("pipe", -1e-3)}}, "not within duct 'pipe'"),
+        ({"duration": 1e-3, "probes": {"a": ("pipe", np.nan)}}, "nan m is not within"),
     ],
 )
 def test_no_number_hangs_the_march(asked, said):

@@ -10,7 +10,8 @@ from aircolumn.commands import options
 from aircolumn.commands.options import option
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin, write_text
-from aircolumn.curves.speeds import check_speeds, speeds_of
+from aircolumn.curves.speeds import speeds_of
+from aircolumn.engine.description.given import check_speeds
 from aircolumn.errors import RequestError
 from aircolumn.output.bands.answer import BandsFound
 from aircolumn.output.bands.files import write_bands

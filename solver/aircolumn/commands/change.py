@@ -16,7 +16,7 @@ from aircolumn.commands.options import option, positional
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.curves.change import FIGURES, change, changed_input
 from aircolumn.curves.curve import compare
-from aircolumn.curves.speeds import check_speeds
+from aircolumn.engine.description.given import check_speeds
 from aircolumn.engine.description.reader import load
 from aircolumn.errors import RequestError
 from aircolumn.output.change.text import change_text, write_change

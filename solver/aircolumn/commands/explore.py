@@ -14,8 +14,8 @@ from aircolumn.commands import options
 from aircolumn.commands.options import option
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin
-from aircolumn.curves.speeds import check_speeds
 from aircolumn.curves.tuning.trace import trace
+from aircolumn.engine.description.given import check_speeds
 from aircolumn.engine.description.reader import Description
 from aircolumn.errors import RequestError
 from aircolumn.output.page.content import check_libraries

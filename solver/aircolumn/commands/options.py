@@ -13,9 +13,10 @@ from typing import TYPE_CHECKING, Any, ClassVar
 import numpy as np
 
 from aircolumn.commands.progress import Progress
-from aircolumn.curves.speeds import check_speeds, speeds_of
+from aircolumn.curves.speeds import speeds_of
 from aircolumn.display_units import ENVIRONMENT, SETS, choose
 from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.description.given import check_speeds
 from aircolumn.engine.description.reader import Description, load, side_by_side
 from aircolumn.errors import RequestError, no_such
 from aircolumn.measured.atmosphere import STANDARDS, add_corrected, check_draws_itself, check_standard

@@ -10,9 +10,9 @@ from aircolumn.commands.datasets import netcdf
 from aircolumn.commands.options import option, switch
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin, write_text
-from aircolumn.curves.speeds import check_speeds
 from aircolumn.curves.tuning.trace import SERIES, trace
 from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.description.given import check_speeds
 from aircolumn.engine.description.reader import Description
 from aircolumn.errors import RequestError
 from aircolumn.output.plain import LabelledTable

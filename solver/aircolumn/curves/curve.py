@@ -15,12 +15,13 @@ from aircolumn.curves.speeds import chosen_speeds, even_speeds
 from aircolumn.curves.to_xarray import curve_dataset
 from aircolumn.curves.uncertainty import LEVELS, grid_convergence
 from aircolumn.engine.description.engine_file import Engine
-from aircolumn.engine.description.reader import Description
+from aircolumn.engine.description.given import description_of, engine_of
 from aircolumn.point_figures import DERIVED
 
 if TYPE_CHECKING:
     import xarray as xr
 
+    from aircolumn.engine.description.reader import Description
     from aircolumn.protocols import ProgressCallback
 
 
@@ -64,8 +65,7 @@ def curve(
     >>> data.ve.dims, data.torque.attrs["units"]
     (('rpm',), 'N m')
     """
-    if isinstance(engine, Description):
-        engine = engine.engine
+    engine = engine_of(engine)
     data, *_ = _computed({"runner": engine}, engine, rpm, progress, workers)
     return data.squeeze("runner", drop=True)
 
@@ -99,6 +99,7 @@ def compare(
     ComputationError, RequestError
         As for ``curve``.
     """
+    description = description_of(description, "its candidates are compared; curve takes an Engine")
     engine = description.engine
     runners = {name: description.with_runner(name) for name in description.runners}
     data, engines, found = _computed(runners, engine, rpm, progress, workers)

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from aircolumn.engine.description.engine_file import Engine
-from aircolumn.errors import RequestError
+from aircolumn.engine.description.given import check_speeds
 
 EVEN, MOST_EVEN = 100.0, 100  # rev/min between the ordinary speeds of a curve; how many, about
 
@@ -29,16 +29,6 @@ def even_speeds(engine: Engine) -> np.ndarray:
         for a, b in pairwise(asked)
     ]
     return np.concatenate([*between, asked[-1:]])
-
-
-def check_speeds(speeds: Any) -> np.ndarray:
-    """Speeds as a rising array. Raises RequestError for anything an engine cannot turn at."""
-    values = np.atleast_1d(np.asarray(speeds, dtype=float))
-    if values.size == 0 or not np.all(np.isfinite(values)):
-        raise RequestError("give at least one finite engine speed in rpm")
-    if np.any(values < 100.0) or np.any(values > 30000.0):
-        raise RequestError("engine speeds must be from 100 to 30000 rpm")
-    return np.unique(values)
 
 
 def chosen_speeds(engine: Engine, rpm: Any = None) -> np.ndarray:

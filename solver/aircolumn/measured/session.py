@@ -11,6 +11,7 @@ import numpy as np
 
 from aircolumn.curves.accuracy import with_chosen_cells
 from aircolumn.curves.interest import all_speeds, interest
+from aircolumn.engine.description.given import description_of
 from aircolumn.engine.description.reader import Description
 from aircolumn.errors import InputError, Problem, RequestError, no_such
 from aircolumn.measured.atmosphere import OBSERVED, check_draws_itself, check_standard
@@ -90,6 +91,7 @@ def measure(
     InputError, RequestError, ComputationError
         For a file that cannot be used, a request that cannot be met, points that fail.
     """
+    description = description_of(description, "pulls are of its candidates")
     named = _as_named(data)
     names = list(dict.fromkeys(name for name, _ in named))
     standard = standard or standard_for(description.engine)

@@ -13,11 +13,12 @@ from typing import Any
 import numpy as np
 
 from aircolumn.curves.accuracy import ChosenCells
-from aircolumn.curves.speeds import check_speeds, speeds_of
+from aircolumn.curves.speeds import speeds_of
 from aircolumn.engine.description.base import CANDIDATES, RUNNERS, required
 from aircolumn.engine.description.candidates import why_no_name
 from aircolumn.engine.description.computing import Speeds
 from aircolumn.engine.description.engine_file import Engine, computed_part
+from aircolumn.engine.description.given import check_speeds
 from aircolumn.engine.description.reader import described
 from aircolumn.engine.description.source import Source, read_source
 from aircolumn.engine.description.text_file import AsRead

@@ -31,12 +31,15 @@ from aircolumn.curves.humps import humps
 from aircolumn.curves.summary import loosely
 from aircolumn.curves.tuning.silenced import in_parallel, silent_exhaust, silent_mouth, ve_with
 from aircolumn.curves.tuning.trace import trace
-from aircolumn.errors import ComputationError
+from aircolumn.engine.description.given import engine_of
+from aircolumn.errors import ComputationError, RequestError
 
 if TYPE_CHECKING:
     import xarray as xr
+    from numpy.typing import ArrayLike
 
     from aircolumn.engine.description.engine_file import Engine
+    from aircolumn.engine.description.reader import Description
 
 CLOSING, OPENING = 60.0, 60.0  # deg
 PROMINENCE = 0.01  # of VE: smaller humps and dips are not told
@@ -149,15 +152,16 @@ def _swings(angle: np.ndarray, p: np.ndarray, is_open: np.ndarray, shuts: float,
 
 
 def explain(
-    engine: Engine, rpm: np.ndarray, ve: np.ndarray, change: Callable | None = None
+    engine: Engine | Description, rpm: ArrayLike, ve: ArrayLike, change: Callable | None = None
 ) -> list[tuple[Extremum, Cause, xr.Dataset]]:
     """What made each hump and dip of a VE curve.
 
     Parameters
     ----------
-    engine : Engine
+    engine : Engine or Description
+        Of a Description the engine of the file.
     rpm, ve : array_like
-        The curve: speeds, rev/min, and VE.
+        The curve: speeds, rev/min, and VE, of the same length.
     change : callable, optional
         See ``trace``.
 
@@ -170,7 +174,13 @@ def explain(
     ------
     ComputationError
         If a cycle does not repeat.
+    RequestError
+        For speeds and VE that do not belong together.
     """
+    engine = engine_of(engine)
+    rpm, ve = np.asarray(rpm, dtype=float), np.asarray(ve, dtype=float)
+    if rpm.ndim != 1 or rpm.shape != ve.shape:
+        raise RequestError(f"a VE for each speed is expected, not {ve.shape} for {rpm.shape}")
     found = extrema(rpm, ve)
     cycles = in_parallel(trace, ((engine, e.rpm, change) for e in found))
     causes = [cause(cycle) for cycle in cycles]

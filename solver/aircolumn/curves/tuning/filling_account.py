@@ -25,12 +25,14 @@ from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.curves.to_xarray import add_reasons, labelled_speeds
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.description.given import engine_of
 from aircolumn.engine.description.pipes import Taper
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from aircolumn.engine.description.pipes import PipePerCylinder
+    from aircolumn.engine.description.reader import Description
     from aircolumn.engine.description.valves import IntakeValve
     from aircolumn.protocols import ProgressCallback
 
@@ -166,7 +168,7 @@ def _removed(engine: Engine, removals: Sequence[Callable]) -> list[Engine]:
 
 
 def filling_account(
-    engine: Engine,
+    engine: Engine | Description,
     rpm: ArrayLike | None = None,
     progress: ProgressCallback | None = None,
     workers: int | None = None,
@@ -175,7 +177,8 @@ def filling_account(
 
     Parameters
     ----------
-    engine : Engine
+    engine : Engine or Description
+        Of a Description the engine of the file.
     rpm, progress, workers
         As for ``curve``.
 
@@ -192,6 +195,7 @@ def filling_account(
     """
     import xarray as xr
 
+    engine = engine_of(engine)
     speeds = chosen_speeds(engine, rpm)
     removals = list(EFFECTS.values())
     there, back = _removed(engine, removals), _removed(engine, removals[::-1])

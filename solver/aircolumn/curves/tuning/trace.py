@@ -8,13 +8,14 @@ angles by straight lines.
 from __future__ import annotations
 
 from collections.abc import Callable
-from math import inf, pi
+from math import pi
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from aircolumn.curves.tuning.waves import wave_split
 from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.description.given import engine_of, one_speed
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.operating_point import converged
 from aircolumn.engine.model.valves import TABLE_ANGLES, TABLE_LEAD, forward_area
@@ -24,6 +25,7 @@ from aircolumn.flow.network.record import Record
 if TYPE_CHECKING:
     import xarray as xr
 
+    from aircolumn.engine.description.reader import Description
     from aircolumn.engine.model.engine_network import EngineNetwork
     from aircolumn.engine.model.geometry import Geometry
     from aircolumn.flow.network.run import Run
@@ -32,12 +34,13 @@ STEP = 0.5  # deg
 FIRST = 1  # the cylinder looked at
 
 
-def trace(engine: Engine, rpm: float, change: Callable | None = None) -> xr.Dataset:
+def trace(engine: Engine | Description, rpm: float, change: Callable | None = None) -> xr.Dataset:
     """One converged cycle of cylinder 1 in detail.
 
     Parameters
     ----------
-    engine : Engine
+    engine : Engine or Description
+        Of a Description the engine of the file.
     rpm : float
         Speed, rev/min.
     change : callable, optional
@@ -54,8 +57,10 @@ def trace(engine: Engine, rpm: float, change: Callable | None = None) -> xr.Data
     ------
     ComputationError
         If the cycle does not repeat.
+    RequestError
+        For a speed no engine turns at.
     """
-    return recorded(engine, rpm, change)[0]
+    return recorded(engine_of(engine), one_speed(rpm), change)[0]
 
 
 def recorded(engine: Engine, rpm: float, change: Callable | None = None) -> tuple[xr.Dataset, Run]:
@@ -149,7 +154,7 @@ def _mouth(engine: Engine, net: EngineNetwork) -> str | None:
 
 def _record(run: Run, rpm: float, mouth: str | None) -> Record:
     """The next cycle, every step: all nodes of the intake, both ends of the exhaust, the log."""
-    probes: dict[str, Any] = {} if mouth is None else {mouth: (mouth, inf)}
+    probes: dict[str, Any] = {} if mouth is None else {mouth: (mouth, "right")}
     intake, exhaust = run.network.intake(FIRST), run.network.exhaust(FIRST)
     for duct in (intake, exhaust):
         places = run.ducts[duct].nodes  # at a sudden change of bore two stand at one distance

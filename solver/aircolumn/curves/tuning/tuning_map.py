@@ -24,26 +24,54 @@ from aircolumn.curves.points import point_grid
 from aircolumn.curves.speeds import chosen_speeds
 from aircolumn.curves.to_xarray import add_reasons, labelled_speeds
 from aircolumn.engine.description.base import required
+from aircolumn.engine.description.given import engine_of
 from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.engine.model.mixture import ambient_gas
 from aircolumn.engine.model.piping import intake_piping
 from aircolumn.engine.rules_of_thumb import NECK_K, mean_neck, neck_and_volume_speed, quarter_wave_speed
-from aircolumn.errors import RequestError
+from aircolumn.errors import RequestError, no_such
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from aircolumn.engine.description.engine_file import Engine
     from aircolumn.engine.description.pipes import PipePerCylinder
+    from aircolumn.engine.description.reader import Description
     from aircolumn.protocols import ProgressCallback
 
 ORDERS = (2, 3, 4, 5)
 STRAIGHT: dict[str, Any] = {"route": None, "sections": None}  # of a runner that was laid within a space
 
 
-def with_length(engine: Engine, length: float) -> Engine:
-    """The engine with a runner of ``length`` metres, its bends left out if it was laid within a space. Raises
-    RequestError for runners in sections, or along a route, whose length is not one number."""
+def with_length(engine: Engine | Description, length: float) -> Engine:
+    """The engine with another length of runner; its bends are left out if it was laid within a space.
+
+    Parameters
+    ----------
+    engine : Engine or Description
+        Of a Description the engine of the file.
+    length : float
+        Of the runner, m: from 0.03 to 5.
+
+    Returns
+    -------
+    Engine
+
+    Raises
+    ------
+    RequestError
+        For a length no runner has, and for runners in sections or along a route, whose length is not one
+        number.
+
+    Examples
+    --------
+    >>> import aircolumn
+    >>> description = aircolumn.load("configs/classroom-single.yaml")
+    >>> with_length(description, 0.42).intake.runner.length
+    0.42
+    """
+    engine = engine_of(engine)
+    _check_varied("length", [length])
     runner = engine.intake.runner
     if _has_sections(runner):
         raise RequestError(
@@ -60,9 +88,11 @@ def _has_sections(pipe: PipePerCylinder) -> bool:
     return any(p.sections is not None and (p.length is None or p.sizes is not None) for p in parts)
 
 
-def with_bore(engine: Engine, bore: float) -> Engine:
+def with_bore(engine: Engine | Description, bore: float) -> Engine:
     """The engine with a runner that ends with ``bore`` metres, its taper kept in proportion; the
     port begins as the runner ends. Raises RequestError as with_length."""
+    engine = engine_of(engine)
+    _check_varied("bore", [bore])
     intake = engine.intake
     if _has_sections(intake.runner) or _has_sections(intake.port):
         raise RequestError("a map over bore needs runner and port given by length and bore")
@@ -80,8 +110,16 @@ VARIED = {
 }
 
 
+def _check_varied(vary: str, values: ArrayLike) -> None:
+    """Raise RequestError for sizes (m) that no runner has."""
+    _, least, most, allowed = VARIED[vary]
+    wrong = [x for x in np.atleast_1d(values) if not least <= x <= most]
+    if wrong:
+        raise RequestError(f"a runner {vary} of {wrong[0]:g} m: from {allowed} is expected")
+
+
 def tuning_map(
-    engine: Engine,
+    engine: Engine | Description,
     values: ArrayLike,
     rpm: ArrayLike | None = None,
     progress: ProgressCallback | None = None,
@@ -92,7 +130,8 @@ def tuning_map(
 
     Parameters
     ----------
-    engine : Engine
+    engine : Engine or Description
+        Of a Description the engine of the file.
     values : array_like
         Lengths or bores, m; two or more.
     rpm, progress, workers
@@ -115,10 +154,13 @@ def tuning_map(
     """
     import xarray as xr
 
-    build, least, most, allowed = VARIED[vary]
-    values = np.unique(np.asarray(values, dtype=float))
-    if values.size < 2 or not np.all((values >= least) & (values <= most)):
-        raise RequestError(f"give two or more runner {vary}s from {allowed}")
+    engine = engine_of(engine)
+    if vary not in VARIED:
+        raise RequestError(no_such("size", vary, VARIED))
+    build, values = VARIED[vary][0], np.unique(np.asarray(values, dtype=float))
+    _check_varied(vary, values)
+    if values.size < 2:
+        raise RequestError(f"give two or more runner {vary}s")
     speeds = chosen_speeds(engine, rpm)
     engines, cells = with_chosen_cells([build(engine, float(x)) for x in values], speeds, workers)
     grid = point_grid(engines, speeds, progress, workers)

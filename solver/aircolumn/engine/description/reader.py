@@ -33,7 +33,7 @@ from aircolumn.engine.description.shape_files import with_shape_files
 from aircolumn.engine.description.source import Source, problem, read_source
 from aircolumn.engine.description.text_file import AsRead, read_bytes
 from aircolumn.engine.description.validated import validated
-from aircolumn.errors import InputError, Problem, no_such
+from aircolumn.errors import InputError, Problem, RequestError, no_such
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,9 @@ class Description:
         return {name: one.engine.intake.runner for name, one in self.candidates.items()}
 
     def with_runner(self, name: str) -> Engine:
-        """The engine with the candidate ``name`` bolted on."""
+        """The engine with the candidate ``name`` bolted on. Raises RequestError if there is none."""
+        if name not in self.candidates:
+            raise RequestError(no_such("runner", name, self.candidates))
         return self.candidates[name].engine
 
 

@@ -210,12 +210,17 @@ def add_inlet(net: EngineNetwork, engine: Engine, air: Any, throttle: float, add
         elif log is None:
             net.orifice(upstream, downstream, in_series(s.first, s.last))
         else:
-            net.restriction(log, "left", upstream, in_series(s.first, s.last))
+            _narrowed(net, log, "left", upstream, in_series(s.first, s.last))
         upstream = downstream
+
+
+def _narrowed(net: EngineNetwork, duct: str, side: str, volume: Any, area: float) -> None:
+    """What is wider than the duct does not narrow it."""
+    net.restriction(duct, side, volume, min(area, net.end_area(duct, side)))
 
 
 def _end(net: EngineNetwork, duct: str, side: str, volume: Any, area: Any, loss: Any) -> None:
     if area < inf:
-        net.restriction(duct, side, volume, area)
+        _narrowed(net, duct, side, volume, area)
     else:
         net.opening(duct, side, volume, loss=loss)

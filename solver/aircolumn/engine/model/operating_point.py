@@ -17,9 +17,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from aircolumn.engine.description.engine_file import Engine
+from aircolumn.engine.description.given import engine_of, one_speed
 from aircolumn.engine.model.assembly import build
 from aircolumn.engine.model.convergence import Approach, repeat
 from aircolumn.engine.model.engine_network import EngineNetwork
@@ -33,6 +34,9 @@ from aircolumn.flow.cylinder.burn import USUAL_PISTON_SPEED, slowness
 from aircolumn.flow.network.run import Run
 from aircolumn.flow.network.state import State
 
+if TYPE_CHECKING:
+    from aircolumn.engine.description.reader import Description
+
 # The way to the periodic cycle is marched on a mesh this much coarser, to a tolerance this much
 # wider, for at most so many cycles; the fine mesh starts from there.
 COARSE, COARSE_REPEAT, COARSE_CYCLES = 0.35, 6.0, 24
@@ -41,13 +45,13 @@ PHASING = (-5.0, 35.0)  # deg, where the best burn phasing is searched for
 MOST_ECHOED = 60  # cycles of a lone cylinder, before all are computed
 
 
-def operating_point(engine: Engine, rpm: float, refinement: float = 1.0) -> OperatingPoint:
+def operating_point(engine: Engine | Description, rpm: float, refinement: float = 1.0) -> OperatingPoint:
     """March an engine to its periodic cycle.
 
     Parameters
     ----------
-    engine : Engine
-        Of an engine file, with the runner it is to have.
+    engine : Engine or Description
+        Of an engine file, with the runner it is to have; of a Description the engine of the file.
     rpm : float
         Speed, rev/min.
     refinement : float
@@ -62,6 +66,8 @@ def operating_point(engine: Engine, rpm: float, refinement: float = 1.0) -> Oper
     ------
     ComputationError
         If the cycle does not repeat, or its mass or energy does not balance.
+    RequestError
+        For a speed no engine turns at.
 
     Examples
     --------
@@ -70,7 +76,7 @@ def operating_point(engine: Engine, rpm: float, refinement: float = 1.0) -> Oper
     >>> round(float(operating_point(engine, 4500.0).figures["ve"]), 1)
     1.1
     """
-    return converged(engine, rpm, refinement)[2]
+    return converged(engine_of(engine), one_speed(rpm), refinement)[2]
 
 
 def converged(

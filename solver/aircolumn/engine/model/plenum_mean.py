@@ -6,7 +6,6 @@ mean of where runners join.
 """
 
 from dataclasses import dataclass
-from math import inf
 
 import numpy as np
 
@@ -29,7 +28,7 @@ def mean_of_cycles(means: list[PlenumMean]) -> PlenumMean:
     )
 
 
-def probes_for(run: Run) -> dict[str, tuple[str, float]]:
+def probes_for(run: Run) -> dict[str, tuple[str, float | str]]:
     """What must be recorded of a log; nothing of a volume."""
     return {
         f"{name}, {place}": (name, at)
@@ -37,7 +36,7 @@ def probes_for(run: Run) -> dict[str, tuple[str, float]]:
         for place, at in (
             ("beginning", 0.0),
             ("middle", 0.5 * run.ducts[name].node_positions[-1]),
-            ("end", inf),
+            ("end", "right"),
         )
     }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,7 +13,7 @@ from aircolumn.flow.arrays.ends import CLOSED, PISTON, RESERVOIR, EndLinks, Volu
 from aircolumn.flow.duct.layer import MEMORIES
 from aircolumn.flow.gas.kernels import energy, gamma, gas_constant
 from aircolumn.flow.gas.mixture import Gas
-from aircolumn.flow.network.items import GasState, Volume, along
+from aircolumn.flow.network.items import COLDEST, HOTTEST, GasState, Volume, along
 from aircolumn.flow.network.placement import PlacedDuct
 
 if TYPE_CHECKING:
@@ -46,13 +47,22 @@ def ducts_filled(
 def check_gas(name: str, duct: PlacedDuct) -> None:
     """Raise ValueError for gas that a duct is declared with and that cannot be."""
     state, x = duct.declared.state, np.concatenate((duct.node_positions, duct.middles))
-    for what in ("pressure", "temperature"):
-        value = along(getattr(state, what), x)
-        if not ((value > 0.0) & np.isfinite(value)).all():
-            raise ValueError(f"duct {name!r}: its {what} is not a finite number above 0 everywhere")
-    if not np.isfinite(along(state.velocity, x)).all():
+    values = {}
+    for field in fields(state):
+        try:
+            values[field.name] = along(getattr(state, field.name), x)
+        except ValueError as error:
+            raise ValueError(f"duct {name!r}: its {field.name}: {error}") from error
+    pressure, temperature = values["pressure"], values["temperature"]
+    if not ((pressure > 0.0) & np.isfinite(pressure)).all():
+        raise ValueError(f"duct {name!r}: its pressure is not a finite number above 0 everywhere")
+    if not ((temperature >= COLDEST) & (temperature <= HOTTEST)).all():
+        raise ValueError(
+            f"duct {name!r}: its temperature is not from {COLDEST:g} to {HOTTEST:g} K (not degC) everywhere"
+        )
+    if not np.isfinite(values["velocity"]).all():
         raise ValueError(f"duct {name!r}: its velocity is not a finite number everywhere")
-    fuel, burned = along(state.fuel, x), along(state.burned, x)
+    fuel, burned = values["fuel"], values["burned"]
     if not ((fuel >= 0.0) & (burned >= 0.0) & (fuel + burned <= 1.0 + SLIGHT)).all():
         raise ValueError(f"duct {name!r}: its shares of fuel vapour and burned gas are not from 0 to 1")
 

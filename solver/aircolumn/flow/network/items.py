@@ -17,13 +17,20 @@ from aircolumn.flow.gas.volatility import GASEOUS
 Along = float | Callable
 
 
+COLDEST, HOTTEST = 100.0, 6000.0  # K: what gas may be declared with; 27 was meant in degC
 SAMPLES = 64  # of a value along a duct, in each cell
 
 
 def along(value: Along, x: Any) -> np.ndarray:
-    """``value`` at the distances ``x`` (m)."""
-    result = value(x) if callable(value) else value
-    return np.broadcast_to(np.asarray(result, dtype=float), np.shape(x)).copy()
+    """``value`` at the distances ``x`` (m). Raises ValueError for a function that takes no array."""
+    try:
+        result = value(x) if callable(value) else value
+        return np.broadcast_to(np.asarray(result, dtype=float), np.shape(x)).copy()
+    except (TypeError, ValueError) as error:
+        raise ValueError(
+            f"a function of distance gets an array of distances and returns as many values (numpy.where in"
+            f" place of if): {error}"
+        ) from error
 
 
 def mean_along(value: Along, edges: np.ndarray) -> np.ndarray:
@@ -38,8 +45,12 @@ def mean_along(value: Along, edges: np.ndarray) -> np.ndarray:
 
 @dataclass(frozen=True)
 class GasState:
-    """Gas along a duct: pressure Pa, temperature K, velocity m/s, mass fractions of fuel vapour and
-    burned gas."""
+    """Gas along a duct: pressure Pa, temperature K (100 to 6000), velocity m/s towards the right end, mass
+    fractions of fuel vapour and burned gas.
+
+    Each a number, or a function of the distances from the left end, m (array; so ``numpy.where`` in place of
+    ``if``), which is called by ``Network.ready()``. There ValueError is raised for what cannot be.
+    """
 
     pressure: Along
     temperature: Along

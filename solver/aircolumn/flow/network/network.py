@@ -32,6 +32,8 @@ from aircolumn.flow.ends.legs import PIPE
 from aircolumn.flow.gas.mixture import Gas
 from aircolumn.flow.gas.products import NOTHING
 from aircolumn.flow.network.items import (
+    COLDEST,
+    HOTTEST,
     NO_WALL,
     Cylinder,
     Duct,
@@ -46,6 +48,27 @@ from aircolumn.flow.network.run import Run
 
 if TYPE_CHECKING:
     from aircolumn.flow.duct.geometry import Shape
+
+
+ROUNDING = 1e-9  # by which an area may seem larger than that of its bore
+
+
+def _check(what: str, least: float = -inf, **numbers: float) -> None:
+    """Raise ValueError for numbers that are not finite, or less than ``least``."""
+    for name, value in numbers.items():
+        if not (np.isfinite(value) and value >= least):
+            allowed = "a finite number" if least == -inf else f"a finite number of {least:g} or more"
+            raise ValueError(f"{what}: {name} {value}: {allowed} is expected")
+
+
+def _check_state(what: str, pressure: float, temperature: float) -> None:
+    """Raise ValueError for a pressure (Pa) or temperature (K) that gas cannot have."""
+    if not 0.0 < pressure < inf:
+        raise ValueError(f"{what}: pressure {pressure} Pa: a finite number above 0 is expected")
+    if not COLDEST <= temperature <= HOTTEST:
+        raise ValueError(
+            f"{what}: temperature {temperature} K: from {COLDEST:g} to {HOTTEST:g} K is expected (not degC)"
+        )
 
 
 def laid_out(shape: Shape, cells: int, wall: Wall, steepest: float) -> DuctLayout:
@@ -88,6 +111,8 @@ class Network:
         sudden changes of bore become steps with their loss (duct/division.py; steepest: there)."""
         if cells < 2:
             raise ValueError(f"duct {name!r} needs at least 2 cells, not {cells}")
+        if not isinstance(state, GasState):
+            raise ValueError(f"duct {name!r}: a GasState is expected, not {state!r}")
         self.laid_duct(name, laid_out(shape, cells, wall, steepest), state)
 
     def laid_duct(self, name: str, layout: DuctLayout, state: GasState) -> None:
@@ -97,11 +122,14 @@ class Network:
         self.ducts[name] = Duct(layout, state)
 
     def _end(self, duct: str, side: str, end: End) -> None:
-        if duct not in self.ducts or side not in ("left", "right"):
-            raise ValueError(f"no end {side!r} of duct {duct!r}")
+        self._check_side(duct, side)
         if (duct, side) in self.ends:
             raise ValueError(f"the {side} end of duct {duct!r} is taken")
         self.ends[duct, side] = end
+
+    def _check_side(self, duct: str, side: str) -> None:
+        if duct not in self.ducts or side not in ("left", "right"):
+            raise ValueError(f"no end {side!r} of duct {duct!r}")
 
     def closed(self, duct: str, side: str) -> None:
         """Rigid wall."""
@@ -110,18 +138,29 @@ class Network:
     def piston(self, duct: str, side: str, speed: float, frequency: float) -> None:
         """Wall oscillating with velocity speed * sin(2 pi frequency t), m/s in +x; the wall's
         displacement is neglected (small against the wavelength)."""
+        _check(f"the piston at {duct!r}", speed=speed, frequency=frequency)
         self._end(duct, side, End(ea.PISTON, speed=speed, frequency=frequency))
 
-    def calm(self, duct: str, side: str, pressure: float, density: float) -> None:
-        """Waves leave without reflection; beyond lies gas at rest at the given state."""
-        self._end(duct, side, End(ea.CALM, p=pressure, rho=density))
+    def calm(self, duct: str, side: str, pressure: float, temperature: float) -> None:
+        """Waves leave without reflection; beyond lies air at rest, Pa and K."""
+        _check_state(f"the calm end of {duct!r}", pressure, temperature)
+        self._end(duct, side, End(ea.CALM, p=pressure, rho=pressure / (self.gas.Ra * temperature)))
 
     def opening(self, duct: str, side: str, volume: str, loss: float = 0.0) -> None:
         """Full bore into ``volume``; ``loss``: entry-loss coefficient on the dynamic head."""
+        _check(f"the opening of {duct!r}", least=0.0, loss=loss)
         self._end(duct, side, End(ea.OPENING, volume, loss=loss))
 
     def restriction(self, duct: str, side: str, volume: str, area: float) -> None:
-        """Throat of effective area ``area`` (m2) between the bore and ``volume``."""
+        """Throat of effective area ``area`` (m2, from 0 to that of the bore) between the bore and ``volume``.
+        Its air has no inertance: a steady loss, no change of pitch."""
+        self._check_side(duct, side)
+        bore = self.end_area(duct, side)
+        if not 0.0 <= area <= bore * (1.0 + ROUNDING):
+            raise ValueError(
+                f"the restriction at the {side} end of duct {duct!r}: an area of {area:g} m2; from 0 to the"
+                f" {bore:.4g} m2 of the bore is expected"
+            )
         self._end(duct, side, End(ea.RESTRICTION, volume, throat=area))
 
     def valve(
@@ -159,14 +198,15 @@ class Network:
         throat from ``one`` and from ``other`` on its dynamic head (default: sharp edges);
         inertance: length over area of the throat's air, 1/m.
         """
-        areas = [self._end_area(*end) for end in (one, other)]
+        areas = [self.end_area(*end) for end in (one, other)]
         throat = min(*areas) if throat is None else min(throat, *areas)
         losses = loss or [narrowing_loss(throat / area, 180.0) for area in areas]
         for end, beyond, own in ((one, other, losses[0]), (other, one, losses[1])):
             step = End(ea.STEP, partner=beyond, throat=throat, loss=own, inertance=inertance)
             self._end(end[0], end[1], step)
 
-    def _end_area(self, duct: str, side: str) -> float:
+    def end_area(self, duct: str, side: str) -> float:
+        """Flow area of a duct at an end, m2."""
         reach = self.ducts[duct].reaches[0 if side == "left" else -1]
         return float(reach.shape.area(0.0 if side == "left" else reach.shape.length))
 
@@ -209,6 +249,7 @@ class Network:
         wall: Any = 300.0,
     ) -> None:
         """Fixed volume (m3); conductance W/K to a wall at ``wall`` K."""
+        _check(f"vessel {name!r}", least=0.0, conductance=conductance, wall=wall)
         vessel = Volume(ea.VESSEL, volume, pressure, temperature, fuel, burned, conductance, wall)
         self._volume(name, vessel)
 
@@ -230,14 +271,14 @@ class Network:
     def _volume(self, name: str, volume: Volume) -> None:
         if name in self.volumes:
             raise ValueError(f"there is a volume {name!r} already")
-        for what in ("size", "pressure", "temperature"):
-            value = getattr(volume, what)
-            if not 0.0 < value < inf:
-                raise ValueError(f"volume {name!r}: {what} {value}: a finite number above 0 is expected")
+        if not 0.0 < volume.size < inf:
+            raise ValueError(f"volume {name!r}: size {volume.size} m3: a finite number above 0 is expected")
+        _check_state(f"volume {name!r}", volume.pressure, volume.temperature)
         self.volumes[name] = volume
 
     def orifice(self, first: str, second: str, area: float) -> None:
         """Opening of effective area ``area`` (m2) between two volumes."""
+        _check(f"the orifice between {first!r} and {second!r}", least=0.0, area=area)
         self.orifices.append((first, second, area))
 
     def echo(self, duct: str, side: str, phases: Sequence[float]) -> None:

@@ -38,7 +38,8 @@ class VolumeRecord:
 
 @dataclass(frozen=True)
 class Record:
-    """One entry a step: time s, crank angle deg; probes and volumes by name."""
+    """One entry a step: time s, crank angle deg; probes and volumes by name. Empty where ``march`` was not
+    given probes (``probes={}`` records the volumes)."""
 
     time: np.ndarray
     angle: np.ndarray

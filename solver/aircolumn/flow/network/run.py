@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from aircolumn.display_units import said_place
-from aircolumn.errors import MarchError
+from aircolumn.errors import MarchError, no_such
 from aircolumn.flow.arrays import blocks as mb
 from aircolumn.flow.arrays import ends as ea
 from aircolumn.flow.arrays.cylinders import CHARGE, Chambers
@@ -23,10 +23,13 @@ from aircolumn.flow.network.record import DuctProfile, Record, labelled
 
 if TYPE_CHECKING:
     from aircolumn.flow.network.network import Network
+    from aircolumn.flow.network.placement import PlacedDuct
 
 COURANT = 0.9
 MOST_STEPS = 10**8  # of one march
 STILL_RELAXED = 0.5  # of the echoes' relaxation (ends/echo.py), where another march goes on near the cycle
+SIDES = {"left": 0, "right": -1}  # of a duct, and the place of its node
+BEYOND = 1e-9  # of a duct's length: by how much rounding may take a place beyond its ends
 AT_A_TIME = 100_000  # steps between which Python can be interrupted
 
 
@@ -128,10 +131,10 @@ class Run:
     ) -> Record:
         """March for ``duration`` seconds at ``omega`` rad/s, or for ``max_steps`` steps if that is less.
 
-        probes: {name: (duct, distance m)}, the nearest node is recorded at every step; or {name: place}, of
-        a node (``ducts[name].nodes``). room: recorded steps kept per call of the compiled march (grown as
-        needed). courant: above 0, at most 1. Raises ValueError for what cannot be marched, MarchError if the
-        state stops being finite.
+        probes: {name: (duct, distance m from its left end)}, the nearest node is recorded at every step; or
+        {name: (duct, "left" or "right")}; or {name: place}, of a node (``ducts[name].nodes``). room:
+        recorded steps kept per call of the compiled march (grown as needed). courant: above 0, at most 1.
+        Raises ValueError for what cannot be marched, MarchError if the state stops being finite.
         """
         self._check_march(duration, omega, courant, max_steps)
         places = [self._place(name, where) for name, where in (probes or {}).items()]
@@ -184,12 +187,19 @@ class Run:
         """Place of the node that a probe looks at. Raises ValueError."""
         if isinstance(where, int):
             return where
-        duct, distance = where
-        if duct not in self.ducts:
-            raise ValueError(f"probe {name!r}: no duct {duct!r}; there are: {', '.join(self.ducts)}")
-        if np.isnan(distance):
-            raise ValueError(f"probe {name!r}: its distance is not a number")
-        return self.node_near(duct, distance)
+        duct, place = where
+        try:
+            if place in SIDES:
+                return int(self._duct(duct).nodes[SIDES[place]])
+            return self.node_near(duct, float(place))
+        except ValueError as error:
+            raise ValueError(f"probe {name!r}: {error}") from error
+
+    def _duct(self, name: str) -> PlacedDuct:
+        """Raises ValueError if there is none of this name."""
+        if name not in self.ducts:
+            raise ValueError(no_such("duct", name, self.ducts))
+        return self.ducts[name]
 
     def _where_lost(self) -> str:
         """The first volume or duct whose state is not a number any more, in words."""
@@ -205,8 +215,12 @@ class Run:
         return "somewhere"
 
     def node_near(self, duct: str, distance: float) -> int:
-        """Place of the node nearest to ``distance`` (m) in ``duct``."""
-        d = self.ducts[duct]
+        """Place of the node nearest to ``distance`` (m from the left end) in ``duct``. Raises ValueError
+        for a distance beyond its ends."""
+        d = self._duct(duct)
+        length = d.declared.shape.length
+        if not -BEYOND * length <= distance <= (1.0 + BEYOND) * length:
+            raise ValueError(f"{distance:g} m is not within duct {duct!r}, from 0 to {length:g} m")
         return int(d.nodes[np.argmin(np.abs(d.node_positions - distance))])
 
     def _position(self, place: int) -> float:
@@ -237,8 +251,8 @@ class Run:
         return int(self.blocks.clock[mb.STEPS])
 
     def profile(self, duct: str) -> DuctProfile:
-        """Node states along ``duct``."""
-        d, now = self.ducts[duct], self.nodes
+        """Node states along ``duct``. Raises ValueError if there is none of this name."""
+        d, now = self._duct(duct), self.nodes
         n = d.nodes
         r = initial.gas_constant(self.network.gas, now.yf[n], now.yb[n])
         return DuctProfile(
@@ -264,7 +278,8 @@ class Run:
         return np.concatenate([duct.nodes for duct in self.ducts.values()])
 
     def held(self, duct: str) -> Cells:
-        """What ``duct`` holds: mass, momentum, energy, fuel, burned (SI, from cell means)."""
-        inside = self.ducts[duct].inside
+        """What ``duct`` holds: mass, momentum, energy, fuel, burned (SI, from cell means). Raises ValueError
+        if there is none of this name."""
+        inside = self._duct(duct).inside
         dx = self.mesh.dx[inside]
         return Cells(*(float(np.sum(values[inside] * dx)) for values in self.cells))

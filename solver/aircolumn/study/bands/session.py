@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from aircolumn.engine.description.given import description_of
 from aircolumn.errors import RequestError, no_such
 from aircolumn.study.bands.cases import Cases
 from aircolumn.study.bands.ensemble import Ensemble, ensemble
@@ -77,6 +78,7 @@ def how_sure(
     InputError, RequestError, ComputationError
         For a plus_minus where there can be none, a request that cannot be met, points that fail.
     """
+    description = description_of(description, "its candidates are compared")
     if not FEWEST <= count <= MOST:
         raise RequestError(f"{count} cases: from {FEWEST} to {MOST} are possible")
     if base is not None and base not in description.runners:
