@@ -79,6 +79,14 @@ def test_level_runners_and_none():
     assert said.startswith("Which runner is best cannot be said")
 
 
+def test_where_friction_takes_all():
+    """Means below 0: a best there is all the same."""
+    found = choice_of(curves({"a": [-20.0] * 5, "b": [-10.0] * 5}), SPEEDS)
+    assert (found.winner, found.second, found.costs) == ("b", ("a", -20.0), [])
+    assert choice_sentences(found)[0].endswith("-10.0 N m on average, 10.0 N m more than a.")
+    assert choice_of(curves({"a": [-20.0] * 5, "b": [-20.0] * 5}), SPEEDS).best == ["a", "b"]
+
+
 def test_nothing_is_lost():
     found = choice_of(curves({"a": [200.0] * 5, "b": [150.0] * 5}), SPEEDS)
     assert found.shortfall is None

@@ -23,6 +23,10 @@ if TYPE_CHECKING:
     from aircolumn.engine.description.computing import Speeds
 
 
+def _share(own: float, most: float) -> float:
+    return (most - own) / (abs(most) or abs(own))
+
+
 @dataclass(frozen=True)
 class Cost:
     """Where another runner has more than the choice: of mean torque over a range, or (None) of peak power;
@@ -36,7 +40,7 @@ class Cost:
     @property
     def share(self) -> float:
         """What is lost, relative to the most."""
-        return 1.0 - self.own / self.most
+        return _share(self.own, self.most)
 
 
 @dataclass(frozen=True)
@@ -52,7 +56,7 @@ class Shortfall:
     @property
     def share(self) -> float:
         """What is lost, relative to the most."""
-        return 1.0 - self.own / self.most
+        return _share(self.own, self.most)
 
 
 @dataclass(frozen=True)
@@ -80,6 +84,11 @@ class Choice:
         return 0.0 if self.second is None else self.torque - self.second[1]
 
 
+def _ahead(one: float, other: float) -> bool:
+    """Whether one is more than level; either may be below 0, where friction takes all."""
+    return one - other > TIE * abs(other)
+
+
 def choice_of(data: xr.Dataset, speeds: Speeds) -> Choice | None:
     """The choice among the runners of a comparison, torque and power as they were asked for; None if no mean
     is known."""
@@ -90,7 +99,7 @@ def choice_of(data: xr.Dataset, speeds: Speeds) -> Choice | None:
     if not known:
         return None
     first, *others = known
-    level = [n for n in known if means[first] <= (1.0 + TIE) * means[n]]
+    level = [n for n in known if not _ahead(means[first], means[n])]
     second = (others[0], means[others[0]]) if others and len(level) == 1 else None
     costs = _costs(data, speeds, first, names) if second else []
     short = _shortfall(data, span, first, names) if second else None
@@ -105,7 +114,7 @@ def _shortfall(data: xr.Dataset, span: Range, choice: str, names: list[str]) -> 
         for n, own, most in zip(
             data.rpm.values, torque.sel(runner=choice).values, torque.sel(runner=name).values, strict=True
         )
-        if most > (1.0 + TIE) * own and any(low <= n <= high for low, high in span.spans)
+        if _ahead(most, own) and any(low <= n <= high for low, high in span.spans)
     ]
     return max(found, key=lambda s: s.share, default=None)
 
@@ -120,6 +129,6 @@ def _costs(data: xr.Dataset, speeds: Speeds, choice: str, names: list[str]) -> l
     for over, values in each:
         known = {n: v for n, v in values.items() if np.isfinite(v)}
         most = max(known, key=known.__getitem__, default=choice)
-        if choice in known and known[most] > (1.0 + TIE) * known[choice]:
+        if choice in known and _ahead(known[most], known[choice]):
             found.append(Cost(over, most, known[choice], known[most]))
     return sorted(found, key=lambda cost: -cost.share)

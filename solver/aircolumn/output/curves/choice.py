@@ -42,7 +42,7 @@ def choice_sentences(choice: Choice | None, standard: str = "observed") -> list[
     if choice.second is None:
         return [f"{choice.winner} makes {mean} {where}."]
     name, other = choice.second
-    more = f"{torque.said(choice.margin)} ({percent(choice.torque / other - 1.0, '.1f')}) more than {name}"
+    more = f"{torque.said(choice.margin)}{_percent_of(choice.margin, other)} more than {name}"
     return [f"{choice.winner} makes the most torque {where}: {mean}, {more}.", _costs(choice)]
 
 
@@ -50,7 +50,7 @@ def _costs(choice: Choice) -> str:
     short = choice.shortfall
     if short is None:
         return _costs_elsewhere(choice)
-    lost = f"{unit('torque').said(short.most - short.own)} ({percent(short.share, '.1f')})"
+    lost = f"{unit('torque').said(short.most - short.own)}{_percent_of(short.most - short.own, short.most)}"
     most = f"Within the range it loses most at {short.rpm:.0f} rpm: {lost}, against {short.runner}."
     return f"{_costs_elsewhere(choice)} {most}"
 
@@ -70,7 +70,12 @@ def _cost(cost: Cost) -> str:
     """What is lost, and of what."""
     own = unit("power" if cost.over is None else "torque")
     what = "of peak power" if cost.over is None else f"of mean torque {cost.over.words}"
-    return f"{own.said(cost.most - cost.own)} ({percent(cost.share, '.1f')}) {what}"
+    return f"{own.said(cost.most - cost.own)}{_percent_of(cost.most - cost.own, cost.most)} {what}"
+
+
+def _percent_of(part: float, whole: float) -> str:
+    """In brackets; nothing of a whole that is no more than 0."""
+    return f" ({percent(part / whole, '.1f')})" if whole > 0.0 else ""
 
 
 def how_sure_sentence(choice: Choice | None, kept: KeptBands | None, command: str = "") -> str:
