@@ -273,13 +273,13 @@ def test_a_figure(copy):
 REED = {
     "flow/arrays/ends.py": [
         (
-            "STEP = 7  # sudden change of bore, with its loss\n",
-            "REED = 8  # one-way throat out of a volume\n",
+            "VELOCITY = 9  # wall whose velocity follows a signal over time\n",
+            "REED = 10  # one-way throat out of a volume\n",
         ),
-        ('"EndValues", "loss throat speed frequency p rho inertance angle', " opens wide"),
+        ('"EndValues", "loss throat speed frequency p rho burned inertance angle', " opens wide"),
     ],
     "flow/ends/boundary_conditions.py": [
-        ("JOIN, JUNCTION, OPENING, PISTON, ", "REED, "),
+        ("    PRESSURE,\n    RESTRICTION,\n", "    REED,\n"),
         (
             "        from_volume(net, end, w, p, target)\n\n\n",
             '''@routine

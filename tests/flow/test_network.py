@@ -89,6 +89,10 @@ def test_network_refuses_nonsense():
     assert np.all(record.volumes["air"].p == P)
 
 
+def over(net, time, pressure, *more, **named):
+    net.pressure_over_time("pipe", "right", time, pressure, *(more or (T,)), **named)
+
+
 @pytest.mark.parametrize(
     ("declare", "said"),
     [
@@ -102,6 +106,13 @@ def test_network_refuses_nonsense():
         (lambda n: n.restriction("pipe", "right", "air", 0.01), "0.001257 m2 of the bore is expected"),
         (lambda n: n.restriction("pipe", "middle", "air", 1e-4), "no end 'middle' of duct 'pipe'"),
         (lambda n: n.piston("pipe", "right", np.inf, 50.0), "speed inf: a finite number"),
+        (lambda n: over(n, [0.0, 1.0], [P]), "two or more instants are expected, and a value for each"),
+        (lambda n: over(n, [1.0, 0.0], [P, P]), "finite numbers are expected, at instants that rise"),
+        (lambda n: over(n, [0.0, 1.0], [P, -P]), "-100000 Pa: numbers above 0"),
+        (lambda n: over(n, [0.0, 1.0], [P, P], 20.0), "temperature 20.0 K: from 100 to 6000 K"),
+        (lambda n: over(n, [0.0, 1.0], [P, P], T, 2.0), "burned 2.0: from 0 to 1"),
+        (lambda n: over(n, [0.0, 1.0], [P, P], T, period=0.5), "period 0.5 s: 1 s or more is expected"),
+        (lambda n: n.velocity_over_time("pipe", "right", [0.0, np.nan], [0.0, 0.0]), "finite numbers"),
         (lambda n: n.orifice("air", "air", -1e-4), "area -0.0001: a finite number of 0 or more"),
         (lambda n: n.duct("b", straight(1.0, 0.04), 10, P), "duct 'b': a GasState is expected"),
         (lambda n: n.ready().profile("zzz"), "no duct 'zzz'; there are: pipe"),
@@ -129,6 +140,35 @@ def test_a_function_that_takes_no_array_is_named():
     net.closed("inlet", "right")
     with pytest.raises(ValueError, match="duct 'inlet': its pressure: a function of distance gets an array"):
         net.ready()
+
+
+def test_what_comes_in_under_a_pressure():
+    """Steady flow through a pipe that is cut: by its signal's pressure the end has the entropy and the
+    composition stated; without repeating the signal stays as it ends."""
+    net = pipe()
+    net.pressure_over_time("pipe", "left", [0.0, 0.01], [P, 1.05 * P], 400.0, burned=1.0)
+    net.reservoir("air", P, T)
+    net.opening("pipe", "right", "air")
+    run = net.ready()
+    run.march(0.4)
+    end, mean = run.profile("pipe"), 1.025 * P
+    assert end.p[0] == pytest.approx(1.05 * P, rel=1e-12)
+    assert end.rho[0] == pytest.approx(mean / (R * 400.0) * (1.05 * P / mean) ** (1 / 1.4), rel=1e-9)
+    assert end.burned == pytest.approx(1.0)
+    assert np.ptp(end.u) < 0.01 * end.u.mean()
+
+
+def test_a_wall_moves_by_its_signal():
+    """Slowly, with gas at rest: the gas follows (acoustic at most: rho a u of pressure)."""
+    net = pipe()
+    net.velocity_over_time("pipe", "left", [0.0, 1e-4, 1.0], [0.0, 0.5, 0.5])
+    net.calm("pipe", "right", P, T)
+    run = net.ready()
+    run.march(2e-3)
+    profile = run.profile("pipe")
+    assert profile.u[0] == pytest.approx(0.5, rel=1e-12)
+    a = np.sqrt(1.4 * R * T)
+    assert profile.p[0] - P == pytest.approx(P / (R * T) * a * 0.5, rel=2e-3)
 
 
 def test_the_ends_of_a_duct_are_probed_by_name():

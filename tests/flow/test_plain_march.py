@@ -57,6 +57,16 @@ def junction():
     return net.ready(), 0.0
 
 
+def over_time():
+    net = Network(perfect_gas(1.4, 287.05))
+    net.duct("pipe", straight(0.4, 0.04), 20, PUSHED)
+    time = np.linspace(0.0, 1e-3, 6)
+    swing = np.sin(2e3 * np.pi * time)
+    net.pressure_over_time("pipe", "left", time, 1e5 + 2e4 * swing, 300.0, period=1e-3)
+    net.velocity_over_time("pipe", "right", time + 2e-4, 30.0 * swing)
+    return net.ready(), 0.0
+
+
 def engine(path):
     description = load(path)
     one = description.with_runner(next(iter(description.runners)))
@@ -67,6 +77,7 @@ CASES = {
     "pipe": pipe,
     "step": step,
     "junction": junction,
+    "over time": over_time,
     "single": lambda: engine(CLASSROOM),
     "four": lambda: engine(DEMO),
     "manifold": lambda: engine(ROOT / "configs" / "rescue-four-manifold.yaml"),

@@ -15,6 +15,7 @@ from aircolumn.flow.arrays.ends import (
     EndValues,
     OrificeLinks,
     Orifices,
+    Signals,
     Valves,
     VolumeLinks,
     Volumes,
@@ -37,7 +38,7 @@ from aircolumn.flow.gas.mixture import Gas
 Blocks = namedtuple(
     "Blocks",
     "gas products mesh ducts end_links end_values turning "
-    "valve_into_cylinder valve_out_of_cylinder valve_offset "
+    "valve_into_cylinder valve_out_of_cylinder valve_offset signal_time signal_value signal_period "
     "volume_links volume_values cranks orifice_links orifice_area nodes cells middles profile flux feet "
     "layer arrivals volumes states chambers burn_table echo_links echo_length echo_phases "
     "echo_flow tally_echo tally_ends vessel_heat duct_heat clock",
@@ -103,6 +104,11 @@ echo_phases_of, echo_flow_of = _row("echo_phases"), _array("echo_flow")
 amounts_of = views.plane(_AT["volumes"])
 turning_of = _array("turning")
 _valve_into, _valve_out_of = _array("valve_into_cylinder"), _array("valve_out_of_cylinder")
+_signal_time, _signal_value, _signal_period = (
+    _array("signal_time"),
+    _array("signal_value"),
+    _row("signal_period"),
+)
 _valve_offset, _orifice_area = _row("valve_offset"), _row("orifice_area")
 _orifice_links = views.named(OrificeLinks, *_lines({"orifice_links": OrificeLinks}))
 
@@ -121,6 +127,12 @@ def nodes_at(net, stage):
 def valves_of(net):
     """Area tables of the valves."""
     return Valves(_valve_into(net), _valve_out_of(net), _valve_offset(net))
+
+
+@inlined
+def signals_of(net):
+    """What follows a course over time."""
+    return Signals(_signal_time(net), _signal_value(net), _signal_period(net))
 
 
 @inlined

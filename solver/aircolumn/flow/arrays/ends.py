@@ -15,25 +15,32 @@ CALM = 4  # lets waves leave without reflection, gas beyond it at a given state
 JOIN = 5  # continues in another duct of the same bore
 JUNCTION = 6  # meets other ends at one pressure
 STEP = 7  # sudden change of bore, with its loss
+PRESSURE = 8  # static pressure that follows a signal over time
+VELOCITY = 9  # wall whose velocity follows a signal over time
 
 #: One entry an end. node, cell: places of the end node and the cell beside it. side: +1 right,
 #: -1 left. volume: index of the volume, or -1. partner: the next end in the ring of those that meet (JOIN,
 #: JUNCTION, STEP); itself where none does. to_volume: 1 where the flow reaches a volume. valve: row of the
-#: area tables, or -1 for a fixed throat. opposite: of a JUNCTION's leg, the one in line with it, or -1
-#: (ends/junction.py).
-EndLinks = namedtuple("EndLinks", "kind node cell side volume partner to_volume valve opposite")
+#: area tables, or -1 for a fixed throat. signal: row of the signals, or -1. opposite: of a JUNCTION's leg,
+#: the one in line with it, or -1 (ends/junction.py).
+EndLinks = namedtuple("EndLinks", "kind node cell side volume partner to_volume valve signal opposite")
 
 #: loss: entry-loss coefficient, or that of narrowing into the throat of a STEP (ends/junction.py:
 #: PIPE for a leg that is no mouth in a wall). throat: fixed effective area m2, or that of the
 #: narrowest place of a STEP. speed, frequency: of a piston, m/s and Hz. p, rho: state beyond a CALM
-#: end. inertance: of the air in a STEP's throat, 1/m. angle: of a JUNCTION's leg, rad.
-EndValues = namedtuple("EndValues", "loss throat speed frequency p rho inertance angle")
+#: end; that with the entropy of what comes in through a PRESSURE end, and burned its share of burned gas.
+#: inertance: of the air in a STEP's throat, 1/m. angle: of a JUNCTION's leg, rad.
+EndValues = namedtuple("EndValues", "loss throat speed frequency p rho burned inertance angle")
 
 Ends = namedtuple("Ends", EndLinks._fields + EndValues._fields)  # type: ignore[misc]
 
 #: Area tables: effective (Cd A) area, m2, at equal crank-angle steps over 720 degrees, per valve,
 #: for flow into the cylinder and out of it; angle offset, degrees.
 Valves = namedtuple("Valves", "into_cylinder out_of_cylinder offset")
+
+#: Signals over time, a row each: instants, s, rising; values; after how many seconds it repeats (0: it does
+#: not). Short ones are filled up with their last entry.
+Signals = namedtuple("Signals", "time value period")
 
 RESERVOIR = 0  # state never changes
 VESSEL = 1  # fixed volume

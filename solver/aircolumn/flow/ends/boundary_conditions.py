@@ -17,7 +17,18 @@ from aircolumn.flow.arrays.blocks import (
     states_of,
     valves_of,
 )
-from aircolumn.flow.arrays.ends import CALM, CLOSED, JOIN, JUNCTION, OPENING, PISTON, RESTRICTION, STEP
+from aircolumn.flow.arrays.ends import (
+    CALM,
+    CLOSED,
+    JOIN,
+    JUNCTION,
+    OPENING,
+    PISTON,
+    PRESSURE,
+    RESTRICTION,
+    STEP,
+    VELOCITY,
+)
 from aircolumn.flow.compiled.decorators import inlined, plain_integers, routine
 from aircolumn.flow.compiled.lookup import table_value
 from aircolumn.flow.duct.characteristics import along_minus, along_plus, extrapolate, path_foot
@@ -30,6 +41,7 @@ from aircolumn.flow.ends.mouth_and_throat import (
     out_of_volume_through_mouth,
     through_throat,
 )
+from aircolumn.flow.ends.over_time import entering, signal_value
 
 FIRST_HALF, SECOND_HALF, FULL = plain_integers(3)
 LEAST_PRESSURE = 0.3  # at a wall, of that in the cell beside it
@@ -143,6 +155,20 @@ def calm_end(net, end, target):
     from_inside(net, end, v, p, target)
     if v < 0.0:
         nodes_at(net, target).rho[ends.node[end]] = ends.rho[end] + (p - p0) / arrivals.a2[end]
+
+
+@routine
+def pressure_end(net, end, time, target):
+    """End node at the pressure of its signal (over_time.py)."""
+    ends, arrivals = ends_of(net), arrivals_of(net)
+    p = signal_value(net, ends.signal[end], time)
+    invariant, impedance, sound = arrivals.invariant[end], arrivals.impedance[end], sqrt(arrivals.a2[end])
+    if invariant >= p:
+        v = min((invariant - p) / impedance, sound)
+        from_inside(net, end, v, invariant - impedance * v, target)
+    else:
+        w = min((p - invariant) / impedance, sound)
+        entering(net, end, w, invariant + impedance * w, target)
 
 
 @routine
@@ -288,6 +314,10 @@ def set_ends(net, stage, tau, angle, time):
         elif kind == PISTON:
             v = ends.side[end] * ends.speed[end] * sin(2.0 * pi * ends.frequency[end] * time)
             wall(net, end, v, target)
+        elif kind == VELOCITY:
+            wall(net, end, ends.side[end] * signal_value(net, ends.signal[end], time), target)
+        elif kind == PRESSURE:
+            pressure_end(net, end, time, target)
         elif kind == CALM:
             calm_end(net, end, target)
         elif kind == OPENING:

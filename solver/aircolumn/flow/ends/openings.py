@@ -14,10 +14,12 @@ A bellmouth takes that of its surroundings: flanged in a wall, plain in the open
 part of the outer field (common practice, no source for a flare).
 """
 
-from math import sqrt
+from math import inf, sqrt
 from typing import Any
 
 import numpy as np
+
+from aircolumn.errors import no_such
 
 END_CORRECTION = {"plain": 0.6133, "flanged": 0.8216, "bellmouth": 0.8216}
 #: Wall thickness over bore, loss.
@@ -88,12 +90,16 @@ def end_correction(shape: str, bore: float, free: bool = False) -> float:
 
     Raises
     ------
-    KeyError
-        For another shape.
+    ValueError
+        For another shape, or a bore that is not above 0.
 
     Examples
     --------
     >>> round(1e3 * end_correction("plain", 0.040), 2)  # 0.6133 radii (Levine & Schwinger 1948)
     12.27
     """
+    if shape not in END_CORRECTION:
+        raise ValueError(no_such("shape of mouth", str(shape), END_CORRECTION))
+    if not 0.0 < bore < inf:
+        raise ValueError(f"a bore of {bore} m: a finite number above 0 is expected")
     return END_CORRECTION["plain" if free else shape] * 0.5 * bore

@@ -129,13 +129,14 @@ class Duct:
 @dataclass(frozen=True)
 class End:
     """An end of a duct: its kind (arrays/ends.py), the volume it opens into or the end it meets,
-    the row of its area tables (-1: none), whether port fuel is metered there, and the values of
-    arrays.ends.EndValues that its kind takes."""
+    the rows of its area tables and of its signal (-1: none), whether port fuel is metered there, and the
+    values of arrays.ends.EndValues that its kind takes."""
 
     kind: int
     volume: str | None = None
     partner: tuple[str, str] | None = None
     valve: int = -1
+    signal: int = -1
     injector: bool = False
     loss: float = 0.0
     throat: float = 0.0
@@ -143,6 +144,7 @@ class End:
     frequency: float = 0.0
     p: float = 0.0
     rho: float = 0.0
+    burned: float = 0.0
     inertance: float = 0.0
     angle: float = NO_DIRECTION
 

@@ -47,6 +47,8 @@ from aircolumn.flow.network.items import (
 from aircolumn.flow.network.run import Run
 
 if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
     from aircolumn.flow.duct.geometry import Shape
 
 
@@ -71,6 +73,23 @@ def _check_state(what: str, pressure: float, temperature: float) -> None:
         )
 
 
+def signal_of(what: str, time: ArrayLike, values: ArrayLike, period: float) -> tuple:
+    """(instants, values, period) of a course over time; one that repeats ends where it begins again."""
+    t, y = np.asarray(time, dtype=float), np.asarray(values, dtype=float)
+    if t.ndim != 1 or t.shape != y.shape or t.size < 2:
+        raise ValueError(f"{what}: two or more instants are expected, and a value for each")
+    if not (np.isfinite(t).all() and np.isfinite(y).all() and (np.diff(t) > 0.0).all()):
+        raise ValueError(f"{what}: finite numbers are expected, at instants that rise")
+    span = float(t[-1] - t[0])
+    if period == 0.0 or np.isclose(period, span, rtol=1e-9):
+        return t, y, float(period)
+    if not span < period < inf:
+        raise ValueError(
+            f"{what}: period {period} s: {span:g} s or more is expected, which the instants span"
+        )
+    return np.append(t, t[0] + period), np.append(y, y[0]), float(period)
+
+
 def laid_out(shape: Shape, cells: int, wall: Wall, steepest: float) -> DuctLayout:
     """A duct of about ``cells`` cells (see Network.duct)."""
     reaches, changes = divide(shape, shape.length / cells, steepest)
@@ -81,7 +100,11 @@ def laid_out(shape: Shape, cells: int, wall: Wall, steepest: float) -> DuctLayou
 class Network:
     """Collects ducts, ends, volumes and orifices; ``ready()`` turns them into a :class:`Run`.
 
-    gas: constants from aircolumn.flow.gas.mixture. conservative: the default member of the duct
+    Throughout: duct and side ("left" or "right") name an end, volumes are named; Pa, K, m, m2, m3, kg, s;
+    mass fractions of fuel vapour and burned gas. Each end is declared once. ValueError is raised for what
+    cannot be, and nothing of it stays.
+
+    gas: perfect_gas() or working_gas(...).gas. conservative: the default member of the duct
     family; False selects the classical mesh method (first order, does not conserve). products:
     equilibrium of burned gas in cylinders (gas/products.py); by default it stays frozen.
     """
@@ -95,6 +118,7 @@ class Network:
     orifices: list[tuple[str, str, float]] = field(default_factory=list)
     echoes: Echo | None = None
     valves: list[tuple] = field(default_factory=list)
+    signals: list[tuple[np.ndarray, np.ndarray, float]] = field(default_factory=list)
     cylinders: list[Cylinder] = field(default_factory=list)
 
     def duct(
@@ -145,6 +169,49 @@ class Network:
         """Waves leave without reflection; beyond lies air at rest, Pa and K."""
         _check_state(f"the calm end of {duct!r}", pressure, temperature)
         self._end(duct, side, End(ea.CALM, p=pressure, rho=pressure / (self.gas.Ra * temperature)))
+
+    def pressure_over_time(
+        self,
+        duct: str,
+        side: str,
+        time: ArrayLike,
+        pressure: ArrayLike,
+        temperature: float,
+        burned: float = 0.0,
+        *,
+        period: float = 0.0,
+    ) -> None:
+        """Static pressure, Pa, that is known over time, s, such as one that was measured at this place
+        (ends/over_time.py).
+
+        time, pressure: one entry an instant of the march, rising; straight lines between, before and after
+        them as at their ends; period: seconds after which they repeat, 0 if they do not. temperature: of gas
+        that comes in, K, when it has the mean of the pressures; burned: its share of burned gas. Raises
+        ValueError for what cannot be a course over time.
+        """
+        self._check_side(duct, side)
+        what = f"the pressure at the {side} end of duct {duct!r}"
+        signal = signal_of(what, time, pressure, period)
+        if not np.all(signal[1] > 0.0):
+            raise ValueError(f"{what}: {signal[1].min():g} Pa: numbers above 0 are expected")
+        mean = float(np.trapezoid(signal[1], signal[0]) / (signal[0][-1] - signal[0][0]))
+        _check_state(what, mean, temperature)
+        if not 0.0 <= burned <= 1.0:
+            raise ValueError(f"{what}: burned {burned}: from 0 to 1 is expected")
+        rho = mean / ((self.gas.Ra + burned * (self.gas.Rb - self.gas.Ra)) * temperature)
+        row = len(self.signals)
+        self._end(duct, side, End(ea.PRESSURE, signal=row, p=mean, rho=rho, burned=burned))
+        self.signals.append(signal)
+
+    def velocity_over_time(
+        self, duct: str, side: str, time: ArrayLike, velocity: ArrayLike, *, period: float = 0.0
+    ) -> None:
+        """Wall whose velocity, m/s in +x, is known over time, s; its displacement is neglected, as that of a
+        piston. Arguments and errors as for pressure_over_time."""
+        self._check_side(duct, side)
+        signal = signal_of(f"the velocity at the {side} end of duct {duct!r}", time, velocity, period)
+        self._end(duct, side, End(ea.VELOCITY, signal=len(self.signals)))
+        self.signals.append(signal)
 
     def opening(self, duct: str, side: str, volume: str, loss: float = 0.0) -> None:
         """Full bore into ``volume``; ``loss``: entry-loss coefficient on the dynamic head."""

@@ -34,8 +34,9 @@ AT_A_TIME = 100_000  # steps between which Python can be interrupted
 
 
 class Run:
-    """A network being marched. Views of the march's arrays: mesh, cells, states (of volumes),
-    chambers (of cylinders), nodes; ducts: where each lies in them."""
+    """A network being marched, made by ``Network.ready()``: ``march`` it, look at it with ``profile`` and
+    ``held``, march on. Views of the march's arrays, SI: mesh, cells, states (of volumes), chambers (of
+    cylinders), nodes; ducts: where each lies in them."""
 
     def __init__(self, network: Network, angle: float, start: Run | None = None) -> None:
         """angle: degrees; start: see Network.ready."""
@@ -75,6 +76,7 @@ class Run:
             end_values=values,
             turning=tables.turning_table(links, values, mesh.area),
             **tables.area_tables(network),
+            **tables.signal_tables(network),
             **tables.volume_tables(network),
             **tables.cylinder_tables(network),
             **tables.orifice_tables(network),

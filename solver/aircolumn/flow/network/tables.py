@@ -42,7 +42,7 @@ def turning_table(links: np.ndarray, values: np.ndarray, area: np.ndarray) -> np
 
 def _declared_end(network: Network, duct: PlacedDuct, side: str, end: End) -> tuple[EndLinks, list[float]]:
     link = _end_link(duct, -1 if side == "right" else 0, side)._replace(
-        kind=end.kind, to_volume=int(end.volume is not None), valve=end.valve
+        kind=end.kind, to_volume=int(end.volume is not None), valve=end.valve, signal=end.signal
     )
     if end.volume is not None:
         link = link._replace(volume=volume_index(network, end.volume))
@@ -81,6 +81,7 @@ def _end_link(duct: PlacedDuct, reach: int, side: str) -> EndLinks:
         partner=-1,  # none
         to_volume=0,
         valve=-1,
+        signal=-1,
         opposite=-1,
     )
 
@@ -99,6 +100,21 @@ def area_tables(network: Network) -> dict:
         "valve_into_cylinder": np.array([t[0] for t in tables]),
         "valve_out_of_cylinder": np.array([t[1] for t in tables]),
         "valve_offset": np.array([t[2] for t in tables], dtype=float),
+    }
+
+
+def signal_tables(network: Network) -> dict:
+    """Blocks of the signals over time, filled up to one length."""
+    signals = network.signals or [(np.zeros(1), np.zeros(1), 0.0)]
+    longest = max(time.size for time, _, _ in signals)
+
+    def filled(values: np.ndarray) -> np.ndarray:
+        return np.pad(values, (0, longest - values.size), mode="edge")
+
+    return {
+        "signal_time": np.array([filled(time) for time, _, _ in signals]),
+        "signal_value": np.array([filled(values) for _, values, _ in signals]),
+        "signal_period": np.array([period for _, _, period in signals]),
     }
 
 
