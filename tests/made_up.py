@@ -157,7 +157,7 @@ def cycle(engine: Engine, rpm: float, change=None):
         return height * np.exp(-(((angle - at) / 28.0) ** 2))
 
     launch = 440.0
-    backward = p0 + pulse(launch + delay, -21e3) + pulse(g.intake_shuts - 20.0 + delay, 6e3)
+    backward = p0 + pulse(launch + delay, -21e3) + pulse(g.intake_seats - 20.0 + delay, 6e3)
     forward = p0 + pulse(launch + 2.0 * delay[:1] - delay, 17e3) + pulse(380.0, 2.5e3)
     pressure = together(forward, backward, gamma, p0)
     u = velocity(forward, backward, gamma, p0, a)
@@ -179,7 +179,7 @@ def cycle(engine: Engine, rpm: float, change=None):
         "exhaust_p": 104e3 + 9.0 * angle,
         "intake_flow": 0.1 * np.sin(np.radians(angle - 360.0)) + 0.02,
         "exhaust_flow": 0.12 * np.sin(np.radians(angle - 100.0)),
-        "intake_area": 1e-4 * np.clip((angle - g.intake_opens) * (g.intake_shuts - angle), 0, 900),
+        "intake_area": 1e-4 * np.clip((angle - g.intake_opens) * (g.intake_seats - angle), 0, 900),
         "exhaust_area": 2e-4 * np.clip((angle - g.exhaust_opens) * (g.exhaust_closes - angle), 0, 900),
     }
     for name, (unit, text) in trace.FIELDS.items():

@@ -64,7 +64,7 @@ FIGURES = {
     ),
     "ca50": Figure("deg", "angle", "crank angle after top dead centre at which half is burned", "CA50"),
     "inlet_mach": Figure(
-        "1", "number", "highest Mach number ahead of the plenum as the cycle ends", "inlet Mach"
+        "1", "number", "highest Mach number ahead of the plenum over the cycle", "inlet Mach"
     ),
     "plenum_pressure": Figure("Pa", "pressure", "time-mean plenum pressure", "plenum", 13),
     "wall_heat": Figure("J", "energy", "heat to the cylinder walls per cycle and cylinder", "wall heat"),

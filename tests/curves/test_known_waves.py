@@ -61,7 +61,7 @@ def known(arriving, leaving, **changes):
         "ve": 1.05,
         "reference_pressure_Pa": P0,
         "intake_opens": OPENS,
-        "intake_shuts": SHUTS,
+        "intake_seats": SHUTS,
     }
     return data
 

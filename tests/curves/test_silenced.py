@@ -133,4 +133,4 @@ def test_what_a_silent_end_met_goes_on_without_it(tmp_path):
     for k in range(1, 5):
         assert net.ends[f"log {k}", "right"].partner == (f"log {k + 1}", "left")
         assert net.ends[f"log {k + 1}", "left"].partner == (f"log {k}", "right")
-    net.ready(geometry_of(log).intake_shuts)  # and it can be laid out
+    net.ready(geometry_of(log).intake_seats)  # and it can be laid out

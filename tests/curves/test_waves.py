@@ -99,14 +99,14 @@ def test_suction_returns_as_compression(demo, cycle):
     the valve shuts (how long after: test_explain.py)."""
     at_valve = cycle.isel(distance=-1)
     reference = cycle.attrs["reference_pressure_Pa"]
-    open_ = (cycle.angle > cycle.attrs["intake_opens"]) & (cycle.angle < cycle.attrs["intake_shuts"])
+    open_ = (cycle.angle > cycle.attrs["intake_opens"]) & (cycle.angle < cycle.attrs["intake_seats"])
     leaving = (at_valve.backward - reference).where(open_)
     arriving = (at_valve.forward - reference).where(open_)
     assert float(leaving.min()) < -2e4
     assert float(arriving.max()) > 1.5e4
     launched = float(cycle.angle[np.nanargmin(leaving.values)])
     returned = float(cycle.angle[np.nanargmax(arriving.values)])
-    assert launched < returned < cycle.attrs["intake_shuts"]
+    assert launched < returned < cycle.attrs["intake_seats"]
     shut = at_valve.sel(angle=slice(620, 700))
     assert np.allclose(shut.forward, shut.backward, rtol=1e-6)  # a shut valve reflects everything
 

@@ -66,7 +66,7 @@ def test_cold_starts_that_broke_down_on_coarse_cells(seed, piston_speed, coarser
 def test_a_volume_that_is_no_number_stops_the_march_at_once(demo):
     """It made its valve a wall, and 174 more cycles were marched before a message that misled."""
     engine = demo.with_runner("middle")
-    run = build(engine, 0.35, 3000.0).ready(geometry_of(engine).intake_shuts)
+    run = build(engine, 0.35, 3000.0).ready(geometry_of(engine).intake_seats)
     run.march(1e-3, omega=314.0)
     run.blocks.volumes[0, run.volume("cylinder 1"), ENERGY] = np.nan
     before = run.steps
@@ -77,7 +77,7 @@ def test_a_volume_that_is_no_number_stops_the_march_at_once(demo):
 
 def test_a_duct_that_is_no_number_is_named(demo):
     engine = demo.with_runner("middle")
-    run = build(engine, 0.35, 3000.0).ready(geometry_of(engine).intake_shuts)
+    run = build(engine, 0.35, 3000.0).ready(geometry_of(engine).intake_seats)
     run.march(1e-3, omega=314.0)
     duct = run.ducts["exhaust 1"]
     run.nodes.p[duct.nodes[3]] = np.nan

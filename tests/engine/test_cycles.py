@@ -55,7 +55,7 @@ def test_a_point_is_where_the_cycles_end(demo, angle, rpm):
 
 @pytest.fixture
 def judge(demo):
-    run = build(demo.engine, 0.35, 3000.0).ready(geometry_of(demo.engine).intake_shuts)
+    run = build(demo.engine, 0.35, 3000.0).ready(geometry_of(demo.engine).intake_seats)
     return CycleConvergence(5e-4, run)
 
 

@@ -4,6 +4,7 @@ from math import inf
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 from tests import made_up
 from tests.conftest import DEMO, ROOT
 from tests.printed import command
@@ -109,6 +110,19 @@ def test_a_choked_engine_draws_what_its_throat_passes(student):
     for f in found:
         assert f["mass_error"] < 1e-9
         assert f["energy_error"] < 1e-9
+
+
+def steady_mach(share):
+    """Mach number below 1 at which a share of the choking flow passes (isentropic flow, NACA Report 1135)."""
+    return brentq(lambda m: m * (1.2 / (1.0 + 0.2 * m * m)) ** 3 - share, 0.0, 1.0)
+
+
+@pytest.mark.parametrize("rpm", [6000.0, 8000.0, 9000.0])
+def test_the_highest_mach_number_is_more_than_that_of_the_mean_flow(student, rpm):
+    """It is taken over the cycle, in which the flow swings: as the cycle ends it may be less."""
+    found = operating_point(student, rpm).figures
+    steady = steady_mach(found["air_flow"] / choked_flow(student))
+    assert steady < found["inlet_mach"] < 1.6 * steady
 
 
 def test_one_cylinder_is_the_manifold_behind_an_inlet(student):

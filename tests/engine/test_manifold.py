@@ -49,7 +49,7 @@ def endless_plenum(engine, rpm):
     net = build(engine)
     net.volumes["plenum"] = replace(net.volumes["plenum"], kind=RESERVOIR)
     g = geometry_of(engine)
-    return march_to_cycle(engine, net.ready(angle=g.intake_shuts), rpm, g).point
+    return march_to_cycle(engine, net.ready(angle=g.intake_seats), rpm, g).point
 
 
 @pytest.mark.parametrize("rpm", [2500.0, 6000.0])
@@ -119,7 +119,7 @@ def test_echo_keeps_the_total(demo):
     """What the other three cylinders drew over the last cycle is three times the one's own."""
     engine = demo.engine
     g = geometry_of(engine)
-    run = build(engine).ready(angle=g.intake_shuts)
+    run = build(engine).ready(angle=g.intake_seats)
     march_to_cycle(engine, run, 3000.0, g)
     omega = 3000.0 * np.pi / 30.0
     k = list(run.network.ends).index(("intake 1", "left"))

@@ -83,7 +83,7 @@ def test_charge_at_intake_closing(marched):
     point, run, recorded = marched
     f = point.figures
     mass, air, burned = contents(run, "cylinder 1")
-    shuts = recorded.attrs["intake_shuts"]
+    shuts = recorded.attrs["intake_seats"]
     trapped = np.interp(shuts, recorded.angle, recorded.cylinder_mass)
     assert trapped == pytest.approx(mass, rel=1e-3)
     full = ambient_density() * SWEPT
@@ -135,7 +135,7 @@ def test_heat_to_the_walls(demo, marched):
     410 K."""
     point, _, recorded = marched
     angle, p, t, v = (recorded[n].values for n in ("angle", "cylinder_p", "cylinder_T", "volume"))
-    shuts = recorded.attrs["intake_shuts"]
+    shuts = recorded.attrs["intake_seats"]
     opens = geometry_of(demo.engine).exhaust_lifts
     closed = (angle > shuts) | (angle < opens)
     p_r, t_r, v_r = (np.interp(shuts, angle, x) for x in (p, t, v))

@@ -78,7 +78,7 @@ def accounted(demo):
     """The account of two cycles that alternate, from made-up sums."""
     engine = demo.engine.changed(model="manifold")
     g = geometry_of(engine)
-    run = build(engine).ready(angle=g.intake_shuts)
+    run = build(engine).ready(angle=g.intake_seats)
     snapshots = [made_up_sums(run, k) for k in range(3)]
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(figures, "_check_balance", lambda *_: None)  # made-up sums do not balance
@@ -180,7 +180,7 @@ def test_nothing_may_drift_alone(demo, changed):
     from aircolumn.engine.model.repetition import CycleConvergence
 
     engine = demo.engine.changed(model="manifold")
-    run = build(engine).ready(angle=geometry_of(engine).intake_shuts)
+    run = build(engine).ready(angle=geometry_of(engine).intake_seats)
 
     def cycles(rate):
         """Six cycles in which ``changed`` moves by ``rate`` (relative) a cycle."""
@@ -226,7 +226,7 @@ def test_what_starves_is_judged_against_a_fifth_of_a_charge(demo):
     from aircolumn.engine.model.repetition import CycleConvergence
 
     engine = demo.engine.changed(model="manifold")
-    run = build(engine).ready(angle=geometry_of(engine).intake_shuts)
+    run = build(engine).ready(angle=geometry_of(engine).intake_seats)
     judge = CycleConvergence(5e-4, run)
     full = ambient_density() * SWEPT  # the air drawn holds fuel vapour
     assert judge.least[0] == pytest.approx(0.2 * full, rel=0.06)

@@ -31,7 +31,7 @@ def test_what_the_gas_gives_the_outside_takes(tmp_path):
     around = "surroundings: {temperature: 60 degC, coefficient: 40 W/m2/K}"
     engine = engine_with(tmp_path, around)
     g = geometry_of(engine)
-    run = build(engine).ready(angle=g.intake_shuts)
+    run = build(engine).ready(angle=g.intake_seats)
     march_to_cycle(engine, run, 4000.0, g)
     before = run.blocks.duct_heat.copy()
     omega = 4000.0 * pi / 30.0
@@ -66,7 +66,7 @@ def test_a_wall_that_is_not_stated_has_usual_surroundings(tmp_path):
     assert engine.exhaust.primary.surroundings.coefficient == AROUND["exhaust.primary"][1]
     assert "surroundings" not in engine.exhaust.primary.model_fields_set
     g = geometry_of(engine)
-    run = build(engine).ready(angle=g.intake_shuts)
+    run = build(engine).ready(angle=g.intake_seats)
     march_to_cycle(engine, run, 4000.0, g)
     wall = run.mesh.wall[run.ducts["exhaust 1"].inside]
     assert 770.0 < wall.max() < 1000.0

@@ -70,7 +70,7 @@ def over_time():
 def engine(path):
     description = load(path)
     one = description.with_runner(next(iter(description.runners)))
-    return build(one, 1.0, 4000.0).ready(geometry_of(one).intake_shuts), 400.0
+    return build(one, 1.0, 4000.0).ready(geometry_of(one).intake_seats), 400.0
 
 
 CASES = {

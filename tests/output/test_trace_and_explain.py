@@ -56,7 +56,7 @@ def test_trace_files(ran, cycle):
     for name in cycle.data_vars:
         assert np.array_equal(data[name].values, cycle[name].values)
         assert data[name].attrs["units"] == cycle[name].attrs["units"]
-    assert data.attrs["intake_shuts"] == cycle.attrs["intake_shuts"]
+    assert data.attrs["intake_seats"] == cycle.attrs["intake_seats"]
 
 
 #: what CSV files show in place of SI: (unit, factor, what is added)

@@ -96,7 +96,7 @@ def cause(cycle: xr.Dataset) -> Cause:
     """The figures of one trace."""
     angle = cycle.angle.values
     at_valve = cycle.isel(distance=-1)
-    reference, shuts = cycle.attrs["reference_pressure_Pa"], cycle.attrs["intake_shuts"]
+    reference, shuts = cycle.attrs["reference_pressure_Pa"], cycle.attrs["intake_seats"]
     rpm, opens = cycle.attrs["rpm"], cycle.attrs["intake_opens"]
     arriving, leaving = at_valve.forward.values - reference, at_valve.backward.values - reference
     area = cycle.intake_area.values

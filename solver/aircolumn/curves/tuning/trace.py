@@ -51,7 +51,9 @@ def trace(engine: Engine | Description, rpm: float, change: Callable | None = No
     xarray.Dataset
         Over angle (deg, 0 at firing top dead centre) and distance (m from the runner's mouth, end
         correction included; at a sudden change of bore the same distance twice); SI. Waves are counted
-        from the plenum's mean pressure over the cycle (attribute reference_pressure_Pa).
+        from the plenum's mean pressure over the cycle (attribute reference_pressure_Pa). Attributes in
+        degrees: intake_opens, intake_closes, exhaust_opens, exhaust_closes at the lift at which the engine
+        file states them; intake_seats: where the valve meets its seat, a little later.
 
     Raises
     ------
@@ -139,7 +141,7 @@ SERIES = {
     "intake_area": ("m2", "effective area of the intake valves"),
     "exhaust_area": ("m2", "effective area of the exhaust valves"),
 }
-EVENTS = ("intake_opens", "intake_closes", "exhaust_opens", "exhaust_closes", "intake_shuts")
+EVENTS = ("intake_opens", "intake_closes", "exhaust_opens", "exhaust_closes", "intake_seats")
 
 
 def _name(duct: str, k: int) -> str:

@@ -95,7 +95,7 @@ def _add_cylinder(
 ) -> None:
     """Cylinder ``k``, its intake from the plenum and its exhaust, with the valves between; phase:
     its firing top dead centre, degrees; air: what its intake holds."""
-    begin = geometry_of(engine).intake_shuts
+    begin = geometry_of(engine).intake_seats
     engine = engine.of_cylinder(k)
     geometry = geometry_of(engine)
     net.cylinder(

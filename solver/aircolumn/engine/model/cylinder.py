@@ -38,7 +38,7 @@ def cylinder_of(engine: Engine, gas: WorkingGas, geometry: Geometry, phase: floa
         clearance=geometry.clearance,
         top=top,
         phase=phase,
-        ivc=geometry.intake_shuts,
+        ivc=geometry.intake_seats,
         stroke=block.stroke,
         swept=geometry.swept,
         burn_start=start - LEAD * c.ca50_scatter,

@@ -142,7 +142,7 @@ def _filling(run: Run, geometry: Geometry, full: float, ve_cylinder: np.ndarray,
         "ve_spread": float(np.ptp(ve_cylinder)) / (trapped / full),
         "residual": cycles.mean("residual"),
         "charge_temperature": cycles.mean("charge_temperature"),
-        "inlet_mach": _inlet_mach(run),
+        "inlet_mach": cycles.plenum.inlet_mach,
         "plenum_pressure": cycles.plenum.pressure,
     }
 
@@ -163,13 +163,6 @@ def _checks(
         / (cycles.period * computed * fuel * engine.mixture.burnt.heating_value),
         "periodicity": abs(ledger.mass[STORED]) / (breathed * (1 + run.blocks.echo_phases.size)),
     }
-
-
-def _inlet_mach(run: Run) -> float:
-    """Highest Mach number in the ducts between the open air and the plenum, now; 0 without one."""
-    nodes, network = run.nodes, run.network
-    inlet = [d.nodes for name, d in run.ducts.items() if network.is_inlet(name)]
-    return max((float(np.max(np.abs(nodes.u[n] / nodes.a[n]))) for n in inlet), default=0.0)
 
 
 def _check_balance(engine: Engine, rpm: float, figures: dict[str, float]) -> None:

@@ -12,7 +12,7 @@ class Geometry:
     """Derived figures of one cylinder, SI.
 
     Valve events in degrees, 0 = firing top dead centre: *_opens and *_closes as the file states
-    them (at the lift of the events), *_lifts and *_shuts seat to seat: where the valve leaves its
+    them (at the lift of the events), *_lifts and *_seats seat to seat: where the valve leaves its
     seat and is back on it.
     """
 
@@ -23,9 +23,9 @@ class Geometry:
     exhaust_opens: float
     exhaust_closes: float
     intake_lifts: float
-    intake_shuts: float
+    intake_seats: float
     exhaust_lifts: float
-    exhaust_shuts: float
+    exhaust_seats: float
 
 
 def geometry_of(engine: Engine) -> Geometry:

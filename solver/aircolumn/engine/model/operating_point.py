@@ -146,7 +146,7 @@ def _marched(
     if change is not None:
         change(fine)
     if start is not None:
-        run = fine.ready(geometry.intake_shuts)
+        run = fine.ready(geometry.intake_seats)
         if start.state.fits(State.of(run)):
             start.state.into(run)
             return march_to_cycle(engine, run, rpm, geometry, begun(start))
@@ -155,8 +155,8 @@ def _marched(
         coarse = build(engine, COARSE * refinement, rpm)
         if change is not None:
             change(coarse)
-        coarser, before = _approach(engine, coarse.ready(geometry.intake_shuts), rpm)
-    return march_to_cycle(engine, fine.ready(geometry.intake_shuts, coarser), rpm, geometry, before)
+        coarser, before = _approach(engine, coarse.ready(geometry.intake_seats), rpm)
+    return march_to_cycle(engine, fine.ready(geometry.intake_seats, coarser), rpm, geometry, before)
 
 
 def _worth_starting_coarse(network: EngineNetwork) -> bool:

@@ -9,28 +9,32 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from aircolumn.engine.model.inlet_mach import highest_mach, mach_probes
 from aircolumn.flow.network.record import Record
 from aircolumn.flow.network.run import Run
 
 
 @dataclass(frozen=True)
 class PlenumMean:
-    """Means over time: pressure Pa, density of fresh air kg/m3."""
+    """Means over time: pressure Pa, density of fresh air kg/m3; and the highest Mach number ahead of it."""
 
     pressure: float
     air_density: float
+    inlet_mach: float = 0.0
 
 
 def mean_of_cycles(means: list[PlenumMean]) -> PlenumMean:
-    """The mean of several cycles."""
+    """The mean of several cycles, and the highest Mach number of all."""
     return PlenumMean(
-        float(np.mean([m.pressure for m in means])), float(np.mean([m.air_density for m in means]))
+        float(np.mean([m.pressure for m in means])),
+        float(np.mean([m.air_density for m in means])),
+        max(m.inlet_mach for m in means),
     )
 
 
-def probes_for(run: Run) -> dict[str, tuple[str, float | str]]:
-    """What must be recorded of a log; nothing of a volume."""
-    return {
+def probes_for(run: Run) -> dict[str, tuple[str, float | str] | int]:
+    """What must be recorded of a log, and ahead of it; nothing of a volume."""
+    return mach_probes(run) | {
         f"{name}, {place}": (name, at)
         for name in run.network.logs
         for place, at in (
@@ -48,7 +52,7 @@ def plenum_mean(run: Run, record: Record) -> PlenumMean:
         v, held = run.volume(net.PLENUM), record.volumes[net.PLENUM]
         fresh = 1.0 - float(run.states.yf[v] + run.states.yb[v])
         density = _mean(record.time, held.mass) / float(run.states.volume[v])
-        return PlenumMean(_mean(record.time, held.p), fresh * density)
+        return PlenumMean(_mean(record.time, held.p), fresh * density, highest_mach(run, record))
     mouths = [record.probes[f"{name}, end"].p for name in net.logs[:-1]]
     mass = volume = 0.0
     for name in net.logs:
@@ -58,7 +62,8 @@ def plenum_mean(run: Run, record: Record) -> PlenumMean:
             part = weight * float(shape.area(share * shape.length)) * shape.length / 6.0
             mass += part * _mean(record.time, probe.rho * (1.0 - probe.fuel - probe.burned))
             volume += part
-    return PlenumMean(_mean(record.time, np.mean(mouths, axis=0)), mass / volume)
+    pressure = _mean(record.time, np.mean(mouths, axis=0))
+    return PlenumMean(pressure, mass / volume, highest_mach(run, record))
 
 
 def _mean(time: np.ndarray, values: np.ndarray) -> float:

@@ -35,13 +35,13 @@ def sides(
             "intake",
             engine.intake.valve,
             (sizes.intake_opens, sizes.intake_closes),
-            (sizes.intake_lifts, sizes.intake_shuts),
+            (sizes.intake_lifts, sizes.intake_seats),
         ),
         (
             "exhaust",
             engine.exhaust.valve,
             (sizes.exhaust_opens, sizes.exhaust_closes),
-            (sizes.exhaust_lifts, sizes.exhaust_shuts),
+            (sizes.exhaust_lifts, sizes.exhaust_seats),
         ),
     )
 
@@ -49,7 +49,7 @@ def sides(
 def timing_lines(engine: Engine, sizes: Geometry) -> list[str]:
     """Overlap and both valves' timing, as stated and seat to seat."""
     stated = sizes.exhaust_closes - sizes.intake_opens
-    seat = sizes.exhaust_shuts - sizes.intake_lifts
+    seat = sizes.exhaust_seats - sizes.intake_lifts
     lines = [f"valve overlap             {stated:.0f} deg as stated, {seat:.0f} deg seat to seat"]
     for name, valve, (opens, closes), (lifts, shuts) in sides(engine, sizes):
         lines.append(
