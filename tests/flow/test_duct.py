@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.special import j0, jn_zeros
 
 from aircolumn import GasState, Network, Wall, perfect_gas, straight, working_gas
 from aircolumn.flow.duct.walls import fanning, log2, rough_term
@@ -189,6 +190,34 @@ def test_openings():
     assert end_correction("bellmouth", bore) == pytest.approx(0.8216 * 0.02)
     with pytest.raises(ValueError, match="unknown mouth"):
         entry_loss("trumpet", bore)
+
+
+def air_inside(x, modes=20000):
+    """Length, in radii of the hole, of the air that moves behind a hole of x times the pipe's radius: an
+    upper bound, by the modes of a pipe for the flow through a hole in a wide wall (Rayleigh's principle)."""
+    k = jn_zeros(1, modes)
+    return float(np.sum(x * np.sin(k * x) ** 2 / (j0(k) ** 2 * k * (k * x) ** 2)))
+
+
+@pytest.mark.parametrize("x", [0.05, 0.2, 0.4, 0.6, 0.7071])
+def test_a_plate_across_a_mouth_adds_air(x):
+    """Inside by Fok's function, against the modes of the pipe."""
+    whole = end_correction("flanged", 0.04, open_share=x * x) * x / 0.02
+    inside = whole - 0.8216
+    assert inside <= air_inside(x) * (1.0 + 2e-4)
+    assert inside == pytest.approx(air_inside(x), rel=1e-3 if x <= 0.4 else 0.05)
+
+
+def test_a_half_closed_mouth_lowers_the_tone_by_two_to_three_per_cent():
+    """Of a pipe of 0.5 m and 40 mm against the same with its mouth open."""
+    half, whole = (0.5 + end_correction("plain", 0.04, open_share=s) for s in (0.5, 1.0))
+    assert 0.02 < 1.0 - whole / half < 0.03
+    assert end_correction("plain", 0.04, open_share=1.0 - 1e-9) == pytest.approx(0.6133 * 0.02, rel=0.02)
+    for wrong in (0.0, 1.5, np.nan):
+        with pytest.raises(ValueError, match="an open share of"):
+            end_correction("plain", 0.04, open_share=wrong)
+    with pytest.raises(ValueError, match="no shape of mouth 'plane'"):
+        end_correction("plane", 0.04)
 
 
 def test_butterfly():

@@ -4,6 +4,7 @@ import re
 
 import numpy as np
 import pytest
+import xarray as xr
 from tests import made_up
 from tests.conftest import CLASSROOM
 from tests.made_up_curves import SPEEDS, netcdf
@@ -233,3 +234,23 @@ def test_a_gap_far_from_the_hump_leaves_the_ridge():
     assert np.array_equal(gap.ridge, whole.ridge)
     with made_up.in_place(missing=(3500.0,)):
         assert np.isnan(tuning_map(engine, [0.4, 0.45], speeds).ridge).all()
+
+
+def test_a_ridge_that_passes_to_another_hump_is_told():
+    """By its speed, which moves against the rules; a ridge that moves with them is not."""
+    length, rpm = np.array([0.6, 0.7, 0.8, 0.9]), np.array([3000.0, 4000.0])
+    speeds = np.sqrt(0.6 / length)
+    data = xr.Dataset(
+        {
+            "ridge": ("length", [3500.0, 3100.0, 3400.0, 3200.0]),
+            "neck_and_volume": (("k", "length"), np.array([3600.0 * speeds, 3000.0 * speeds])),
+            "quarter_wave": (("order", "length"), [4000.0 * 0.6 / length * 4 / q for q in (2, 3, 4, 5)]),
+        },
+        coords={"length": length, "rpm": rpm},
+        attrs={"vary": "length", "cells": ""},
+    )
+    said = aircolumn.map_table(data)
+    assert said.count("another hump becomes the highest") == 1
+    assert "From 700 to 800 mm another hump" in said
+    data["ridge"] = ("length", [3500.0, 3300.0, 3100.0, 2900.0])
+    assert "another hump" not in aircolumn.map_table(data)

@@ -220,7 +220,8 @@ class Network:
 
     def restriction(self, duct: str, side: str, volume: str, area: float) -> None:
         """Throat of effective area ``area`` (m2, from 0 to that of the bore) between the bore and ``volume``.
-        Its air has no inertance: a steady loss, no change of pitch."""
+        Its air has no inertance: what it adds to the length of the pipe is ``end_correction`` with its
+        ``open_share``."""
         self._check_side(duct, side)
         bore = self.end_area(duct, side)
         if not 0.0 <= area <= bore * (1.0 + ROUNDING):

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from aircolumn.display_units import column_heading, unit
 from aircolumn.output.data_files import digits, write_rows
 from aircolumn.output.tables import fitted
@@ -34,7 +36,19 @@ def map_table(data: xr.Dataset) -> str:
         "Helmholtz K",
         f"{wave}, off %",
     ]
-    return "\n\n".join(filter(None, (fitted(headings, lines), data.attrs["cells"])))
+    return "\n\n".join(filter(None, (fitted(headings, lines), *_jumps(data), data.attrs["cells"])))
+
+
+def _jumps(data: xr.Dataset) -> list[str]:
+    """Where the highest hump becomes another: its speed moves against every rule."""
+    values, size, found = data[data.attrs["vary"]].values, unit("length"), []
+    moves = np.diff(data.ridge.values) * np.diff(data.neck_and_volume.values[0])
+    for k in np.flatnonzero(moves < 0.0):
+        found.append(
+            f"From {size.number(values[k])} to {size.said(values[k + 1])} another hump becomes the highest:"
+            " two stand nearly level there. A rule is to be judged by one hump."
+        )
+    return found
 
 
 def write_map(data: xr.Dataset, path: Path) -> None:
