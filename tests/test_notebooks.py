@@ -1,16 +1,21 @@
 """Every lesson runs from a clean kernel, begins with a question and ends with exercises, and prints
 what its stored output says."""
 
+import contextlib
+import csv
 import re
 from pathlib import Path
 
+import numpy as np
 import pytest
 from tests.machine import allowed
+from validation.invented_data import shown_ve, true_ve, write_all
 
 nbformat = pytest.importorskip("nbformat")
 nbclient = pytest.importorskip("nbclient")
 
 FOLDER = Path(__file__).resolve().parent.parent / "notebooks"
+CONFIGS = FOLDER.parent / "configs"
 LESSONS = sorted(FOLDER.glob("*.ipynb"))
 SLOW = {p.stem for p in LESSONS[2:]}  # marched engines by the dozen
 
@@ -43,6 +48,23 @@ def test_lesson(path):
             assert float(said) == pytest.approx(float(due), rel=2e-3, abs=1.01 * last_digit), after
 
 
+@pytest.mark.slow
+def test_the_interval_of_lesson_5_holds_its_truth():
+    """In 95 of 100 makings of its data, whatever the scatter."""
+    cells = [c.source for c in nbformat.read(LESSONS[4], as_version=4).cells if c.cell_type == "code"]
+    lesson = "\n".join(c for c in cells if "import csv" in c or "def fit" in c)
+    found: dict = {}
+    with contextlib.chdir(FOLDER):
+        exec(lesson, found)
+    true, makings = true_ve(), 1000
+    rounded = [np.round(shown_ve(true, seed), 1) for seed in range(makings)]
+    intervals = np.array([found["fit"](measured, meter=True)[1:3] for measured in rounded])
+    held = np.mean((intervals[:, 0] <= 0.4) & (intervals[:, 1] >= 0.4))
+    assert held == pytest.approx(0.95, abs=2.6 * np.sqrt(0.95 * 0.05 / makings))
+    low, high = found["fit"](found["measured"], meter=True)[1:3]
+    assert low < 0.4 < high
+
+
 def _printed(cell) -> str:
     """Text that a cell printed or showed as its value."""
     texts = [o.get("text") or o.get("data", {}).get("text/plain", "") for o in cell.outputs]
@@ -57,6 +79,22 @@ def _words(text) -> list[str]:
     return re.sub(r"[-+]?\d+(?:\.\d+)?", "#", text).split()
 
 
+@pytest.mark.slow
+def test_invented_data_is_what_its_script_makes(tmp_path):
+    """Rows and headings; numbers to their last digit but one, as machines round differently."""
+    write_all(tmp_path)
+    names = sorted(p.name for p in tmp_path.iterdir())
+    assert len(names) == 4
+    for name in names:
+        kept = FOLDER / "data" / name if name == "invented-pull.csv" else CONFIGS / name
+        now, then = (p.read_text().splitlines() for p in (tmp_path / name, kept))
+        head = next(k for k, line in enumerate(now) if not line.startswith("#")) + 1
+        assert now[:head] == then[:head]
+        assert now[0].startswith("# Invented")
+        made, stored = (np.array([*csv.reader(lines[head:])], dtype=float) for lines in (now, then))
+        assert made == pytest.approx(stored, rel=3e-4, abs=0.02)
+
+
 def test_invented_data_says_so():
-    first = (FOLDER / "data" / "invented-pull.csv").read_text().splitlines()[0]
-    assert first.startswith("# Invented")
+    for path in (FOLDER / "data" / "invented-pull.csv", *CONFIGS.glob("invented-*.csv")):
+        assert path.read_text().startswith("# Invented")

@@ -14,8 +14,10 @@ from .flow.ends.openings import end_correction
 from .flow.gas.mixture import perfect_gas, working_gas
 from .flow.network.items import GasState, Wall
 from .flow.network.network import Network
+from .measured.invented_pulls import DynoCell, invent_pulls
 from .measured.logs.reading import read_pulls
 from .measured.session import measure
+from .measured.traces.invented_traces import invent_traces
 from .measured.traces.session import measure_traces
 from .output.explain.sentences import sentences
 from .output.map.text import map_table
@@ -27,6 +29,7 @@ __version__: str
 
 __all__ = [
     "ComputationError",
+    "DynoCell",
     "GasState",
     "InputError",
     "MarchError",
@@ -41,6 +44,8 @@ __all__ = [
     "explain",
     "filling_account",
     "how_sure",
+    "invent_pulls",
+    "invent_traces",
     "load",
     "map_table",
     "measure",

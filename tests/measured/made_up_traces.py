@@ -1,22 +1,15 @@
 """Invented traces of an engine with hidden faults: noise that lasts along a cycle, slow drift of the level,
 wrong top dead centre, wrong levels."""
 
-import numpy as np
-from scipy.signal import lfilter
-
 from aircolumn.engine.description.traces import TraceChannel
-from aircolumn.measured.traces.causes import with_causes
-from aircolumn.measured.traces.cycles import AT, Cycles
-from aircolumn.measured.traces.predicted import predicted, turned
+from aircolumn.measured.traces.cycles import Cycles
+from aircolumn.measured.traces.invented_traces import invented_cycles
 
 CHANNELS = {
     "p cyl": TraceChannel.model_validate({"place": "cylinder"}),
     "p port": TraceChannel.model_validate({"place": "port"}),
     "p runner": TraceChannel.model_validate({"place": "runner", "distance": "150 mm"}),
 }
-NOISE = {"p cyl": 3e3, "p port": 600.0, "p runner": 600.0}  # Pa
-LASTING = 0.9  # correlation from one angle to the next
-FROM_CYCLE_TO_CYCLE, DRIFT = 300.0, 500.0  # Pa: standard deviation of the level; over all cycles
 
 
 def hidden(rng) -> dict:
@@ -35,13 +28,4 @@ def hidden(rng) -> dict:
 
 def cycles(engine, rpm, faults, rng, count=30) -> Cycles:
     """Cycles that such an engine would give."""
-    model = predicted(with_causes(engine, faults), rpm, CHANNELS)
-    signals = turned(model.signals, faults.get("tdc", 0.0))
-    readings = np.repeat(signals[:, None], count, axis=1)
-    for k, name in enumerate(CHANNELS):
-        white = rng.normal(size=(count, AT.size))
-        lasting = lfilter([1.0], [1.0, -LASTING], white, axis=1) * np.sqrt(1.0 - LASTING**2)
-        drift = DRIFT * np.linspace(-0.5, 0.5, count)[:, None]
-        levels = FROM_CYCLE_TO_CYCLE * rng.normal(size=(count, 1)) + drift
-        readings[k] += NOISE[name] * lasting + levels - faults.get(f"peg {name}", 0.0)
-    return Cycles(list(CHANNELS), readings, np.full(count, rpm))
+    return invented_cycles(engine, rpm, CHANNELS, faults, rng, count)

@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from scipy.interpolate import RegularGridInterpolator
 from tests.conftest import CLASSROOM
-from validation.synthetic_pull import Cell, true_curve, write_pulls
 
 import aircolumn
 from aircolumn.errors import RequestError
 from aircolumn.measured.calibration import UNKNOWNS, Predictor, calibrate, with_values
+from aircolumn.measured.invented_pulls import DynoCell, true_curve, write_pulls
 from aircolumn.measured.logs.pull_file import Pull, PullFile
 from aircolumn.measured.logs.reading import read_pulls
 from aircolumn.measured.measured_curve import measured_curve
@@ -33,7 +33,7 @@ def pulls(engine, tmp_path_factory):
     path = tmp_path_factory.mktemp("p") / "p.csv"
     hidden = {"discharge": 0.94, "fmep": 0.2e5}
     curve = true_curve(with_values(engine, hidden), np.arange(2000.0, 5501.0, 250.0))
-    write_pulls(path, curve, engine, np.random.default_rng(3), 3, Cell())
+    write_pulls(path, curve, engine, np.random.default_rng(3), 3, DynoCell())
     return measured_curve(read_pulls(path), engine, "middle", "j1349"), hidden
 
 
@@ -158,7 +158,7 @@ def test_hidden_values_lie_within_the_stated_uncertainty(engine, tmp_path):
         }
         curve = true_curve(with_values(engine, hidden), SPEEDS)
         for _ in range(4):
-            cell = Cell(
+            cell = DynoCell(
                 drift=rng.uniform(-0.01, 0.01),
                 barometer_error=rng.uniform(-1000.0, 1000.0),
                 torque_scale=rng.normal(0.0, 0.005),

@@ -5,7 +5,6 @@ import json
 import numpy as np
 import pytest
 from tests.conftest import CLASSROOM
-from tests.measured.made_up_traces import LASTING
 from tests.printed import command
 
 import aircolumn
@@ -15,6 +14,7 @@ from aircolumn.flow.cylinder.burn import wiebe_share, wiebe_timing
 from aircolumn.measured.traces.cycles import AT
 from aircolumn.measured.traces.heat_release import SHARES, heat_release
 from aircolumn.measured.traces.indicated import burn_of, indicated, with_burn
+from aircolumn.measured.traces.invented_traces import LASTING
 from aircolumn.measured.traces.predicted import predicted
 
 CYLINDER = {"p cyl": TraceChannel.model_validate({"place": "cylinder"})}

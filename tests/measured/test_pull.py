@@ -7,7 +7,6 @@ import pytest
 from tests import made_up
 from tests.conftest import DEMO
 from tests.printed import right_aligned, rows_of
-from validation.synthetic_pull import Cell, TrueCurve, write_pulls
 
 import aircolumn
 from aircolumn.cli import main
@@ -15,6 +14,7 @@ from aircolumn.curves.interest import Range
 from aircolumn.engine.description.measured import Measured
 from aircolumn.errors import RequestError
 from aircolumn.measured.atmosphere import Atmosphere, factor
+from aircolumn.measured.invented_pulls import DynoCell, TrueCurve, write_pulls
 from aircolumn.measured.like_for_like import DIFFERS, NOT_LOGGED, like_for_like, shown_drift
 from aircolumn.measured.logs.reading import read_pulls
 from aircolumn.measured.measured_curve import at_speeds, density, mean_of_pulls, measured_curve
@@ -64,9 +64,9 @@ def test_steady_points_are_joined_and_not_extended():
 # --- like for like
 
 FAULTS = {
-    "air_fuel_ratio": Cell(afr_shift=0.3, spacing=50.0),
-    "spark": Cell(spark_shift=2.0, spacing=50.0),
-    "inlet_air": Cell(inlet_shift=8.0, spacing=50.0),
+    "air_fuel_ratio": DynoCell(afr_shift=0.3, spacing=50.0),
+    "spark": DynoCell(spark_shift=2.0, spacing=50.0),
+    "inlet_air": DynoCell(inlet_shift=8.0, spacing=50.0),
 }
 
 
@@ -77,7 +77,7 @@ def test_planted_faults_are_caught_and_clean_repeats_are_not(demo, truth, tmp_pa
     path = tmp_path / "p.csv"
     caught = dict.fromkeys(FAULTS, 0)
     alarms, false_wins = 0, 0
-    clean = Cell(spacing=50.0)
+    clean = DynoCell(spacing=50.0)
     for seed in range(TRIALS):
         a = curve_of(path, demo, truth, "long", [1, seed], clean)
         same = curve_of(path, demo, truth, "long", [2, seed], clean)
@@ -95,8 +95,8 @@ def test_planted_faults_are_caught_and_clean_repeats_are_not(demo, truth, tmp_pa
 
 
 def test_fault_over_part_of_the_range_leaves_the_rest_comparable(demo, truth, tmp_path):
-    a = curve_of(tmp_path / "a.csv", demo, truth, "long", 1, Cell())
-    b = curve_of(tmp_path / "b.csv", demo, truth, "short", 2, Cell())
+    a = curve_of(tmp_path / "a.csv", demo, truth, "long", 1, DynoCell())
+    b = curve_of(tmp_path / "b.csv", demo, truth, "short", 2, DynoCell())
     b.readings["air_fuel_ratio"][:, b.rpm > 4500.0] -= 0.5
     verdict = like_for_like(a, b, demo.engine.pull.bands)
     assert list(verdict.comparable) == list(verdict.rpm <= 4500.0)
@@ -108,7 +108,7 @@ def test_fault_over_part_of_the_range_leaves_the_rest_comparable(demo, truth, tm
 
 def test_single_pulls_and_missing_channels_prove_nothing(demo, truth, tmp_path):
     curves = [
-        curve_of(tmp_path / "p.csv", demo, truth, name, 1, Cell(), pulls=1) for name in ("long", "short")
+        curve_of(tmp_path / "p.csv", demo, truth, name, 1, DynoCell(), pulls=1) for name in ("long", "short")
     ]
     del curves[1].readings["spark"]
     verdict = like_for_like(*curves, demo.engine.pull.bands)
@@ -121,8 +121,8 @@ def test_single_pulls_and_missing_channels_prove_nothing(demo, truth, tmp_path):
 
 
 def test_drift_is_shown_and_allowed_for(demo, truth, tmp_path):
-    steady = Cell(torque_pull=0.0005)
-    drifting = Cell(torque_pull=0.0005, drift=-0.03)
+    steady = DynoCell(torque_pull=0.0005)
+    drifting = DynoCell(torque_pull=0.0005, drift=-0.03)
     a, b = (
         curve_of(tmp_path / "p.csv", demo, truth, "long", k, cell, pulls=4)
         for k, cell in enumerate((drifting, drifting))
@@ -222,7 +222,7 @@ def test_range_figures_by_hand():
 def test_stated_corrected_torque_is_taken_back_first(demo, truth, tmp_path):
     engine = demo.with_runner("long")
     path = tmp_path / "p.csv"
-    write_pulls(path, truth["long"], engine, np.random.default_rng(1), 2, Cell())
+    write_pulls(path, truth["long"], engine, np.random.default_rng(1), 2, DynoCell())
     plain = measured_curve(read_pulls(path), engine, "long", "iso1585")
     notes = engine.pull.changed(stated="j607")
     stated = measured_curve(read_pulls(path, notes), engine, "long", "iso1585")
@@ -233,7 +233,7 @@ def test_stated_corrected_torque_is_taken_back_first(demo, truth, tmp_path):
 def test_barometer_that_cannot_be_at_this_altitude(demo, truth, tmp_path):
     high = demo.with_runner("long")
     high = high.changed(pull=high.pull.changed(altitude=1000.0))
-    write_pulls(tmp_path / "p.csv", truth["long"], high, np.random.default_rng(1), 1, Cell())
+    write_pulls(tmp_path / "p.csv", truth["long"], high, np.random.default_rng(1), 1, DynoCell())
     remarks = measured_curve(read_pulls(tmp_path / "p.csv"), high, "long", "j1349").remarks
     (told,) = (r for r in remarks if "reduced to sea level" in r)
     shown = [float(x) for x in re.findall(r"([\d.]+) kPa", told)]
@@ -248,7 +248,7 @@ def test_pull_of_two_manifolds(demo, truth, tmp_path, capsys):
     for seed, name in enumerate(("long", "short")):
         path = tmp_path / f"{name}.csv"
         engine = demo.with_runner(name)
-        write_pulls(path, truth[name], engine, np.random.default_rng(seed), 3, Cell(drift=0.002))
+        write_pulls(path, truth[name], engine, np.random.default_rng(seed), 3, DynoCell(drift=0.002))
         path.write_text(path.read_text() + "1,20,3000,???\n")
         data.append(f"{name}={path}")
     out = tmp_path / "out"

@@ -81,22 +81,28 @@ class Cycles:
 Found = dict[str, tuple[str, "TraceChannel", float]]
 
 
-def channels_of(table: TraceTable, asked: Traces) -> Found:
-    """The channels of a file. Raises InputError."""
+def channel_by_name(heading: str) -> TraceChannel | None:
+    """What a heading without its unit names by itself, or None."""
     from aircolumn.engine.description.traces import TraceChannel
 
+    name = plain_words(heading)
+    at = re.fullmatch(IN_RUNNER, name)
+    if at is not None:
+        told = {"place": "runner", "distance": f"{at['distance']} {at['unit']}"}
+        return TraceChannel.model_validate(told)
+    place = next((p for p, words in BY_NAME.items() if re.fullmatch(words, name)), None)
+    return None if place is None else TraceChannel.model_validate({"place": place})
+
+
+def channels_of(table: TraceTable, asked: Traces) -> Found:
+    """The channels of a file. Raises InputError."""
     wanted = dict(asked.channels)
     if not wanted:
         for heading in table.columns:
             own = _named(heading)[0] or heading
-            name = plain_words(own)
-            place = next((p for p, words in BY_NAME.items() if re.fullmatch(words, name)), None)
-            at = re.fullmatch(IN_RUNNER, name)
-            if at is not None:
-                told = {"place": "runner", "distance": f"{at['distance']} {at['unit']}"}
-                wanted[own] = TraceChannel.model_validate(told)
-            elif place is not None:
-                wanted[own] = TraceChannel.model_validate({"place": place})
+            known = channel_by_name(own)
+            if known is not None:
+                wanted[own] = known
     found = {}
     for name, channel in wanted.items():
         column = _column(table, channel.column or name)
