@@ -17,26 +17,41 @@ nbclient = pytest.importorskip("nbclient")
 FOLDER = Path(__file__).resolve().parent.parent / "notebooks"
 CONFIGS = FOLDER.parent / "configs"
 LESSONS = sorted(FOLDER.glob("*.ipynb"))
-SLOW = {p.stem for p in LESSONS[2:]}  # marched engines by the dozen
+ANSWERS = sorted((FOLDER / "answers").glob("*.ipynb"))
+SLOW = LESSONS[2:] + ANSWERS  # marched engines by the dozen
 
 
-def test_all_lessons_are_here():
-    assert [p.name[0] for p in LESSONS] == ["1", "2", "3", "4", "5", "6"]
+def test_all_lessons_and_answers_are_here():
+    assert [p.name[0] for p in LESSONS] == ["1", "2", "3", "4", "5", "6", "7"]
+    assert [p.name for p in ANSWERS] == [p.name for p in LESSONS]
+
+
+@pytest.mark.parametrize("lesson", LESSONS, ids=lambda p: p.stem)
+def test_a_lesson_asks_and_every_exercise_has_its_answer(lesson):
+    first, *_, last = (c.source for c in nbformat.read(lesson, as_version=4).cells)
+    assert "**Question.**" in first
+    assert "## Exercises" in last
+    asked = re.findall(r"^(\d+)\. ", last, re.MULTILINE)
+    answers = nbformat.read(FOLDER / "answers" / lesson.name, as_version=4)
+    told = "\n".join(c.source for c in answers.cells if c.cell_type == "markdown")
+    assert re.findall(r"^\*\*(\d+)\. ", told, re.MULTILINE) == asked
 
 
 @pytest.mark.parametrize(
-    "path", [pytest.param(p, id=p.stem, marks=pytest.mark.slow if p.stem in SLOW else ()) for p in LESSONS]
+    "path",
+    [
+        pytest.param(p, id=f"{p.parent.name}-{p.stem}", marks=pytest.mark.slow if p in SLOW else ())
+        for p in LESSONS + ANSWERS
+    ],
 )
-def test_lesson(path):
+def test_it_runs_and_prints_what_it_says(path):
     book = nbformat.read(path, as_version=4)
     stored = [_printed(c) for c in book.cells if c.cell_type == "code"]
-    assert "**Question.**" in book.cells[0].source
-    assert "## Exercises" in book.cells[-1].source
     nbclient.NotebookClient(
         book,
         timeout=int(allowed(170.0)),
         kernel_name="python3",
-        resources={"metadata": {"path": str(FOLDER)}},
+        resources={"metadata": {"path": str(path.parent)}},
     ).execute()
     counts = [c.execution_count for c in book.cells if c.cell_type == "code"]
     assert counts == list(range(1, len(counts) + 1))
