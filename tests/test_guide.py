@@ -10,8 +10,8 @@ from tests.test_readme import GUIDE, blocks, commands_in
 
 import aircolumn
 
-NO_EXAMPLE = {"index", "words", "api"}
-ENGINE_PAGES = ("pipes", "valves", "mixture", "inlet", "manifolds", "pulls")
+NO_EXAMPLE = {"index", "theory", "words", "api"}  # numbers of theory: test_theory.py
+ENGINE_PAGES = ("pipes", "valves", "mixture", "inlet", "exhaust", "friction", "manifolds", "level", "pulls")
 EXAMPLES = [(page, k) for page in ENGINE_PAGES for k in range(len(blocks("yaml", GUIDE[page])))]
 #: keys of the demo that an example takes the place of
 INSTEAD = {

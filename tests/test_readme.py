@@ -68,6 +68,8 @@ def test_commands_run(line, at_home, capsys):
     with nullcontext() if words[0] == "report" else drawn():  # a page holds its drawing
         assert cli.main(words) == 0
     said = capsys.readouterr().out
+    if words[0] == "atmosphere":  # predicts nothing and writes nothing
+        return
     assert "A prediction is not a clearance to run." in said
     if words[0] == "new":
         assert (at_home / words[1]).read_text().startswith("# A start")
