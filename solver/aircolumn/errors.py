@@ -46,8 +46,15 @@ class Problem:
 
 
 class InputError(ValueError):
-    """An input file or a request that cannot be used; lists everything found wrong, in order
-    of line, each once."""
+    """An input file that cannot be used; lists everything found wrong, in order of line, each once.
+
+    Attributes
+    ----------
+    path : Path
+        The file.
+    problems : list of Problem
+        Each with ``line``, ``column``, ``key`` and ``message`` (what was found, what is allowed).
+    """
 
     def __init__(self, path: Path, problems: list[Problem]) -> None:
         self.path = path
@@ -56,15 +63,16 @@ class InputError(ValueError):
 
 
 class RequestError(ValueError):
-    """A command or function was asked for something that cannot be."""
+    """A command or function was asked for something that cannot be; the message says what can."""
 
 
 class ComputationError(RuntimeError):
-    """The computation did not arrive at a result that may be shown."""
+    """The computation did not arrive at a result that may be shown: a cycle that does not repeat, mass or
+    energy that does not balance."""
 
 
 class MarchError(RuntimeError):
-    """The march met a state that is not finite."""
+    """The march met a state that is not finite; the message says when and where."""
 
 
 def output_is_closed() -> None:

@@ -32,7 +32,22 @@ def question_of(plan: Plan) -> Question:
     return next(q for q in all_questions().values() if q.keys is None)
 
 
-def read_study(path: Path) -> Plan:
-    """Read and check a study file. Raises InputError."""
+def read_study(path: str | Path) -> Plan:
+    """Read and check a study file.
+
+    Parameters
+    ----------
+    path : str or Path
+        YAML; the engine file that it names is read too.
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    InputError
+        With everything found wrong in either file.
+    """
     keys: dict[str, Any] = {n: (q.keys | None, None) for n, q in all_questions().items() if q.keys}
     return read_plan(path, create_model("StudyFile", __base__=StudyFile, **keys))

@@ -360,7 +360,7 @@ class Plan:
                 self._problems += self.wrong(place, said).problems
 
 
-def read_plan(path: Path, kind: type[StudyFile]) -> Plan:
+def read_plan(path: str | Path, kind: type[StudyFile]) -> Plan:
     """Read and check a study file with the keys of ``kind``. Raises InputError."""
     source = read_source(Path(path))
     problems: list[Problem] = []

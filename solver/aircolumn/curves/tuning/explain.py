@@ -208,8 +208,20 @@ def _with_worth(engine: Engine, c: Cause, cycle: xr.Dataset) -> Cause:
 def beside(
     told: Sequence[tuple[Extremum, Cause, xr.Dataset]], k: int
 ) -> tuple[Extremum | None, Cause | None]:
-    """(extremum, cause) of the hump or dip next to number ``k`` that differs most from it in VE;
-    None where it stands alone."""
+    """The hump or dip next to one, to explain it by.
+
+    Parameters
+    ----------
+    told : sequence
+        What ``explain`` returned.
+    k : int
+        Number of the one that is to be explained.
+
+    Returns
+    -------
+    (Extremum, Cause) or (None, None)
+        Of the neighbour that differs most from it in VE; None where it stands alone.
+    """
     own = told[k][0]
     near = [told[i] for i in (k - 1, k + 1) if 0 <= i < len(told) and told[i][0].kind != own.kind]
     return max(near, key=lambda item: abs(item[0].ve - own.ve), default=(None, None, None))[:2]

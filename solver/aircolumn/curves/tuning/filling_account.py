@@ -185,8 +185,9 @@ def filling_account(
     Returns
     -------
     xarray.Dataset
-        ve (rpm), account and swing (entry, rpm), shares of VE; the entries of account add up to
-        VE - 1.
+        ve (rpm); account (entry, rpm): what each effect does to VE, as a share of 1, the mean of removing
+        them in one order and in the reverse order; the entries add up to VE - 1. swing (entry, rpm): half the
+        difference between both orders; an entry that it outweighs acts through others.
 
     Raises
     ------

@@ -18,7 +18,9 @@ import numpy as np
 
 
 def wave_split(p: Any, u: Any, a: Any, gamma: Any, reference: float) -> tuple[Any, Any]:
-    """Split pressure and velocity into the waves that run forward and backward.
+    """Split pressure and velocity into the waves that run forward and backward, by the Riemann variables
+    (Benson, vol. 1): X = (p/p0)^((gamma-1)/(2 gamma)) = Xf + Xb - 1, so that pressures of strong waves do
+    not simply add.
 
     Parameters
     ----------

@@ -5,6 +5,7 @@ from typing import Any, Self, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from aircolumn.engine.description.units import Checked
+from aircolumn.errors import RequestError, no_such
 
 T = TypeVar("T")
 BY_CYLINDER = "by_cylinder"  # key of PerCylinder
@@ -18,7 +19,11 @@ class FileModel(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     def changed(self, **changes: Any) -> Any:
-        """A copy with some keys changed (SI values, not checked again)."""
+        """A copy with some keys changed (SI values, not checked again). Raises RequestError for a key that
+        there is not."""
+        for key in changes:
+            if key not in type(self).model_fields:
+                raise RequestError(no_such("key", key, type(self).model_fields))
         return self.model_copy(update=changes)
 
 

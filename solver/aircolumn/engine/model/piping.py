@@ -17,8 +17,8 @@ from aircolumn.engine.description.pipes import BEND
 from aircolumn.flow.duct.bends import bend_loss
 from aircolumn.flow.duct.geometry import Shape, straight
 from aircolumn.flow.ends.openings import end_correction, entry_loss
+from aircolumn.flow.network.declared import laid_out
 from aircolumn.flow.network.items import NO_WALL, DuctLayout, Wall
-from aircolumn.flow.network.network import laid_out
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.pipes import Pipe, Section

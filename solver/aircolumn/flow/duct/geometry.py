@@ -14,8 +14,20 @@ import numpy as np
 
 @dataclass(frozen=True)
 class Shape:
-    """Bore (where a duct is not round: of the circle with its area) against distance, both in metres,
-    distance rising from 0; a distance may stand twice, with the bores before and behind a step."""
+    """Bore against distance, with straight cones between the points.
+
+    Parameters
+    ----------
+    distance : array_like, shape (n,)
+        m, rising from 0; one may stand twice, with the bores before and behind a step.
+    diameter : array_like, shape (n,)
+        m; where a duct is not round, of the circle with its area.
+
+    Raises
+    ------
+    ValueError
+        For points that are no shape.
+    """
 
     distance: np.ndarray
     diameter: np.ndarray

@@ -45,11 +45,20 @@ def mean_along(value: Along, edges: np.ndarray) -> np.ndarray:
 
 @dataclass(frozen=True)
 class GasState:
-    """Gas along a duct: pressure Pa, temperature K (100 to 6000), velocity m/s towards the right end, mass
-    fractions of fuel vapour and burned gas.
+    """Gas along a duct. Each value is a number, or a function of the distances from the left end, m (array;
+    so ``numpy.where`` in place of ``if``), which is called by ``Network.ready()``. There ValueError is raised
+    for what cannot be.
 
-    Each a number, or a function of the distances from the left end, m (array; so ``numpy.where`` in place of
-    ``if``), which is called by ``Network.ready()``. There ValueError is raised for what cannot be.
+    Parameters
+    ----------
+    pressure : float or callable
+        Pa.
+    temperature : float or callable
+        K, 100 to 6000.
+    velocity : float or callable
+        m/s towards the right end.
+    fuel, burned : float or callable
+        Mass fractions of fuel vapour and burned gas.
     """
 
     pressure: Along
@@ -61,11 +70,24 @@ class GasState:
 
 @dataclass(frozen=True)
 class Wall:
-    """A duct's wall. friction, heat: multipliers of wall friction and heat transfer, 0 for none;
-    roughness m; temperature K; bend: loss coefficient per metre; outside K and coefficient
-    W/(m2 K): what cools it (engine/model/wall_balance.py), 0 for a wall that keeps its temperature;
-    roundness: perimeter of the circle with the duct's area over its own, and so its hydraulic diameter
-    (4 area / perimeter) over the diameter of that circle.
+    """A duct's wall. Each value is a number, or a function of distance as in GasState.
+
+    Parameters
+    ----------
+    friction, heat : float or callable
+        Times the steady laws (Haaland; Reynolds-Colburn: duct/walls.py): 0 for none, 1 for the law, 2 for
+        heat in pulsating flow.
+    roughness : float or callable
+        m.
+    temperature : float or callable
+        K.
+    bend : float or callable
+        Loss coefficient of bends per metre, 1/m.
+    outside, coefficient : float or callable
+        K and W/(m2 K): what cools it (engine/model/wall_balance.py); 0 for a wall that keeps its temperature.
+    roundness : float or callable
+        Perimeter of the circle with the duct's area over its own, and so its hydraulic diameter (4 area /
+        perimeter) over the diameter of that circle; 1 where it is round.
 
     A value that ``arrays.ducts.Mesh`` has a row for, of the same name, is there for the kernels.
     """

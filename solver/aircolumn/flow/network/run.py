@@ -131,12 +131,35 @@ class Run:
         room: Any = 0,
         max_steps: int = MOST_STEPS,
     ) -> Record:
-        """March for ``duration`` seconds at ``omega`` rad/s, or for ``max_steps`` steps if that is less.
+        """March on, for a time or a number of steps.
 
-        probes: {name: (duct, distance m from its left end)}, the nearest node is recorded at every step; or
-        {name: (duct, "left" or "right")}; or {name: place}, of a node (``ducts[name].nodes``). room:
-        recorded steps kept per call of the compiled march (grown as needed). courant: above 0, at most 1.
-        Raises ValueError for what cannot be marched, MarchError if the state stops being finite.
+        Parameters
+        ----------
+        duration : float
+            s, 0 or more.
+        omega : float
+            Of the crank, rad/s.
+        courant : float
+            Largest share of a cell that a wave crosses in a step: above 0, at most 1.
+        probes : dict, optional
+            {name: (duct, distance from its left end, m)}: the nearest node is recorded at every step;
+            {name: (duct, "left" or "right")}; {name: place} of a node (``ducts[name].nodes``). Left out,
+            nothing is recorded.
+        room : int
+            Recorded steps kept per call of the compiled march (grown as needed).
+        max_steps : int
+            After so many the march stops in any case.
+
+        Returns
+        -------
+        Record
+
+        Raises
+        ------
+        ValueError
+            For what cannot be marched, probes at no place.
+        MarchError
+            If the state stops being finite.
         """
         self._check_march(duration, omega, courant, max_steps)
         places = [self._place(name, where) for name, where in (probes or {}).items()]
@@ -253,7 +276,21 @@ class Run:
         return int(self.blocks.clock[mb.STEPS])
 
     def profile(self, duct: str) -> DuctProfile:
-        """Node states along ``duct``. Raises ValueError if there is none of this name."""
+        """Node states along a duct, now.
+
+        Parameters
+        ----------
+        duct : str
+
+        Returns
+        -------
+        DuctProfile
+
+        Raises
+        ------
+        ValueError
+            If there is none of this name.
+        """
         d, now = self._duct(duct), self.nodes
         n = d.nodes
         r = initial.gas_constant(self.network.gas, now.yf[n], now.yb[n])
@@ -280,8 +317,22 @@ class Run:
         return np.concatenate([duct.nodes for duct in self.ducts.values()])
 
     def held(self, duct: str) -> Cells:
-        """What ``duct`` holds: mass, momentum, energy, fuel, burned (SI, from cell means). Raises ValueError
-        if there is none of this name."""
+        """What a duct holds, by its cell means.
+
+        Parameters
+        ----------
+        duct : str
+
+        Returns
+        -------
+        Cells
+            Sums: mass kg, momentum kg m/s, energy J, fuel kg, burned gas kg.
+
+        Raises
+        ------
+        ValueError
+            If there is none of this name.
+        """
         inside = self._duct(duct).inside
         dx = self.mesh.dx[inside]
         return Cells(*(float(np.sum(values[inside] * dx)) for values in self.cells))

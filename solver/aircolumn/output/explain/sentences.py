@@ -15,8 +15,21 @@ SMALL = 0.3  # of the difference: less than that no side is named first
 
 
 def sentences(kind: str, c: Cause, other: tuple = (None, None)) -> list[str]:
-    """What made a hump or dip, from its figures. other: (Extremum, Cause) of the one beside it
-    (tuning.explain.beside)."""
+    """What made a hump or dip, from its figures, in the units chosen.
+
+    Parameters
+    ----------
+    kind : {"hump", "dip"}
+    c : Cause
+        By ``explain``.
+    other : (Extremum, Cause)
+        The one beside it, by ``beside``.
+
+    Returns
+    -------
+    list of str
+        The verdict first.
+    """
     return [*verdict_on(kind, c, other), *figures(c)]
 
 

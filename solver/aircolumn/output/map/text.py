@@ -16,8 +16,19 @@ if TYPE_CHECKING:
 
 
 def map_table(data: xr.Dataset) -> str:
-    """The ridge of a tuning map beside the rules of thumb: K that the neck-and-volume rule would
-    need, and how far off the quarter wave of one order is."""
+    """The ridge of a tuning map beside the rules of thumb.
+
+    Parameters
+    ----------
+    data : xarray.Dataset
+        By ``tuning_map``.
+
+    Returns
+    -------
+    str
+        A line a size: speed of the highest VE, K that Helmholtz's neck and volume would need, how far off the
+        quarter wave of one order is; then where another hump becomes the highest.
+    """
     from aircolumn.curves.tuning.tuning_map import rule_errors
 
     size = unit("length")
