@@ -74,3 +74,9 @@ def test_a_speed_at_which_no_engine_turns(rpm):
 def test_a_curve_to_explain_has_a_ve_for_each_speed():
     with made_up.in_place(), pytest.raises(RequestError, match="a VE for each speed"):
         aircolumn.explain(DESCRIPTION, [2000.0, 3000.0], [0.9])
+
+
+def test_a_key_that_there_is_not_is_not_changed():
+    with pytest.raises(RequestError, match="no key 'lenght' \\(did you mean 'length'\\?\\)"):
+        ENGINE.intake.runner.changed(lenght=0.4)
+    assert ENGINE.intake.runner.changed(length=0.4).length == 0.4

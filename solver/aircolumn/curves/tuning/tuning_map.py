@@ -40,6 +40,12 @@ if TYPE_CHECKING:
     from aircolumn.protocols import ProgressCallback
 
 ORDERS = (2, 3, 4, 5)
+MEANINGS = {
+    "ridge": "speed of the highest VE",
+    "neck_and_volume": "speed by Helmholtz's neck and volume",
+    "quarter_wave": "speed by the quarter wave",
+    "acoustic_length": "runner, port and end correction",
+}
 STRAIGHT: dict[str, Any] = {"route": None, "sections": None}  # of a runner that was laid within a space
 
 
@@ -142,8 +148,8 @@ def tuning_map(
     Returns
     -------
     xarray.Dataset
-        ve (vary, rpm); ridge: speed of the highest VE at each value; neck_and_volume (K, value) and
-        quarter_wave (order, value), all rev/min.
+        ve (vary, rpm); ridge: speed of the highest VE at each value; neck_and_volume (k, value; Engelman
+        1973, from memory) and quarter_wave (order, value), all rev/min; acoustic_length (value), m.
 
     Raises
     ------
@@ -190,9 +196,8 @@ def _add_rules(data: xr.Dataset, vary: str, engines: Sequence[Engine]) -> None:
     data["neck_and_volume"] = (("k", vary), np.array(neck))
     waves = [[quarter_wave_speed(s.length, sound, q) for s in shapes] for q in ORDERS]
     data["quarter_wave"] = (("order", vary), np.array(waves))
-    for name in ("ridge", "neck_and_volume", "quarter_wave"):
-        data[name].attrs["units"] = "rev/min"
-    data["acoustic_length"].attrs["units"] = "m"
+    for name, meaning in MEANINGS.items():
+        data[name].attrs = {"units": "m" if name == "acoustic_length" else "rev/min", "long_name": meaning}
     data.attrs["sound_speed_m_s"] = sound
 
 

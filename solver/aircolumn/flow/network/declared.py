@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from math import inf
-from typing import Any
 
 import numpy as np
 
@@ -75,7 +74,7 @@ class Declared:
         state: GasState,
         wall: Wall = NO_WALL,
         *,
-        steepest: Any = STEEPEST,
+        steepest: float = STEEPEST,
     ) -> None:
         """Add a duct.
 

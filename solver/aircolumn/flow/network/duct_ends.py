@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from math import inf, radians
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,6 +16,8 @@ from aircolumn.flow.network.declared import Declared, check_numbers, check_state
 from aircolumn.flow.network.items import End
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import ArrayLike
 
 ROUNDING = 1e-9  # by which an area may seem larger than that of its bore
@@ -253,7 +255,7 @@ class DuctEnds(Declared):
         self._end(duct, side, end)
         self.valves.append((np.asarray(into_cylinder), np.asarray(out_of_cylinder), offset))
 
-    def join(self, one: Any, other: Any) -> None:
+    def join(self, one: tuple[str, str], other: tuple[str, str]) -> None:
         """Connect two ends of the same bore.
 
         Parameters
@@ -269,7 +271,14 @@ class DuctEnds(Declared):
         self._end(one[0], one[1], End(ea.JOIN, partner=other))
         self._end(other[0], other[1], End(ea.JOIN, partner=one))
 
-    def step(self, one: Any, other: Any, throat: Any = None, loss: Any = None, inertance: Any = 0.0) -> None:
+    def step(
+        self,
+        one: tuple[str, str],
+        other: tuple[str, str],
+        throat: float | None = None,
+        loss: Sequence[float] | None = None,
+        inertance: float = 0.0,
+    ) -> None:
         """A sudden change of bore between two ends, with its loss (ends/bore_change.py).
 
         Parameters
@@ -296,7 +305,12 @@ class DuctEnds(Declared):
             step = End(ea.STEP, partner=beyond, throat=throat, loss=own, inertance=inertance)
             self._end(end[0], end[1], step)
 
-    def junction(self, *meeting: Any, angles: Any = None, mouths: Any = None) -> None:
+    def junction(
+        self,
+        *meeting: tuple[str, str],
+        angles: Sequence[float | None] | None = None,
+        mouths: Sequence[float | None] | None = None,
+    ) -> None:
         """Let two or more ends of any bores meet; what flows in mixes (ends/junction.py).
 
         Parameters

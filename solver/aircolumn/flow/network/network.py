@@ -19,7 +19,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import inf
-from typing import Any
 
 from aircolumn.flow.arrays import ends as ea
 from aircolumn.flow.network.declared import check_numbers, check_state
@@ -73,8 +72,8 @@ class Network(DuctEnds):
         fuel: float = 0.0,
         burned: float = 0.0,
         *,
-        conductance: Any = 0.0,
-        wall: Any = 300.0,
+        conductance: float = 0.0,
+        wall: float = 300.0,
     ) -> None:
         """A fixed volume, filled and emptied through its openings.
 

@@ -22,6 +22,8 @@ from aircolumn.flow.network.placement import placed, reach_table
 from aircolumn.flow.network.record import DuctProfile, Record, labelled
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from aircolumn.flow.network.network import Network
     from aircolumn.flow.network.placement import PlacedDuct
 
@@ -125,10 +127,10 @@ class Run:
         self,
         duration: float,
         *,
-        omega: Any = 0.0,
-        courant: Any = COURANT,
-        probes: Any = None,
-        room: Any = 0,
+        omega: float = 0.0,
+        courant: float = COURANT,
+        probes: Mapping[str, int | tuple[str, float | str]] | None = None,
+        room: int = 0,
         max_steps: int = MOST_STEPS,
     ) -> Record:
         """March on, for a time or a number of steps.
