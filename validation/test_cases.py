@@ -1,4 +1,4 @@
-"""pytest runs every published case; those of half a minute are marked slow."""
+"""pytest runs every published case; those of a quarter of a minute are marked slow."""
 
 from importlib import import_module
 
@@ -6,7 +6,7 @@ import pytest
 
 from validation.cases import NAMES, missing
 
-SLOW = {"case_engine_response"}
+SLOW = {"case_engine_response", "case_published_engines"}
 
 
 @pytest.mark.parametrize(

@@ -53,7 +53,7 @@ def test_many_spoiled_files(kind, count):
     assert not wrong
 
 
-@pytest.mark.parametrize("count", [40, pytest.param(1000, marks=pytest.mark.slow)], ids=["some", "many"])
+@pytest.mark.parametrize("count", [20, pytest.param(1000, marks=pytest.mark.slow)], ids=["some", "many"])
 @pytest.mark.parametrize("kind", ["engines", "studies", "pulls"])
 def test_files_made_to_cost(kind, count):
     """A result or a message within 5 s of CPU and 1 GB: files of tests/costly.py, in a process whose memory
@@ -66,7 +66,7 @@ def test_files_made_to_cost(kind, count):
     assert ended["message"] > 0.05 * count
 
 
-@pytest.mark.parametrize("count", [7, pytest.param(98, marks=pytest.mark.slow)], ids=["some", "many"])
+@pytest.mark.parametrize("count", [3, pytest.param(98, marks=pytest.mark.slow)], ids=["some", "many"])
 def test_bombs(count):
     """Files that unpack to far more than they are: 1 GB and 5 s of CPU for whatever is refused."""
     run = [sys.executable, "-m", "tests.bombs", str(count)]
