@@ -55,7 +55,12 @@ class Source:
 def read_source(path: Path) -> Source:
     """Read a YAML file whose top level is a mapping. Raises InputError."""
     path = Path(path)
-    source = Source(path, raw=read_bytes(path, LARGEST_FILE))
+    return source_of(path, read_bytes(path, LARGEST_FILE))
+
+
+def source_of(path: Path, raw: bytes) -> Source:
+    """The same from the bytes of a file at ``path``."""
+    source = Source(path, raw=raw)
     text = text_of(path, source.raw)
     try:
         root = yaml.compose(text, Loader=_Loader)
