@@ -45,6 +45,7 @@ FLOORS = (
     },
     {"questions"},
     {"questions/search", "questions/sensitivity", "questions/sweep", "questions/tolerance"},
+    {"live"},
     {"commands"},
     {"cli"},
     {"startup"},

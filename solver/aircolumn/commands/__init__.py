@@ -11,6 +11,7 @@ TASKS = {
         "compare": "all runners of the file side by side: which, by how much, what it costs",
         "bands": "how sure that is, and what to measure next",
         "curve": "VE, torque and power of one engine over speed",
+        "live": "the engine on a page that follows the hand: drag, type, see the curve at once",
         "explore": "a page with sliders: any runner between those that were computed",
         "report": "the comparison and what is behind it as one page for a browser",
     },
@@ -45,6 +46,8 @@ WHEN = {
     "compare": "For several runners, of one file or of several. Two states of one file, or results kept from"
     " before: change. One engine: curve.",
     "change": "For two states of one engine, before and after. Runners against each other: compare.",
+    "live": "To design by hand, with the solver behind it. A page for somebody else: report. Sizes between"
+    " computed engines, without the program: explore.",
     "map": "One size over speed, with the rules of thumb, as a picture. Sizes moved by hand: explore. Any"
     " keys: study.",
     "explore": "To look around by hand, on a page. A picture beside rules of thumb: map. The best by a"

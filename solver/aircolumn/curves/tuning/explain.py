@@ -190,6 +190,13 @@ def explain(
     return list(zip(found, causes, cycles, strict=True))
 
 
+def cause_at(engine: Engine, rpm: float) -> tuple[Cause, xr.Dataset]:
+    """The figures behind VE at one speed, whether a hump is there or not, and its cycle. Raises
+    ComputationError."""
+    cycle = trace(engine, rpm)
+    return _with_worth(engine, cause(cycle), cycle), cycle
+
+
 def _with_worth(engine: Engine, c: Cause, cycle: xr.Dataset) -> Cause:
     """What the waves of either side are worth; not known where the engine does not run without."""
     silent = {

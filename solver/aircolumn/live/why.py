@@ -1,0 +1,20 @@
+"""Why the curve is as it is at one speed: the sentences of ``explain`` and the wave in the runner."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from aircolumn.curves.tuning.explain import cause_at
+from aircolumn.display_units import unit
+from aircolumn.output.explain.sentences import sentences
+from aircolumn.output.trace.page import cycle
+
+if TYPE_CHECKING:
+    from aircolumn.engine.description.engine_file import Engine
+
+
+def why_at(engine: Engine, rpm: float) -> dict[str, Any]:
+    """{said: sentences, wave: a cycle to be shown}. Raises ComputationError."""
+    found, data = cause_at(engine, rpm)
+    head = f"At {rpm:.0f} rpm VE is {unit('share').said(found.ve)}."
+    return {"said": [head, *sentences("hump", found)[1:]], "wave": cycle("", data)}
