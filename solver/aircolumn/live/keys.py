@@ -8,8 +8,9 @@ from aircolumn.engine.description.base import BY_CYLINDER
 from aircolumn.engine.description.candidates import Manifold
 from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.places import value_at
-from aircolumn.engine.description.reference import default_of, models_in, takes
+from aircolumn.engine.description.reference import SHORT_FORMS, default_of, models_in, takes
 
+EITHER = "one value, or a group"
 MOST_SHOWN = 400  # characters of a value
 
 
@@ -28,7 +29,7 @@ def _walk(model: Any, path: tuple, found: list[dict[str, Any]]) -> None:
             continue
         told = takes(field)
         if inner and told != "list of groups" and len(set(inner)) == 1 and inner[0] not in _above(model):
-            found.append(_key(here, field, "group"))
+            found.append(_key(here, field, EITHER if inner[0].__name__ in SHORT_FORMS else "group"))
             _walk(inner[0], here, found)
         else:
             found.append(_key(here, field, told))

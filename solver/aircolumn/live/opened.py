@@ -20,7 +20,7 @@ from aircolumn.errors import InputError, RequestError
 from aircolumn.user_folder import base_folder, usable
 
 MOST_UNDONE = 1000
-RUNNER = ("intake", "runner")
+RUNNER, SWITCHABLE = ("intake", "runner"), "switchable"
 TEXTS = {("title",)}  # keys that take any text
 
 
@@ -118,8 +118,8 @@ class Opened:
             raise RequestError("this file has no candidates")
         edits: dict[str, Callable[[Source], bytes]] = {
             "add": lambda s: copied(s, (group, name), to),
-            "rename": lambda s: rename(s, (group, name), to),
-            "delete": lambda s: take_away(s, (group, name)),
+            "rename": lambda s: _renamed(s, group, name, to),
+            "delete": lambda s: _deleted(s, group, name),
             "order": lambda s: in_order(s, (group,), names or []),
         }
         self.change(edits[what])
@@ -185,6 +185,38 @@ class Opened:
 
     def _described(self, raw: bytes) -> Description:
         return described(source_of(self.path, raw))
+
+
+def _renamed(source: Source, group: str, name: str, to: str) -> bytes:
+    """Also where switchable manifolds name it."""
+    raw = rename(source, (group, name), to)
+    for path in _places_of(source, name):
+        raw = put(source_of(source.path, raw), path, to, text=True)
+    return raw
+
+
+def _deleted(source: Source, group: str, name: str) -> bytes:
+    """Also from switchable manifolds, which need two."""
+    raw = take_away(source, (group, name))
+    groups = {which for _, which, _ in _places_of(source, name)}
+    if groups and len(groups) == len(source.data[SWITCHABLE]):
+        return take_away(source_of(source.path, raw), (SWITCHABLE,))
+    for which in groups:
+        raw = take_away(source_of(source.path, raw), (SWITCHABLE, which))
+    return raw
+
+
+def _places_of(source: Source, name: str) -> list[tuple]:
+    """Where switchable manifolds name a candidate."""
+    found = source.data.get(SWITCHABLE)
+    groups = found.items() if isinstance(found, dict) else ()
+    return [
+        (SWITCHABLE, which, k)
+        for which, names in groups
+        if isinstance(names, list)
+        for k, one in enumerate(names)
+        if one == name
+    ]
 
 
 def problems_of(error: Exception, path: Keys) -> list[dict]:

@@ -72,11 +72,8 @@ class Session:
 
     async def _heard(self, socket: WebSocket, text: str) -> None:
         """One message of a page: {do: ..., n: its number}."""
-        try:
-            message = json.loads(text)
-            what = message["do"]
-        except (ValueError, TypeError, KeyError):
-            return
+        message = _message(text)
+        what = message.get("do")
         if what == "take over":
             self.hand = socket
             for page in self.pages:
@@ -85,10 +82,10 @@ class Session:
         if what == "why":
             await self._why(socket, message)
             return
-        doing = DOINGS.get(what)
+        doing = DOINGS.get(str(what))
         if doing is None or socket is not self.hand:
             return
-        path = tuple(p for p in message.get("path", ()) if isinstance(p, (str, int)))
+        path = _path(message)
         try:
             doing(self.opened, message)
         except (RequestError, InputError) as error:
@@ -211,9 +208,23 @@ class Session:
             await socket.send_text(json.dumps(message, allow_nan=False, default=float))
 
 
+def _message(text: str) -> dict[str, Any]:
+    """What a page says; {} for what is none of our messages."""
+    try:
+        found = json.loads(text)
+    except (ValueError, RecursionError):
+        return {}
+    return found if isinstance(found, dict) and isinstance(found.get("do"), str) else {}
+
+
+def _path(message: dict[str, Any]) -> tuple[str | int, ...]:
+    """The key that a message is about."""
+    told = message.get("path")
+    return tuple(p for p in told if isinstance(p, (str, int))) if isinstance(told, list) else ()
+
+
 def _put(opened: Opened, m: dict) -> None:
-    path = tuple(m["path"])
-    opened.put(path, str(m["text"]), m["candidate"], bool(m.get("shared")), m.get("move"))
+    opened.put(_path(m), str(m["text"]), m["candidate"], bool(m.get("shared")), m.get("move"))
 
 
 def _units() -> dict[str, Any]:
@@ -223,7 +234,7 @@ def _units() -> dict[str, Any]:
 
 DOINGS: dict[str, Callable[[Opened, dict], None]] = {
     "put": _put,
-    "take away": lambda o, m: o.take_away(tuple(m["path"]), m["candidate"]),
+    "take away": lambda o, m: o.take_away(_path(m), m["candidate"]),
     "undo": lambda o, m: o.undo(),
     "redo": lambda o, m: o.redo(),
     "save": lambda o, m: o.save(),

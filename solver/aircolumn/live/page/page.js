@@ -2,7 +2,7 @@
 const byId = (id) => document.getElementById(id);
 let socket = null, keys = [], units = {}, state = null, curves = {}, told = { accuracy: "", said: [], version: 0 };
 let selected = "", chosen = "intake.runner", second = "difference", against = "", number = 0, waiting = null, next = null;
-let wave = null, moves = 0, wrongs = {};
+let wave = null, moves = 0, wrongs = {}, wish = "";
 const SECOND = { difference: "Difference", power: "Power", ve: "VE" };
 
 function connect() {
@@ -39,6 +39,8 @@ function heard(message) {
   if (message.kind === "state") {
     const first = state === null;
     state = message;
+    if (state.names.includes(wish)) selected = wish;
+    wish = "";
     if (!state.names.includes(selected)) selected = state.names[0];
     if (!state.names.includes(against)) against = state.names.find((n) => n !== selected) || selected;
     for (const name of Object.keys(curves)) if (!state.names.includes(name)) delete curves[name];
@@ -115,8 +117,8 @@ function showCandidates() {
   const moved = (by) => { const order = [...state.names]; order.splice(k + by, 0, order.splice(k, 1)[0]); send({ do: "order", names: order }); };
   const fresh = (base) => { let i = 2; while (state.names.includes(`${base} ${i}`)) i += 1; return `${base} ${i}`; };
   const acts = [
-    ["Copy", () => { const to = prompt("Name of the copy", fresh(selected)); if (to) { send({ do: "add", candidate: selected, to }); selected = to; } }, false],
-    ["Rename", () => { const to = prompt("New name", selected); if (to && to !== selected) { send({ do: "rename", candidate: selected, to }); selected = to; } }, !state.group],
+    ["Copy", () => { const to = prompt("Name of the copy", fresh(selected)); if (to) { send({ do: "add", candidate: selected, to }); wish = to; } }, false],
+    ["Rename", () => { const to = prompt("New name", selected); if (to && to !== selected) { send({ do: "rename", candidate: selected, to }); wish = to; } }, !state.group],
     ["Delete", () => { if (confirm(`Delete ${selected}? Undo brings it back.`)) send({ do: "delete", candidate: selected }); }, !state.group || state.names.length < 2],
     ["\u2190", () => moved(-1), !state.group || k < 1], ["\u2192", () => moved(1), !state.group || k > state.names.length - 2]];
   place.replaceChildren(...names, ...acts.map(([name, act, off]) => {
@@ -195,8 +197,8 @@ function mark(key) {
 }
 
 function showStatus() {
-  const wrong = Object.keys(wrongs)[0];
-  byId("status").textContent = wrong ? `not taken: ${wrong}` : told.wrong ? told.wrong
+  const wrong = Object.values(wrongs).flat()[0];
+  byId("status").textContent = wrong ? `not taken: ${wrong.message}` : told.wrong ? told.wrong
     : !current() ? "computing ..." : told.accuracy === "coarse" ? "coarse, computing the file's accuracy ..." : "accuracy of the file";
 }
 
