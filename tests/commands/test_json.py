@@ -73,6 +73,7 @@ def commands(place):
         "logsheet": [e],
         "part": [e],
         "sections": [str(place / "air.stl"), "--unit", "mm"],
+        "live": [str(DEMO)],
         "prepare": [],
         "schema": [],
         **{f"study {name}": [str(place / f"{name}.yaml")] for name in STUDIES},
@@ -90,8 +91,14 @@ def answered(name, place):
         pytest.importorskip("SALib")
     said, command = io.StringIO(), name.split()[0]
     out = ["--out", str(place / name.replace(" ", "-"))]
-    out = out if command not in ("atmosphere", "new", "prepare", "schema") else []
-    with made_up.in_place(), contextlib.redirect_stdout(said), contextlib.redirect_stderr(io.StringIO()):
+    out = out if command not in ("atmosphere", "live", "new", "prepare", "schema") else []
+    with (
+        pytest.MonkeyPatch.context() as patch,
+        made_up.in_place(),
+        contextlib.redirect_stdout(said),
+        contextlib.redirect_stderr(io.StringIO()),
+    ):
+        patch.setattr("aircolumn.commands.live._serve", lambda opened, request: None)  # until Ctrl-C
         code = main([command, *commands(place)[name], *out, "--json"])
     return code, json.loads(said.getvalue())
 

@@ -65,7 +65,7 @@ def lines_that_differ(old, new):
 def test_only_the_value_changes(path, typed, was, now, end, mark):
     text = TRICKY.replace("\n", end)
     before = source(text, mark + text.encode())
-    assert text_edits.put(before, path, typed) == mark + text.replace(was, now, 1).encode()
+    assert text_edits.put_value(before, path, typed) == mark + text.replace(was, now, 1).encode()
 
 
 @pytest.mark.parametrize(
@@ -89,16 +89,16 @@ def test_the_last_key_leaves_an_empty_group():
 
 def test_candidates_are_named_copied_and_ordered():
     text = "runners:\n  a: {length: 1 mm}  # one\n  b:\n    length: 2 mm\n  # of c\n  c: {}\nx: 1\n"
-    assert text_edits.rename(source(text), ("runners", "b"), "wide b").decode() == text.replace(
+    assert text_edits.rename_key(source(text), ("runners", "b"), "wide b").decode() == text.replace(
         "b:", "wide b:"
     )
-    twice = text_edits.copied(source(text), ("runners", "b"), "b 2").decode()
+    twice = text_edits.copy_key(source(text), ("runners", "b"), "b 2").decode()
     assert twice == text.replace("  c: {}\n", "  c: {}\n  b 2:\n    length: 2 mm\n")
-    swapped = text_edits.in_order(source(text), ("runners",), ["c", "b", "a"]).decode()
+    swapped = text_edits.keys_in_order(source(text), ("runners",), ["c", "b", "a"]).decode()
     assert list(source(swapped).data["runners"]) == ["c", "b", "a"]
     assert "a: {length: 1 mm}  # one\n" in swapped
     with pytest.raises(RequestError, match="there is a 'a' already"):
-        text_edits.rename(source(text), ("runners", "b"), "a")
+        text_edits.rename_key(source(text), ("runners", "b"), "a")
 
 
 @pytest.mark.parametrize(
@@ -115,14 +115,14 @@ def test_candidates_are_named_copied_and_ordered():
 )
 def test_what_cannot_be_changed_is_said(text, path, typed, said):
     with pytest.raises(RequestError, match=said):
-        text_edits.put(source(text), path, typed)
+        text_edits.put_value(source(text), path, typed)
 
 
 @pytest.mark.parametrize(
     "typed", ["a: b", "x # y", "#1", "true", "12", "- x", 'it\'s "so"', "{", "é ü", "a\\b", "*", "no"]
 )
 def test_a_text_stays_a_text(typed):
-    found = text_edits.put(source("title: x\nb: 1\n"), ("title",), typed, text=True)
+    found = text_edits.put_value(source("title: x\nb: 1\n"), ("title",), typed, text=True)
     assert source("", found).data == {"title": typed, "b": 1}
 
 
@@ -142,7 +142,7 @@ def test_random_edits_of_every_example(file):
         due = with_value(now.data, path, source(f"x: {typed}\n").data["x"])
         if isinstance(value_at(now.data, path), list) and file.stem == "study-search":  # on several lines
             continue
-        after = source("", text_edits.put(now, path, typed))
+        after = source("", text_edits.put_value(now, path, typed))
         assert after.data == due
         old, new = lines_that_differ(now.raw.decode(), after.raw.decode())
         assert len(old) <= 8

@@ -13,7 +13,7 @@ from websockets.sync.client import connect
 
 from aircolumn.live.opened import Opened
 from aircolumn.live.server import HOST, LARGEST_MESSAGE, MOST_AT_ONCE, application
-from aircolumn.live.session import Session
+from aircolumn.live.session import LiveSession
 
 
 class Served:
@@ -82,7 +82,7 @@ def served(path):
     found = {}
 
     async def serving():
-        session = Session(opened)
+        session = LiveSession(opened)
         door = application(session, port)
         limits = {"ws_max_size": LARGEST_MESSAGE, "limit_concurrency": MOST_AT_ONCE}
         config = uvicorn.Config(door, log_level="critical", lifespan="off", **limits)

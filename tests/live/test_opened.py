@@ -42,6 +42,15 @@ def test_a_runners_key_is_its_own_and_the_rest_is_everybodys(path):
     assert opened.description.with_runner("long").intake.runner.length == pytest.approx(0.4318)
 
 
+def test_a_group_of_a_runner_is_written_whole(path):
+    """A candidate's bore takes the place of that of all."""
+    opened = Opened(path)
+    opened.put(("intake", "runner", "bore", "to"), "40 mm", "long", shared=False)
+    assert b"  long: {length: 650 mm, bore: {from: 46 mm, to: 40 mm}}\r\n" in opened.now
+    opened.put(("intake", "runner", "bore", "from"), "50 mm", "long", shared=False)
+    assert b"bore: {from: 50 mm, to: 40 mm}}\r\n" in opened.now
+
+
 def test_candidates_keys_are_theirs_unless_shared(path):
     opened = candidates(path, "candidates:\n  stock: {}\n  tall: {intake.runner.length: 700 mm}\n")
     opened.put(LENGTH, "710 mm", "tall", shared=False)

@@ -1,8 +1,6 @@
 """The page that follows the hand, in a real browser: what it shows, takes, refuses and saves."""
 
 import json
-import shutil
-import time
 from importlib.resources import files
 
 import numpy as np
@@ -13,12 +11,10 @@ import aircolumn
 
 pytest.importorskip("uvicorn")
 pytest.importorskip("selenium")
-from selenium.webdriver import ActionChains, Chrome, Keys
-from selenium.webdriver.chrome.options import Options
-from selenium.webdriver.chrome.service import Service
+from selenium.webdriver import ActionChains, Keys
+from tests.live.browsing import BROWSER, browser, rests, sized, until
 from tests.live.serving import served
 
-BROWSER = shutil.which("chromium"), shutil.which("chromedriver")
 pytestmark = pytest.mark.skipif(not all(BROWSER), reason="no chromium and chromedriver here")
 TITLE = "Four <b>$ & </script><img src=x onerror=alert(1)> 'quoted'"
 LENGTH = "intake.runner.length"
@@ -45,41 +41,13 @@ def page(tmp_path_factory):
     title = next(row for row in text.splitlines() if row.startswith("title:"))
     text = text.replace(title, f"title: {json.dumps(TITLE)}  # of the page")
     path.write_text(text.replace("from: 1500 rpm", "from: 2500 rpm").replace("to: 6000 rpm", "to: 4500 rpm"))
-    options = Options()
-    options.binary_location = BROWSER[0]
-    for argument in ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"):
-        options.add_argument(argument)
-    options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CACHE_HOME", str(folder / "cache"))
-        with served(path) as one:
-            driver = Chrome(options=options, service=Service(BROWSER[1]))
+        with served(path) as one, browser() as driver:
             driver.path, driver.served = path, one
-            sized(driver, 1366, 768)
             driver.get(one.door.address)
             until(driver, "state !== null")
             yield driver
-            driver.quit()
-
-
-def sized(driver, width, height):
-    """The window's inside."""
-    driver.set_window_size(width, height)
-    over = driver.execute_script("return [outerWidth - innerWidth, outerHeight - innerHeight]")
-    driver.set_window_size(width + over[0], height + over[1])
-
-
-def until(driver, condition, within=60.0):
-    """Wait until something is true on the page."""
-    end = time.monotonic() + within
-    while not driver.execute_script(f"return Boolean({condition})"):
-        assert time.monotonic() < end, condition
-        time.sleep(0.02)
-
-
-def rests(driver):
-    """The curves of the file's accuracy are there."""
-    until(driver, "told.version === state.version && told.accuracy === 'file' && !dragging")
 
 
 def type_in(driver, key, text):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import socket
+import sys
 import webbrowser
 from contextlib import suppress
 from dataclasses import dataclass
@@ -53,8 +54,8 @@ def run(request: Request) -> Answer[Closed]:
     advance.make()
     _serve(opened, request)
     said = f"{request.file}: what was not saved is kept as a draft; the next 'live' brings it back"
-    told = [said] if opened.changed else []
-    return Answer(told, wrap=False, result=lambda: Closed(request.file, opened.changed))
+    told = said if opened.changed else f"{request.file}: nothing is left to be saved"
+    return Answer([told], wrap=False, result=lambda: Closed(request.file, opened.changed))
 
 
 def _serve(opened: Opened, request: Request) -> None:
@@ -64,17 +65,18 @@ def _serve(opened: Opened, request: Request) -> None:
     import uvicorn
 
     from aircolumn.live.server import HOST, LARGEST_MESSAGE, MOST_AT_ONCE, application
-    from aircolumn.live.session import Session
+    from aircolumn.live.session import LiveSession
 
     listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((HOST, request.port))
+        listening.listen(MOST_AT_ONCE)  # before the address is said
     except (OSError, OverflowError) as error:
         raise RequestError(f"--port {request.port}: {error}") from None
 
     async def serving() -> None:
-        session = Session(opened)
+        session = LiveSession(opened)
         door = application(session, listening.getsockname()[1])
         config = uvicorn.Config(
             door,
@@ -98,6 +100,10 @@ def _serve(opened: Opened, request: Request) -> None:
 
 def _open(door: Door, request: Request) -> None:
     """Say the address, and open it unless that is not wanted or no browser is there."""
-    print(f"{door.address}\nopen this address in a browser on this machine; Ctrl-C ends it", flush=True)
+    print(
+        f"{door.address}\nopen this address in a browser on this machine; Ctrl-C ends it",
+        file=sys.stderr,
+        flush=True,
+    )
     if not request.no_browser:
         webbrowser.open(door.address)

@@ -12,11 +12,20 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
+from aircolumn.engine.description.places import is_stated, value_at, with_value
 from aircolumn.engine.description.reader import Description, described
 from aircolumn.engine.description.source import LARGEST_FILE, Source, source_of
-from aircolumn.engine.description.text_edits import Keys, copied, in_order, put, rename, take_away
+from aircolumn.engine.description.text_edits import (
+    Keys,
+    copy_key,
+    keys_in_order,
+    put_value,
+    rename_key,
+    take_away,
+)
 from aircolumn.engine.description.text_file import read_bytes
 from aircolumn.errors import InputError, RequestError
+from aircolumn.live.keys import in_words
 from aircolumn.user_folder import base_folder, usable
 
 MOST_UNDONE = 1000
@@ -86,7 +95,11 @@ class Opened:
     def put(self, path: Keys, typed: str, candidate: str, shared: bool, move: str | None = None) -> None:
         """Another value for a key of a candidate, or of all. Raises as ``change``."""
         place = self.place_of(path, candidate, shared)
-        self.change(lambda source: put(source, place, typed, path in TEXTS), move)
+        if place[:1] == ("runners",) and len(place) > 3 and not is_stated(self.source.data, place[:3]):
+            group = value_at(self.description.candidates[candidate].data, path[:3])  # which is given whole
+            typed = in_words(with_value(group if isinstance(group, dict) else {}, path[3:], typed))
+            place = place[:3]
+        self.change(lambda source: put_value(source, place, typed, path in TEXTS), move)
 
     def take_away(self, path: Keys, candidate: str) -> None:
         """A key away, so that its default holds. Raises as ``change``."""
@@ -111,16 +124,16 @@ class Opened:
         """Add (a copy of ``name``), rename, delete or order candidates. Raises as ``change``."""
         group = next((g for g in ("runners", "candidates") if g in self.source.data), None)
         if what == "add" and group is None:
-            first = put(self.source, ("runners", name), "{}")
-            self.change(lambda s: put(source_of(s.path, first), ("runners", to), "{}"))
+            first = put_value(self.source, ("runners", name), "{}")
+            self.change(lambda s: put_value(source_of(s.path, first), ("runners", to), "{}"))
             return
         if group is None:
             raise RequestError("this file has no candidates")
         edits: dict[str, Callable[[Source], bytes]] = {
-            "add": lambda s: copied(s, (group, name), to),
+            "add": lambda s: copy_key(s, (group, name), to),
             "rename": lambda s: _renamed(s, group, name, to),
             "delete": lambda s: _deleted(s, group, name),
-            "order": lambda s: in_order(s, (group,), names or []),
+            "order": lambda s: keys_in_order(s, (group,), names or []),
         }
         self.change(edits[what])
 
@@ -189,9 +202,9 @@ class Opened:
 
 def _renamed(source: Source, group: str, name: str, to: str) -> bytes:
     """Also where switchable manifolds name it."""
-    raw = rename(source, (group, name), to)
+    raw = rename_key(source, (group, name), to)
     for path in _places_of(source, name):
-        raw = put(source_of(source.path, raw), path, to, text=True)
+        raw = put_value(source_of(source.path, raw), path, to, text=True)
     return raw
 
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.types import ASGIApp, Receive, Scope, Send
 
-    from aircolumn.live.session import Session
+    from aircolumn.live.session import LiveSession
 
 HOST = "127.0.0.1"
 LARGEST_MESSAGE = 64 * 1024  # bytes
@@ -112,7 +112,7 @@ def _with_headers(send: Send) -> Send:
     return sending
 
 
-def application(session: Session, port: int) -> Door:
+def application(session: LiveSession, port: int) -> Door:
     """The page, its files, and the socket over which it is told of the engine."""
     shipped = {path.name: path.read_bytes() for path in files("aircolumn.live").joinpath("page").iterdir()}
 

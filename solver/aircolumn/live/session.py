@@ -27,7 +27,7 @@ SHOWN = ("torque", "power", "share", "length", "volume")
 DROPPED = (RuntimeError, WebSocketDisconnect)  # of a page that has gone
 
 
-class Session:
+class LiveSession:
     """One file, one page that may change it; others are told. version: grows with every change."""
 
     def __init__(self, opened: Opened) -> None:

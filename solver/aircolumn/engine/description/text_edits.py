@@ -22,7 +22,7 @@ LONGEST = 2000  # characters that are typed
 _PLAIN = re.compile(r"[^\s\-?:,\[\]{}#&*!|>'\"%@`~=<][^,\[\]{}\n]*")  # of a value that needs no quotes
 
 
-def put(source: Source, path: Keys, typed: str, text: bool = False) -> bytes:
+def put_value(source: Source, path: Keys, typed: str, text: bool = False) -> bytes:
     """The file with another value at a key, or with the key if it was not there.
 
     Parameters
@@ -57,7 +57,7 @@ def put(source: Source, path: Keys, typed: str, text: bool = False) -> bytes:
 
 
 def take_away(source: Source, path: Keys) -> bytes:
-    """The file without a key. Raises RequestError as ``put``."""
+    """The file without a key. Raises RequestError as ``put_value``."""
     old, root = _composed(source)
     parent, rest = _nearest(root, path[:-1])
     if rest or value_at(source.data, path[:-1]) is None:
@@ -73,8 +73,8 @@ def take_away(source: Source, path: Keys) -> bytes:
     return _checked(source, new, with_value(source.data, path[:-1], inner))
 
 
-def rename(source: Source, path: Keys, name: str) -> bytes:
-    """The file with another name for a key. Raises RequestError as ``put``."""
+def rename_key(source: Source, path: Keys, name: str) -> bytes:
+    """The file with another name for a key. Raises RequestError as ``put_value``."""
     old, root = _composed(source)
     parent, rest = _nearest(root, path[:-1])
     group = value_at(source.data, path[:-1])
@@ -89,7 +89,7 @@ def rename(source: Source, path: Keys, name: str) -> bytes:
     return _checked(source, new, with_value(source.data, path[:-1], renamed))
 
 
-def copied(source: Source, path: Keys, name: str) -> bytes:
+def copy_key(source: Source, path: Keys, name: str) -> bytes:
     """The file with a further key that holds what another does, at the end of its group."""
     old, root = _composed(source)
     node, rest = _nearest(root, path)
@@ -111,7 +111,7 @@ def copied(source: Source, path: Keys, name: str) -> bytes:
     return _checked(source, new, with_value(source.data, (*path[:-1], name), value_at(source.data, path)))
 
 
-def in_order(source: Source, path: Keys, names: list[str]) -> bytes:
+def keys_in_order(source: Source, path: Keys, names: list[str]) -> bytes:
     """The file with the keys of a group in another order, each with the comment on its line."""
     old, root = _composed(source)
     parent, rest = _nearest(root, path)

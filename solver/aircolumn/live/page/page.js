@@ -223,7 +223,7 @@ function showCurves() {
 
 function showFigures(names) {
   const table = element("table"), head = element("tr");
-  for (const text of ["", `mean ${units.torque[0]}`, `peak ${units.torque[0]}`, "at rpm", `peak ${units.power[0]}`, "at rpm", "mean minus"]) head.append(element("th", text));
+  for (const text of ["", `mean ${units.torque[0]}`, `peak ${units.torque[0]}`, "at rpm", `peak ${units.power[0]}`, "at rpm", `mean minus ${against}`]) head.append(element("th", text));
   table.append(head);
   const base = curves[against] ? curves[against].mean : null;
   for (const name of names) {
