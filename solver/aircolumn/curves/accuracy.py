@@ -18,6 +18,7 @@ and cells are of the usual length at least: nobody waits for digits he did not a
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
@@ -41,6 +42,8 @@ PLACES = (0.0, 2.0 / 3.0, 1.0)  # in the range of speeds, where it is tried
 TRIED_WITHIN = 0.2  # of the accuracy: how well cycles must repeat where cells are tried
 WORTH = 12  # points: for fewer, trying costs more than it saves
 
+#: VE and torque that were tried, by engine (its computed part as JSON), cells and speed.
+Kept = dict[tuple[str, float, float], list[Any]]
 #: VE and torque (points, 2) on cells so many times as long as usual; NaN where there is no point.
 Trial = Callable[[Sequence[float]], dict[float, np.ndarray]]
 
@@ -91,31 +94,38 @@ class ChosenCells:
 
 
 def with_chosen_cells(
-    engines: Sequence[Engine], speeds: Any, workers: int | None = None
+    engines: Sequence[Engine], speeds: Any, workers: int | None = None, kept: Kept | None = None
 ) -> tuple[list[Engine], str]:
     """(the engines, with cells for all of them chosen on the first and the last, what was found). As they
-    are, and "", where the file states its cells or trying would cost more than it saves."""
+    are, and "", where the file states its cells or trying would cost more than it saves. kept: points that
+    were tried, for another choice when one of the engines has changed."""
     engines = list(engines)
     if engines[0].numerics.states_cells or len(engines) * len(speeds) < WORTH:
         return engines, ""
     tried = engines[:1] + engines[1:][-1:]
     depends_on = [[computed_part(e) for e in tried], list(places_in(speeds))]
     cells = ChosenCells.of(
-        remembered("cells", depends_on, lambda: asdict(cells_within(tried, speeds, workers)))
+        remembered("cells", depends_on, lambda: asdict(cells_within(tried, speeds, workers, kept)))
     )
     return [cells.apply(e) for e in engines], str(cells)
 
 
-def cells_within(engines: Sequence[Engine], speeds: ArrayLike, workers: int | None = None) -> ChosenCells:
+def cells_within(
+    engines: Sequence[Engine], speeds: ArrayLike, workers: int | None = None, kept: Kept | None = None
+) -> ChosenCells:
     """Cells for engines at ``speeds`` (rev/min), the accuracy being that of the first. Raises
-    ComputationError if no point could be computed."""
-    at = places_in(speeds)
+    ComputationError if no point could be computed. kept: as for with_chosen_cells."""
+    at, known = places_in(speeds), {} if kept is None else kept
+    named = [json.dumps(computed_part(e), sort_keys=True) for e in engines]
     places = [(k, n) for k in range(len(engines)) for n in at]
 
     def trial(scales: Sequence[float]) -> dict[float, np.ndarray]:
-        jobs = [((s, k, n), with_scale(engines[k], s), n, 1.0) for s in scales for k, n in places]
-        found, _ = compute_points(jobs, None, workers)
-        return {s: np.array([figures_of(found.get((s, k, n))) for k, n in places]) for s in scales}
+        due = [(s, k, n) for s in scales for k, n in places if (named[k], s, n) not in known]
+        jobs = [((named[k], s, n), with_scale(engines[k], s), n, 1.0) for s, k, n in due]
+        if jobs:
+            found, _ = compute_points(jobs, None, workers)
+            known.update({key: figures_of(found.get(key)) for key, *_ in jobs})
+        return {s: np.array([known[named[k], s, n] for k, n in places]) for s in scales}
 
     numerics = engines[0].numerics
     return longest_cells(trial, numerics.accuracy, at, stated=numerics.states_accuracy)

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from aircolumn.curves.accuracy import with_chosen_cells
+from aircolumn.curves.accuracy import Kept, with_chosen_cells
 from aircolumn.curves.choice import choice_of
 from aircolumn.curves.grown import Grown
 from aircolumn.curves.interest import all_speeds, interest
@@ -88,6 +88,7 @@ class Follower:
         self.pool = ThreadPoolExecutor(workers or os.cpu_count() or 1)
         self.coarse_ones: dict[str, Curve] = {}
         self.fine_ones: dict[str, Curve] = {}
+        self.tried: Kept = {}
 
     def forget(self) -> None:
         """Give up the threads."""
@@ -144,7 +145,7 @@ class Follower:
 
         even, asked = even_speeds(description.engine), speeds_of(description.engine)
         plain = {n: one.engine for n, one in description.candidates.items()}
-        engines, _ = with_chosen_cells(list(plain.values()), even)
+        engines, _ = with_chosen_cells(list(plain.values()), even, kept=self.tried)
         still(0)
         named = dict(zip(plain, engines, strict=True))
         known = {n: c for n, c in self.fine_ones.items() if n in named and c.engine == named[n]}

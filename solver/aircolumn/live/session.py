@@ -6,6 +6,7 @@ import asyncio
 import json
 from collections.abc import Callable
 from contextlib import suppress
+from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 from starlette.websockets import WebSocket, WebSocketDisconnect
@@ -21,7 +22,7 @@ from aircolumn.live.why import why_at
 if TYPE_CHECKING:
     from aircolumn.live.server import Door  # noqa: F401
 
-REST = 0.5  # s without a change, after which the file's accuracy is computed
+REST = 0.1  # s without a change, after which the file's accuracy is computed
 LOOK = 1.0  # s between looks at the file on the disk
 SHOWN = ("torque", "power", "share", "length", "volume")
 DROPPED = (RuntimeError, WebSocketDisconnect)  # of a page that has gone
@@ -157,6 +158,7 @@ class LiveSession:
 
     async def _curves(self, version: int, compute: Callable) -> None:
         """Curves of one version, told if they are still those of the file."""
+        begun = monotonic()
         try:
             found = await asyncio.to_thread(compute, lambda: self.version == version)
         except (ComputationError, RequestError) as error:
@@ -164,7 +166,8 @@ class LiveSession:
         if self.version != version:
             raise GivenUp
         for page in list(self.pages):
-            await self._tell(page, {"kind": "curves", "version": version, **found})
+            told = {"kind": "curves", "version": version, "took": monotonic() - begun}
+            await self._tell(page, told | found)
 
     async def _all_curves(self, socket: WebSocket) -> None:
         """What is known already, to a page that has just come."""

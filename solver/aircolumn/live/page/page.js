@@ -49,9 +49,12 @@ function heard(message) {
   }
   if (message.kind === "curves" && state && message.version === state.version) {
     for (const one of message.curves) curves[one.name] = one;
-    told = { accuracy: message.accuracy, said: message.said || told.said, version: message.version, wrong: message.wrong };
+    told = { accuracy: message.accuracy, said: message.said || told.said, version: message.version, wrong: message.wrong,
+      took: 1e3 * message.took };
     if (message.accuracy === "coarse") done();
+    const begun = performance.now();
     showCurves();
+    told.drawing = performance.now() - begun;
   }
   if (message.kind === "wrong") {
     if (message.n === waiting) done();
