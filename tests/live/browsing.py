@@ -28,10 +28,9 @@ def browser(width=1366, height=768):
 
 
 def sized(driver, width, height):
-    """The window's inside."""
-    driver.set_window_size(width, height)
-    over = driver.execute_script("return [outerWidth - innerWidth, outerHeight - innerHeight]")
-    driver.set_window_size(width + over[0], height + over[1])
+    """The window's inside, which may be narrower than a window."""
+    told = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": False}
+    driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", told)
 
 
 def until(driver, condition, within=60.0):

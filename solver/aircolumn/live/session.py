@@ -17,12 +17,14 @@ from aircolumn.live.drawing import drawing_of
 from aircolumn.live.follow import Follower, GivenUp
 from aircolumn.live.keys import all_keys, values_of
 from aircolumn.live.opened import Opened, problems_of
+from aircolumn.live.unsure import unsure
 from aircolumn.live.why import why_at
 
 if TYPE_CHECKING:
     from aircolumn.live.server import Door  # noqa: F401
 
 REST = 0.1  # s without a change, after which the file's accuracy is computed
+TELL = 0.25  # s between words of progress
 LOOK = 1.0  # s between looks at the file on the disk
 SHOWN = ("torque", "power", "share", "length", "volume")
 DROPPED = (RuntimeError, WebSocketDisconnect)  # of a page that has gone
@@ -40,6 +42,8 @@ class LiveSession:
         self.wake = asyncio.Event()
         self.said_of_disk = False
         self.tasks: list[asyncio.Task] = []
+        self.sure: asyncio.Task | None = None  # what computes bands
+        self.stopped = False
 
     async def page(self, socket: WebSocket) -> None:
         """One page, from its first word to its last."""
@@ -67,6 +71,7 @@ class LiveSession:
 
     async def end(self) -> None:
         """Give up what is being computed."""
+        self.version += 1  # what is being computed is of no use any more
         for task in self.tasks:
             task.cancel()
         self.follower.forget()
@@ -82,6 +87,11 @@ class LiveSession:
             return
         if what == "why":
             await self._why(socket, message)
+            return
+        if what in ("bands", "stop bands"):
+            self.stopped = what != "bands"
+            if not self.stopped and (self.sure is None or self.sure.done()):
+                self.sure = asyncio.create_task(self._bands(socket))
             return
         doing = DOINGS.get(str(what))
         if doing is None or socket is not self.hand:
@@ -195,6 +205,26 @@ class LiveSession:
             found = {"said": [str(error)]}
         told = {"kind": "why", "version": version, "name": name, "rpm": rpm, **found}
         await self._tell(socket, told)
+
+    async def _bands(self, socket: WebSocket) -> None:
+        """Bands of the engine as it is, with progress; given up by a change, or if asked to."""
+        version, loop, last = self.version, asyncio.get_running_loop(), [0.0]
+
+        def progress(done: int, total: int | None) -> None:
+            if self.stopped or self.version != version:
+                raise GivenUp
+            if monotonic() - last[0] > TELL:
+                last[0] = monotonic()
+                told = {"kind": "bands", "version": version, "done": done, "of": total}
+                asyncio.run_coroutine_threadsafe(self._tell(socket, told), loop)
+
+        try:
+            found = await asyncio.to_thread(unsure, self.opened.description, progress)
+        except GivenUp:
+            found = {"said": ["stopped"]}
+        except (ComputationError, RequestError, InputError) as error:
+            found = {"said": [str(error)]}
+        await self._tell(socket, {"kind": "bands", "version": version, **found})
 
     async def _look(self) -> None:
         """Notice that another program has changed the file."""

@@ -1,18 +1,26 @@
 "use strict";
 // Curves of all candidates over speed; what is not of the present engine is faded.
+const DARK = matchMedia("(prefers-color-scheme: dark)");
+const BRIGHT = ["#ff9d6b", "#4fd1e0", "#c3a6ff", "#a8d65c", "#ff8fb8", "#c9c4d4", "#ffd08a", "#8cc6ff"];
 const COLOURS = ["#b3541e", "#00798c", "#7b5ea7", "#5c8001", "#c2185b", "#6d6875", "#e09f3e", "#2a6f97"];
 const DASHES = [[], [8, 4], [2, 3], [10, 3, 2, 3], [5, 5], [1, 2], [12, 4], [6, 2, 2, 2]];
 const shown = {};
 
-function chart(place, title, names, selected, rows, click) {
-  const key = JSON.stringify([title, names, place.clientWidth]);
+const colour = (k) => (DARK.matches ? BRIGHT : COLOURS)[k % COLOURS.length];
+
+// edges: of a band of the selected curve, which is shaded.
+function chart(place, title, names, selected, rows, click, edges = []) {
+  rows = [...rows, ...edges];
+  const key = JSON.stringify([title, names, place.clientWidth, place.clientHeight, DARK.matches, edges.length && selected()]);
   const ink = getComputedStyle(document.body).color, line = getComputedStyle(document.documentElement).getPropertyValue("--line");
   const x = [...new Set(rows.flatMap((r) => r.rpm))].sort((a, b) => a - b);
-  const data = [x, ...rows.map((r) => {
-    const at = new Map(r.rpm.map((n, k) => [n, r.values[k]]));
-    return x.map((n) => at.has(n) ? at.get(n) : undefined);
+  const data = [x, ...rows.map((r, k) => {
+    const there = new Map(r.rpm.map((n, i) => [n, r.values[i]]));
+    return x.map((n) => there.has(n) ? there.get(n) : k < names.length ? undefined : at(r, n));
   })];
-  const series = (k) => ({ label: names[k], stroke: COLOURS[k % COLOURS.length], dash: DASHES[k % DASHES.length],
+  const shade = colour(names.indexOf(selected()));
+  const edge = () => ({ label: "95 of 100 engines", stroke: shade, width: 0.7, points: { show: false }, value: (u, v) => v == null ? "" : v.toFixed(1) });
+  const series = (k) => ({ label: names[k], stroke: colour(k), dash: DASHES[k % DASHES.length],
     width: names[k] === selected() ? 3 : 1.5, points: { show: false }, value: (u, v) => v == null ? "" : v.toFixed(1) });
   const old = shown[place.id];
   if (old && old.key === key) {
@@ -26,7 +34,8 @@ function chart(place, title, names, selected, rows, click) {
   const plot = new uPlot({ width: place.clientWidth || 600, height: place.clientHeight - 26,
     scales: { x: { time: false } }, cursor: { drag: { x: false, y: false } },
     axes: [{ ...axis, size: 30, values: (u, ticks) => ticks.map(String) }, { ...axis, label: title, size: 52, labelSize: 18 }],
-    series: [{ label: "rpm" }, ...names.map((_, k) => series(k))] }, data, place);
+    bands: edges.length ? [{ series: [names.length + 2, names.length + 1], fill: `${shade}30` }] : [],
+    series: [{ label: "rpm" }, ...names.map((_, k) => series(k)), ...edges.map(edge)] }, data, place);
   plot.over.addEventListener("click", () => { if (plot.cursor.idx != null) click(x[plot.cursor.idx]); });
   shown[place.id] = { plot, key, rows };
 }
@@ -61,8 +70,8 @@ function drawWave(canvas, wave, angle) {
   context.moveTo(0, height / 2);
   context.lineTo(width, height / 2);
   context.stroke();
-  for (const [name, colour, wide, dash] of [["p", ink, 3, []], ["forward", "#b3541e", 1.5, [6, 3]], ["backward", "#00798c", 1.5, [2, 3]]]) {
-    context.strokeStyle = colour;
+  for (const [name, ink2, wide, dash] of [["p", ink, 3, []], ["forward", colour(0), 1.5, [6, 3]], ["backward", colour(1), 1.5, [2, 3]]]) {
+    context.strokeStyle = ink2;
     context.lineWidth = wide;
     context.setLineDash(dash);
     context.beginPath();

@@ -26,7 +26,7 @@ function draw(place, parts, longest, chosen, choose, drag) {
   const wide = place.clientWidth || 600;
   const svg = made("svg", { viewBox: `0 0 ${wide} ${HEIGHT}`, role: "group", "aria-label": "Drawing to scale" }, place);
   const tallest = Math.max(...parts.map(widthOf), 0.01);
-  const scale = Math.min((wide - 30) / longest, (HEIGHT - 64) / tallest), middle = 22 + (HEIGHT - 64) / 2;
+  const scale = Math.min((wide - 30) / longest, (HEIGHT - 68) / tallest), middle = 20 + (HEIGHT - 68) / 2;
   let x = 12, named = 0;
   for (const part of parts) {
     const length = lengthOf(part) * scale, half = widthOf(part) * scale / 2, start = x;
@@ -50,7 +50,7 @@ function draw(place, parts, longest, chosen, choose, drag) {
     made("title", {}, element, part.name);
     element.addEventListener("click", () => choose(part.group));
     if (part.kind !== "gate") {
-      const low = HEIGHT - 26 + 12 * (named % 2);
+      const low = HEIGHT - 28 + 12 * (named % 3);
       made("text", { x: (start + x) / 2, y: low, "text-anchor": "middle" }, svg, part.name);
       named += 1;
     }

@@ -2,7 +2,7 @@
 const byId = (id) => document.getElementById(id);
 let socket = null, keys = [], units = {}, state = null, curves = {}, told = { accuracy: "", said: [], version: 0 };
 let selected = "", chosen = "intake.runner", second = "difference", against = "", number = 0, waiting = null, next = null;
-let wave = null, moves = 0, wrongs = {}, wish = "";
+let bands = null, wave = null, moves = 0, wrongs = {}, wish = "";
 const SECOND = { difference: "Difference", power: "Power", ve: "VE" };
 
 function connect() {
@@ -45,6 +45,7 @@ function heard(message) {
     if (!state.names.includes(against)) against = state.names.find((n) => n !== selected) || selected;
     for (const name of Object.keys(curves)) if (!state.names.includes(name)) delete curves[name];
     if (message.n === waiting || message.n === undefined) wrongs = {};
+    if (bands && bands.version !== state.version) showBands(null);
     showState(first);
   }
   if (message.kind === "curves" && state && message.version === state.version) {
@@ -62,6 +63,7 @@ function heard(message) {
     showKeys();
     showStatus();
   }
+  if (message.kind === "bands") showBands(state && message.version === state.version ? message : null);
   if (message.kind === "why" && state && message.version === state.version) showWhy(message);
 }
 
@@ -112,7 +114,7 @@ function showCandidates() {
   const names = state.names.map((name, i) => {
     const button = element("button", undefined, { type: "button", "aria-pressed": String(name === selected), onclick: () => { selected = name; showState(); } });
     const swatch = element("span", undefined, { class: "swatch" });
-    swatch.style.borderTopColor = COLOURS[i % COLOURS.length];
+    swatch.style.borderTopColor = colour(i);
     swatch.style.borderTopStyle = i % 3 === 0 ? "solid" : i % 3 === 1 ? "dashed" : "dotted";
     button.append(swatch, name);
     return button;
@@ -211,7 +213,9 @@ function showCurves() {
   if (!names.length) return;
   const rows = (figure, factor) => names.map((n) => ({ rpm: curves[n].rpm, values: curves[n][figure].map((v) => v == null ? null : v * factor) }));
   const torque = rows("torque", units.torque[1]), pick = () => selected, click = (rpm) => { byId("speed").value = Math.round(rpm); ask(); };
-  chart(byId("torque"), `torque, ${units.torque[0]}`, names, pick, torque, click);
+  const band = bands && bands.bands[selected];
+  const edges = band ? band.map((values) => ({ rpm: bands.rpm, values: values.map((v) => v * units.torque[1]) })) : [];
+  chart(byId("torque"), `torque, ${units.torque[0]}`, names, pick, torque, click, edges);
   byId("which").replaceChildren(...Object.entries(SECOND).map(([key, name]) => element("button", name, { type: "button", "aria-pressed": String(key === second), onclick: () => { second = key; showCurves(); } })));
   byId("against").replaceChildren(...names.map((n) => { const o = element("option", n, { value: n }); o.selected = n === against; return o; }));
   const base = torque[names.indexOf(against)] || torque[0];
@@ -238,6 +242,17 @@ function showFigures(names) {
   byId("figures").replaceChildren(table);
 }
 
+// How sure the comparison is: progress, then the band of the chosen candidate and what it says.
+function showBands(message) {
+  const under = Boolean(message && message.of);
+  bands = message && message.bands ? message : bands && under ? bands : null;
+  byId("progress").hidden = byId("stop").hidden = !under;
+  byId("sure").disabled = under;
+  if (under) [byId("progress").value, byId("progress").max] = [message.done, message.of];
+  byId("sure-said").textContent = message && message.said ? message.said.join(" ") : under ? `${message.done} of ${message.of} points` : "";
+  if (!under) showCurves();
+}
+
 function ask() {
   const rpm = Number(byId("speed").value);
   if (!(rpm >= 100 && rpm <= 30000)) { byId("reasons").replaceChildren(element("p", "give a speed from 100 to 30000 rpm", { class: "wrong" })); return; }
@@ -255,11 +270,14 @@ function showWhy(message) {
 byId("undo").addEventListener("click", () => send({ do: "undo" }));
 byId("redo").addEventListener("click", () => send({ do: "redo" }));
 byId("save").addEventListener("click", () => send({ do: "save" }));
+byId("sure").addEventListener("click", () => { send({ do: "bands" }); showBands({ version: state.version, done: 0, of: 1 }); });
+byId("stop").addEventListener("click", () => send({ do: "stop bands" }));
 byId("ask").addEventListener("click", ask);
 byId("speed").addEventListener("keydown", (e) => { if (e.key === "Enter") ask(); });
 byId("angle").addEventListener("input", () => { if (wave) drawWave(byId("wave"), wave, Number(byId("angle").value)); });
 byId("search").addEventListener("input", showKeys);
 byId("against").addEventListener("change", () => { against = byId("against").value; showCurves(); });
+DARK.addEventListener("change", () => { if (state) showState(); });
 window.addEventListener("resize", () => { if (state) { showDrawing(); showCurves(); } });
 window.addEventListener("keydown", (e) => {
   if (!(e.ctrlKey || e.metaKey) || !state) return;
