@@ -5,9 +5,10 @@ from importlib.resources import files
 
 import numpy as np
 import pytest
-from tests.conftest import DEMO
+from tests.conftest import DEMO, ROOT
 
 import aircolumn
+from aircolumn.measured.atmosphere import Atmosphere, factor
 
 pytest.importorskip("uvicorn")
 pytest.importorskip("selenium")
@@ -183,6 +184,39 @@ def test_why_at_a_speed(page):
     field.clear()
     field.send_keys("fast", Keys.ENTER)
     assert "give a speed" in page.find_element("id", "reasons").text
+    assert errors_of(page) == []
+
+
+def test_a_pull_is_laid_over_as_pull_reads_it(page):
+    rests(page)
+    page.execute_script("selected = 'long'; showState()")
+    page.find_element("id", "pull").send_keys(str(ROOT / "configs" / "invented-pulls-long.csv"))
+    until(page, "pulls.long")
+    said = page.find_element("id", "pull-said").text
+    assert said.startswith("long: torque is taken as observed")
+    assert "Predicted minus measured: torque " in said
+    session = aircolumn.measure(
+        page.served.session.opened.description, {"long": ROOT / "configs" / "invented-pulls-long.csv"}
+    )
+    shown = page.execute_script("return [pulls.long.rpm, pulls.long.torque]")
+    overlay, ambient = session.overlays["long"], session.description.engine.intake.ambient
+    here = Atmosphere(ambient.pressure, ambient.temperature, ambient.humidity)
+    assert shown[0] == pytest.approx(list(overlay.curve.rpm))
+    assert shown[1] == pytest.approx(list(overlay.torque / factor("j1349", here)))
+    wrong = page.path.parent / "no <b>pull.csv"
+    wrong.write_text("a,b\n1,2\n")
+    page.find_element("id", "pull").send_keys(str(wrong))
+    until(page, "document.getElementById('pull-said').textContent.includes('no line of headings')")
+    assert errors_of(page) == []
+
+
+def test_how_sure_shows_progress_and_stops(page):
+    rests(page)
+    page.find_element("id", "sure").click()
+    until(page, "document.getElementById('sure-said').textContent.includes(' of 4')")
+    page.find_element("id", "stop").click()
+    until(page, "document.getElementById('sure-said').textContent === 'stopped'")
+    assert page.find_element("id", "sure").is_enabled()
     assert errors_of(page) == []
 
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from aircolumn.live.session import LiveSession
 
 HOST = "127.0.0.1"
-LARGEST_MESSAGE = 64 * 1024  # bytes
+LARGEST_MESSAGE = 3 * 2**20  # bytes: a pull in base64, and more than any other
 MOST_AT_ONCE = 40  # requests and pages
 KINDS = {
     ".svg": "image/svg+xml",

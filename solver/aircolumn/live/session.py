@@ -16,6 +16,7 @@ from aircolumn.errors import ComputationError, InputError, RequestError
 from aircolumn.live.drawing import drawing_of
 from aircolumn.live.follow import Follower, GivenUp
 from aircolumn.live.keys import all_keys, values_of
+from aircolumn.live.laid_over import laid_over
 from aircolumn.live.opened import Opened, problems_of
 from aircolumn.live.unsure import unsure
 from aircolumn.live.why import why_at
@@ -87,6 +88,9 @@ class LiveSession:
             return
         if what == "why":
             await self._why(socket, message)
+            return
+        if what == "pull":
+            await self._pull(socket, message)
             return
         if what in ("bands", "stop bands"):
             self.stopped = what != "bands"
@@ -205,6 +209,17 @@ class LiveSession:
             found = {"said": [str(error)]}
         told = {"kind": "why", "version": version, "name": name, "rpm": rpm, **found}
         await self._tell(socket, told)
+
+    async def _pull(self, socket: WebSocket, message: dict) -> None:
+        """A measured pull that was dropped on the page."""
+        name, file, content = (str(message.get(key)) for key in ("candidate", "file", "content"))
+        if name not in self.opened.description.candidates:
+            return
+        try:
+            found = await asyncio.to_thread(laid_over, self.opened.description, name, file, content)
+        except (ComputationError, RequestError) as error:
+            found = {"name": name, "said": [str(error)]}
+        await self._tell(socket, {"kind": "pull", **found})
 
     async def _bands(self, socket: WebSocket) -> None:
         """Bands of the engine as it is, with progress; given up by a change, or if asked to."""

@@ -9,16 +9,19 @@ const shown = {};
 const colour = (k) => (DARK.matches ? BRIGHT : COLOURS)[k % COLOURS.length];
 
 // edges: of a band of the selected curve, which is shaded.
-function chart(place, title, names, selected, rows, click, edges = []) {
-  rows = [...rows, ...edges];
-  const key = JSON.stringify([title, names, place.clientWidth, place.clientHeight, DARK.matches, edges.length && selected()]);
+// marks: measured points.
+function chart(place, title, names, selected, rows, click, edges = [], marks = []) {
+  rows = [...rows, ...edges, ...marks];
+  const key = JSON.stringify([title, names, place.clientWidth, place.clientHeight, DARK.matches, edges.length && selected(), marks.map((m) => m.name)]);
   const ink = getComputedStyle(document.body).color, line = getComputedStyle(document.documentElement).getPropertyValue("--line");
   const x = [...new Set(rows.flatMap((r) => r.rpm))].sort((a, b) => a - b);
   const data = [x, ...rows.map((r, k) => {
     const there = new Map(r.rpm.map((n, i) => [n, r.values[i]]));
-    return x.map((n) => there.has(n) ? there.get(n) : k < names.length ? undefined : at(r, n));
+    return x.map((n) => there.has(n) ? there.get(n) : k < names.length || k >= names.length + edges.length ? undefined : at(r, n));
   })];
   const shade = colour(names.indexOf(selected()));
+  const mark = (m) => ({ label: `${m.name}, measured`, stroke: colour(names.indexOf(m.name)), width: 0, paths: () => null,
+    points: { show: true, size: 7, width: 1.5, fill: "transparent" }, value: (u, v) => v == null ? "" : v.toFixed(1) });
   const edge = () => ({ label: "95 of 100 engines", stroke: shade, width: 0.7, points: { show: false }, value: (u, v) => v == null ? "" : v.toFixed(1) });
   const series = (k) => ({ label: names[k], stroke: colour(k), dash: DASHES[k % DASHES.length],
     width: names[k] === selected() ? 3 : 1.5, points: { show: false }, value: (u, v) => v == null ? "" : v.toFixed(1) });
@@ -35,7 +38,7 @@ function chart(place, title, names, selected, rows, click, edges = []) {
     scales: { x: { time: false } }, cursor: { drag: { x: false, y: false } },
     axes: [{ ...axis, size: 30, values: (u, ticks) => ticks.map(String) }, { ...axis, label: title, size: 52, labelSize: 18 }],
     bands: edges.length ? [{ series: [names.length + 2, names.length + 1], fill: `${shade}30` }] : [],
-    series: [{ label: "rpm" }, ...names.map((_, k) => series(k)), ...edges.map(edge)] }, data, place);
+    series: [{ label: "rpm" }, ...names.map((_, k) => series(k)), ...edges.map(edge), ...marks.map(mark)] }, data, place);
   plot.over.addEventListener("click", () => { if (plot.cursor.idx != null) click(x[plot.cursor.idx]); });
   shown[place.id] = { plot, key, rows };
 }

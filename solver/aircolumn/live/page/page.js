@@ -2,7 +2,7 @@
 const byId = (id) => document.getElementById(id);
 let socket = null, keys = [], units = {}, state = null, curves = {}, told = { accuracy: "", said: [], version: 0 };
 let selected = "", chosen = "intake.runner", second = "difference", against = "", number = 0, waiting = null, next = null;
-let bands = null, wave = null, moves = 0, wrongs = {}, wish = "";
+let pulls = {}, bands = null, wave = null, moves = 0, wrongs = {}, wish = "";
 const SECOND = { difference: "Difference", power: "Power", ve: "VE" };
 
 function connect() {
@@ -63,6 +63,7 @@ function heard(message) {
     showKeys();
     showStatus();
   }
+  if (message.kind === "pull") showPull(message);
   if (message.kind === "bands") showBands(state && message.version === state.version ? message : null);
   if (message.kind === "why" && state && message.version === state.version) showWhy(message);
 }
@@ -214,8 +215,9 @@ function showCurves() {
   const rows = (figure, factor) => names.map((n) => ({ rpm: curves[n].rpm, values: curves[n][figure].map((v) => v == null ? null : v * factor) }));
   const torque = rows("torque", units.torque[1]), pick = () => selected, click = (rpm) => { byId("speed").value = Math.round(rpm); ask(); };
   const band = bands && bands.bands[selected];
+  const marks = names.filter((n) => pulls[n]).map((n) => ({ name: n, rpm: pulls[n].rpm, values: pulls[n].torque.map((v) => v == null ? null : v * units.torque[1]) }));
   const edges = band ? band.map((values) => ({ rpm: bands.rpm, values: values.map((v) => v * units.torque[1]) })) : [];
-  chart(byId("torque"), `torque, ${units.torque[0]}`, names, pick, torque, click, edges);
+  chart(byId("torque"), `torque, ${units.torque[0]}`, names, pick, torque, click, edges, marks);
   byId("which").replaceChildren(...Object.entries(SECOND).map(([key, name]) => element("button", name, { type: "button", "aria-pressed": String(key === second), onclick: () => { second = key; showCurves(); } })));
   byId("against").replaceChildren(...names.map((n) => { const o = element("option", n, { value: n }); o.selected = n === against; return o; }));
   const base = torque[names.indexOf(against)] || torque[0];
@@ -253,6 +255,24 @@ function showBands(message) {
   if (!under) showCurves();
 }
 
+// A measured pull of the chosen candidate: read here, understood by the program.
+function layOver(file) {
+  if (!file) return;
+  byId("pull-said").replaceChildren(element("p", `reading ${file.name} ...`));
+  const reader = new FileReader();
+  reader.addEventListener("load", () => send({ do: "pull", candidate: selected, file: file.name, content: reader.result.split(",")[1] || "" }));
+  reader.readAsDataURL(file);
+}
+
+function showPull(message) {
+  if (message.torque) pulls[message.name] = message;
+  const more = element("details");
+  more.append(element("summary", "How it was read"), element("pre", message.more || ""));
+  const away = element("button", "Take it away", { type: "button", onclick: () => { delete pulls[message.name]; byId("pull-said").replaceChildren(); showCurves(); } });
+  byId("pull-said").replaceChildren(...message.said.map((text) => element("p", text)), ...(message.torque ? [more, away] : []));
+  showCurves();
+}
+
 function ask() {
   const rpm = Number(byId("speed").value);
   if (!(rpm >= 100 && rpm <= 30000)) { byId("reasons").replaceChildren(element("p", "give a speed from 100 to 30000 rpm", { class: "wrong" })); return; }
@@ -270,6 +290,8 @@ function showWhy(message) {
 byId("undo").addEventListener("click", () => send({ do: "undo" }));
 byId("redo").addEventListener("click", () => send({ do: "redo" }));
 byId("save").addEventListener("click", () => send({ do: "save" }));
+byId("pull").addEventListener("change", () => { layOver(byId("pull").files[0]); byId("pull").value = ""; });
+for (const name of ["dragover", "drop"]) byId("curves").addEventListener(name, (e) => { e.preventDefault(); if (name === "drop") layOver(e.dataTransfer.files[0]); });
 byId("sure").addEventListener("click", () => { send({ do: "bands" }); showBands({ version: state.version, done: 0, of: 1 }); });
 byId("stop").addEventListener("click", () => send({ do: "stop bands" }));
 byId("ask").addEventListener("click", ask);
