@@ -176,8 +176,9 @@ def test_completion_and_pictures():
     (names,) = re.findall(r"`complete -o default -W \"(.*?)\" aircolumn`", README)
     assert set(names.split()) == set(cli.COMMANDS)
     shown = re.findall(r"!\[[^\]]+\]\(([^)]+)\)", README)
-    assert len(shown) == 3
-    script = (ROOT / "notebooks" / "pictures" / "make.py").read_text()
+    assert len(shown) == 4
+    makers = [ROOT / "notebooks" / "pictures" / "make.py", ROOT / "tests" / "live" / "test_walk.py"]
+    scripts = "".join(path.read_text() for path in makers)
     for picture in shown:
         assert (ROOT / picture).stat().st_size < 5e5
-        assert f'"{os.path.basename(picture)}"' in script
+        assert f'"{os.path.basename(picture)}"' in scripts

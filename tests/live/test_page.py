@@ -213,7 +213,7 @@ def test_a_pull_is_laid_over_as_pull_reads_it(page):
 def test_how_sure_shows_progress_and_stops(page):
     rests(page)
     page.find_element("id", "sure").click()
-    until(page, "document.getElementById('sure-said').textContent.includes(' of 4')")
+    until(page, "document.getElementById('sure-said').textContent.includes(' of 720 points')")
     page.find_element("id", "stop").click()
     until(page, "document.getElementById('sure-said').textContent === 'stopped'")
     assert page.find_element("id", "sure").is_enabled()

@@ -64,16 +64,13 @@ def laid_over(description: Description, name: str, file: str, content: str) -> d
     found, air = session.overlays[name], description.engine.intake.ambient
     here = factor(session.standard, Atmosphere(air.pressure, air.temperature, air.humidity))
     shown = f"Points are shown in the air of the engine file, by {title_of(session.standard)}."
+    off = f"Predicted minus measured: {off_text(found)}."
     return {
         "name": name,
         "rpm": found.curve.rpm.tolist(),
         "torque": _plain(found.torque / here),
         "half": _plain(found.torque_half_width / here),
-        "said": [
-            statement_line(name, session.files[name]),
-            f"Predicted minus measured: {off_text(found)}.",
-            shown,
-        ],
+        "said": [statement_line(name, session.files[name]), off, shown],
         "more": file_text(name, session.files[name], found).replace(str(path), path.name),
     }
 
