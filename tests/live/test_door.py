@@ -143,6 +143,17 @@ def _status(outside):
         return None
 
 
+def test_of_many_questions_the_first_and_the_last_are_answered(outside):
+    """And the page is not held up by them."""
+    with outside.page() as page:
+        for rpm in range(3000, 3100):
+            page.say(do="why", candidate="long", rpm=rpm)
+        page.say(do="undo", n=5)
+        page.hear(lambda m: m.get("n") == 5, 5.0)
+        found = [page.hear(lambda m: m["kind"] == "why") for _ in range(2)]
+    assert [m["rpm"] for m in found] == [3000, 3099]
+
+
 def test_hostile_texts_stay_texts(outside):
     """They go out as JSON, and the page writes them as text alone (test_page.py)."""
     title = '</script><img src=x onerror="alert(1)">'

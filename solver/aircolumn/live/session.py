@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Coroutine
 from contextlib import suppress
 from time import monotonic
 from typing import TYPE_CHECKING, Any
@@ -28,7 +28,28 @@ REST = 0.1  # s without a change, after which the file's accuracy is computed
 TELL = 0.25  # s between words of progress
 LOOK = 1.0  # s between looks at the file on the disk
 SHOWN = ("torque", "power", "share", "length", "volume")
+Job = Callable[[], Coroutine]
 DROPPED = (RuntimeError, WebSocketDisconnect)  # of a page that has gone
+
+
+class Latest:
+    """One job at a time, beside what the page does; of those asked for meanwhile the newest waits."""
+
+    def __init__(self) -> None:
+        self.task: asyncio.Task | None = None
+        self.waiting: Job | None = None
+
+    def ask(self, job: Job) -> None:
+        """Begin it, or let it wait."""
+        if self.task is not None and not self.task.done():
+            self.waiting = job
+        else:
+            self.task = asyncio.create_task(self._all(job))
+
+    async def _all(self, job: Job | None) -> None:
+        while job is not None:
+            await job()
+            job, self.waiting = self.waiting, None
 
 
 class LiveSession:
@@ -43,6 +64,7 @@ class LiveSession:
         self.wake = asyncio.Event()
         self.said_of_disk = False
         self.tasks: list[asyncio.Task] = []
+        self.reasons, self.pulls = Latest(), Latest()
         self.sure: asyncio.Task | None = None  # what computes bands
         self.stopped = False
 
@@ -87,10 +109,10 @@ class LiveSession:
                 await self._tell(page, self._state(page))
             return
         if what == "why":
-            await self._why(socket, message)
+            self.reasons.ask(lambda: self._why(socket, message))
             return
         if what == "pull":
-            await self._pull(socket, message)
+            self.pulls.ask(lambda: self._pull(socket, message))
             return
         if what in ("bands", "stop bands"):
             self.stopped = what != "bands"
@@ -175,8 +197,10 @@ class LiveSession:
         begun = monotonic()
         try:
             found = await asyncio.to_thread(compute, lambda: self.version == version)
-        except (ComputationError, RequestError) as error:
-            found = {"curves": [], "wrong": str(error)}
+        except GivenUp:
+            raise
+        except Exception as error:  # whatever it is, the page goes on and says so
+            found = {"curves": [], "accuracy": "", "wrong": str(error) or type(error).__name__}
         if self.version != version:
             raise GivenUp
         for page in list(self.pages):
@@ -189,7 +213,7 @@ class LiveSession:
             found = self.opened.description.candidates
             told = [
                 c.told(n, self.follower.span(self.opened.description), accuracy)
-                for n, c in one.items()
+                for n, c in list(one.items())
                 if n in found and self.follower.is_of(c, found[n].engine)
             ]
             if told:
