@@ -182,6 +182,11 @@ def test_why_at_a_speed(page):
     said = page.find_element("id", "reasons").text
     assert said.startswith("long: At 3500 rpm VE is ")
     assert "suction wave" in said
+    assert "IMEP" in said
+    before = page.execute_script("return Number(document.getElementById('angle').value)")
+    page.find_element("id", "play").click()
+    until(page, f"Number(document.getElementById('angle').value) !== {before}")
+    page.find_element("id", "play").click()
     field.clear()
     field.send_keys("fast", Keys.ENTER)
     assert "give a speed" in page.find_element("id", "reasons").text

@@ -2,7 +2,7 @@
 const byId = (id) => document.getElementById(id);
 let socket = null, keys = [], units = {}, state = null, curves = {}, told = { accuracy: "", said: [], version: 0 };
 let selected = "", chosen = "intake.runner", second = "difference", against = "", number = 0, waiting = null, next = null;
-let pulls = {}, bands = null, wave = null, moves = 0, wrongs = {}, wish = "";
+let playing = false, pulls = {}, bands = null, wave = null, moves = 0, wrongs = {}, wish = "";
 const SECOND = { difference: "Difference", power: "Power", ve: "VE" };
 
 function connect() {
@@ -241,7 +241,19 @@ function showFigures(names) {
     for (const text of [c.why ? `${name}: ${c.why}` : name, shown1("torque", c.mean), shown1("torque", c.peak_torque), Math.round(c.peak_torque_at), shown1("power", c.peak_power), Math.round(c.peak_power_at), gain]) line.append(element("td", String(text)));
     table.append(line);
   }
-  byId("figures").replaceChildren(table);
+  byId("figures").replaceChildren(table, ...crossings().map((text) => element("p", text, { class: "hint" })));
+}
+
+// Where the chosen curve and the other change places.
+function crossings() {
+  if (selected === against || !curves[selected] || !curves[against]) return [];
+  const [own, base] = [selected, against].map((n) => ({ rpm: curves[n].rpm, values: curves[n].torque }));
+  const { rpm, values } = minus(own, base), found = [];
+  for (let k = 1; k < rpm.length; k += 1) {
+    const [a, b] = [values[k - 1], values[k]];
+    if (a != null && b != null && a * b < 0) found.push(Math.round(rpm[k - 1] + (rpm[k] - rpm[k - 1]) * a / (a - b)));
+  }
+  return found.length ? [`${selected} and ${against} cross at ${found.join(", ")} rpm`] : [];
 }
 
 // How sure the comparison is: progress, then the band of the chosen candidate and what it says.
@@ -283,8 +295,23 @@ function ask() {
 function showWhy(message) {
   byId("reasons").replaceChildren(...message.said.map((text, k) => element("p", k === 0 ? `${message.name}: ${text}` : text)));
   wave = message.wave || null;
-  byId("wave").hidden = byId("angle").hidden = !wave;
+  byId("wave").hidden = byId("angle").hidden = byId("play").hidden = !wave;
   if (wave) drawWave(byId("wave"), wave, Number(byId("angle").value));
+}
+
+// The wave moves by itself, a cycle in eight seconds.
+function play() {
+  playing = !playing;
+  byId("play").textContent = playing ? "Pause" : "Play";
+  let last = null;
+  const step = (now) => {
+    if (!playing || !wave) return;
+    if (last !== null) byId("angle").value = String((Number(byId("angle").value) + (now - last) * 0.09) % 720);
+    last = now;
+    drawWave(byId("wave"), wave, Number(byId("angle").value));
+    requestAnimationFrame(step);
+  };
+  requestAnimationFrame(step);
 }
 
 byId("undo").addEventListener("click", () => send({ do: "undo" }));
@@ -294,6 +321,7 @@ byId("pull").addEventListener("change", () => { layOver(byId("pull").files[0]); 
 for (const name of ["dragover", "drop"]) byId("curves").addEventListener(name, (e) => { e.preventDefault(); if (name === "drop") layOver(e.dataTransfer.files[0]); });
 byId("sure").addEventListener("click", () => { send({ do: "bands" }); showBands({ version: state.version, done: 0, of: 1 }); });
 byId("stop").addEventListener("click", () => send({ do: "stop bands" }));
+byId("play").addEventListener("click", play);
 byId("ask").addEventListener("click", ask);
 byId("speed").addEventListener("keydown", (e) => { if (e.key === "Enter") ask(); });
 byId("angle").addEventListener("input", () => { if (wave) drawWave(byId("wave"), wave, Number(byId("angle").value)); });
