@@ -103,7 +103,7 @@ function showNotice(first) {
     : state.other
       ? ["Another program has changed the file.", [["Take its state", () => send({ do: "take disk" })], ["Overwrite it with mine", () => send({ do: "overwrite" })]]]
       : state.restored && first && state.changed
-        ? ["Changes that were not saved have come back. Undo takes them away.", [["Good", () => { byId("notice").hidden = true; }]]]
+        ? ["Changes that were not saved have come back. Undo takes them away.", [["Keep them", () => { byId("notice").hidden = true; }]]]
         : ["", []];
   byId("notice").hidden = !text;
   byId("notice-text").textContent = text;
