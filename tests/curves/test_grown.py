@@ -175,7 +175,7 @@ def test_the_program_remembers_the_cells(engine, monkeypatch, tmp_path):
     """For the same engine and speeds; a change of either, or a script, tries anew."""
     tried = []
 
-    def found(engines, speeds, workers):
+    def found(engines, speeds, workers, kept):
         tried.append(len(engines))
         return ChosenCells(3.0, float("inf"), 0.005, (3000.0, 4000.0))
 

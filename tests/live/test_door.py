@@ -155,7 +155,7 @@ def test_of_many_questions_the_first_and_the_last_are_answered(outside):
 
 
 def test_hostile_texts_stay_texts(outside):
-    """They go out as JSON, and the page writes them as text alone (test_page.py)."""
+    """They go out as JSON, and the page writes them as text alone (test_live_page.py)."""
     title = '</script><img src=x onerror="alert(1)">'
     with outside.page() as page:
         page.say(do="put", path=["title"], text=title, candidate="long", n=1)
