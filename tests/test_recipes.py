@@ -312,7 +312,7 @@ def reed(net, end, earlier, target):
     "flow/network/items.py": [
         ("    angle: float = NO_DIRECTION\n", "    opens: float = 0.0\n    wide: float = 1.0\n")
     ],
-    "flow/network/network.py": [
+    "flow/network/duct_ends.py": [
         (
             "        self._end(duct, side, End(ea.RESTRICTION, volume, throat=area))\n\n",
             '''    def reed(self, duct, side, volume, area, opens, wide) -> None:

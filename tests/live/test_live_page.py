@@ -51,6 +51,13 @@ def page(tmp_path_factory):
             yield driver
 
 
+@pytest.fixture(autouse=True)
+def at_rest(page):
+    """Each test begins with the long runner chosen and nothing under way."""
+    rests(page)
+    page.execute_script("selected = 'long'; chosen = 'intake.runner'; showState()")
+
+
 def type_in(driver, key, text):
     """Type a value into the field of a key, found by the search box."""
     search = driver.find_element("id", "search")
@@ -88,8 +95,6 @@ def test_one_screen_holds_drawing_curves_and_keys(page):
 
 def test_an_arrow_key_moves_the_engine_and_the_curve(page):
     """Coarse at once; when the hand rests, what compare finds of the saved file, to the last digit."""
-    rests(page)
-    page.execute_script("selected = 'long'; showState()")
     before = page.execute_script("return curves.long.torque")
     for _ in range(3):
         page.execute_script("document.querySelector('[data-path=\"intake.runner.length\"]').focus()")
@@ -152,6 +157,7 @@ def test_typing_takes_what_the_file_takes_and_undo_takes_it_back(page, key, type
 
 
 def test_candidates_are_copied_named_and_deleted(page):
+    before = page.execute_script("return state.undo")
     for button, answer, names in (
         ("Copy", "long & wide", ["short", "middle", "long", "long & wide"]),
         ("Rename", "wide", ["short", "middle", "long", "wide"]),
@@ -168,13 +174,11 @@ def test_candidates_are_copied_named_and_deleted(page):
         )
     for _ in range(3):
         page.find_element("id", "undo").click()
-    until(page, "!state.changed")
+    until(page, f"state.undo === {before} && state.names.length === 3")
     assert errors_of(page) == []
 
 
 def test_why_at_a_speed(page):
-    rests(page)
-    page.execute_script("selected = 'long'; showState()")
     field = page.find_element("id", "speed")
     field.clear()
     field.send_keys("3500", Keys.ENTER)
@@ -194,8 +198,6 @@ def test_why_at_a_speed(page):
 
 
 def test_a_pull_is_laid_over_as_pull_reads_it(page):
-    rests(page)
-    page.execute_script("selected = 'long'; showState()")
     page.find_element("id", "pull").send_keys(str(ROOT / "configs" / "invented-pulls-long.csv"))
     until(page, "pulls.long")
     said = page.find_element("id", "pull-said").text
