@@ -8,11 +8,10 @@ import threading
 import time
 from contextlib import contextmanager
 
-import uvicorn
 from websockets.sync.client import connect
 
 from aircolumn.live.opened import Opened
-from aircolumn.live.server import HOST, LARGEST_MESSAGE, MOST_AT_ONCE, application
+from aircolumn.live.server import HOST, application, server_of
 from aircolumn.live.session import LiveSession
 
 
@@ -84,9 +83,7 @@ def served(path):
     async def serving():
         session = LiveSession(opened)
         door = application(session, port)
-        limits = {"ws_max_size": LARGEST_MESSAGE, "limit_concurrency": MOST_AT_ONCE}
-        config = uvicorn.Config(door, log_level="critical", lifespan="off", **limits)
-        server = uvicorn.Server(config)
+        server = server_of(door)
         server.install_signal_handlers = lambda: None
         found.update(server=server, door=door, session=session)
         ready.set()

@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from aircolumn.live.opened import Opened
     from aircolumn.live.server import Door
 
-GRACE = 2  # s, for pages to hear that it ends
-
 
 @dataclass(frozen=True)
 class Request(options.EngineFile):
@@ -62,9 +60,7 @@ def _serve(opened: Opened, request: Request) -> None:
     """Until Ctrl-C. Raises RequestError for a port that is taken."""
     import asyncio
 
-    import uvicorn
-
-    from aircolumn.live.server import HOST, LARGEST_MESSAGE, MOST_AT_ONCE, application
+    from aircolumn.live.server import HOST, MOST_AT_ONCE, application, server_of
     from aircolumn.live.session import LiveSession
 
     listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
@@ -78,19 +74,9 @@ def _serve(opened: Opened, request: Request) -> None:
     async def serving() -> None:
         session = LiveSession(opened)
         door = application(session, listening.getsockname()[1])
-        config = uvicorn.Config(
-            door,
-            log_level="critical",
-            access_log=False,
-            server_header=False,
-            lifespan="off",
-            ws_max_size=LARGEST_MESSAGE,
-            limit_concurrency=MOST_AT_ONCE,
-            timeout_graceful_shutdown=GRACE,
-        )
         _open(door, request)
         try:
-            await uvicorn.Server(config).serve(sockets=[listening])
+            await server_of(door).serve(sockets=[listening])
         finally:
             await session.end()
 

@@ -22,6 +22,7 @@ from aircolumn.curves.grown import Grown
 from aircolumn.curves.interest import all_speeds, interest
 from aircolumn.curves.points import PointGrid
 from aircolumn.curves.speeds import even_speeds, speeds_of
+from aircolumn.curves.summary import peak
 from aircolumn.curves.to_xarray import curve_dataset
 from aircolumn.engine.model.stretches import Marched, Stretch, march
 from aircolumn.errors import ComputationError
@@ -56,7 +57,10 @@ class Curve:
         figures = {f: [p and p.figures[f] for p in self.points] for f in FIGURES}
         torque, power = (np.array([np.nan if v is None else v for v in figures[f]]) for f in FIGURES[:2])
         sound = np.isfinite(torque)
-        top = {} if not sound.any() else _tops(self.rpm, torque, power)
+        top: dict[str, float] = {}
+        for figure, values in (("torque", torque), ("power", power)) if sound.any() else ():
+            highest = peak(self.rpm, values)
+            top |= {f"peak_{figure}": highest.value, f"peak_{figure}_at": highest.rpm}
         mean = span.mean(self.rpm[sound], torque[sound]) if sound.sum() > 1 else None
         why = next((r for r in self.reasons if r), "")
         return {
@@ -68,16 +72,6 @@ class Curve:
             "mean": mean,
             "why": why,
         }
-
-
-def _tops(rpm: np.ndarray, torque: np.ndarray, power: np.ndarray) -> dict[str, float]:
-    t, p = int(np.nanargmax(torque)), int(np.nanargmax(power))
-    return {
-        "peak_torque": float(torque[t]),
-        "peak_torque_at": float(rpm[t]),
-        "peak_power": float(power[p]),
-        "peak_power_at": float(rpm[p]),
-    }
 
 
 class Follower:
@@ -166,15 +160,17 @@ class Follower:
         told = [c.told(n, span, "file") for n, c in self.fine_ones.items()]
         return told, self._sentences(description)
 
-    @staticmethod
-    def span(description: Description) -> Any:
-        """The range that matters."""
-        return _span(description)
-
-    @staticmethod
-    def is_of(curve: Curve, engine: Engine) -> bool:
-        """Whether a curve is that of an engine, whatever its cells."""
-        return curve.engine.changed(numerics=engine.numerics) == engine
+    def known(self, description: Description) -> list[tuple[str, list[dict[str, Any]]]]:
+        """(accuracy, curves) of what was computed of these candidates as they are, whatever the cells."""
+        span, engines, found = _span(description), description.candidates, []
+        for accuracy, curves in (("coarse", self.coarse_ones), ("file", self.fine_ones)):
+            current = [
+                c.told(n, span, accuracy)
+                for n, c in list(curves.items())
+                if n in engines and c.engine.changed(numerics=engines[n].engine.numerics) == engines[n].engine
+            ]
+            found += [(accuracy, current)] if current else []
+        return found
 
     def _sentences(self, description: Description) -> list[str]:
         curves = self.fine_ones

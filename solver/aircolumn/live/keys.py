@@ -28,16 +28,11 @@ def _walk(model: Any, path: tuple, found: list[dict[str, Any]]) -> None:
         if name == BY_CYLINDER or field.alias == BY_CYLINDER:
             continue
         told = takes(field)
-        if inner and told != "list of groups" and len(set(inner)) == 1 and inner[0] not in _above(model):
+        if inner and told != "list of groups" and len(set(inner)) == 1 and inner[0] is not model:
             found.append(_key(here, field, EITHER if inner[0].__name__ in SHORT_FORMS else "group"))
             _walk(inner[0], here, found)
         else:
             found.append(_key(here, field, told))
-
-
-def _above(model: Any) -> tuple:
-    """Models that a group inside of them may hold again."""
-    return (model,)
 
 
 def _key(path: tuple, field: Any, told: str) -> dict[str, Any]:
@@ -50,7 +45,7 @@ def _key(path: tuple, field: Any, told: str) -> dict[str, Any]:
     }
 
 
-def values_of(one: Manifold, source_data: Any, keys: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
+def values_of(one: Manifold, keys: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
     """What a candidate states, by its path in words: text, whether the candidate states it itself, and how
     far off it may be."""
     found = {}

@@ -10,8 +10,10 @@ import hashlib
 import os
 import tempfile
 from collections.abc import Callable
+from functools import cached_property
 from pathlib import Path
 
+from aircolumn.engine.description.base import CANDIDATES, RUNNERS
 from aircolumn.engine.description.places import is_stated, value_at, with_value
 from aircolumn.engine.description.reader import Description, described
 from aircolumn.engine.description.source import LARGEST_FILE, Source, source_of
@@ -52,6 +54,11 @@ class Opened:
     def source(self) -> Source:
         """The file as it stands now."""
         return self.description.source
+
+    @property
+    def group(self) -> str | None:
+        """The section in which the file has its candidates."""
+        return next((g for g in (RUNNERS, CANDIDATES) if g in self.source.data), None)
 
     @property
     def changed(self) -> bool:
@@ -95,7 +102,7 @@ class Opened:
     def put(self, path: Keys, typed: str, candidate: str, shared: bool, move: str | None = None) -> None:
         """Another value for a key of a candidate, or of all. Raises as ``change``."""
         place = self.place_of(path, candidate, shared)
-        if place[:1] == ("runners",) and len(place) > 3 and not is_stated(self.source.data, place[:3]):
+        if place[:1] == (RUNNERS,) and len(place) > 3 and not is_stated(self.source.data, place[:3]):
             group = value_at(self.description.candidates[candidate].data, path[:3])  # which is given whole
             typed = in_words(with_value(group if isinstance(group, dict) else {}, path[3:], typed))
             place = place[:3]
@@ -112,20 +119,20 @@ class Opened:
         own = one.in_file(path)
         if own is not None:
             return own
-        if "runners" in data and path[:2] == RUNNER and not shared:
-            return ("runners", candidate, *path[2:])
-        if "candidates" in data and not shared:
-            if isinstance(data["candidates"][candidate], str):
+        if RUNNERS in data and path[:2] == RUNNER and not shared:
+            return (RUNNERS, candidate, *path[2:])
+        if CANDIDATES in data and not shared:
+            if isinstance(data[CANDIDATES][candidate], str):
                 raise RequestError(f"{candidate} is a file of its own: open that file")
-            return ("candidates", candidate, ".".join(map(str, path)))
+            return (CANDIDATES, candidate, ".".join(map(str, path)))
         return path
 
     def candidate(self, what: str, name: str, to: str = "", names: list[str] | None = None) -> None:
         """Add (a copy of ``name``), rename, delete or order candidates. Raises as ``change``."""
-        group = next((g for g in ("runners", "candidates") if g in self.source.data), None)
+        group = self.group
         if what == "add" and group is None:
-            first = put_value(self.source, ("runners", name), "{}")
-            self.change(lambda s: put_value(source_of(s.path, first), ("runners", to), "{}"))
+            first = put_value(self.source, (RUNNERS, name), "{}")
+            self.change(lambda s: put_value(source_of(s.path, first), (RUNNERS, to), "{}"))
             return
         if group is None:
             raise RequestError("this file has no candidates")
@@ -160,7 +167,7 @@ class Opened:
         except OSError as error:
             raise RequestError(f"{self.path} cannot be written: {error.strerror}") from None
         self.saved = self.now
-        self._draft().unlink(missing_ok=True)
+        self._draft.unlink(missing_ok=True)
 
     def take_disk(self) -> None:
         """Go on from what stands on the disk, as a change that can be undone. Raises InputError."""
@@ -172,22 +179,28 @@ class Opened:
 
     def _take(self, raw: bytes, description: Description) -> None:
         self.now, self.description = raw, description
-        draft = self._draft()
+        draft = self._draft
         if raw == self.saved:
             draft.unlink(missing_ok=True)
-        elif usable(draft.parent):
+        elif self._keeps:
             scratch = draft.with_suffix(".new")
             scratch.write_bytes(raw)
             os.replace(scratch, draft)
 
+    @cached_property
     def _draft(self) -> Path:
         name = hashlib.sha256(str(self.path.resolve()).encode()).hexdigest()[:32]
         return base_folder() / "aircolumn" / "drafts" / f"{name}.yaml"
 
+    @cached_property
+    def _keeps(self) -> bool:
+        """Whether drafts can be kept: looked at once, not at every move of the hand."""
+        return usable(self._draft.parent)
+
     def _restore(self) -> bool:
         """Take the draft of an earlier page that was not saved."""
         try:
-            raw = read_bytes(self._draft(), LARGEST_FILE)
+            raw = read_bytes(self._draft, LARGEST_FILE)
             description = self._described(raw)
         except InputError:
             return False

@@ -13,6 +13,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 from urllib.parse import parse_qs
 
+import uvicorn
 from starlette.applications import Starlette
 from starlette.datastructures import Headers
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 HOST = "127.0.0.1"
 LARGEST_MESSAGE = 3 * 2**20  # bytes: a pull in base64, and more than any other
 MOST_AT_ONCE = 40  # requests and pages
+GRACE = 2  # s, for pages to hear that it ends
 KINDS = {
     ".svg": "image/svg+xml",
     ".html": "text/html",
@@ -110,6 +112,22 @@ def _with_headers(send: Send) -> Send:
         await send(message)
 
     return sending
+
+
+def server_of(door: Door) -> uvicorn.Server:
+    """What serves it, with its limits."""
+    return uvicorn.Server(
+        uvicorn.Config(
+            door,
+            log_level="critical",
+            access_log=False,
+            server_header=False,
+            lifespan="off",
+            ws_max_size=LARGEST_MESSAGE,
+            limit_concurrency=MOST_AT_ONCE,
+            timeout_graceful_shutdown=GRACE,
+        )
+    )
 
 
 def application(session: LiveSession, port: int) -> Door:

@@ -7,7 +7,7 @@ import json
 from collections.abc import Callable, Coroutine
 from contextlib import suppress
 from time import monotonic
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
@@ -20,9 +20,6 @@ from aircolumn.live.laid_over import laid_over
 from aircolumn.live.opened import Opened, problems_of
 from aircolumn.live.unsure import unsure
 from aircolumn.live.why import why_at
-
-if TYPE_CHECKING:
-    from aircolumn.live.server import Door  # noqa: F401
 
 REST = 0.1  # s without a change, after which the file's accuracy is computed
 TELL = 0.25  # s between words of progress
@@ -147,7 +144,6 @@ class LiveSession:
         """Everything of the engine but its curves."""
         o = self.opened
         found = o.description.candidates
-        group = next((g for g in ("runners", "candidates") if g in o.source.data), None)
         return {
             "kind": "state",
             "version": self.version,
@@ -159,10 +155,10 @@ class LiveSession:
             "undo": len(o.past),
             "redo": len(o.future),
             "mine": socket is self.hand,
-            "group": group,
+            "group": o.group,
             "names": list(found),
             "drawings": {n: drawing_of(one) for n, one in found.items()},
-            "values": {n: values_of(one, o.source.data, self.keys) for n, one in found.items()},
+            "values": {n: values_of(one, self.keys) for n, one in found.items()},
         }
 
     async def _follow(self) -> None:
@@ -209,16 +205,9 @@ class LiveSession:
 
     async def _all_curves(self, socket: WebSocket) -> None:
         """What is known already, to a page that has just come."""
-        for one, accuracy in ((self.follower.coarse_ones, "coarse"), (self.follower.fine_ones, "file")):
-            found = self.opened.description.candidates
-            told = [
-                c.told(n, self.follower.span(self.opened.description), accuracy)
-                for n, c in list(one.items())
-                if n in found and self.follower.is_of(c, found[n].engine)
-            ]
-            if told:
-                about = {"kind": "curves", "version": self.version, "accuracy": accuracy}
-                await self._tell(socket, {**about, "curves": told})
+        for accuracy, curves in self.follower.known(self.opened.description):
+            told = {"kind": "curves", "version": self.version, "accuracy": accuracy, "curves": curves}
+            await self._tell(socket, told)
 
     async def _why(self, socket: WebSocket, message: dict) -> None:
         """Reasons and the wave at one speed of one candidate."""

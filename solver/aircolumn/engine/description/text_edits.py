@@ -51,8 +51,7 @@ def put_value(source: Source, path: Keys, typed: str, text: bool = False) -> byt
     if rest:
         new = _added(old, near, path, rest, written)
     else:
-        start, end, style = _span(near)
-        new = old[:start] + _styled(old, near, written, value, style) + old[end:]
+        new = old[: near.start_mark.index] + _styled(old, near, written, value) + old[_end(near) :]
     return _checked(source, new, with_value(source.data, path, value))
 
 
@@ -188,12 +187,11 @@ def _as_scalar(text: str) -> str:
     plain = _PLAIN.fullmatch(text) and ": " not in text and " #" not in text and not text.endswith(":")
     if plain and yaml.safe_load(text) == text:
         return text
+    return _quoted(text)
+
+
+def _quoted(text: str) -> str:
     return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
-
-
-def _span(node: Any) -> tuple[int, int, str | None]:
-    style = node.style if isinstance(node, yaml.ScalarNode) else None
-    return node.start_mark.index, _end(node), style
 
 
 def _end(node: Any) -> int:
@@ -204,12 +202,13 @@ def _end(node: Any) -> int:
     return node.end_mark.index
 
 
-def _styled(old: str, node: Any, written: str, value: Any, style: str | None) -> str:
+def _styled(old: str, node: Any, written: str, value: Any) -> str:
     """What is written, in the quotes that stood there, and a blank from its key."""
+    style = node.style if isinstance(node, yaml.ScalarNode) else None
     if isinstance(value, str) and style == "'":
         written = "'" + value.replace("'", "''") + "'"
     elif isinstance(value, str) and style == '"':
-        written = '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
+        written = _quoted(value)
     start = node.start_mark.index
     if isinstance(node, yaml.CollectionNode) and not node.flow_style:  # a block began on a line of its own
         raise RequestError("a group on several lines cannot be replaced here; change its keys")
