@@ -1,30 +1,19 @@
 """A real browser without a screen on a page that is served."""
 
-import shutil
 import time
 from contextlib import contextmanager
 
-BROWSER = shutil.which("chromium"), shutil.which("chromedriver")
+from tests.chromium import BROWSER, chromium
+
+__all__ = ["BROWSER", "browser", "rests", "sized", "until"]
 
 
 @contextmanager
 def browser(width=1366, height=768):
     """Chromium with a window of this size inside."""
-    from selenium.webdriver import Chrome
-    from selenium.webdriver.chrome.options import Options
-    from selenium.webdriver.chrome.service import Service
-
-    options = Options()
-    options.binary_location = BROWSER[0]
-    for argument in ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"):
-        options.add_argument(argument)
-    options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
-    driver = Chrome(options=options, service=Service(BROWSER[1]))
-    try:
+    with chromium() as driver:
         sized(driver, width, height)
         yield driver
-    finally:
-        driver.quit()
 
 
 def sized(driver, width, height):

@@ -3,13 +3,13 @@
 import base64
 import json
 import re
-import shutil
 from importlib.resources import files
 
 import numpy as np
 import pytest
 import xarray as xr
 from tests import made_up, made_up_pulls
+from tests.chromium import BROWSER, chromium
 from tests.conftest import DEMO
 from tests.printed import command
 from tests.studies import HEAD, SPAN, SPEEDS
@@ -21,7 +21,6 @@ from aircolumn.output.page.content import MISSING, left_to_defaults
 
 pytest.importorskip("plotly")
 pytest.importorskip("jinja2")
-BROWSER = shutil.which("chromium"), shutil.which("chromedriver")
 
 
 @pytest.fixture(scope="module")
@@ -106,24 +105,13 @@ def test_missing_libraries_are_named(monkeypatch, tmp_path, capsys):
 @pytest.fixture(scope="module")
 def browser(made):
     """Chromium without a screen, with the page open."""
-    selenium = pytest.importorskip("selenium")
+    pytest.importorskip("selenium")
     if not all(BROWSER):
         pytest.skip("no chromium and chromedriver here")
-    from selenium.webdriver import Chrome
-    from selenium.webdriver.chrome.options import Options
-    from selenium.webdriver.chrome.service import Service
-
-    assert selenium
-    options = Options()
-    options.binary_location = BROWSER[0]
-    for argument in ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"):
-        options.add_argument(argument)
-    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
-    driver = Chrome(options=options, service=Service(BROWSER[1]))
-    driver.page_of_runners = (made / "report.html").as_uri()
-    driver.get(driver.page_of_runners)
-    yield driver
-    driver.quit()
+    with chromium(logs=("browser", "performance")) as driver:
+        driver.page_of_runners = (made / "report.html").as_uri()
+        driver.get(driver.page_of_runners)
+        yield driver
 
 
 def lines(browser, chart) -> list:

@@ -2,12 +2,12 @@
 
 import json
 import re
-import shutil
 from pathlib import Path
 
 import numpy as np
 import pytest
 from tests import made_up
+from tests.chromium import BROWSER, chromium
 from tests.conftest import DEMO
 from tests.printed import command
 
@@ -100,19 +100,10 @@ def test_what_the_page_holds(page, found):
 @pytest.fixture
 def browser():
     pytest.importorskip("selenium")
-    if not (shutil.which("chromium") and shutil.which("chromedriver")):
+    if not all(BROWSER):
         pytest.skip("no chromium and chromedriver here")
-    from selenium.webdriver import Chrome
-    from selenium.webdriver.chrome.options import Options
-    from selenium.webdriver.chrome.service import Service
-
-    options = Options()
-    options.binary_location = shutil.which("chromium")
-    for argument in ("--headless=new", "--no-sandbox", "--window-size=1000,900"):
-        options.add_argument(argument)
-    driver = Chrome(options=options, service=Service(shutil.which("chromedriver")))
-    yield driver
-    driver.quit()
+    with chromium("--window-size=1000,900") as driver:
+        yield driver
 
 
 def test_the_sliders_in_a_browser(browser, page, found):
