@@ -54,6 +54,7 @@ KINDS = {
     "air flow": (Unit("g/s", 1e3), Unit("lb/min", 60.0 / POUND, 2)),
     "fuel per work": (Unit("g/kWh", 3.6e9, 0), Unit("lb/hp h", 3600.0 * HORSEPOWER / POUND, 3)),
     "mass": (Unit("mg", 1e6),),
+    "part mass": (Unit("kg", 1.0, 3), Unit("lb", 1.0 / POUND, 3)),
     "energy": (Unit("J"),),
     "work": (Unit("kJ", 1e-3), Unit("Btu", 1.0 / BTU)),
     "temperature difference": (Unit("K"), Unit("degF", 1.8)),

@@ -11,7 +11,7 @@ from tests.printed import command, lines_of, right_aligned, rows_of
 from tests.studies import HEAD, RPM, SPAN, SPEEDS, asked, torque_of
 
 from aircolumn.engine.model import stretches
-from aircolumn.questions.aims import Aim, aim_words, check_aim, value_of
+from aircolumn.questions.aims import Aim, check_aim, value_of
 from aircolumn.questions.search.best import aim_text
 
 
@@ -165,7 +165,7 @@ def test_aims_and_their_words(given, value, said, text):
         said = f"{1e-3 * value:.4g} kW"
     assert value_of(aim, rpm, torque) == pytest.approx(value)
     assert aim_text(aim, value_of(aim, rpm, torque)) == said
-    assert aim_words(aim) == text
+    assert aim.words == text
 
 
 @pytest.mark.parametrize(("workers", "together"), [(1, False), (2, True)])

@@ -15,6 +15,7 @@ from aircolumn.commands.options import option
 from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin
 from aircolumn.curves.tuning.trace import trace
+from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.given import check_speeds
 from aircolumn.engine.description.reader import Description
 from aircolumn.errors import RequestError
@@ -29,7 +30,7 @@ WAVES = 5  # engines along the first key whose waves are shown
 
 
 @dataclass(frozen=True)
-class Request(options.Workers, options.GivenSpeeds, options.GoesOn, options.EngineFile):
+class Request(options.Workers, options.GivenSpeeds, options.GoesOn, options.OneRunner):
     """What ``explore`` is asked."""
 
     vary: Sequence[Sequence[str]] = option(
@@ -53,9 +54,11 @@ class ExploredPage:
 def run(request: Request) -> Answer[ExploredPage]:
     """The page, from the points in its folder and those computed now."""
     check_libraries()
-    description = request.read()
+    description, engine, _ = request.chosen()
     request.check_workers()
-    plan = explore_plan(request.file, _spans(request, description), _speeds(request, description))
+    plan = explore_plan(
+        request.file, _spans(request, description, engine), _speeds(request, engine), request.runner
+    )
     with closing(store_in(request.out)) as store, Progress(None) as progress:
         found = explore(plan, store, Cores(request.workers), progress)
     off = 100 * found.errors["torque"]
@@ -73,20 +76,20 @@ def run(request: Request) -> Answer[ExploredPage]:
         content["cycles"] = [cycle(name, one) for name, one in _waves(found)]
         title = description.engine.title or request.file.name
         sources = description.source.files
-        write_page(folder / "explore.html", title, origin, description.engine, sources, content)
+        write_page(folder / "explore.html", title, origin, engine, sources, content)
 
     result = partial(ExploredPage, request.out / "explore.html", found.errors, found.points)
     return Answer([said], write, description.source.files, result=result)
 
 
-def _spans(request: Request, description: Description) -> dict[str, tuple[str, str]]:
+def _spans(request: Request, description: Description, engine: Engine) -> dict[str, tuple[str, str]]:
     """Keys and their spans, as asked for or around the candidates. Raises RequestError."""
     if len(request.vary) > 2:
         raise RequestError("--vary may stand once or twice")
     if request.vary:
         return {key: (low, high) for key, low, high in request.vary}
     lengths = [r.total_length for r in description.runners.values()]
-    bore = description.engine.intake.runner.last_bore
+    bore = engine.intake.runner.last_bore
     return {
         "intake.runner.length": (_mm(SHORTER * min(lengths)), _mm(LONGER * max(lengths))),
         "intake.runner.bore": (_mm(NARROWER * bore), _mm(WIDER * bore)),
@@ -97,11 +100,11 @@ def _mm(metres: float) -> str:
     return f"{1e3 * metres:.0f} mm"
 
 
-def _speeds(request: Request, description: Description) -> Sequence[float]:
+def _speeds(request: Request, engine: Engine) -> Sequence[float]:
     """Speeds asked for, or the file's, at least FEWEST_SPEEDS of them."""
     if request.rpm is not None:
         return list(check_speeds(request.rpm))
-    s = description.engine.speeds
+    s = engine.speeds
     count = max(FEWEST_SPEEDS, round((s.stop - s.start) / s.step) + 1)
     return [float(n) for n in np.linspace(s.start, s.stop, count).round(6)]
 

@@ -27,7 +27,7 @@ def _usual(k: int) -> str:
 
 
 @dataclass(frozen=True)
-class Request(options.GivenSpeeds, options.Keeps, options.EngineFile):
+class Request(options.GivenSpeeds, options.Keeps, options.OneRunner):
     """What ``map`` is asked."""
 
     vary: str = option(
@@ -40,8 +40,7 @@ class Request(options.GivenSpeeds, options.Keeps, options.EngineFile):
 
 def run(request: Request) -> Answer[LabelledTable]:
     """The tuning map of one engine."""
-    description = request.read()
-    engine = description.engine
+    description, engine, name = request.chosen()
     sizes = _sizes(request, engine.intake.runner.last_bore)
     speeds = chosen_speeds(engine, request.rpm)
     if len(speeds) < FEWEST:
@@ -50,7 +49,7 @@ def run(request: Request) -> Answer[LabelledTable]:
         )
     with request.progress(len(sizes) * len(speeds)) as progress:
         data = tuning_map(engine, sizes, speeds, progress, vary=request.vary)
-    stem = "map" if request.vary == "length" else f"map-{request.vary}"
+    stem = "-".join(filter(None, ("map", "" if request.vary == "length" else request.vary, request.runner)))
 
     def write(folder: Path, origin: Origin) -> None:
         from aircolumn.output.map.pictures import plot_map  # slow to load
@@ -59,7 +58,7 @@ def run(request: Request) -> Answer[LabelledTable]:
         netcdf(data, folder / f"{stem}.nc", origin)
         plot_map(data, folder / stem)
 
-    return with_gaps([map_table(data)], data, write, description.source.files)
+    return with_gaps([request.line(name), map_table(data)], data, write, description.source.files)
 
 
 def _sizes(request: Request, bore: float) -> np.ndarray:

@@ -34,7 +34,8 @@ class Answer(Generic[Found]):
     texts: what is printed; empty ones are left out. write: puts the files into a folder, told where
     they come from (None: there are none). sources: the files the results are of, as they were read.
     missing, of: points that could not be computed, and all of them. wrap: whether long lines are
-    broken to fit the terminal. result: makes what --json prints.
+    broken to fit the terminal. replaced: names of files that only the latest answer may have. result: makes
+    what --json prints.
     """
 
     texts: Sequence[str] = ()
@@ -43,6 +44,7 @@ class Answer(Generic[Found]):
     missing: int = 0
     of: int = 0
     wrap: bool = True
+    replaced: str = ""
     result: Callable[[], Found] = field(kw_only=True)
 
 
@@ -107,6 +109,9 @@ def present(answer: Answer, place: Place | None, command: str = "", as_json: boo
             check_same(place.out, place.origin)  # another machine may have filled it meanwhile
             write_origin(place.origin, answer.sources, place.out, folder)
             names = sorted(path.name for path in folder.iterdir())
+        for old in place.out.glob(answer.replaced) if answer.replaced else ():
+            if old.name not in names:
+                old.unlink()
         remove_unfinished(place.out)
         if not as_json:
             _say(wrapped(f"\nwritten to {place.out}: {', '.join(names)}\n{SHORT}"))

@@ -52,4 +52,5 @@ def run(request: Request) -> Answer[StudyFound]:
         plot_answer(plan, found, folder)
 
     texts, result = [counts_text(found) + "\n", text], partial(StudyFound.of, plan, found)
-    return Answer(texts, write, plan.files, *missing_points(found), result=result)
+    missing, of = missing_points(found)
+    return Answer(texts, write, plan.files, missing, of, replaced=found.kind.replaced, result=result)

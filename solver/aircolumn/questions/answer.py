@@ -49,6 +49,7 @@ def answer_text(plan: Plan, answer: StudyAnswer) -> str:
         cells = cells_text(answer.cells, again)
     span = interest(plan.engine.speeds, plan.speeds)
     sparse = sparse_words(span, plan.speeds) if span is not None else ""
+    sparse = "" if kind.tells_sums else sparse
     note = f"The mean {span.words} is {sparse}." if span and sparse else ""
     return "\n\n".join(filter(None, (text.rstrip("\n"), note, cells)))
 

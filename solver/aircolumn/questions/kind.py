@@ -39,12 +39,16 @@ class Question(ABC, Generic[Result]):
     """A kind of study whose results are of the type ``Result``.
 
     name: of the kind, in JSON and, where it has ``keys``, in the study file; found: the type of its answer in
-    JSON; keys: what it asks in the study file (None: it is what is asked where no other is).
+    JSON; keys: what it asks in the study file (None: it is what is asked where no other is); replaced: names
+    of files of an earlier answer that do not outlive a new one; tells_sums: whether its text says how well
+    means are known by their speeds.
     """
 
     name: str
     found: type
     keys: type[Asked] | None = None
+    replaced: str = ""
+    tells_sums: bool = False
 
     def check(self, plan: Plan) -> None:
         """What can be wrong with what is asked, before anything is written. Raises RequestError."""

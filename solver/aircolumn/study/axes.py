@@ -6,6 +6,7 @@ import copy
 import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 #: names that variables of a study's Dataset have already
 TAKEN = {"rpm", "case", "curve", "key", "name", *FIGURES}
 
+RUNNER = "runner"  # varied: which candidate is bolted on
 CLOSE = 0.04  # of a length: in steps of 20 % a neighbour is no start, in steps of 3 % it halves the march
 
 
@@ -33,8 +35,8 @@ class Axis:
     key: as in the file, a dotted path; path: where it stands in the engine file's data (a
     candidate's with the candidate bolted on); name: short, for the dimension; unit: as written, ""
     for plain numbers; values: of a list or with steps; low, high: of a span; whole: only whole
-    numbers; around: values are added to what the engine file has (plus_minus); words: values are
-    text.
+    numbers; around: values are added to what the engine file has (plus_minus); owner: the candidate whose
+    key it is, None for keys of all.
     """
 
     key: str
@@ -46,6 +48,17 @@ class Axis:
     high: float = 0.0
     whole: bool = False
     around: bool = False
+    owner: str | None = None
+
+    @property
+    def says_runner(self) -> bool:
+        """Whether its values are the candidates that may be bolted on."""
+        return self.key == RUNNER
+
+    @property
+    def in_words(self) -> bool:
+        """Whether its values are words, which have no order."""
+        return bool(self.values) and isinstance(self.values[0], str)
 
     def written(self, value: float | str) -> float | str:
         """A value as the engine file writes it."""
@@ -60,8 +73,10 @@ class Axis:
         written = (
             f"{self.name} {value if isinstance(value, str) else format(value, '.4g')} {self.unit}".rstrip()
         )
+        if isinstance(value, str) or self.around:
+            return written
         kind = getattr(checked_at(self.path), "kind", "")
-        if isinstance(value, str) or self.around or kind not in KINDS or chosen() == SETS[0]:
+        if kind not in KINDS or chosen() == SETS[0]:
             return written
         shown = unit(kind)
         factor = unit_factor(self.unit, kind)
@@ -102,8 +117,34 @@ class Axis:
             return self.values.index(value)
         return min(range(len(self.values)), key=lambda k: abs(self.values[k] - value))
 
-    def scaled(self, share: float) -> float:
-        """The value at a share, 0 to 1, of the span."""
+    @cached_property
+    def shares(self) -> np.ndarray:
+        """Where its values stand between the least (0) and the greatest (1); words stand apart evenly. Of a
+        span without values: none."""
+        if self.in_words or self.low == self.high:
+            return np.linspace(0.0, 1.0, len(self.values))
+        return (np.array(self.values, dtype=float) - self.low) / (self.high - self.low)
+
+    def snapped(self, share: float) -> float:
+        """The share, 0 to 1, of the nearest value that it can have."""
+        share = min(max(share, 0.0), 1.0)
+        if self.values:
+            return float(self.shares[np.argmin(np.abs(self.shares - share))])
+        span = self.high - self.low
+        return round(share * span) / span if self.whole else share
+
+    def share_of(self, value: float | str) -> float:
+        """The share, 0 to 1, of the value it can have that is nearest to ``value``. Raises ValueError for a
+        word that is none of its values."""
+        if self.in_words:
+            return float(self.shares[self.values.index(value)])
+        span = self.high - self.low
+        return self.snapped((float(value) - self.low) / span if span > 0.0 else 0.0)
+
+    def scaled(self, share: float) -> float | str:
+        """The value at a share, 0 to 1, of the span; of a list the nearest."""
+        if self.values:
+            return self.values[int(np.argmin(np.abs(self.shares - share)))]
         value = self.low + share * (self.high - self.low)
         return float(round(value)) if self.whole else value
 

@@ -47,7 +47,7 @@ class StudyCells:
 
 def cells_of(plan: Plan, store: Store, executor: Executor) -> StudyCells:
     """The cells of a study. Raises ComputationError if no point that is tried can be computed."""
-    varied = any(axis.path[0] == "numerics" for axis in plan.axes)
+    varied = any(axis.path[:1] == ("numerics",) for axis in plan.axes)
     if varied or plan.engine.numerics.states_cells or plan.count * len(plan.speeds) < WORTH:
         return StudyCells()
     at, numerics = places_in(plan.speeds), plan.engine.numerics

@@ -61,10 +61,17 @@ class Explored:
         return at_shares(self.tables[figure], np.asarray(shares, dtype=float))
 
 
-def explore_plan(path: Path, spans: dict[str, tuple[str, str]], speeds: Sequence[float] | None) -> Plan:
-    """The plan of an engine file and {key: (from, to)}. Raises InputError."""
+def explore_plan(
+    path: Path,
+    spans: dict[str, tuple[str, str]],
+    speeds: Sequence[float] | None,
+    runner: str | None = None,
+) -> Plan:
+    """The plan of an engine file, {key: (from, to)} and the candidate to vary (None: the file's own runner,
+    or the one whose key is varied). Raises InputError."""
     study: dict[str, Any] = {
         "engine": path.name,
+        "runner": runner,
         "vary": {key: {"from": a, "to": b} for key, (a, b) in spans.items()},
         "sample": {"count": 1},
     }

@@ -11,6 +11,7 @@ from aircolumn.engine.description.quantities import Speed
 from aircolumn.engine.description.units import quantity
 
 Keys = TypeVar("Keys", bound="Asked")
+CHOICES = "choices"  # another way to write a list of values: there are only these
 
 
 def _plain(value: float | str) -> float | str:
@@ -51,10 +52,11 @@ class Sample(FileModel):
 class Asked(FileModel):
     """The keys of one kind of study beside what is varied; each kind has its own (questions/).
 
-    given: how its varied keys are, as a "span" (from, to) or "around" what the file has (plus_minus).
+    given: how its varied keys are: a "span" (from, to), a span or "sizes" that exist (a list), or "around"
+    what the file has (plus_minus).
     """
 
-    given: ClassVar[Literal["span", "around"]] = "span"
+    given: ClassVar[Literal["span", "sizes", "around"]] = "span"
 
     def cases(self, keys: int) -> int:
         """How many curves are computed for so many varied keys, about."""
@@ -63,6 +65,10 @@ class Asked(FileModel):
 
 def _values(value: Any) -> Any:
     """One value or a list of values, or a span."""
+    if isinstance(value, dict) and CHOICES in value:
+        if len(value) > 1:
+            raise ValueError("choices stands alone: {choices: [38 mm, 41 mm, 45 mm]}")
+        value = value[CHOICES]
     return value if isinstance(value, (dict, list)) else [value]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from copy import copy
 from dataclasses import dataclass
 from functools import cached_property, reduce
@@ -15,22 +15,22 @@ import numpy as np
 from aircolumn.curves.accuracy import ChosenCells
 from aircolumn.curves.speeds import speeds_of
 from aircolumn.engine.description.base import CANDIDATES, RUNNERS, required
-from aircolumn.engine.description.candidates import why_no_name
+from aircolumn.engine.description.candidates import Manifold
 from aircolumn.engine.description.computing import Speeds
 from aircolumn.engine.description.engine_file import Engine, computed_part
 from aircolumn.engine.description.given import check_speeds
+from aircolumn.engine.description.places import value_at
 from aircolumn.engine.description.reader import described
 from aircolumn.engine.description.source import Source, read_source
 from aircolumn.engine.description.text_file import AsRead
-from aircolumn.engine.description.units import split_quantity
 from aircolumn.engine.description.validated import validated
-from aircolumn.errors import InputError, Problem, no_such
-from aircolumn.study.axes import Axis, numbers_in_one_unit, sampled, short_names, with_key
+from aircolumn.errors import InputError, Problem
+from aircolumn.study.axes import RUNNER, Axis, sampled, with_key
+from aircolumn.study.axis_reader import NAME, AxisReader, wrong_at
 from aircolumn.study.limits import cases_of, too_many_cases, too_many_keys
 from aircolumn.study.models import StudyFile
-from aircolumn.study.varied import overlapping, path_of, runner_asked, why_not
+from aircolumn.study.varied import overlapping, runners_asked
 
-NAME = "name"  # of a listed case; no key of the engine file stands so high up
 GROUPS_OF_CANDIDATES = (RUNNERS, CANDIDATES, "switchable", "fitted")
 
 
@@ -44,9 +44,10 @@ class Case:
 
 
 class Plan:
-    """A checked study. ``study``: its file's keys; ``runner``: the candidate it is about, or None;
-    ``axes``; ``speeds`` (rev/min); ``cells`` that its cases are to have, or None. Raises InputError
-    with all that is wrong with it."""
+    """A checked study. ``study``: its file's keys; ``runners``: the candidates it is about (none: the file's
+    own runner), ``runner``: the first; ``bases``: the engine file's data with each bolted on; ``axes``;
+    ``speeds`` (rev/min); ``cells`` that its cases are to have, or None. Raises InputError with all that is
+    wrong with it."""
 
     cells: ChosenCells | None = None
 
@@ -57,11 +58,14 @@ class Plan:
         self.description = described(self.engine_source)  # says what is wrong with the file itself
         named = any(group in self.engine_source.data for group in (RUNNERS, CANDIDATES))
         self.candidates = self.description.candidates if named else {}
-        self.runner = self._runner()
-        self.base = self._base()
-        self.engine = self._described(self.base)
+        self.runners = self._runners()
+        asked: list[str | None] = [*self.runners] or [None]
+        self.bases = {name: self._base(name) for name in asked}
+        self.runner = next(iter(self.bases))
+        self.engine = self._described(self.bases[self.runner])
         self._check_axes()
-        self.axes = self._axes()
+        self._reader = AxisReader(source, study, self.candidates, self._problems, len(self.runners) > 1)
+        self.axes = self._reader.axes()
         self._check_alike()
         self.speeds = self._speeds()
         self._check_count()
@@ -99,8 +103,12 @@ class Plan:
 
     def case(self, values: Sequence[float | str], axes: Sequence[Axis] | None = None) -> Case:
         """The engine with one value for each axis (of ``axes`` only, if given)."""
-        data = self.base
-        for axis, value in zip(axes or self.axes, values, strict=True):
+        axes = axes or self.axes
+        runner = self.runner_of(values, axes)
+        data = self.bases[runner]
+        for axis, value in zip(axes, values, strict=True):
+            if axis.says_runner or axis.owner not in (None, runner):
+                continue
             try:
                 data = with_key(data, axis.path, axis, value)
             except ValueError as error:
@@ -117,8 +125,42 @@ class Plan:
 
     def data_of(self, values: Sequence[float | str]) -> dict:
         """The engine file's data with these values (of a case that can be made)."""
-        pairs = zip(self.axes, values, strict=True)
-        return reduce(lambda data, pair: with_key(data, pair[0].path, *pair), pairs, self.base)
+        runner = self.runner_of(values, self.axes)
+        own = [
+            (axis, value)
+            for axis, value in zip(self.axes, values, strict=True)
+            if not axis.says_runner and axis.owner in (None, runner)
+        ]
+        return reduce(lambda data, pair: with_key(data, pair[0].path, *pair), own, self.bases[runner])
+
+    def manifold(self, values: Sequence[float | str]) -> Manifold:
+        """A case that can be made, with what the file is not sure of about it."""
+        runner = self.runner_of(values, self.axes)
+        return self._manifold(runner, self.data_of(values))
+
+    def manifold_of(self, runner: str | None) -> Manifold:
+        """A candidate as the file has it (None: its own runner)."""
+        return self._manifold(runner, self._base(runner))
+
+    def _manifold(self, runner: str | None, data: dict) -> Manifold:
+        base = self.candidates.get(runner or "")
+        own, spreads = ({}, self.engine_source.spreads) if base is None else (base.own, base.spreads)
+        there = {
+            path: spread
+            for path, spread in spreads.items()
+            if path[0] not in GROUPS_OF_CANDIDATES and value_at(data, path) is not None
+        }
+        return Manifold(self._described(data), data, own, there)
+
+    def engine_of(self, runner: str | None) -> Engine:
+        """That of a candidate as the file has it (None: with its own runner)."""
+        return self._described(self._base(runner))
+
+    def runner_of(self, values: Sequence[float | str], axes: Sequence[Axis]) -> str | None:
+        """The candidate of a case: the one its values name, else the one whose key is among them."""
+        named = (str(v) for a, v in zip(axes, values, strict=True) if a.says_runner)
+        owners = (a.owner for a in axes if a.owner is not None)
+        return next(named, next(owners, self.runner))
 
     def grid_shape(self) -> tuple[int, ...] | None:
         """Lengths of the axes if the cases are a full grid."""
@@ -137,6 +179,10 @@ class Plan:
         """What cases are called: their names, else numbers from 1 on."""
         return [self._names.get(values, k) for k, values in enumerate(self.rows, 1)]
 
+    def wrong(self, path: tuple, message: str) -> InputError:
+        """An error at a place of the study file."""
+        return wrong_at(self.source, path, message)
+
     @cached_property
     def _names(self) -> dict[tuple, str]:
         """Values of a listed case to its name."""
@@ -144,31 +190,26 @@ class Plan:
         listed = zip(cases, self.rows if cases else [], strict=True)
         return {values: str(case[NAME]) for case, values in listed if NAME in case}
 
-    def wrong(self, path: tuple, message: str) -> InputError:
-        """An error at a place of the study file."""
-        line, column = self.source.place(path)
-        key = ".".join(map(str, path))
-        return InputError(self.source.path, [Problem(line, column, key, message)])
-
-    def _runner(self) -> str | None:
-        """The candidate asked for, by name or by a key of its own."""
+    def _runners(self) -> list[str]:
+        """The candidates asked for: one by name or by a key of its own, or those to choose among."""
         study = self.study
-        keys = study.vary if study.cases is None else study.cases[0]
+        if study.cases is None:
+            keys, varied = list(study.vary), study.vary.get(RUNNER)
+            among = [str(v) for v in varied] if isinstance(varied, list) else []
+        else:
+            keys = list(study.cases[0])
+            among = list(dict.fromkeys(str(c[RUNNER]) for c in study.cases if RUNNER in c))
         try:
-            name = runner_asked(study.runner, keys, self.candidates)
+            return runners_asked(study.runner, among, keys, self.candidates)
         except ValueError as error:
-            self._problems += self.wrong(("runner",), str(error)).problems
-            return None
-        if name is None or name in self.candidates:
-            return name
-        said = no_such("runner", name, self.candidates, f" in {study.engine}")
-        self._problems += self.wrong(("runner",), said).problems
-        return None
+            varied_at = ("vary", RUNNER) if study.cases is None else ("cases", 0)
+            self._problems += self.wrong(varied_at if among else ("runner",), str(error)).problems
+            return []
 
-    def _base(self) -> dict:
-        """The engine file's data with the chosen runner bolted on, without its candidates."""
-        if self.runner is not None:
-            return self.candidates[self.runner].data
+    def _base(self, runner: str | None) -> dict:
+        """The engine file's data with a runner bolted on, without its candidates."""
+        if runner is not None:
+            return self.candidates[runner].data
         return {k: v for k, v in self.engine_source.data.items() if k not in GROUPS_OF_CANDIDATES}
 
     def _described(self, data: dict[str, Any]) -> Engine:
@@ -181,102 +222,6 @@ class Plan:
         if isinstance(required, Speeds):
             return speeds_of(self.engine.changed(speeds=required))
         return check_speeds(required)
-
-    def _axes(self) -> list[Axis]:
-        if self.study.cases is not None:
-            return self._listed_axes()
-        names = short_names(list(self.study.vary))
-        return self._sound(
-            (self._axis, key, name, values)
-            for (key, values), name in zip(self.study.vary.items(), names, strict=True)
-        )
-
-    def _sound(self, made: Iterator[Any]) -> list[Axis]:
-        """The axes that can be made, (function, arguments) each; what is wrong with the others is
-        told at the end."""
-        axes = []
-        for make, *arguments in made:
-            try:
-                axes.append(make(*arguments))
-            except InputError as error:
-                self._problems += error.problems
-        return axes
-
-    def _listed_axes(self) -> list[Axis]:
-        for k, case in enumerate(required(self.study.cases)):
-            if NAME in case and (reason := why_no_name(str(case[NAME]))):
-                raise self.wrong(("cases", k, NAME), reason)
-        cases = [{k: v for k, v in case.items() if k != NAME} for case in required(self.study.cases)]
-        keys = list(cases[0])
-        if not keys:
-            raise self.wrong(("cases", 0), "give at least one key and its value")
-        for k, case in enumerate(cases):
-            if list(case) != keys:
-                raise self.wrong(("cases", k), f"every case must have the keys {', '.join(keys)}")
-        names = short_names(keys)
-        return self._sound(
-            (self._list_axis, key, name, [case[key] for case in cases], ("cases", 0, key))
-            for key, name in zip(keys, names, strict=True)
-        )
-
-    def _axis(self, key: str, name: str, values: Any) -> Axis:
-        path = ("vary", key)
-        given = "values" if self.study.asked is None else self.study.asked[1].given
-        tolerant = given == "around"
-        if isinstance(values, list):
-            if given != "values":
-                raise self.wrong(path, "a span {from: ..., to: ...} is expected here")
-            return self._list_axis(key, name, values, path)
-        if tolerant != (values.plus_minus is not None):
-            due = "plus_minus is expected" if tolerant else "plus_minus belongs to a tolerance study"
-            raise self.wrong(path, due)
-        if tolerant:
-            unit, (half,) = self._numbers([values.plus_minus], path)
-            if half <= 0.0:
-                raise self.wrong(path, "plus_minus must be greater than 0")
-            return Axis(key, name, unit, self._place(key, path), low=-half, high=half, around=True)
-        return self._span_axis(key, name, values, path)
-
-    def _span_axis(self, key: str, name: str, span: Any, path: tuple[str, str]) -> Axis:
-        unit, (low, high) = self._numbers([span.start, span.stop], path)
-        if not low < high:
-            raise self.wrong(path, "'to' must be above 'from'")
-        whole = isinstance(span.start, int) and isinstance(span.stop, int)
-        needs_steps = self.study.asked is None and self.study.sample is None
-        if needs_steps and span.steps is None:
-            raise self.wrong(path, "steps is missing")
-        values = tuple(np.linspace(low, high, span.steps)) if span.steps else ()
-        return Axis(key, name, unit, self._place(key, path), values, low, high, whole)
-
-    def _list_axis(
-        self, key: str, name: str, values: Sequence[float | str], path: tuple[int | str, ...]
-    ) -> Axis:
-        if not values:
-            raise self.wrong(path, "give at least one value")
-        place = self._place(key, path)
-        if all(isinstance(v, str) and not _is_number(v) for v in values):
-            return Axis(key, name, "", place, tuple(values))
-        unit, numbers = self._numbers(values, path)
-        whole = all(isinstance(v, int) for v in values)
-        return Axis(key, name, unit, place, tuple(numbers), min(numbers), max(numbers), whole)
-
-    def _place(self, key: str, path: tuple[int | str, ...]) -> tuple[str, ...]:
-        """Where a varied key stands in the engine file's data."""
-        reason = why_not(key)
-        try:
-            found = tuple(path_of(key, self.candidates))
-        except ValueError as error:
-            reason = str(error)
-        if reason:
-            raise self.wrong(path, reason)
-        return found
-
-    def _numbers(self, values: Sequence[float | str], path: tuple[int | str, ...]) -> tuple[str, list[float]]:
-        """(unit, numbers) of values that are all plain, or all text in one unit."""
-        try:
-            return numbers_in_one_unit(values)
-        except ValueError as error:
-            raise self.wrong(path, str(error)) from None
 
     def _table(self) -> list[tuple]:
         if self.study.cases is not None:
@@ -316,7 +261,7 @@ class Plan:
                 unit, (number,) = (
                     ("", [value])
                     if isinstance(axis.values[0], str)
-                    else (self._numbers([value], ("slice", key)))
+                    else (self._reader.numbers([value], ("slice", key)))
                 )
                 if unit != axis.unit:
                     raise self.wrong(("slice", key), f"write it in {axis.unit or 'no unit'}")
@@ -331,7 +276,11 @@ class Plan:
     def _check_alike(self) -> None:
         """Keys one of which would overwrite the other, and values or cases that stand twice."""
         listed = self.study.cases is not None
-        for key, other in overlapping({a.key: list(a.path) for a in self.axes}):
+        owner = {a.key: a.owner for a in self.axes}
+        paths = {a.key: list(a.path) for a in self.axes if not a.says_runner}
+        for key, other in overlapping(paths):
+            if None not in (owner[key], owner[other]) and owner[key] != owner[other]:
+                continue  # of two candidates, of which one at a time is bolted on
             said = f"{other} and {key} overlap: one would overwrite the other; keep one"
             self._problems += self.wrong(("cases", 0) if listed else ("vary", other), said).problems
         if listed:
@@ -384,11 +333,3 @@ def _same_points(first: Case, second: Case) -> bool:
     if first.engine is None or second.engine is None:
         return False
     return computed_part(first.engine) == computed_part(second.engine)
-
-
-def _is_number(text: str) -> bool:
-    try:
-        split_quantity(text)
-    except ValueError:
-        return False
-    return True

@@ -3,6 +3,7 @@
 from collections.abc import Collection, Iterable, Sequence
 
 from aircolumn.engine.description.base import CANDIDATES, RUNNERS
+from aircolumn.errors import no_such
 
 #: Groups and keys of the engine file that no computed point depends on, and what varies instead.
 WITHOUT_EFFECT = {
@@ -31,27 +32,33 @@ def candidate_of(key: str, candidates: Collection[str]) -> tuple[str | None, str
     raise ValueError(f"write {group}.NAME.key with one of the engine file's candidates; there are: {known}")
 
 
-def path_of(key: str, candidates: Collection[str]) -> list[str]:
-    """Steps to a varied key in the engine file's data with its candidate bolted on. Raises
-    ValueError."""
-    return candidate_of(key, candidates)[1].split(".")
-
-
-def runner_asked(stated: str | None, keys: Iterable[str], candidates: Collection[str]) -> str | None:
-    """The candidate a study is about: the one ``stated``, or whose keys are varied. Raises
-    ValueError if these are several."""
+def runners_asked(
+    stated: str | None, among: Sequence[str], keys: Iterable[str], candidates: Collection[str]
+) -> list[str]:
+    """The candidates a study is about: the one ``stated``, those it chooses ``among``, or the one whose keys
+    are varied; none for the file's own runner. Raises ValueError if they do not go together."""
+    if stated is not None and among:
+        raise ValueError("`runner` stands beside a varied runner; keep one of them")
+    for name in (*among, *([] if stated is None else [stated])):
+        if name not in candidates:
+            raise ValueError(no_such("runner", name, candidates))
     asked = {} if stated is None else {stated: "`runner`"}
     for key in keys:
         try:
-            name, _ = candidate_of(key, candidates)
+            owner, _ = candidate_of(key, candidates)
         except ValueError:
             continue  # told where the key stands
-        if name is not None:
-            asked.setdefault(name, key)
+        if owner is not None and among and owner not in among:
+            raise ValueError(f"{key} varies '{owner}', which is not among the runners {', '.join(among)}")
+        if owner is not None and not among:
+            asked.setdefault(owner, key)
     if len(asked) > 1:
         said = " and ".join(f"'{name}' ({why})" for name, why in asked.items())
-        raise ValueError(f"a study computes one candidate, and this one names {said}")
-    return next(iter(asked), None)
+        raise ValueError(
+            f"a study computes one candidate, and this one names {said}; to choose between them vary"
+            " `runner: [...]`"
+        )
+    return list(among or asked)
 
 
 def why_not(key: str) -> str:

@@ -8,6 +8,7 @@ from aircolumn.engine.description.base import FileModel, plain_number
 from aircolumn.engine.description.quantities import Bore, Length
 from aircolumn.engine.description.units import quantity
 
+Density = Annotated[float, quantity("density", at_least="100 kg/m3", at_most="20000 kg/m3")]
 Side = Annotated[float, quantity("length", at_least="-500 mm", at_most="500 mm")]
 Thickness = Annotated[float, quantity("length", at_least="0.5 mm", at_most="50 mm")]
 
@@ -72,6 +73,9 @@ class Part(FileModel):
 
     wall: Annotated[float, quantity("length", at_least="0.3 mm", at_most="50 mm")] = Field(
         0.003, description="thickness"
+    )
+    density: Density | None = Field(
+        None, description="of what it is made of, for its mass; left out: no mass is told"
     )
     port_flange: Flange | None = Field(None, description="at the head; left out: none")
     plenum_flange: Flange | None = Field(None, description="at the mouth; left out: none")

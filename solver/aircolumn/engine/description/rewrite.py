@@ -1,7 +1,7 @@
 """An engine file written again with some values changed; comments are not kept."""
 
 import copy
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -66,11 +66,15 @@ def rewritten(description: Description, change: Callable, said: str, more: dict 
     return _as_text(data, said)
 
 
-def written_anew(data: dict[str, Any], folder: Path, said: str) -> str:
+def written_anew(
+    data: dict[str, Any], folder: Path, said: str, spreads: Mapping[tuple, Any] | None = None
+) -> str:
     """Data of an engine file in ``folder`` as the text of a file that may stand anywhere; ``said``: first
-    line, a comment."""
+    line, a comment; spreads: the plus_minus of values, by path."""
     data = copy.deepcopy(data)
     _found_from_anywhere(data, folder)
+    for path, spread in (spreads or {}).items():
+        _spread_again(data, path, spread)
     return _as_text(data, said)
 
 

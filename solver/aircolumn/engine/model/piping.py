@@ -183,6 +183,15 @@ def pipe_shape(pipe: Pipe) -> Shape:
     return piping.shape
 
 
+def wall_volume(pipe: Pipe, wall: float) -> float:
+    """What the wall of a pipe holds, m3: the outline grown by ``wall`` (m) holds P w + pi w^2 more than the
+    bore, whose perimeter is P. Along a cone the wall is taken as square to the centre line; flanges and the
+    mouth's rounding are not in it."""
+    shape = pipe_shape(pipe)
+    around = perimeters(pipe) or (np.pi * shape.diameter)
+    return float(np.trapezoid(np.asarray(around) * wall + np.pi * wall**2, shape.distance))
+
+
 def perimeters(pipe: Pipe) -> list[float] | None:
     """Perimeter at each point of a pipe's shape, m; None if it is round or has a step of bore."""
     cones = pipe_sections(pipe, None)

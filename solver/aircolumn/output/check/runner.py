@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.constants import AIR_GAMMA
 from aircolumn.display_units import said_bore, said_place, unit
-from aircolumn.engine.model.mixture import ambient_gas
+from aircolumn.engine.model.breathing import sound_of
 from aircolumn.engine.model.piping import intake_piping, pipe_sections
 from aircolumn.engine.rules_of_thumb import NECK_K, mean_neck, neck_and_volume_speed
 from aircolumn.flow.duct.division import sudden_changes
@@ -48,11 +47,6 @@ def route_lines(engine: Engine) -> list[str]:
             f" {size.said(section.bore.max(), 1)}"
         )
     return lines
-
-
-def sound_of(engine: Engine) -> float:
-    """Speed of sound in the outside air, m/s."""
-    return sqrt(AIR_GAMMA * ambient_gas(engine).gas.Ra * engine.intake.ambient.temperature)
 
 
 def _titled(name: str) -> str:

@@ -11,6 +11,7 @@ from aircolumn.curves.interest import stated_range
 from aircolumn.display_units import percent, said_bore, said_place, unit
 from aircolumn.engine.description.base import required
 from aircolumn.engine.description.reader import Description
+from aircolumn.engine.model.breathing import mach_index
 from aircolumn.engine.model.fuel_film import (
     charge_share,
     follows_from_walls,
@@ -27,7 +28,7 @@ from aircolumn.flow.network.items import along
 from aircolumn.output.check.assumed import assumed_lines
 from aircolumn.output.check.inlet import inlet_lines
 from aircolumn.output.check.installed import installed_lines
-from aircolumn.output.check.runner import change_lines, route_lines, runner_line, sound_of
+from aircolumn.output.check.runner import change_lines, route_lines, runner_line
 from aircolumn.output.check.valve_timing import timing_doubts, timing_lines
 
 if TYPE_CHECKING:
@@ -275,7 +276,7 @@ def _valve_lines(engine: Engine, sizes: Geometry) -> list[str]:
         lift = lift_curve(valve, opens, closes)
         area = forward_area(valve, opens, closes)
         mean = float(area[area > 0.0].mean())
-        index = f", {_mach_index(engine, mean)}" if name == "intake" else ""
+        index = f", {_mach_index(engine)}" if name == "intake" else ""
         lines.append(
             f"{name + ' valve':26s}lift {_lift(lift.max())}, lobe area"
             f" {said_place(np.sum(lift) * TABLE_ANGLES[1])} deg, effective area at most"
@@ -291,13 +292,9 @@ def _lift(lift: float) -> str:
     return shown.said(lift, shown.decimals + 2)
 
 
-def _mach_index(engine: Engine, mean_area: float) -> str:
-    """Inlet Mach index Z = piston area x mean piston speed / (mean effective area x sound speed)
-    (Taylor, The Internal Combustion Engine, vol. 1, from memory; validation/case_mach_index.py)."""
-    e, stop = engine.block, engine.speeds.stop
-    piston, speed = 0.25 * pi * e.bore**2, _piston_speed(e, engine)
-    z = piston * speed / (mean_area * sound_of(engine))
-    return f"Mach index {z:.2f} at {stop:.0f} rpm (above 0.5 the valve throttles)"
+def _mach_index(engine: Engine) -> str:
+    stop = engine.speeds.stop
+    return f"Mach index {mach_index(engine, stop):.2f} at {stop:.0f} rpm (above 0.5 the valve throttles)"
 
 
 def _capped_lines(valve: Valve, lift: np.ndarray, area: np.ndarray, bore: float) -> list[str]:

@@ -49,7 +49,7 @@ def explore_content(found: Explored) -> dict[str, Any]:
         "rpm": found.rpm.tolist(),
         "sizes": sizes,
         "own": own,
-        "base": f"It starts at the runner of the engine file, which is pinned: {_named(found, own)}.",
+        "base": f"It starts at {_base(found)}, which is pinned: {_named(found, own)}.",
         "starts": [{"name": "Best mean torque", "shares": best_shares(found, span)[0]}, *_starts(found)],
         "range": span.words,
         "weights": [span.mean(found.rpm, one) for one in np.eye(found.rpm.size)],
@@ -84,7 +84,7 @@ def _answer(found: Explored, span: Range, own: list[float]) -> list[str]:
     edge = [a.said.partition(",")[0] for a, s in zip(found.plan.axes, shares, strict=True) if s in (0.0, 1.0)]
     return [
         f"The most mean torque {span.words}: {torque.said(best)}, with {said};"
-        f" {torque.said(best - base, sign='+')} against the runner of the file.",
+        f" {torque.said(best - base, sign='+')} against {_base(found)}.",
         *([f"The span of {listed(edge)} ends there: a wider one may have more."] if edge else []),
     ]
 
@@ -117,16 +117,23 @@ def _named(found: Explored, shares: list[float]) -> str:
 
 def _starts(found: Explored) -> list[dict[str, Any]]:
     """The file's own runner, and its candidates that differ in nothing but the keys of the page."""
-    starts = [{"name": "The file's own", "shares": own_shares(found)}]
+    starts = [{"name": found.plan.runner or "The file's own", "shares": own_shares(found)}]
+    varied = [axis.path for axis in found.plan.axes]
     for name, one in found.plan.description.candidates.items():
-        varied = [axis.path for axis in found.plan.axes]
-        if one.own and all(any(p[: len(v)] == v for v in varied) for p in one.own):
+        only_those = one.own and all(any(p[: len(v)] == v for v in varied) for p in one.own)
+        if only_those and name != found.plan.runner:
             starts.append({"name": name, "shares": _shares(found, one.engine.intake.runner)})
     return starts
 
 
+def _base(found: Explored) -> str:
+    """The runner that is varied, in words."""
+    runner = found.plan.runner
+    return "the runner of the engine file" if runner is None else f"the runner '{runner}'"
+
+
 def own_shares(found: Explored) -> list[float]:
-    """Where the file's own runner stands in the spans, as near as they come."""
+    """Where the runner that is varied stands in the spans, as near as they come."""
     return _shares(found, found.plan.engine.intake.runner)
 
 
@@ -139,7 +146,7 @@ def _shares(found: Explored, runner: Runner) -> list[float]:
     shares = []
     for axis in found.plan.axes:
         low, high = _si_ends(axis)
-        value = known.get(axis.key, 0.5 * (low + high))
+        value = known.get(".".join(axis.path), 0.5 * (low + high))
         shares.append(float(np.clip((value - low) / (high - low), 0.0, 1.0)))
     return shares
 
@@ -147,7 +154,7 @@ def _shares(found: Explored, runner: Runner) -> list[float]:
 def _key(axis: Axis) -> dict[str, Any]:
     low, high = _si_ends(axis)
     kind = _kind(axis)
-    draws = DRAWS.get(axis.key, [])
+    draws = DRAWS.get(".".join(axis.path), [])
     label = axis.said.partition(",")[0]
     return {"label": label, "low": low, "high": high, "kind": kind, "unit": axis.unit, "draws": draws}
 

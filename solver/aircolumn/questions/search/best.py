@@ -7,91 +7,225 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.display_units import counted, percent, unit
-from aircolumn.engine.description.rewrite import written_anew
 from aircolumn.output.tables import fitted
-from aircolumn.questions.aims import KINDS, aim_words
+from aircolumn.questions.aims import KINDS
+from aircolumn.questions.search.files import front_file
+from aircolumn.questions.search.front import bend_of
+from aircolumn.questions.search.limits import OF_ENGINE, said
 from aircolumn.questions.words import aim_text
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from aircolumn.questions.aims import Aim
-    from aircolumn.questions.search.search import Candidate, RunnerSearch, SearchResult
-    from aircolumn.study.plan import Plan
+    from aircolumn.questions.search.known import Design
+    from aircolumn.questions.search.search import RunnerSearch, SearchResult
 
-
-def best_file(plan: Plan, found: SearchResult) -> str:
-    """The engine file with the best values in it, as text."""
-    engine = plan.engine_source.path
-    said = f"{engine.name} with {plan.case_words(found.values)}; comments are in that file"
-    return written_anew(plan.data_of(found.values), engine.parent, said)
+MOST_STOPPED = 3  # better designs that a limit stopped are told
 
 
 def search_text(search: RunnerSearch, found: SearchResult) -> str:
-    """The winner, what a step away from it costs, the re-check and the front."""
-    plan, aims = search.plan, search.aims
-    best = found.best.aims[0]
+    """The winner, what it gains, the limits, what a step away costs, what stopped better ones, the front."""
     lines = [
-        f"Best {aim_words(aims[0])}: {aim_text(aims[0], best)} with {plan.case_words(found.values)}",
-        f"({_curves(search, found)}; with cells and time step halved the best has"
-        f" {aim_text(aims[0], found.recheck)}, {percent((found.recheck / best - 1), '+.2f')})",
+        *_best_lines(search, found),
+        *_robust_lines(search, found),
+        *_sums_lines(search, found),
+        *_limit_lines(search, found),
+        *_beside_lines(search, found),
+        *_stopped_lines(search, found),
+        *_refused_lines(search, found),
+        *_front_lines(search, found),
     ]
-    for limit, margin in zip(search.asked.limits, found.best.margins, strict=True):
-        torque = unit("torque")
-        lines.append(
-            f"torque at {limit.at:.0f} rpm: {torque.said(limit.at_least + margin)}, at"
-            f" least {torque.number(limit.at_least)} asked"
-        )
-    for axis in plan.axes:
-        step, *beside = found.neighbours[axis.name]
-        texts = [
-            f"{step} {word} {_cost(search, aims[0], best, curve)}"
-            for word, curve in zip(("less", "more"), beside, strict=True)
-        ]
-        lines.append(f"{axis.name}: {texts[0]}; {texts[1]}")
-    lines += _without_engine(search, found)
-    if found.front:
-        rows = [
-            [
-                *(aim_text(a, v) for a, v in zip(aims, k.aims, strict=True)),
-                plan.case_words(plan.scaled([k.share])[0]),
-            ]
-            for k in found.front
-        ]
-        lines += [
-            "",
-            "Trade-off: no curve computed is better in both",
-            fitted([aim_words(aims[0]), aim_words(aims[1]), "with"], rows),
-        ]
     return "\n".join(lines)
+
+
+def answer_line(search: RunnerSearch, found: SearchResult) -> str:
+    """The best in one sentence."""
+    aim, best = search.aims[0], _judged(found)
+    words = search.plan.case_words(found.values)
+    if not best.fits:
+        value = aim_text(aim, best.aims[0])
+        return f"No curve computed keeps all limits. The nearest: {words}, {aim.words} {value}"
+    return f"Best {aim.words}{_over(search)}: {aim_text(aim, best.aims[0])} with {words}"
+
+
+def _judged(found: SearchResult) -> Design:
+    """The best as it was judged: over the engines, or in the file's own."""
+    return found.best if found.robust is None else found.robust.over
+
+
+def _over(search: RunnerSearch) -> str:
+    return "" if search.asked.over is None else f", {search.asked.over.words}"
+
+
+def _best_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
+    aim, best, finer = search.aims[0], found.best, found.recheck.aims[0]
+    own = "" if found.robust is None else f"; the file's own engine has {aim_text(aim, best.aims[0])} with it"
+    lines = [answer_line(search, found)]
+    known = {n: d for n, d in found.stands.items() if np.isfinite(d.aims[0])}
+    if known:
+        name = max(known, key=lambda n: known[n].aims[0])
+        now = known[name].aims[0]
+        which = "the file's own runner has" if name == "the file's own" else f"{name} has as it stands"
+        if known[name].broken > 0.0:
+            which += ", which does not keep the limits"
+        lines.append(f"{_difference(aim, best.aims[0] - now)} than {which} ({aim_text(aim, now)}){own}")
+    lines.append(
+        f"({_curves(search, found)}; with cells and time step halved the best has"
+        f" {aim_text(aim, finer)}, {percent(finer / best.aims[0] - 1.0, '+.2f')})"
+    )
+    return lines
+
+
+def _difference(aim: Aim, more: float) -> str:
+    own = unit(KINDS[aim.of])
+    number = f"{abs(float(own.of(more))):.2g}"
+    return f"{number} {own.name} {'more' if more >= 0.0 else 'less'}".replace("  ", " ")
 
 
 def _curves(search: RunnerSearch, found: SearchResult) -> str:
     """How many curves were computed, and what for."""
-    asked, all_of_them = search.asked.evaluations, search.curves
-    if all_of_them <= asked:
-        return f"{counted(all_of_them, 'curve')} computed"
-    return f"{asked} curves computed (`evaluations`), plus {all_of_them - asked} around the best"
+    asked = search.asked.evaluations
+    every = len({d.key for d in found.known if d.computed or not d.reason})
+    if found.robust is not None:
+        return f"{every} designs were computed, in up to {len(found.robust.over.each)} engines"
+    if every <= asked:
+        return f"{counted(every, 'curve')} computed"
+    return f"{asked} curves computed (`evaluations`), plus {every - asked} around the best"
 
 
-def _without_engine(search: RunnerSearch, found: SearchResult) -> list[str]:
-    """How many cases the engine file refuses, as where no route fits, and why the one next to the best."""
-    if not search.refused:
+def _sums_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
+    """How well the aims are known by the speeds they are summed over."""
+    lines = []
+    for aim, error in zip(search.aims, found.errors, strict=True):
+        if aim.of in ("torque", "power"):
+            continue
+        count, before = len(found.best.rpm), len(search.plan.speeds)
+        more = f", {count - before} of them added for the best" if count > before else ""
+        known = f"true to {aim_text(aim, error)}" if np.isfinite(error) else "too few to tell how true it is"
+        lines.append(f"{aim.words}: from {count} speeds{more}; for them {known}")
+    return lines
+
+
+def _limit_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
+    """What the best has where there is a limit, and whether it holds on finer cells and in how many
+    engines."""
+    best, finer, lines = _judged(found), found.recheck, []
+    for k, limit in enumerate(search.limits):
+        more = "" if best.shortfalls[k] == 0.0 else ": NOT KEPT"
+        if found.robust is not None:
+            count = round(best.kept[k] * len(best.each))
+            more += f"; kept in {count} of {len(best.each)} engines"
+        elif limit.of not in OF_ENGINE and np.isfinite(finer.figures[k]):
+            more += f"; {said(limit, finer.figures[k])} with cells and time step halved"
+        has, asked = said(limit, best.figures[k]), limit.asked_words(best.levels[k])
+        lines.append(f"{limit.words}: {has}, {asked} asked{more}")
+    return lines
+
+
+def _beside_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
+    """What every neighbour of the best loses."""
+    best = found.best if found.robust is None else found.robust.near
+    lines = []
+    for name, row in found.beside.items():
+        texts = [f"{word} {_cost(search, search.aims[0], best.aims[0], design)}" for word, design in row]
+        lines.append(f"{name}: {'; '.join(texts)}")
+    return lines
+
+
+def _cost(search: RunnerSearch, aim: Aim, best: float, design: Design | None) -> str:
+    """What a neighbour of the best loses, in words."""
+    if design is None:
+        return "is outside the span"
+    if design.reason:
+        return "cannot be made"
+    if design.broken > 0.0:
+        broken = search.limits[int(np.argmax(design.shortfalls))]
+        return f"breaks a limit ({broken.words})" if len(search.limits) > 1 else "breaks a limit"
+    if not design.computed:
+        return "fails"
+    cost = best - design.aims[0]
+    own = unit(KINDS[aim.of])
+    return f"costs {float(own.of(cost)):.2g} {own.name}".rstrip() if cost > 0.0 else "costs nothing"
+
+
+def _stopped_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
+    """The designs that would be better, and the limit that each breaks."""
+    best, aim = _judged(found), search.aims[0]
+    alike = [d for d in found.known if len(d.each) == len(best.each)] if best.fits else []
+    better = [d for d in alike if d.computed and not d.fits and d.aims[0] > best.aims[0]]
+    better.sort(key=lambda d: -d.aims[0])
+    lines = []
+    for d in better[:MOST_STOPPED]:
+        k = int(np.argmax(d.shortfalls))
+        limit = search.limits[k]
+        lines.append(
+            f"  {aim_text(aim, d.aims[0])} with {search.plan.case_words(d.values)}: {limit.words}"
+            f" {said(limit, d.figures[k])}, {limit.asked_words(d.levels[k])}"
+        )
+    return [f"Better, but a limit stops {'them' if len(lines) > 1 else 'it'}:", *lines] if lines else []
+
+
+def _refused_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
+    """How many cases cannot be made, as where no route fits, or break a limit that needs no curve; and why
+    the one next to the best."""
+    refused = [d for d in found.known if not d.computed and (d.reason or d.broken > 0.0)]
+    unlike = {d.key: d for d in refused}
+    if not unlike:
         return []
-    plan, best = search.plan, float(found.values[0])
-    values = min(plan.scaled(sorted(search.refused)), key=lambda row: abs(float(row[0]) - best))
+    sizes, every = search.sizes, len({d.key for d in found.known})
+    at = sizes.coordinates(np.array([d.share for d in unlike.values()]))
+    away = np.linalg.norm(at - sizes.coordinates(found.best.share[None]), axis=1)
+    one = list(unlike.values())[int(np.argmin(away))]
+    why = one.reason
+    if not why:
+        k = int(np.argmax(one.shortfalls))
+        limit = search.limits[k]
+        why = f"{limit.words} {said(limit, one.figures[k])}, {limit.asked_words(one.levels[k])}"
     return [
-        f"{len(search.refused)} of {len(found.known)} cases cannot be made; the nearest to the best,"
-        f" {plan.case_words(values)}: {plan.case(values).reason}"
+        f"{len(unlike)} of {every} cases cannot be made; the nearest to the best,"
+        f" {search.plan.case_words(one.values)}: {why}"
     ]
 
 
-def _cost(search: RunnerSearch, aim: Aim, best: float, curve: Candidate | None) -> str:
-    """What a neighbour of the best loses, in words."""
-    if curve is None:
-        return "is outside the span"
-    if not curve.fits:
-        if np.all(np.isfinite(curve.aims)):
-            return "breaks a limit"
-        return "cannot be made" if tuple(curve.share) in search.refused else "fails"
-    cost = best - curve.aims[0]
-    own = unit(KINDS[aim.of])
-    return f"costs {float(own.of(cost)):.2g} {own.name}".rstrip() if cost > 0.0 else "costs nothing"
+def _robust_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
+    """Whether the best over the engines is another than that of the file's own, and what that costs."""
+    r, aim = found.robust, search.aims[0]
+    if r is None:
+        return []
+    own = f"Best for the file's own engine alone: {search.plan.case_words(r.own.values)}"
+    if not r.differs:
+        return [f"{own}, the same."]
+    low, high = (aim_text(aim, v) for v in r.lacking)
+    return [
+        f"{own}: {aim_text(aim, r.own_over.aims[0])} over the engines, {_difference(aim, -r.gained)}"
+        f" (between {low} and {high} lost to the best over them, 99 of 100). If the file is right, the best"
+        f" over the engines has {_difference(aim, -r.cost)}."
+    ]
+
+
+def _front_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
+    """The trade-off as a table, its bend named."""
+    if not found.front:
+        return []
+    aims, plan = search.aims, search.plan
+    rows = [
+        [
+            *(aim_text(a, v) for a, v in zip(aims, d.aims, strict=True)),
+            str(k),
+            plan.case_words(d.values),
+        ]
+        for k, d in enumerate(found.front, 1)
+    ]
+    table = fitted([aims[0].words, aims[1].words, "file", "with"], rows)
+    return ["", "Trade-off: no curve computed is better in both", table, *bend_lines(found.front)]
+
+
+def bend_lines(front: Sequence[Design]) -> list[str]:
+    """Where the front bends, in words."""
+    bend = bend_of(list(front))
+    files = f"Every row is an engine file: {front_file(1)} and so on."
+    if bend is None:
+        return [files]
+    away = "away from it, either aim gains little for what the other loses"
+    return [f"{files} The bend is at {bend + 1}: {away}."]

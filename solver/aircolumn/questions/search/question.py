@@ -8,14 +8,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from aircolumn.display_units import column_heading, counted, unit
-from aircolumn.output.data_files import write_rows
+from aircolumn.display_units import counted
 from aircolumn.output.page.charts import chart, line, look
-from aircolumn.questions.aims import KINDS, SI_UNITS, aim_words
+from aircolumn.questions.aims import KINDS
 from aircolumn.questions.kind import Question
-from aircolumn.questions.search.best import best_file, search_text
-from aircolumn.questions.search.search import RunnerSearch, Search, Searched, checked_aims
-from aircolumn.questions.words import Values, aim_text, axis_heads, axis_scale, plain_values
+from aircolumn.questions.search.asked import Search, checked_aims
+from aircolumn.questions.search.best import answer_line, bend_lines, search_text
+from aircolumn.questions.search.drawn import DrawnEngines
+from aircolumn.questions.search.files import FRONT_FILES, search_dataset, write_engines, write_known
+from aircolumn.questions.search.front import bend_of
+from aircolumn.questions.search.search import RunnerSearch, Searched
+from aircolumn.questions.words import Values, axis_scale, plain_values
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -27,11 +30,18 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class SearchFound:
-    """The best values; the aim there on cells half as long, SI; cases that no other beats in both aims."""
+    """The best values, and whether they keep all limits (if none do, the nearest to it); the aim there, on
+    cells half as long, and by how much it may be off for its speeds, SI; cases that no other beats in both
+    aims, and which of them the bend is (from 0); the best for the file's own engine, where others count."""
 
     best: Values
+    keeps_limits: bool
+    aim: float
     recheck: float
+    sum_error: float
     front: list[Values]
+    bend: int | None
+    best_of_own_engine: Values | None
 
 
 class SearchQuestion(Question[Searched]):
@@ -40,6 +50,8 @@ class SearchQuestion(Question[Searched]):
     name = "search"
     found = SearchFound
     keys = Search
+    replaced = FRONT_FILES
+    tells_sums = True
 
     def ask(self, plan: Plan, work: Work) -> Searched:
         """Search."""
@@ -55,9 +67,9 @@ class SearchQuestion(Question[Searched]):
         return counted(result.found.again, "curve")
 
     def tables(self, plan: Plan, result: Searched, folder: Path) -> xr.Dataset:
-        """study.csv, and the best as a file of its own."""
+        """study.csv, and the best and the front as files of their own."""
         write_known(result.search, result.found, folder / "study.csv")
-        (folder / "study-best.yaml").write_text(best_file(plan, result.found), encoding="utf-8")
+        write_engines(plan, result.found, folder)
         return search_dataset(result.search, result.found)
 
     def draw(self, plan: Plan, result: Searched, folder: Path) -> list:
@@ -69,113 +81,71 @@ class SearchQuestion(Question[Searched]):
     def page(self, plan: Plan, result: Searched) -> tuple[str, str, list[dict[str, Any]]]:
         """The question, the answer and the charts."""
         search, found = result.search, result.found
-        aim, kind = search.aims[0], KINDS[search.aims[0].of]
-        values = np.array([k.aims[0] for k in found.known])
-        fits = np.array([k.fits for k in found.known])
-        charts = []
-        for k, axis in enumerate(plan.axes):
-            x = np.array([plan.scaled([p.share])[0][k] for p in found.known], dtype=float)
-            label = f"The aim against {axis.said}"
-            charts.append(
-                chart(
-                    f"aim{k}",
-                    label,
-                    aim_words(aim),
-                    kind,
-                    [
-                        line("computed", x[fits], values[fits], look(0), "markers"),
-                        line("breaks a limit", x[~fits], values[~fits], {**look(1), "mark": "x"}, "markers"),
-                        line(
-                            "the best",
-                            [found.values[k]],
-                            [found.best.aims[0]],
-                            {**look(2), "mark": "star"},
-                            "markers",
-                        ),
-                    ],
-                    x=axis_scale(axis),
-                )
-            )
+        charts = _against_keys(search, found)
+        texts = [f"{answer_line(search, found)}."]
         if found.front:
-            second = search.aims[1]
-            charts.append(
-                chart(
-                    "front",
-                    "The trade-off",
-                    aim_words(second),
-                    KINDS[second.of],
-                    [
-                        line(
-                            "no curve better in both",
-                            [k.aims[0] for k in found.front],
-                            [k.aims[1] for k in found.front],
-                            look(0),
-                        ),
-                    ],
-                    x={"title": aim_words(aim), "kind": kind},
-                )
-            )
-        texts = f"{aim_text(aim, found.best.aims[0])} with {plan.case_words(found.values)}"
-        return f"Which values give the best {aim_words(aim)}?", f"Best: {texts}.", charts
+            charts.append(_front_chart(search, found))
+            texts += bend_lines(found.front)
+        return f"Which values give the best {search.aims[0].words}?", "\n".join(texts), charts
 
     def plain(self, plan: Plan, result: Searched) -> SearchFound:
         """The best values, the aim on cells half as long, the trade-off."""
         found = result.found
-        front = [plain_values(plan, plan.scaled([c.share])[0]) for c in found.front]
-        return SearchFound(plain_values(plan, found.values), found.recheck, front)
+        robust = found.robust
+        return SearchFound(
+            plain_values(plan, found.values),
+            (found.best if robust is None else robust.over).fits,
+            float((found.best if robust is None else robust.over).aims[0]),
+            float(found.recheck.aims[0]),
+            found.errors[0],
+            [plain_values(plan, d.values) for d in found.front],
+            bend_of(found.front),
+            None if robust is None else plain_values(plan, robust.own.values),
+        )
 
     def check(self, plan: Plan) -> None:
-        """Whether the speeds cover aims and limits. Raises RequestError."""
+        """Whether the speeds cover aims and limits, and there is what is searched over. Raises
+        RequestError."""
         checked_aims(plan)
+        over = plan.study.keys_of(Search).over
+        if over is not None:
+            DrawnEngines(plan, over.engines)
 
 
-def write_known(search: RunnerSearch, found: SearchResult, path: Path) -> None:
-    """Every curve a search computed as CSV."""
-    plan, torque = search.plan, unit("torque")
-    units = [unit(KINDS[a.of]) for a in search.aims]
-    heads = [
-        *axis_heads(plan),
-        *(column_heading(aim_words(a), u) for a, u in zip(search.aims, units, strict=True)),
-        *(column_heading(f"over the limit at {v.at:.0f} rpm", torque) for v in search.asked.limits),
-        "keeps limits",
-    ]
-    rows = [
-        [
-            *plan.scaled([k.share])[0],
-            *(float(u.of(v)) for u, v in zip(units, k.aims, strict=True)),
-            *(float(torque.of(v)) for v in k.margins),
-            "yes" if k.fits else "no",
+def _against_keys(search: RunnerSearch, found: SearchResult) -> list[dict[str, Any]]:
+    """The aim against every key that is a number."""
+    from aircolumn.questions.search.pictures import shown_designs
+
+    aim, designs = search.aims[0], shown_designs(found)
+    values = np.array([d.aims[0] for d in designs])
+    fits = np.array([d.fits for d in designs])
+    best = found.best if found.robust is None else found.robust.over
+    charts = []
+    for k, axis in enumerate(search.plan.axes):
+        if axis.in_words:
+            continue
+        x = np.array([d.values[k] for d in designs], dtype=float)
+        star = {**look(2), "mark": "star"}
+        lines = [
+            line("computed", x[fits], values[fits], look(0), "markers"),
+            line("breaks a limit", x[~fits], values[~fits], {**look(1), "mark": "x"}, "markers"),
+            line("the best", [found.values[k]], [best.aims[0]], star, "markers"),
         ]
-        for k in found.known
-    ]
-    write_rows(path, heads, rows)
+        label = f"The aim against {axis.said}"
+        charts.append(chart(f"aim{k}", label, aim.words, KINDS[aim.of], lines, x=axis_scale(axis)))
+    return charts
 
 
-def search_dataset(search: RunnerSearch, found: SearchResult) -> xr.Dataset:
-    """Every curve a search computed: the aims, by how much limits are kept, torque over speed."""
-    import xarray as xr
-
-    plan, known = search.plan, found.known
-    data = xr.Dataset(coords={"rpm": ("rpm", plan.speeds, {"units": "rev/min"})})
-    rows = plan.scaled([k.share for k in known])
-    for axis, values in zip(plan.axes, zip(*rows, strict=True), strict=True):
-        data.coords[axis.name] = ("curve", list(values), {"units": axis.unit or "1", "long_name": axis.key})
-    for n, aim in enumerate(search.aims):
-        about = {"units": SI_UNITS[aim.of], "long_name": aim_words(aim)}
-        data["second_aim" if n else "aim"] = ("curve", [k.aims[n] for k in known], about)
-    for n, limit in enumerate(search.asked.limits):
-        said = f"torque over the limit at {limit.at:.0f} rpm"
-        about = {"units": "N m", "long_name": said}
-        data[f"over_limit_{limit.at:.0f}"] = ("curve", [k.margins[n] for k in known], about)
-    data["torque"] = (
-        ("curve", "rpm"),
-        np.array([k.torque for k in known]),
-        {"units": "N m", "long_name": "brake torque of the engine"},
-    )
-    best = [np.array_equal(k.share, found.best.share) for k in known]
-    data["best"] = ("curve", np.array(best, dtype=np.int8), {"units": "1", "long_name": "the best"})
-    data.attrs = {"title": plan.engine.title, "aim_with_cells_halved": found.recheck}
-    return data
+def _front_chart(search: RunnerSearch, found: SearchResult) -> dict[str, Any]:
+    """Both aims of the designs that no other beats in both."""
+    first, second = search.aims
+    aims = np.array([d.aims for d in found.front])
+    lines = [line("no curve better in both", aims[:, 0], aims[:, 1], look(0))]
+    if (bend := bend_of(found.front)) is not None:
+        star = {**look(2), "mark": "star"}
+        lines.append(line(f"the bend, file {bend + 1}", aims[[bend], 0], aims[[bend], 1], star, "markers"))
+    x = {"title": first.words, "kind": KINDS[first.of]}
+    return chart("front", "The trade-off", second.words, KINDS[second.of], lines, x=x)
 
 
 QUESTION = SearchQuestion()

@@ -9,7 +9,6 @@ import numpy as np
 
 from aircolumn.output import SHORT, STYLES
 from aircolumn.output.plots import figure, name_lines, save
-from aircolumn.questions.aims import aim_words
 
 if TYPE_CHECKING:
     from aircolumn.questions.aims import Aim
@@ -35,7 +34,7 @@ def plot_indices(plan: Plan, aim: Aim, indices: Indices, base: Path) -> list:
                 error_kw={"capsize": 3, "elinewidth": 1.0},
             )
         panel.set_yticks(at, [a.said.partition(",")[0] for a in plan.axes])
-        panel.set_xlabel(f"share of the variance of {aim_words(aim)}")
+        panel.set_xlabel(f"share of the variance of {aim.words}")
         name_lines(panel)
         fig.supxlabel(SHORT, fontsize=8.5, color="#444444")
         return save(fig, base)

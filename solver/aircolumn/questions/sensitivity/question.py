@@ -13,7 +13,7 @@ from aircolumn.display_units import percent
 from aircolumn.output.data_files import write_rows
 from aircolumn.output.page.charts import chart, known, look
 from aircolumn.output.tables import fitted, listed
-from aircolumn.questions.aims import SI_UNITS, aim_words, check_aim
+from aircolumn.questions.aims import SI_UNITS, check_aim
 from aircolumn.questions.kind import Question
 from aircolumn.questions.sensitivity.sensitivity import (
     NARROW,
@@ -74,7 +74,7 @@ class SensitivityQuestion(Question[Sensitive]):
 
     def page(self, plan: Plan, result: Sensitive) -> tuple[str, str, list[dict[str, Any]]]:
         """The question, the answer and the charts."""
-        i, aim = result.indices, aim_words(result.aim)
+        i, aim = result.indices, result.aim.words
         names = [a.said.partition(",")[0] for a in plan.axes]
         bars = [
             {"name": name, "x": names, "y": known(values), "mode": "bars", "error": known(wide), **look(k)}
@@ -124,7 +124,7 @@ def sensitivity_text(aim: Aim, indices: Indices, count: int) -> str:
         for k in order
     ]
     head = (
-        f"{aim_words(aim)}: {aim_text(aim, indices.mean)} on average over the spans, standard"
+        f"{aim.words}: {aim_text(aim, indices.mean)} on average over the spans, standard"
         f" deviation {aim_text(aim, indices.deviation)}\n"
     )
     note = "first order: share of the variance that the key makes alone; total: with its interactions"
@@ -170,7 +170,7 @@ def indices_dataset(plan: Plan, aim: Aim, indices: Indices) -> xr.Dataset:
         data[name] = ("key", values, {"units": "1", "long_name": meaning})
     data.attrs = {
         "title": plan.engine.title,
-        "aim": aim_words(aim),
+        "aim": aim.words,
         "aim_units": SI_UNITS[aim.of],
         "aim_mean": indices.mean,
         "aim_standard_deviation": indices.deviation,

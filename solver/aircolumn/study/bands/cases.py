@@ -10,6 +10,7 @@ What a fit to measured pulls has found (section ``fitted``) is drawn from its jo
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -109,17 +110,24 @@ class Cases:
 
     def engines(self, z: np.ndarray) -> dict[str, Engine] | str:
         """Every candidate's engine in one case; what is wrong where no such engine can be."""
-        moved, engines = self._fitted_values(z[len(self.unsure) :]), {}
+        engines = {}
         for name, one in self.description.candidates.items():
-            data = one.data
-            for k, row in self.rows[name]:
-                data = row.apply(data, float(z[k]))
-            try:
-                engine = described(self.description.source.with_data(data)).engine
-            except InputError as error:
-                return "; ".join(f"{p.key}: {p.message}" for p in error.problems)
-            engines[name] = with_values(engine, moved)
+            engine = self.engine(one.data, self.rows[name], z)
+            if isinstance(engine, str):
+                return engine
+            engines[name] = engine
         return engines
+
+    def engine(self, data: dict, rows: Sequence[tuple[int, Unsure]], z: np.ndarray) -> Engine | str:
+        """The engine of a file's ``data`` in one case, ``rows`` being what is unsure about it; what is wrong
+        where no such engine can be."""
+        for k, row in rows:
+            data = row.apply(data, float(z[k]))
+        try:
+            engine = described(self.description.source.with_data(data)).engine
+        except InputError as error:
+            return "; ".join(f"{p.key}: {p.message}" for p in error.problems)
+        return with_values(engine, self._fitted_values(z[len(self.unsure) :]))
 
     def _fitted_values(self, z: np.ndarray) -> dict[str, float]:
         """By how much what was fitted is off in one case; its values are in the file already."""
