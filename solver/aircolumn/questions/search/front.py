@@ -11,6 +11,8 @@ if TYPE_CHECKING:
     from aircolumn.questions.search.known import Design
 
 FEWEST = 3  # designs, for a bend between two ends
+BEYOND = 0.1  # of the front's ranges: from so far below its ends area counts
+LEAST_RANGE = 1e-3  # of an aim, where all of the front have one value of it
 
 
 def front_of(known: Iterable[Design]) -> list[Design]:
@@ -37,11 +39,16 @@ def bend_of(front: list[Design]) -> int | None:
     return int(np.argmax(beyond)) if beyond.max() > 0.0 else None
 
 
-def gap_fillers(front: list[Design], most: int) -> list[tuple[Design, Design]]:
-    """The neighbours along the front that stand furthest apart in the aims, at most so many pairs."""
-    if len(front) < 2:
-        return []
-    aims = np.array([d.aims for d in front])
-    span = np.ptp(aims, axis=0)
-    apart = np.linalg.norm(np.diff(aims, axis=0) / np.where(span > 0.0, span, 1.0), axis=1)
-    return [(front[k], front[k + 1]) for k in np.argsort(-apart, kind="stable")[:most]]
+def more_covered(front: list[Design], aims: np.ndarray) -> np.ndarray:
+    """By how much places with these aims (n, 2) would add to the area that the front covers, both aims in the
+    front's ranges (hypervolume: Zitzler & Thiele 1999, IEEE Trans. Evol. Comput. 3); beyond its ends too."""
+    known = np.array([d.aims for d in front])
+    low, span = known.min(axis=0), np.ptp(known, axis=0)
+    span = np.where(span > 0.0, span, np.maximum(np.abs(low), 1.0) * LEAST_RANGE)
+    at, there = (known - low) / span, (aims - low) / span
+    at = at[np.argsort(at[:, 0])]
+    starts = np.concatenate([[-BEYOND], at[:, 0]])
+    stops = np.concatenate([at[:, 0], [np.inf]])
+    covered = np.concatenate([at[:, 1], [-BEYOND]])  # up to there between a start and a stop
+    wide = np.minimum(there[:, :1], stops) - starts
+    return np.sum(np.maximum(wide, 0.0) * np.maximum(there[:, 1:] - covered, 0.0), axis=1)

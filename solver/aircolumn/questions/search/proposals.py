@@ -1,24 +1,25 @@
-"""Where to look next: a cubic radial-basis interpolant of what is known (scipy.interpolate.RBFInterpolator;
-Gutmann 2001, J. Global Optim. 19) proposes, by turns where it is highest and where it is both high and far
-from all known (the metric response surface of Regis & Shoemaker 2007, INFORMS J. Comput. 19). Limits enter as
-constraints on it. With two aims each turn weighs them anew (ParEGO, Knowles 2006, IEEE Trans. Evol. Comput.
-10)."""
+"""Where to look next. An interpolant of what is known (interpolant.py) proposes, by turns where it is highest
+and where it is both high and far from all known (the metric response surface of Regis & Shoemaker 2007,
+INFORMS J. Comput. 19). Limits enter as constraints on it. With two aims a place is as high as the area that
+it adds to what the front covers (Ponweiser and others 2008, PPSN X, LNCS 5199, from memory)."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.interpolate import RBFInterpolator
+
+from aircolumn.questions.search.front import front_of, more_covered
+from aircolumn.questions.search.interpolant import Interpolant
 
 if TYPE_CHECKING:
     from aircolumn.questions.search.known import Design, KnownDesigns
 
 NEAR = 0.05  # of the span: how near the best ones are tried
 PLACES = 2048  # looked at on the interpolant each turn
+ENDS = 4  # turns, one of which looks for an end of the front
 FAR = (1.0, 0.5, 0.95, 0.7)  # weight of height against distance, by turns
-AUGMENTED = 0.05  # share of the sum in the weighted aim (augmented Chebyshev; Miettinen 1999, section 3.4)
 
 
 def proposed(known: KnownDesigns, turn: int, rng: np.random.Generator) -> np.ndarray:
@@ -29,11 +30,12 @@ def proposed(known: KnownDesigns, turn: int, rng: np.random.Generator) -> np.nda
     at = sizes.coordinates(np.array([d.share for d in sound])) if sound else everything
     if len(sound) < at.shape[1] + 2:
         return places[int(np.argmax(_away(sizes.coordinates(places), everything).min(axis=1)))]
-    best = max(sound, key=lambda d: (d.fits, -d.broken, _height(d.aims[None], sound, None)[0]))
-    places = np.vstack([places, sizes.around(best.share, NEAR, PLACES // 4, rng)])
+    front = front_of(sound) or [min(sound, key=lambda d: d.broken)]
+    near = [sizes.around(d.share, NEAR, PLACES // 4 // len(front) + 1, rng) for d in front]
+    places = np.vstack([places, *near])
     there = sizes.coordinates(places)
-    weights = rng.dirichlet(np.ones(len(known.aims)))
-    height = _height(interpolated(at, [d.aims for d in sound], there), sound, weights)
+    guess = [Interpolant(at, values)(there) for values in np.transpose([d.aims for d in sound])]
+    height = _heights(np.transpose(guess), sound, turn)
     height = _lowered(height, _guessed_break(known, there))
     away = _away(there, everything)
     distance = np.min(away, axis=1)
@@ -61,7 +63,7 @@ def _guessed_break(known: KnownDesigns, there: np.ndarray) -> np.ndarray:
         if len(able) < at.shape[1] + 2:
             continue
         margins = np.array([d.margins[k] for d in able])
-        kept = interpolated(at, margins, there)
+        kept = Interpolant(at, margins)(there)
         broken -= np.minimum(kept / (np.ptp(margins) + 1e-9), 0.0)
     return broken
 
@@ -71,25 +73,14 @@ def _lowered(height: np.ndarray, broken: np.ndarray) -> np.ndarray:
     return np.where(broken > 0.0, height.min() - np.ptp(height) * broken, height)
 
 
-def _height(values: np.ndarray, sound: Sequence[Design], weights: np.ndarray | None) -> np.ndarray:
-    """One figure from the aims: the first alone, or both weighed over their known ranges."""
+def _heights(values: np.ndarray, sound: Sequence[Design], turn: int) -> np.ndarray:
+    """How good places with these aims (n, aims) are: the aim itself; of two what they add to the front, and
+    now and then one of them, for the front's ends."""
     if values.shape[1] == 1:
         return values[:, 0]
-    known = np.array([d.aims for d in sound])
-    low, span = known.min(axis=0), np.ptp(known, axis=0)
-    scaled = (values - low) / np.where(span > 0.0, span, 1.0)
-    if weights is None:
-        weights = np.full(values.shape[1], 1.0 / values.shape[1])
-    return np.min(scaled * weights, axis=1) + AUGMENTED * scaled @ weights
-
-
-def interpolated(at: np.ndarray, values: Any, places: np.ndarray) -> np.ndarray:
-    """``values`` at ``at`` read off at ``places``. Where they stand in one plane, as a list of two sizes has
-    them, straight lines between them do."""
-    try:
-        return RBFInterpolator(at, np.array(values), kernel="cubic", degree=1)(places)
-    except np.linalg.LinAlgError:
-        return RBFInterpolator(at, np.array(values), kernel="linear", degree=0)(places)
+    if turn % ENDS == 0:
+        return values[:, turn // ENDS % 2]
+    return more_covered(front_of(sound) or list(sound), values)
 
 
 def _unit(values: np.ndarray) -> np.ndarray:

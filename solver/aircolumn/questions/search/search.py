@@ -26,7 +26,7 @@ import numpy as np
 from aircolumn.engine.description.base import required
 from aircolumn.errors import ComputationError
 from aircolumn.questions.search.asked import Search, checked_aims
-from aircolumn.questions.search.front import front_of, gap_fillers
+from aircolumn.questions.search.front import front_of
 from aircolumn.questions.search.known import Design, KnownDesigns, unlike
 from aircolumn.questions.search.limits import OF_ENGINE
 from aircolumn.questions.search.nearby import Neighbours, neighbours, polish, to_better_neighbours
@@ -47,7 +47,7 @@ FIRST = 6  # curves of the start for each varied key
 AGAIN, NEARLY, HAIR = 6, 3, 0.005  # of the best are computed again on shorter cells, and of the better ones
 # that break limits by less than HAIR of them
 MOST_TURNS = 4  # times the curves asked for: proposals, those that cannot be made among them
-POLISH = 0.25  # share of the curves kept for the local search, or for the gaps of a front
+POLISH = 0.25  # share of the curves kept for the local search
 LAST = 4  # curves for each key, after those, for steps to better neighbours
 MOST_HALVINGS = 3  # of the distance between speeds
 PART = 0.25  # of what is gained: as well the aim is to be known
@@ -104,13 +104,11 @@ class RunnerSearch:
     def run(self) -> SearchResult:
         """Search. Raises ComputationError if no curve could be computed."""
         known = self._on(self.cells.screening, self.speeds)
-        local = int(POLISH * self.asked.evaluations)
+        local = 0 if len(self.aims) > 1 else int(POLISH * self.asked.evaluations)
         self.explore(known, [self.sizes.standing(n) for n in self.plan.bases], self.asked.evaluations - local)
         self._check_found(known)
         known = self._again(known)
-        if len(self.aims) > 1:
-            self._fill(known, local)
-        else:
+        if local:
             polish(known, local)
             to_better_neighbours(known, LAST * len(self.sizes.axes))
         recheck = self._held(known)
@@ -223,18 +221,6 @@ class RunnerSearch:
         """By how much an aim of any of the designs may be off for the speeds it is summed over, SI."""
         found = [error_of(self.aims[k], d.rpm, d.torque) for d in designs if d.computed]
         return max(found, default=float("nan"))
-
-    def _fill(self, known: KnownDesigns, most: int) -> None:
-        """Look half-way between designs of the front that stand far apart."""
-        last = known.curves + most
-        tried: set[tuple] = set()
-        while known.curves < last:
-            pairs = gap_fillers(front_of(known.every.values()), most)
-            new = [(a, b) for a, b in pairs if (a.key, b.key) not in tried][: min(4, last - known.curves)]
-            if not new:
-                break
-            tried |= {(a.key, b.key) for a, b in new}
-            known.look([0.5 * (a.share + b.share) for a, b in new])
 
     def _held(self, known: KnownDesigns) -> Design:
         """The best with cells and time step halved, where it must keep the limits too; one that does not
