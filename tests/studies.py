@@ -6,6 +6,7 @@ from tests.conftest import CLASSROOM, DEMO
 from tests.printed import command
 
 from aircolumn.questions.read import read_study
+from aircolumn.questions.search.trials import Trial, Trials
 
 GRID = f"""engine: {CLASSROOM}
 vary:
@@ -50,3 +51,40 @@ def torque_of(plan, values, refinement=1.0):
     """Torque of the made-up engine at the plan's speeds."""
     engine = plan.case(values).engine
     return np.array([made_up.point(engine, n, refinement).figures["torque"] for n in plan.speeds])
+
+
+def analytic(monkeypatch, function, stands=None, engines=None):
+    """Let searches look at a function of (speeds, values of the axes) instead of marching; with ``engines``
+    (numbers of the drawn engines) of (speeds, values, number). stands: the curve of a candidate by its name.
+    Returns what was looked at: (values, engines) of every design."""
+    looked = []
+
+    def numbers(trials):
+        return [0.0] if trials.drawn is None else engines[: trials.count]
+
+    def of(trials, rows, refinement=1.0):
+        found, speeds = [], trials.plan.speeds
+        for values in rows:
+            case = trials.plan.case(values)
+            if case.engine is None:
+                found.append(Trial(np.full((1, len(speeds)), np.nan), None, case.reason))
+                continue
+            looked.append((tuple(values), len(numbers(trials)), len(speeds)))
+            each = [
+                function(speeds, *values, *([] if engines is None else [z]), **finer(refinement))
+                for z in numbers(trials)
+            ]
+            found.append(Trial(np.array(each, dtype=float), case.engine))
+        return found
+
+    def finer(refinement):
+        return {"refinement": refinement} if "refinement" in function.__code__.co_varnames else {}
+
+    def of_runner(trials, name, refinement=1.0):
+        speeds = trials.plan.speeds
+        curve = np.full(len(speeds), np.nan) if stands is None else stands(speeds, name)
+        return Trial(np.array([curve for _ in numbers(trials)]), trials.plan.engine_of(name))
+
+    monkeypatch.setattr(Trials, "of", of)
+    monkeypatch.setattr(Trials, "of_runner", of_runner)
+    return looked

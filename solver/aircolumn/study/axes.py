@@ -13,7 +13,7 @@ import numpy as np
 from scipy.stats import qmc
 
 from aircolumn.display_units import KINDS, SETS, chosen, unit
-from aircolumn.engine.description.base import required
+from aircolumn.engine.description.base import RUNNERS, required
 from aircolumn.engine.description.places import checked_at
 from aircolumn.engine.description.units import kind_with, split_quantity, unit_factor
 from aircolumn.point_figures import FIGURES
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 TAKEN = {"rpm", "case", "curve", "key", "name", *FIGURES}
 
 RUNNER = "runner"  # varied: which candidate is bolted on
+SIZES = ("length", "bore")  # a reader takes them for the runner's
 CLOSE = 0.04  # of a length: in steps of 20 % a neighbour is no start, in steps of 3 % it halves the march
 
 
@@ -150,14 +151,21 @@ class Axis:
 
 
 def short_names(keys: Sequence[str]) -> list[str]:
-    """The last word of each key where that says enough and is unique ("bore_from" for a bore's
-    from), else the whole path with underscores."""
+    """The last word of each key where that says enough and is unique ("bore_from" for a bore's from,
+    "throttle_bore" for a size of another part than the runner), else the whole path with underscores."""
     words = [key.split(".") for key in keys]
-    last = ["_".join(w[-2:]) if w[-1] in ("from", "to") else w[-1] for w in words]
+    last = ["_".join(w[-_telling(w) :]) for w in words]
     return [
         word if last.count(word) == 1 and word not in TAKEN else key.replace(".", "_")
         for key, word in zip(keys, last, strict=True)
     ]
+
+
+def _telling(words: Sequence[str]) -> int:
+    """How many of the last words of a key say what it is."""
+    ends = 2 if words[-1] in ("from", "to") else 1
+    of_other = words[-ends] in SIZES and len(words) > 2 and RUNNER not in words and RUNNERS not in words
+    return ends + of_other
 
 
 def numbers_in_one_unit(values: Sequence[float | str]) -> tuple[str, list[float]]:

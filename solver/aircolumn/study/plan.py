@@ -65,7 +65,7 @@ class Plan:
         self.engine = self._described(self.bases[self.runner])
         self._check_axes()
         self._reader = AxisReader(source, study, self.candidates, self._problems, len(self.runners) > 1)
-        self.axes = self._reader.axes()
+        self.axes = [a for a in self._reader.axes() if self.runners or not a.says_runner]
         self._check_alike()
         self.speeds = self._speeds()
         self._check_count()

@@ -60,16 +60,18 @@ def _over(search: RunnerSearch) -> str:
 
 def _best_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
     aim, best, finer = search.aims[0], found.best, found.recheck.aims[0]
-    own = "" if found.robust is None else f"; the file's own engine has {aim_text(aim, best.aims[0])} with it"
-    lines = [answer_line(search, found)]
-    known = {n: d for n, d in found.stands.items() if np.isfinite(d.aims[0])}
+    lines, judged = [answer_line(search, found)], _judged(found)
+    stands = found.stands if found.robust is None else found.robust.stands
+    known = {n: d for n, d in stands.items() if np.isfinite(d.aims[0])}
     if known:
         name = max(known, key=lambda n: known[n].aims[0])
         now = known[name].aims[0]
-        which = "the file's own runner has" if name == "the file's own" else f"{name} has as it stands"
+        which = "the file's own runner has" if name is None else f"{name} has as it stands"
         if known[name].broken > 0.0:
             which += ", which does not keep the limits"
-        lines.append(f"{_difference(aim, best.aims[0] - now)} than {which} ({aim_text(aim, now)}){own}")
+        lines.append(f"{_difference(aim, judged.aims[0] - now)} than {which} ({aim_text(aim, now)})")
+    if found.robust is not None:
+        lines.append(f"In the file's own engine it has {aim_text(aim, best.aims[0])}")
     lines.append(
         f"({_curves(search, found)}; with cells and time step halved the best has"
         f" {aim_text(aim, finer)}, {percent(finer / best.aims[0] - 1.0, '+.2f')})"
@@ -78,9 +80,13 @@ def _best_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
 
 
 def _difference(aim: Aim, more: float) -> str:
-    own = unit(KINDS[aim.of])
-    number = f"{abs(float(own.of(more))):.2g}"
-    return f"{number} {own.name} {'more' if more >= 0.0 else 'less'}".replace("  ", " ")
+    way = "more" if more >= 0.0 else "less"
+    return f"{_number(aim, abs(more))} {unit(KINDS[aim.of]).name} {way}".replace("  ", " ")
+
+
+def _number(aim: Aim, value: float) -> str:
+    """A difference of an aim, to two digits, without its unit."""
+    return f"{float(unit(KINDS[aim.of]).of(value)):.2g}"
 
 
 def _curves(search: RunnerSearch, found: SearchResult) -> str:
@@ -101,9 +107,12 @@ def _sums_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
         if aim.of in ("torque", "power"):
             continue
         count, before = len(found.best.rpm), len(search.plan.speeds)
-        more = f", {count - before} of them added for the best" if count > before else ""
-        known = f"true to {aim_text(aim, error)}" if np.isfinite(error) else "too few to tell how true it is"
-        lines.append(f"{aim.words}: from {count} speeds{more}; for them {known}")
+        more = f" ({count - before} of them put between for the best)" if count > before else ""
+        own = unit(KINDS[aim.of]).name
+        known = (
+            f"true to {_number(aim, error)} {own}" if np.isfinite(error) else "too few to say how true it is"
+        )
+        lines.append(f"{aim.words}: from {count} speeds{more}, {known.rstrip()} for their distance")
     return lines
 
 
@@ -145,8 +154,8 @@ def _cost(search: RunnerSearch, aim: Aim, best: float, design: Design | None) ->
     if not design.computed:
         return "fails"
     cost = best - design.aims[0]
-    own = unit(KINDS[aim.of])
-    return f"costs {float(own.of(cost)):.2g} {own.name}".rstrip() if cost > 0.0 else "costs nothing"
+    own = unit(KINDS[aim.of]).name
+    return f"costs {_number(aim, cost)} {own}".rstrip() if cost > 0.0 else "costs nothing"
 
 
 def _stopped_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
@@ -195,12 +204,20 @@ def _robust_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
         return []
     own = f"Best for the file's own engine alone: {search.plan.case_words(r.own.values)}"
     if not r.differs:
-        return [f"{own}, the same."]
-    low, high = (aim_text(aim, v) for v in r.lacking)
+        return [f"{own}, the same"]
+    if r.own_over.broken > 0.0:
+        limit = search.limits[int(np.argmax(r.own_over.shortfalls))]
+        count = round(float(np.min(r.own_over.kept)) * len(r.own_over.each))
+        said_of_own = f"kept in only {count} of {len(r.own_over.each)} engines: {limit.words}"
+    else:
+        low, high = (_number(aim, v) for v in r.lacking)
+        said_of_own = (
+            f"{aim_text(aim, r.own_over.aims[0])} over the engines, {_difference(aim, -r.gained)} (99 of 100:"
+            f" from {low} to {high})"
+        )
     return [
-        f"{own}: {aim_text(aim, r.own_over.aims[0])} over the engines, {_difference(aim, -r.gained)}"
-        f" (between {low} and {high} lost to the best over them, 99 of 100). If the file is right, the best"
-        f" over the engines has {_difference(aim, -r.cost)}."
+        f"{own}: {said_of_own}. If the file is right, the choice for all engines has"
+        f" {_difference(aim, -r.cost)} than that"
     ]
 
 

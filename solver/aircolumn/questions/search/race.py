@@ -15,7 +15,7 @@ import numpy as np
 if TYPE_CHECKING:
     from aircolumn.questions.search.known import Design, KnownDesigns
 
-FIRST = 8  # engines in which every design is computed
+FIRST, FIRST_OF_PERCENTILE = 8, 16  # engines in which every design is computed
 MOST_ALIVE, FEWEST_ALIVE = 12, 4  # designs that go on from there, half as many each time
 OUT, RESAMPLED, SEED = 0.005, 400, 7
 

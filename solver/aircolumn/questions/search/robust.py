@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from aircolumn.engine.description.base import required
 from aircolumn.questions.search.drawn import DrawnEngines
 from aircolumn.questions.search.known import KnownDesigns, unlike
-from aircolumn.questions.search.nearby import Neighbours, neighbours
-from aircolumn.questions.search.race import FIRST, lacks, raced
+from aircolumn.questions.search.nearby import Neighbours, neighbours, to_better_neighbours
+from aircolumn.questions.search.race import FIRST, FIRST_OF_PERCENTILE, lacks, raced
 from aircolumn.questions.search.trials import Trials
 
 if TYPE_CHECKING:
@@ -20,8 +22,8 @@ if TYPE_CHECKING:
 
 SHARE = 0.5  # of the curves asked for: designs looked at in the first engines
 BEGIN = 6  # of the best for the file's own engine, among them
-NEXT = 16  # engines in which the neighbours of the best are computed
-STEPS = 2  # times a better neighbour takes the place of the best
+NEXT = 32  # engines in which steps from the best are tried
+STEPS = 3  # of them for each key, and those that show that no plain step is better
 
 
 @dataclass(frozen=True)
@@ -31,7 +33,8 @@ class Robust:
     design: the best over them, its curve that of the file's own engine; over: the same over the engines; own:
     the best for the file's own engine, own_over: the same over the engines; beside: neighbours of the best,
     in NEXT engines, near: the best there; lacking: between what the file's best lacks to it over the engines,
-    SI; known: all designs, in as many engines as they were computed in.
+    SI; stands: {candidate: as the file has it, over the engines}, the best of them; known: all designs, in as
+    many engines as they were computed in.
     """
 
     design: Design
@@ -41,6 +44,7 @@ class Robust:
     beside: Neighbours
     near: Design
     lacking: tuple[float, float]
+    stands: dict[str | None, Design]
     known: list[Design]
 
     @property
@@ -63,7 +67,7 @@ def most_robust(search: RunnerSearch, own: KnownDesigns, over: Over) -> Robust:
     """The best over the engines of ``over``; own: what is known of the file's own engine."""
     drawn = DrawnEngines(search.plan, over.engines)
     on = partial(_in_engines, search, drawn, over)
-    stages = [on(FIRST)]
+    stages = [on(FIRST if over.percentile is None else FIRST_OF_PERCENTILE)]
     begin = [d.share for d in own.fitting[:BEGIN]] or [required(own.best).share]
     search.explore(stages[0], begin, max(int(SHARE * search.asked.evaluations), len(begin) + 4))
 
@@ -74,21 +78,14 @@ def most_robust(search: RunnerSearch, own: KnownDesigns, over: Over) -> Robust:
     every = raced(stages[0], over.engines, next_stage)
     best_own = required(own.best)
     (own_over,) = every.look([best_own.share])
-    near = on(min(NEXT, over.engines))
+    near = next_stage(min(NEXT, over.engines))
+    near.look([d.share for d in every.every.values()])
+    to_better_neighbours(near, STEPS * len(search.sizes.axes))
+    every.look([required(near.best).share])
     best = required(every.best)
-    for _ in range(1 + STEPS):
-        (there,) = near.look([best.share])
-        beside = neighbours(near, of=there)
-        better = [d for row in beside.values() for _, d in row if d is not None and d.fits]
-        better = [d for d in better if not there.fits or d.aims[0] > there.aims[0]]
-        if not better:
-            break
-        every.look([max(better, key=lambda d: d.aims[0]).share])
-        if required(every.best) is best:
-            break
-        best = required(every.best)
+    (there,) = near.look([best.share])
+    beside = neighbours(near, of=there)
     (design,) = own.look([best.share])
-    stages.append(near)
     known = {d.key: d for stage in stages for d in stage.every.values()} | every.every
     return Robust(
         design,
@@ -98,8 +95,15 @@ def most_robust(search: RunnerSearch, own: KnownDesigns, over: Over) -> Robust:
         beside,
         there,
         lacks(best, own_over, over.percentile),
+        {name: every.as_it_stands(name) for name in _best_standing(search, own)},
         unlike(list(known.values())),
     )
+
+
+def _best_standing(search: RunnerSearch, own: KnownDesigns) -> list[str | None]:
+    """The candidate that is best as the file has it."""
+    aims = {n: float(np.nan_to_num(own.as_it_stands(n).aims[0])) for n in search.plan.bases}
+    return [max(aims, key=lambda n: aims[n])]
 
 
 def _in_engines(search: RunnerSearch, drawn: DrawnEngines, over: Over, count: int) -> KnownDesigns:

@@ -18,7 +18,7 @@ Every curve comes from the store or goes there: a search that was stopped goes o
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -60,8 +60,9 @@ class SearchResult:
 
     values: of the keys; best: its curve, which keeps all limits if ``fits``; known: all designs, the best on
     shorter cells; again: how many of them; front: those no other beats in both aims; beside: the neighbours
-    of the best; recheck: the best with cells and step halved; stands: {candidate: as the file has it};
-    errors: of each aim, by the speeds it is summed over, SI; robust: what many engines say.
+    of the best; recheck: the best with cells and step halved; stands: {candidate: as the file has it} (None:
+    the file's own runner); errors: of each aim, by the speeds it is summed over, SI; robust: what many
+    engines say.
     """
 
     values: tuple
@@ -70,11 +71,10 @@ class SearchResult:
     front: list[Design]
     beside: Neighbours
     recheck: Design
-    stands: dict[str, Design]
+    stands: dict[str | None, Design]
     errors: list[float]
     again: int = 0
     robust: Robust | None = None
-    refused: set[tuple] = field(default_factory=set)
 
 
 class RunnerSearch:
@@ -118,7 +118,7 @@ class RunnerSearch:
             recheck = known.finer(robust.design, 2.0)
         best = required(known.best) if robust is None else robust.design
         beside = neighbours(known) if robust is None else robust.beside
-        stands = {n or "the file's own": known.as_it_stands(n) for n in self.plan.bases}
+        stands = {n: known.as_it_stands(n) for n in self.plan.bases}
         every = [*known.every.values(), *(d for at, d in self.screened.items() if at not in known.every)]
         return SearchResult(
             best.values,
@@ -131,7 +131,6 @@ class RunnerSearch:
             [self._error(known, k, [best]) for k in range(len(self.aims))],
             self.again,
             robust,
-            {d.key for d in every if d.reason},
         )
 
     def explore(self, known: KnownDesigns, begin: list[np.ndarray], budget: int) -> None:
