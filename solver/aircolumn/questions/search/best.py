@@ -127,6 +127,8 @@ def _limit_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
             more += f"; kept in {count} of {len(best.each)} engines"
         elif limit.of not in OF_ENGINE and np.isfinite(finer.figures[k]):
             more += f"; {said(limit, finer.figures[k])} with cells and time step halved"
+            if found.reserve[k] > 0.0:
+                more += f", for which {said(limit, found.reserve[k])} are kept in reserve"
         has, asked = said(limit, best.figures[k]), limit.asked_words(best.levels[k])
         lines.append(f"{limit.words}: {has}, {asked} asked{more}")
     return lines

@@ -63,6 +63,7 @@ def write_known(search: RunnerSearch, found: SearchResult, path: Path) -> None:
         *(column_heading(a.words, u) for a, u in zip(search.aims, units, strict=True)),
         *(column_heading(f"limit: {v.words}", u) for v, u in zip(search.limits, limits, strict=True)),
         "keeps limits",
+        "speeds",
         *(["engines"] if found.robust else []),
     ]
     rows = [
@@ -71,6 +72,7 @@ def write_known(search: RunnerSearch, found: SearchResult, path: Path) -> None:
             *(float(u.of(v)) for u, v in zip(units, d.aims, strict=True)),
             *(float(u.of(v)) for u, v in zip(limits, d.figures, strict=True)),
             "yes" if d.fits else "no",
+            len(d.rpm),
             *([len(d.each)] if found.robust else []),
         ]
         for d in found.known

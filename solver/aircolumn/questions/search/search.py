@@ -18,7 +18,7 @@ Every curve comes from the store or goes there: a search that was stopped goes o
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -62,7 +62,7 @@ class SearchResult:
     shorter cells; again: how many of them; front: those no other beats in both aims; beside: the neighbours
     of the best; recheck: the best with cells and step halved; stands: {candidate: as the file has it} (None:
     the file's own runner); errors: of each aim, by the speeds it is summed over, SI; robust: what many
-    engines say.
+    engines say; reserve: what every limit is kept by more than asked, SI, as finer cells take it.
     """
 
     values: tuple
@@ -75,6 +75,7 @@ class SearchResult:
     errors: list[float]
     again: int = 0
     robust: Robust | None = None
+    reserve: np.ndarray = field(default_factory=lambda: np.zeros(0))
 
 
 class RunnerSearch:
@@ -131,6 +132,7 @@ class RunnerSearch:
             [self._error(known, k, [best]) for k in range(len(self.aims))],
             self.again,
             robust,
+            known.reserve,
         )
 
     def explore(self, known: KnownDesigns, begin: list[np.ndarray], budget: int) -> None:
