@@ -56,7 +56,9 @@ def test_keys_of_an_example_are_read(page, k, tmp_path):
 
 
 def test_the_study_is_read(tmp_path):
-    (text,) = blocks("yaml", GUIDE["studies"])
+    text, searched = blocks("yaml", GUIDE["studies"])
+    (tmp_path / "search.yaml").write_text(searched.replace("rescue-four.yaml", str(DEMO)))
+    assert len(aircolumn.read_study(tmp_path / "search.yaml").axes) == 2
     (tmp_path / "study.yaml").write_text(text.replace("rescue-four.yaml", str(DEMO)))
     assert len(aircolumn.read_study(tmp_path / "study.yaml").rows) == 45
     for line in re.findall(r"^# (search|sample|sensitivity): (.*)$", text, re.MULTILINE):

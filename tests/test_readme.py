@@ -148,11 +148,11 @@ def test_python_snippets(at_home):
     assert wall[(time > 1.9 / a) & (time < 2.1 / a)].min() == pytest.approx(0.91e5, rel=0.01)
 
 
-def test_aims_of_the_readme_are_all_there_are():
-    from aircolumn.questions.aims import KINDS
+def test_aims_and_limits_of_the_guide_are_all_there_are():
+    from aircolumn.questions.search.limits import SHOWN
 
-    text = GUIDE["studies"].split("Aims:")[1].split("\n\n")[0]
-    assert all(f"`{aim}`" in text for aim in KINDS)
+    text = GUIDE["studies"].split("Aims and limits are of a curve:")[1].split("The answer says")[0]
+    assert set(re.findall(r"`(\w+)`", text)) >= set(SHOWN)
 
 
 def test_the_standards_are_named_as_the_program_does():

@@ -8,7 +8,7 @@ from tests.study.test_search import searched
 from tests.study.test_search_limits import told
 
 from aircolumn.questions.aims import Aim, check_aim, value_of
-from aircolumn.questions.search.sums import error_of, half_way, with_needed
+from aircolumn.questions.search.sums import denser, error_of, with_needed
 
 RPM = np.arange(2000.0, 5001.0, 250.0)
 
@@ -33,7 +33,7 @@ def test_speeds_at_which_something_is_read_are_computed():
     at = Aim.model_validate({"of": "torque", "at": "3137 rpm"})
     assert 3137.0 in with_needed(RPM, [at])
     assert error_of(at, RPM, np.sin(RPM)) == 0.0
-    assert half_way(np.array([1000.0, 1500.0, 2000.0]), 1500.0, 2000.0).tolist() == [1000, 1500, 1750, 2000]
+    assert denser(np.array([1000.0, 1500.0, 2000.0]), 1500.0, 2000.0).tolist() == [1000, 1500, 1750, 2000]
 
 
 def narrow(rpm, length):

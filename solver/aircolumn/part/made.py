@@ -54,6 +54,12 @@ class Made:
         """Of all pieces, m3."""
         return sum(piece.solid.volume() for piece in self.pieces) / MM**3
 
+    @property
+    def mass(self) -> float | None:
+        """Of all pieces, kg; None where the file does not say of what density they are."""
+        density = self.part.part.density
+        return None if density is None else density * self.material
+
 
 def check_extra() -> None:
     """Raise RequestError if the libraries of shapes are missing."""

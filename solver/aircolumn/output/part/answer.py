@@ -36,6 +36,7 @@ class PartFound:
     air_volume: float
     computed_volume: float
     material: float
+    mass: float | None
     pieces: list[PieceFound]
 
     @classmethod
@@ -56,6 +57,7 @@ class PartFound:
             air_volume=made.air_volume,
             computed_volume=made.computed_volume,
             material=made.material,
+            mass=made.mass,
             pieces=[
                 PieceFound(p.start, p.stop, list(1e-3 * np.sort(extents(p.solid))[::-1])) for p in made.pieces
             ],

@@ -43,11 +43,12 @@ def part_text(made: Made, name: str) -> str:
     elif line.is_smooth:
         where, radius = line.tightest()
         lines.append(f"a smooth curve, bent most at {size.said(where)}: radius {said_size(radius)}")
+    weighs = "" if made.mass is None else f", {unit('part mass').said(made.mass)}"
     difference = 100.0 * (made.air_volume / made.computed_volume - 1.0)
     lines.append(
         f"air of one runner: {volume.said(made.air_volume, 1)} in the mesh,"
         f" {volume.said(made.computed_volume, 1)} as computed ({difference:+z.2f} %);"
-        f" material {volume.said(made.material, 0)}"
+        f" material {volume.said(made.material, 0)}{weighs}"
     )
     lines += [*_pieces(made), *([made.note] if made.note else [])]
     if part.part.allowance != 1.0:

@@ -33,7 +33,7 @@ from aircolumn.questions.search.nearby import Neighbours, neighbours, polish, to
 from aircolumn.questions.search.proposals import proposed
 from aircolumn.questions.search.robust import Robust, most_robust
 from aircolumn.questions.search.sizes import Sizes
-from aircolumn.questions.search.sums import error_of, half_way, span_of, with_needed
+from aircolumn.questions.search.sums import denser, error_of, span_of, with_needed
 from aircolumn.questions.search.trials import Trials
 from aircolumn.study.cells import StudyCells
 
@@ -178,7 +178,7 @@ class RunnerSearch:
             there.look([d.share for d in best])
         for _ in range(MOST_HALVINGS):
             best = [there.every[d.key] for d in best]
-            speeds = half_way(there.rpm, *span_of(self.figures, there.rpm))
+            speeds = denser(there.rpm, *span_of(self.figures, there.rpm))
             if self._sums_do(there, best) or len(speeds) == len(there.rpm):
                 break
             self.screened = {**there.every, **self.screened}

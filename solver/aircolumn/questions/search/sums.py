@@ -54,7 +54,7 @@ def span_of(figures: Sequence[OfCurve], rpm: np.ndarray) -> tuple[float, float]:
     return float(min(starts)), float(max(stops))
 
 
-def half_way(rpm: np.ndarray, low: float, high: float) -> np.ndarray:
+def denser(rpm: np.ndarray, low: float, high: float) -> np.ndarray:
     """Speeds with those half-way between them from ``low`` to ``high``."""
     a, b = rpm[:-1], rpm[1:]
     wide = (a >= low) & (b <= high) & (b - a > 2.0 * NEAREST)
