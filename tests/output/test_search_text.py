@@ -3,9 +3,11 @@
 import numpy as np
 import pytest
 import xarray as xr
+import yaml
 from tests.printed import lines_of, right_aligned, rows_of
 from tests.studies import SPAN, asked, torque_of
 
+KEYS = ("length [mm]", "closes_abdc [deg]")
 SPEEDS = "speeds: {from: 2000 rpm, to: 5000 rpm, step: 250 rpm}\n"
 
 SEARCH = (
@@ -177,19 +179,26 @@ def test_trade_off_printed_written_and_drawn(tmp_path):
         [(1e3 * float(r[f"{names[0]} [kW]"]), float(r[names[1]])) for r in some] for some in (rows, every)
     )
     front = sorted(p for p in pairs if not any(q[0] >= p[0] and q[1] >= p[1] and q != p for q in pairs))
-    headings, table = right_aligned(ran.said[ran.said.index("Trade-off") :], "mean power")
-    assert headings == [*names, "file", "with"]
-    assert [row[:2] for row in table] == [[f"{1e-3 * a:.4g} kW", f"{b:.4f}"] for a, b in front]
+    headings, table = right_aligned(ran.said[ran.said.index("Trade-off") :], "file")
+    assert headings == ["file", "aim kW", "second aim", "length mm", "closes_abdc deg"]
     by_pair = dict(zip(pairs, rows, strict=True))
-    for row, pair in zip(table, front, strict=True):
-        case = by_pair[pair]
-        assert row[3] == (
-            f"length {float(case['length [mm]']):.4g} mm, closes_abdc"
-            f" {float(case['closes_abdc [deg]']):.4g} deg"
-        )
+    at, drawn = 0, []
+    for k, row in enumerate(table, 1):  # designs as good as the one before are left out
+        shown = [(i, p) for i, p in enumerate(front) if row[1:3] == [f"{1e-3 * p[0]:.1f}", f"{p[1]:.4f}"]]
+        where = [i for i, p in shown if row[3:] == [f"{float(by_pair[p][h]):.4g}" for h in KEYS]]
+        assert len(where) == 1
+        assert where[0] >= at
+        at = where[0] + 1
+        drawn.append(front[where[0]])
+        engine = yaml.safe_load((ran.out / f"study-front-{k:02d}.yaml").read_text())
+        length = engine["intake"]["runner"]["length"]
+        assert float(length.split()[0]) == pytest.approx(float(by_pair[front[where[0]]]["length [mm]"]))
+    assert row[0] == str(len(table))
+    assert not (ran.out / f"study-front-{len(table) + 1:02d}.yaml").exists()
+    assert at == len(front)
     panel = ran.pictures["study.png"].axes[2]
     assert panel.get_title() == f"second aim: {names[1]}"
     x, y = lines_of(panel)["no curve better in both"]
-    assert list(zip(x, y, strict=True)) == [pytest.approx((1e-3 * a, b)) for a, b in front]
+    assert list(zip(x, y, strict=True)) == [pytest.approx((1e-3 * a, b)) for a, b in drawn]
     x, y = lines_of(panel)["computed"]
     assert sorted(zip(x, y, strict=True)) == [pytest.approx((1e-3 * a, b)) for a, b in sorted(computed)]

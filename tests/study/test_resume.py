@@ -43,8 +43,8 @@ def kill_at_random(folder, out, kills, seed, longest):
     subprocess.run(study_command(folder, out), check=True, stdout=subprocess.DEVNULL)
 
 
-def same_results(one, other):
-    for name in ("study.nc", "study.csv", "study-contour.png"):
+def same_results(one, other, names=("study.nc", "study.csv", "study-contour.png")):
+    for name in names:
         assert (one / name).read_bytes() == (other / name).read_bytes(), name
 
 
@@ -54,6 +54,41 @@ def test_killed_and_gone_on_gives_the_same_bytes(tmp_path):
     subprocess.run(study_command(tmp_path, whole), check=True, stdout=subprocess.DEVNULL)
     kill_at_random(tmp_path, pieces, 1, 1, 1.3)
     same_results(whole, pieces)
+
+
+SEARCH = f"""engine: {CLASSROOM}
+vary:
+  runner: [short, middle]
+  intake.runner.length: {{from: 250 mm, to: 500 mm}}
+  intake.runner.bore: {{choices: [36 mm, 40 mm, 44 mm]}}
+speeds: [3000 rpm, 4000 rpm, 5000 rpm]
+search:
+  aim: {{of: mean_torque, from: 3000 rpm, to: 5000 rpm}}
+  MORE
+  evaluations: 16
+"""
+#: what is asked beside the aim
+KINDS = {
+    "limits": "limits: [{of: power, at: 5000 rpm, at_least: 97 % of short}]",
+    "front": "second_aim: {of: torque, at: 3000 rpm}",
+    "engines": "over: {engines: 16}",
+}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_search_killed_20_times_gives_the_same_bytes(kind, tmp_path):
+    plan_of(tmp_path, SEARCH.replace("MORE", KINDS[kind]))
+    whole, pieces = tmp_path / "whole", tmp_path / "pieces"
+    subprocess.run(study_command(tmp_path, whole), check=True, stdout=subprocess.DEVNULL)
+    kill_at_random(tmp_path, pieces, 20, 7, 2.5)
+    written = sorted(p.name for p in whole.iterdir() if p.suffix in (".nc", ".csv", ".png", ".yaml"))
+    assert "study-best.yaml" in written
+    assert written == sorted(p.name for p in pieces.iterdir() if p.suffix in (".nc", ".csv", ".png", ".yaml"))
+    same_results(whole, pieces, written)
+    # What is printed is the same but for the counts.
+    texts = [(folder / "study.txt").read_text() for folder in (whole, pieces)]
+    assert texts[0] == texts[1]
 
 
 def test_every_announced_point_is_on_disk(tmp_path, store):

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from aircolumn.questions.search.known import Design
     from aircolumn.questions.search.search import RunnerSearch, SearchResult
 
+LITTLE = 2e-4  # of an aim: an error that does not count
 MOST_STOPPED = 3  # better designs that a limit stopped are told
 
 
@@ -108,11 +109,14 @@ def _sums_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
             continue
         count, before = len(found.best.rpm), len(search.plan.speeds)
         more = f" ({count - before} of them put between for the best)" if count > before else ""
-        own = unit(KINDS[aim.of]).name
-        known = (
-            f"true to {_number(aim, error)} {own}" if np.isfinite(error) else "too few to say how true it is"
-        )
-        lines.append(f"{aim.words}: from {count} speeds{more}, {known.rstrip()} for their distance")
+        if not np.isfinite(error):
+            known = "too few to tell its error"
+        elif error < LITTLE * abs(found.best.aims[search.aims.index(aim)]):
+            known = "near enough to leave no error that counts"
+        else:
+            own = unit(KINDS[aim.of]).name
+            known = f"true to {_number(aim, error)} {own}".rstrip() + " for their distance"
+        lines.append(f"{aim.words}: from {count} speeds{more}, {known}")
     return lines
 
 
@@ -227,17 +231,24 @@ def _front_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
     """The trade-off as a table, its bend named."""
     if not found.front:
         return []
-    aims, plan = search.aims, search.plan
+    aims, axes = search.aims, search.plan.axes
+    own = [unit(KINDS[a.of]) for a in aims]
     rows = [
         [
-            *(aim_text(a, v) for a, v in zip(aims, d.aims, strict=True)),
             str(k),
-            plan.case_words(d.values),
+            *(u.number(v, None if u.name else 4) for u, v in zip(own, d.aims, strict=True)),
+            *(v if isinstance(v, str) else f"{v:.4g}" for v in d.values),
         ]
         for k, d in enumerate(found.front, 1)
     ]
-    table = fitted([aims[0].words, aims[1].words, "file", "with"], rows)
-    return ["", "Trade-off: no curve computed is better in both", table, *bend_lines(found.front)]
+    heads = [
+        "file",
+        *(f"{name} {u.name}".rstrip() for name, u in zip(("aim", "second aim"), own, strict=True)),
+        *(f"{a.name} {a.unit}".rstrip() for a in axes),
+    ]
+    both = f"{aims[0].words} (aim) and {aims[1].words} (second aim)"
+    told = f"Trade-off of {both}: no curve computed is better in both"
+    return ["", told, fitted(heads, rows), *bend_lines(found.front)]
 
 
 def bend_lines(front: Sequence[Design]) -> list[str]:

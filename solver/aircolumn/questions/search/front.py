@@ -39,6 +39,20 @@ def bend_of(front: list[Design]) -> int | None:
     return int(np.argmax(beyond)) if beyond.max() > 0.0 else None
 
 
+def told_apart(front: list[Design], accuracy: float) -> list[Design]:
+    """The front without designs that are as good as the one before in both aims, within ``accuracy``
+    (relative); its ends stay."""
+    kept: list[Design] = []
+    for design in front[:-1]:
+        if not kept or np.any(np.abs(design.aims - kept[-1].aims) > accuracy * np.abs(design.aims)):
+            kept.append(design)
+    while len(kept) > 1 and np.all(
+        np.abs(front[-1].aims - kept[-1].aims) <= accuracy * np.abs(front[-1].aims)
+    ):
+        kept.pop()
+    return [*kept, *front[-1:]]
+
+
 def more_covered(front: list[Design], aims: np.ndarray) -> np.ndarray:
     """By how much places with these aims (n, 2) would add to the area that the front covers, both aims in the
     front's ranges (hypervolume: Zitzler & Thiele 1999, IEEE Trans. Evol. Comput. 3); beyond its ends too."""

@@ -26,7 +26,7 @@ import numpy as np
 from aircolumn.engine.description.base import required
 from aircolumn.errors import ComputationError
 from aircolumn.questions.search.asked import Search, checked_aims
-from aircolumn.questions.search.front import front_of
+from aircolumn.questions.search.front import front_of, told_apart
 from aircolumn.questions.search.known import Design, KnownDesigns, unlike
 from aircolumn.questions.search.limits import OF_ENGINE
 from aircolumn.questions.search.nearby import Neighbours, neighbours, polish, to_better_neighbours
@@ -51,6 +51,7 @@ POLISH = 0.25  # share of the curves kept for the local search
 LAST = 4  # curves for each key, after those, for steps to better neighbours
 MOST_HALVINGS = 3  # of the distance between speeds
 PART = 0.25  # of what is gained: as well the aim is to be known
+PART_OF_FRONT = 0.02  # of the range of each aim along a front, in its place
 CHECKS = 4  # times that limits are looked at with cells and time step halved
 
 
@@ -120,12 +121,12 @@ class RunnerSearch:
         best = required(known.best) if robust is None else robust.design
         beside = neighbours(known) if robust is None else robust.beside
         stands = {n: known.as_it_stands(n) for n in self.plan.bases}
-        every = [*known.every.values(), *(d for at, d in self.screened.items() if at not in known.every)]
+        every = list({**self.screened, **known.every}.values())  # in the order of their first look
         return SearchResult(
             best.values,
             best,
             [*(robust.known if robust else []), *every],
-            front_of(known.every.values()) if len(self.aims) > 1 else [],
+            self._front(known),
             beside,
             recheck,
             stands,
@@ -181,7 +182,7 @@ class RunnerSearch:
             speeds = denser(there.rpm, *span_of(self.figures, there.rpm))
             if self._sums_do(there, best) or len(speeds) == len(there.rpm):
                 break
-            self.screened = {**there.every, **self.screened}
+            self.screened = {**self.screened, **there.every}
             there = self._on(self.cells.final, speeds)
             there.look([d.share for d in best])
         return there
@@ -210,10 +211,10 @@ class RunnerSearch:
         fine = self.plan.engine.numerics.accuracy
         stands = [known.as_it_stands(n).aims[0] for n in self.plan.bases]
         gain = best.aims[0] - np.nanmax(stands) if np.any(np.isfinite(stands)) else 0.0
+        front = np.array([d.aims for d in front_of(designs)])
         for k in range(len(self.aims)):
-            enough = fine * abs(best.aims[k])
-            if k == 0 and len(self.aims) == 1:
-                enough = max(enough, PART * gain)
+            gained = PART * gain if len(self.aims) == 1 else PART_OF_FRONT * float(np.ptp(front[:, k]))
+            enough = max(fine * abs(best.aims[k]), gained)
             if not self._error(known, k, designs) <= enough:
                 return False
         return True
@@ -222,6 +223,11 @@ class RunnerSearch:
         """By how much an aim of any of the designs may be off for the speeds it is summed over, SI."""
         found = [error_of(self.aims[k], d.rpm, d.torque) for d in designs if d.computed]
         return max(found, default=float("nan"))
+
+    def _front(self, known: KnownDesigns) -> list[Design]:
+        if len(self.aims) < 2:
+            return []
+        return told_apart(front_of(known.every.values()), self.plan.engine.numerics.accuracy)
 
     def _held(self, known: KnownDesigns) -> Design:
         """The best with cells and time step halved, where it must keep the limits too; one that does not
