@@ -12,7 +12,7 @@ from tests.studies import HEAD, RPM, SPAN, SPEEDS, asked, torque_of
 
 from aircolumn.engine.model import stretches
 from aircolumn.questions.aims import Aim, check_aim, value_of
-from aircolumn.questions.search.best import aim_text
+from aircolumn.questions.search.text import aim_text
 
 
 def test_a_tolerance_that_cannot_be_computed_says_why(tmp_path):

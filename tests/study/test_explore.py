@@ -13,6 +13,7 @@ from tests.printed import command
 
 from aircolumn.cli import main
 from aircolumn.curves.interest import Range
+from aircolumn.engine.description.reader import load
 from aircolumn.study.cells import cells_of
 from aircolumn.study.executors import Cores
 from aircolumn.study.explore import at_shares, explore, explore_plan, refined
@@ -141,6 +142,24 @@ def test_the_sliders_in_a_browser(browser, page, found):
     typed.send_keys("400\ue007")
     assert browser.find_element("id", "now0").text == "400 mm"
     assert browser.get_log("browser") == []
+
+
+def test_any_candidate_is_varied(tmp_path):
+    """The long one by name: the page starts at it, and names it."""
+    plan = explore_plan(DEMO, {"intake.runner.bore": ("40 mm", "46 mm")}, SPEEDS, "long")
+    assert plan.engine.intake.runner.total_length == pytest.approx(0.65)
+    key = explore_plan(DEMO, {"runners.long.length": ("500 mm", "700 mm")}, SPEEDS)
+    assert key.engine.intake.runner.total_length == pytest.approx(0.65)
+    with made_up.in_place():
+        assert command("explore", DEMO, "--runner", "long", out=tmp_path / "e").code == 0
+        ran = command("map", DEMO, "--runner", "long", "--vary", "bore", "--steps", "3", out=tmp_path / "m")
+    page = (tmp_path / "e" / "explore.html").read_text()
+    assert "It starts at the runner long, which is pinned: length 650 mm and bore 42 mm." in page
+    assert ran.code == 0
+    ve = np.loadtxt(tmp_path / "m" / "map-bore-long.csv", delimiter=",", skiprows=1)[1, 1:4]
+    own = load(DEMO).with_runner("long")
+    rpm = [1500.0, 2000.0, 2500.0]
+    assert ve == pytest.approx([100.1 * made_up.filling(own, n) for n in rpm], rel=1e-6)
 
 
 @pytest.mark.parametrize(

@@ -59,7 +59,7 @@ WRONG = {
     "no steps": (GRID.replace(", steps: 4", ""), "steps is missing"),
     "two questions": (GRID + "search: {}\nsample: {count: 8}\n", "one question"),
     "speeds of a lorry": (GRID.replace("4000 rpm", "20 rpm"), "at least 100 rpm"),
-    "list in a search": (GRID + "search: {}\n", "a span {from: ..., to: ...} is expected"),
+    "list of an index": (GRID + "sensitivity: {count: 8}\n", "a span {from: ..., to: ...} is expected"),
     "count": (GRID + "sensitivity: {count: 12}\n", "power of two"),
     "no tolerance": (GRID + "tolerance: {}\n", "plus_minus is expected"),
     "aim without speed": (GRID + "search: {aim: {of: torque}}\n", "'at' belongs to"),
@@ -238,3 +238,29 @@ def test_counts_of_points_are_those_of_engines_that_differ(tmp_path):
     assert ran.code == 0
     assert ran.said.startswith("8 points computed")
     assert ", 0 taken from" in ran.said.replace("\n", " ")
+
+
+def test_candidates_are_values_of_a_key(tmp_path):
+    """Each bolted on in turn; the key of one counts with it alone."""
+    text = "vary:\n  runner: [short, long]\n  runners.long.wall_temperature: [40 degC, 60 degC]\n"
+    plan = plan_of(tmp_path, f"{DEMO_AT}{text}")
+    cases = cases_of(plan)
+    lengths = [c.engine.intake.runner.total_length for c in cases]
+    assert lengths == pytest.approx([0.29, 0.29, 0.65, 0.65])
+    walls = [c.engine.intake.runner.wall_temperature for c in cases]
+    assert walls == pytest.approx([318.15, 318.15, 313.15, 333.15])
+    listed = (
+        "cases:\n  - {runner: long, intake.plenum.volume: 4 L}\n"
+        "  - {runner: short, intake.plenum.volume: 5 L}\n"
+    )
+    plan = plan_of(tmp_path, f"{DEMO_AT}{listed}")
+    assert [c.engine.intake.runner.total_length for c in cases_of(plan)] == pytest.approx([0.65, 0.29])
+
+
+def test_a_sweep_of_candidates_is_told_by_their_names(tmp_path):
+    text = "vary:\n  runner: [short, long]\n  intake.plenum.volume: [4 L, 6 L]\n"
+    ran, plan = asked(tmp_path / "s", f"{text}speeds: [2500 rpm, 4500 rpm]\n")
+    assert ran.code == 0
+    assert [plan.case_words(row) for row in plan.rows][-1] == "runner long, volume 6 L"
+    assert re.search(r"^2500 .* runner long", ran.said, re.MULTILINE)
+    assert re.search(r"^4500 .* runner short", ran.said, re.MULTILINE)

@@ -2,9 +2,13 @@
 
 import numpy as np
 import pytest
-from tests.studies import analytic
+from tests import made_up
+from tests.conftest import DEMO
+from tests.printed import command
+from tests.studies import SPAN, SPEEDS, analytic
 from tests.study.test_search import SEARCH, searched
 
+from aircolumn.engine.description.reader import load
 from aircolumn.questions.search.front import bend_of, front_of, more_covered
 from aircolumn.questions.search.known import Design
 
@@ -77,3 +81,32 @@ def test_trade_off_front(tmp_path, monkeypatch):
     assert max(lengths) > 860.0
     assert [d.key for d in front_of(found.known)] == [d.key for d in found.front]
     assert bend_of(found.front) is not None
+
+
+def test_every_design_of_the_front_is_an_engine_file_with_all_that_the_file_is_unsure_of(tmp_path):
+    """plus_minus and what a fit found are in it, and the commands take it beside the others. Those of an
+    earlier answer go."""
+    text = DEMO.read_text().replace("    length: 430 mm\n", "    length: {value: 430 mm, plus_minus: 3 mm}\n")
+    text = text.replace("closes_abdc: 44 deg", "closes_abdc: {value: 44 deg, plus_minus: 2 deg}")
+    (tmp_path / "engine.yaml").write_text(text + "fitted: {discharge: {value: 0.98, plus_minus: 0.02}}\n")
+    study = SPAN.replace("closes_abdc", "opens_btdc").replace("40 deg, to: 50", "0 deg, to: 6") + SPEEDS
+    (tmp_path / "study.yaml").write_text(
+        f"engine: engine.yaml\n{study}search: {{second_aim: {{of: flatness}}, evaluations: 20}}\n"
+    )
+    out = tmp_path / "o"
+    with made_up.in_place():
+        assert command("study", tmp_path / "study.yaml", out=out).code == 0
+        files = sorted(out.glob("study-front-*.yaml"))
+        assert len(files) >= 3
+        (out / "study-front-99.yaml").write_text("left by an earlier answer")
+        assert command("study", tmp_path / "study.yaml", out=out).code == 0
+        assert sorted(out.glob("study-front-*.yaml")) == files
+        assert command("compare", *files[:2], out=tmp_path / "c").code == 0
+    for file in (*files, out / "study-best.yaml"):
+        description = load(file)
+        assert set(description.source.spreads) == {
+            ("intake", "runner", "length"),
+            ("intake", "valve", "closes_abdc"),
+            ("fitted", "discharge"),
+        }
+        assert "discharge" in description.fitted.values

@@ -12,9 +12,9 @@ from aircolumn.cli import main
 from aircolumn.engine.description.reader import load
 from aircolumn.engine.model.breathing import gas_velocity, mach_index
 from aircolumn.engine.model.piping import wall_volume
-from aircolumn.questions.search.best import search_text
 from aircolumn.questions.search.limits import Limit
 from aircolumn.questions.search.search import RunnerSearch
+from aircolumn.questions.search.text import search_text
 
 
 def climb_and_top(rpm, length, bore):

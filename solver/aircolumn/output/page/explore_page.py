@@ -129,7 +129,7 @@ def _starts(found: Explored) -> list[dict[str, Any]]:
 def _base(found: Explored) -> str:
     """The runner that is varied, in words."""
     runner = found.plan.runner
-    return "the runner of the engine file" if runner is None else f"the runner '{runner}'"
+    return "the runner of the engine file" if runner is None else f"the runner {runner}"
 
 
 def own_shares(found: Explored) -> list[float]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.display_units import column_heading, unit
+from aircolumn.engine.description.fitted import FITTED
 from aircolumn.engine.description.rewrite import written_anew
 from aircolumn.output.data_files import write_rows
 from aircolumn.questions.aims import KINDS, SI_UNITS
@@ -48,8 +49,9 @@ def _write_engine(plan: Plan, values: tuple, path: Path) -> None:
     source = plan.engine_source
     said = f"{source.path.name} with {plan.case_words(values)}; comments are in that file"
     one = plan.manifold(values)
-    more = {"fitted": source.data["fitted"]} if "fitted" in source.data else {}
-    text = written_anew({**one.data, **more}, source.path.parent, said, one.spreads)
+    fit = {FITTED: source.data[FITTED]} if FITTED in source.data else {}
+    of_fit = {path: spread for path, spread in source.spreads.items() if path[0] == FITTED}
+    text = written_anew({**one.data, **fit}, source.path.parent, said, {**one.spreads, **of_fit})
     path.write_text(text, encoding="utf-8")
 
 

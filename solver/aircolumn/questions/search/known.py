@@ -80,7 +80,7 @@ class KnownDesigns:
 
     percentile: what of the drawn engines counts, None for their mean; reserve: by how much more than asked
     every limit must be kept; refused: keys of the designs that cannot be made; told(): called when designs
-    were looked at.
+    were looked at; failed: why a point could not be computed, the last.
     """
 
     sizes: Sizes
@@ -92,6 +92,7 @@ class KnownDesigns:
     every: dict[tuple, Design] = field(default_factory=dict)
     refused: set[tuple] = field(default_factory=set)
     reserve: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    failed: str = ""
 
     def __post_init__(self) -> None:
         if not self.reserve.size:
@@ -116,6 +117,7 @@ class KnownDesigns:
         trials = self.trials.of([values[key] for key in wanted])
         for (key, row), trial in zip(wanted.items(), trials, strict=True):
             self.every[key] = self._judged(row, values[key], trial)
+            self.failed = trial.failed or self.failed
             if trial.engine is None:
                 self.refused.add(key)
         self.told(len(wanted))

@@ -13,11 +13,11 @@ from aircolumn.output.page.charts import chart, line, look
 from aircolumn.questions.aims import KINDS
 from aircolumn.questions.kind import Question
 from aircolumn.questions.search.asked import Search, checked_aims
-from aircolumn.questions.search.best import answer_line, bend_lines, search_text
 from aircolumn.questions.search.drawn import DrawnEngines
 from aircolumn.questions.search.files import FRONT_FILES, search_dataset, write_engines, write_known
 from aircolumn.questions.search.front import bend_of
 from aircolumn.questions.search.search import RunnerSearch, Searched
+from aircolumn.questions.search.text import answer_line, bend_lines, gain_lines, search_text
 from aircolumn.questions.words import Values, axis_scale, plain_values
 
 if TYPE_CHECKING:
@@ -82,10 +82,10 @@ class SearchQuestion(Question[Searched]):
         """The question, the answer and the charts."""
         search, found = result.search, result.found
         charts = _against_keys(search, found)
-        texts = [f"{answer_line(search, found)}."]
+        texts = [f"{answer_line(search, found)}.", *(f"{t}." for t in gain_lines(found, search.aims[0]))]
         if found.front:
             charts.append(_front_chart(search, found))
-            texts += bend_lines(found.front)
+            texts += bend_lines(search, found.front)
         return f"Which values give the best {search.aims[0].words}?", "\n".join(texts), charts
 
     def plain(self, plan: Plan, result: Searched) -> SearchFound:

@@ -166,7 +166,7 @@ class RunnerSearch:
     def _check_found(self, known: KnownDesigns) -> None:
         if known.best is None:
             reasons = {d.reason for d in known.every.values() if d.reason}
-            why = next(iter(sorted(reasons)), "every point failed")
+            why = next(iter(sorted(reasons)), known.failed)
             raise ComputationError(f"none of {len(known.every)} engines can be computed: {why}")
 
     def _again(self, known: KnownDesigns) -> KnownDesigns:

@@ -26,11 +26,12 @@ HALVED = 2  # how often cells are halved for drawn engines that break down on lo
 @dataclass(frozen=True)
 class Trial:
     """torque: N m (engines, speeds), NaN where a point could not be computed; engine: that of the file with
-    the design, None if there is none; reason: why there is none."""
+    the design, None if there is none; reason: why there is none; failed: why a point could not be."""
 
     torque: np.ndarray
     engine: Engine | None
     reason: str = ""
+    failed: str = ""
 
 
 class Trials:
@@ -61,7 +62,8 @@ class Trials:
         for row, outcomes in zip(rows, table, strict=True):
             torque = _torque(outcomes)[None]
             case = self.plan.case(row)
-            found.append(Trial(torque, case.engine, case.reason))
+            failed = next((o.reason for o in outcomes if o.figures is None), "")
+            found.append(Trial(torque, case.engine, case.reason, failed))
         return found
 
     def of_runner(self, name: str | None, refinement: float = 1.0) -> Trial:

@@ -61,16 +61,7 @@ def _over(search: RunnerSearch) -> str:
 
 def _best_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
     aim, best, finer = search.aims[0], found.best, found.recheck.aims[0]
-    lines, judged = [answer_line(search, found)], _judged(found)
-    stands = found.stands if found.robust is None else found.robust.stands
-    known = {n: d for n, d in stands.items() if np.isfinite(d.aims[0])}
-    if known:
-        name = max(known, key=lambda n: known[n].aims[0])
-        now = known[name].aims[0]
-        which = "the file's own runner has" if name is None else f"{name} has as it stands"
-        if known[name].broken > 0.0:
-            which += ", which does not keep the limits"
-        lines.append(f"{_difference(aim, judged.aims[0] - now)} than {which} ({aim_text(aim, now)})")
+    lines = [answer_line(search, found), *gain_lines(found, aim)]
     if found.robust is not None:
         lines.append(f"In the file's own engine it has {aim_text(aim, best.aims[0])}")
     lines.append(
@@ -248,14 +239,32 @@ def _front_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
     ]
     both = f"{aims[0].words} (aim) and {aims[1].words} (second aim)"
     told = f"Trade-off of {both}: no curve computed is better in both"
-    return ["", told, fitted(heads, rows), *bend_lines(found.front)]
+    files = f"Every row is an engine file: {front_file(1)} and so on."
+    return ["", told, fitted(heads, rows), files, *bend_lines(search, found.front)]
 
 
-def bend_lines(front: Sequence[Design]) -> list[str]:
+def bend_lines(search: RunnerSearch, front: Sequence[Design]) -> list[str]:
     """Where the front bends, in words."""
     bend = bend_of(list(front))
-    files = f"Every row is an engine file: {front_file(1)} and so on."
     if bend is None:
-        return [files]
-    away = "away from it, either aim gains little for what the other loses"
-    return [f"{files} The bend is at {bend + 1}: {away}."]
+        return []
+    design = front[bend]
+    has = " and ".join(aim_text(a, v) for a, v in zip(search.aims, design.aims, strict=True))
+    return [
+        f"The trade-off bends at {front_file(bend + 1)}: {has} with {search.plan.case_words(design.values)}."
+        " Away from it, either aim gains little for what the other loses."
+    ]
+
+
+def gain_lines(found: SearchResult, aim: Aim) -> list[str]:
+    """What the best has more than the best of the candidates as they stand."""
+    stands = found.stands if found.robust is None else found.robust.stands
+    known = {n: d for n, d in stands.items() if np.isfinite(d.aims[0])}
+    if not known:
+        return []
+    name = max(known, key=lambda n: known[n].aims[0])
+    now = known[name].aims[0]
+    which = "the file's own runner has" if name is None else f"{name} has as it stands"
+    if known[name].broken > 0.0:
+        which += ", which does not keep the limits"
+    return [f"{_difference(aim, _judged(found).aims[0] - now)} than {which} ({aim_text(aim, now)})"]
