@@ -12,6 +12,7 @@ from aircolumn.cli import main
 from aircolumn.engine.description.reader import load
 from aircolumn.engine.model.breathing import gas_velocity, mach_index
 from aircolumn.engine.model.piping import wall_volume
+from aircolumn.errors import ComputationError
 from aircolumn.questions.search.limits import Limit
 from aircolumn.questions.search.search import RunnerSearch
 from aircolumn.questions.search.text import search_text
@@ -102,7 +103,17 @@ def test_limits_that_need_no_curve_cost_none(tmp_path, monkeypatch):
     assert all(values[0] <= 400.0 + 1e-6 for values, _, _ in looked)
     least = np.sqrt(engine.block.bore**2 * 2.0 * engine.block.stroke * 4000.0 / 60.0 / 80.0)
     assert all(values[1] >= 1e3 * least - 1e-6 for values, _, _ in looked if least > 0.038)
-    assert "cases cannot be made" in said
+    assert "cases were not computed; the nearest to the best" in said
+
+
+def test_where_no_engine_keeps_a_limit_that_needs_no_curve_nothing_is_computed(tmp_path, monkeypatch):
+    looked = analytic(monkeypatch, climb_and_top)
+    text = TOP.replace("{at: 4000 rpm, at_least: 200 N m}", "{of: mach_index, at_most: 0.1}")
+    with pytest.raises(
+        ComputationError, match="keeps the limits that need no curve; the nearest"
+    ):
+        searched(tmp_path, SEARCH + text)
+    assert not looked
 
 
 def test_figures_of_an_engine_by_hand():

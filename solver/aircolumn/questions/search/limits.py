@@ -24,6 +24,7 @@ from aircolumn.study.models import Plain
 if TYPE_CHECKING:
     from aircolumn.curves.interest import Range
     from aircolumn.engine.description.engine_file import Engine
+    from aircolumn.questions.search.known import Design
     from aircolumn.study.plan import Plan
 
 
@@ -134,6 +135,13 @@ def said(limit: OfCurve, value: float) -> str:
     if own.name:
         return own.said(value)
     return f"{float(own.of(value)):.3f}"
+
+
+def broken_words(limits: Sequence[Limit], design: Design) -> str:
+    """The limit that a design breaks most, what it has and what is asked."""
+    k = int(np.argmax(design.shortfalls))
+    limit = limits[k]
+    return f"{limit.words} {said(limit, design.figures[k])}, {limit.asked_words(design.levels[k])}"
 
 
 def checked_limits(plan: Plan, limits: Iterable[Limit], span: Range | None) -> list[Limit]:

@@ -28,7 +28,7 @@ from aircolumn.errors import ComputationError
 from aircolumn.questions.search.asked import Search, checked_aims
 from aircolumn.questions.search.front import front_of, told_apart
 from aircolumn.questions.search.known import Design, KnownDesigns, unlike
-from aircolumn.questions.search.limits import OF_ENGINE
+from aircolumn.questions.search.limits import OF_ENGINE, broken_words
 from aircolumn.questions.search.nearby import Neighbours, neighbours, polish, to_better_neighbours
 from aircolumn.questions.search.proposals import proposed
 from aircolumn.questions.search.robust import Robust, most_robust
@@ -105,7 +105,7 @@ class RunnerSearch:
 
     def run(self) -> SearchResult:
         """Search. Raises ComputationError if no curve could be computed."""
-        known = self._on(self.cells.screening, self.speeds)
+        known = self._on(True, self.speeds)
         local = 0 if len(self.aims) > 1 else int(POLISH * self.asked.evaluations)
         self.explore(known, [self.sizes.standing(n) for n in self.plan.bases], self.asked.evaluations - local)
         self._check_found(known)
@@ -157,23 +157,30 @@ class RunnerSearch:
         total = asked if over is None else asked * (1 + over.engines // 6)
         self.progress(self.points, max(total, self.points))
 
-    def _on(self, cells: object, speeds: np.ndarray) -> KnownDesigns:
-        trials = self.trials(speeds, cells is self.cells.screening)
+    def _on(self, screening: bool, speeds: np.ndarray) -> KnownDesigns:
+        trials = self.trials(speeds, screening)
         return KnownDesigns(
             self.sizes, trials, self.aims, self.limits, told=lambda n: self.told(n * len(trials.plan.speeds))
         )
 
     def _check_found(self, known: KnownDesigns) -> None:
-        if known.best is None:
-            reasons = {d.reason for d in known.every.values() if d.reason}
-            why = next(iter(sorted(reasons)), known.failed)
-            raise ComputationError(f"none of {len(known.every)} engines can be computed: {why}")
+        if any(d.computed for d in known.every.values()):
+            return
+        nearest, count = known.best, len(known.every)
+        if nearest is not None:
+            raise ComputationError(
+                f"none of {count} engines keeps the limits that need no curve; the nearest,"
+                f" {self.plan.case_words(nearest.values)}: {broken_words(self.limits, nearest)}"
+            )
+        reasons = {d.reason for d in known.every.values() if d.reason}
+        why = next(iter(sorted(reasons)), known.failed)
+        raise ComputationError(f"none of {count} engines can be computed: {why}")
 
     def _again(self, known: KnownDesigns) -> KnownDesigns:
         """The best on the cells of the final accuracy, at as many speeds as the aim needs; the search goes on
         there."""
         best, screens = self._finalists(known), self.cells.screens
-        there = self._on(self.cells.final, known.rpm) if screens else known
+        there = self._on(False, known.rpm) if screens else known
         if screens:
             self.screened, self.again = known.every, len(best)
             there.look([d.share for d in best])
@@ -183,7 +190,7 @@ class RunnerSearch:
             if self._sums_do(there, best) or len(speeds) == len(there.rpm):
                 break
             self.screened = {**self.screened, **there.every}
-            there = self._on(self.cells.final, speeds)
+            there = self._on(False, speeds)
             there.look([d.share for d in best])
         return there
 
@@ -211,7 +218,7 @@ class RunnerSearch:
         fine = self.plan.engine.numerics.accuracy
         stands = [known.as_it_stands(n).aims[0] for n in self.plan.bases]
         gain = best.aims[0] - np.nanmax(stands) if np.any(np.isfinite(stands)) else 0.0
-        front = np.array([d.aims for d in front_of(designs)])
+        front = np.array([d.aims for d in front_of(designs)] or [best.aims])
         for k in range(len(self.aims)):
             gained = PART * gain if len(self.aims) == 1 else PART_OF_FRONT * float(np.ptp(front[:, k]))
             enough = max(fine * abs(best.aims[k]), gained)

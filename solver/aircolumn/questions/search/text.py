@@ -11,7 +11,7 @@ from aircolumn.output.tables import fitted
 from aircolumn.questions.aims import KINDS
 from aircolumn.questions.search.files import front_file
 from aircolumn.questions.search.front import bend_of
-from aircolumn.questions.search.limits import OF_ENGINE, said
+from aircolumn.questions.search.limits import OF_ENGINE, broken_words, said
 from aircolumn.questions.words import aim_text
 
 if TYPE_CHECKING:
@@ -163,12 +163,8 @@ def _stopped_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
     better.sort(key=lambda d: -d.aims[0])
     lines = []
     for d in better[:MOST_STOPPED]:
-        k = int(np.argmax(d.shortfalls))
-        limit = search.limits[k]
-        lines.append(
-            f"  {aim_text(aim, d.aims[0])} with {search.plan.case_words(d.values)}: {limit.words}"
-            f" {said(limit, d.figures[k])}, {limit.asked_words(d.levels[k])}"
-        )
+        has = f"{aim_text(aim, d.aims[0])} with {search.plan.case_words(d.values)}"
+        lines.append(f"  {has}: {broken_words(search.limits, d)}")
     return [f"Better, but a limit stops {'them' if len(lines) > 1 else 'it'}:", *lines] if lines else []
 
 
@@ -183,13 +179,9 @@ def _refused_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
     at = sizes.coordinates(np.array([d.share for d in unlike.values()]))
     away = np.linalg.norm(at - sizes.coordinates(found.best.share[None]), axis=1)
     one = list(unlike.values())[int(np.argmin(away))]
-    why = one.reason
-    if not why:
-        k = int(np.argmax(one.shortfalls))
-        limit = search.limits[k]
-        why = f"{limit.words} {said(limit, one.figures[k])}, {limit.asked_words(one.levels[k])}"
+    why = one.reason or broken_words(search.limits, one)
     return [
-        f"{len(unlike)} of {every} cases cannot be made; the nearest to the best,"
+        f"{len(unlike)} of {every} cases were not computed; the nearest to the best,"
         f" {search.plan.case_words(one.values)}: {why}"
     ]
 
