@@ -80,7 +80,8 @@ class KnownDesigns:
 
     percentile: what of the drawn engines counts, None for their mean; reserve: by how much more than asked
     every limit must be kept; refused: keys of the designs that cannot be made; told(): called when designs
-    were looked at; failed: why a point could not be computed, the last.
+    were looked at; failed: why a point could not be computed, the last; cheap: the same
+    designs, and more, in the file's own engine alone.
     """
 
     sizes: Sizes
@@ -93,6 +94,7 @@ class KnownDesigns:
     refused: set[tuple] = field(default_factory=set)
     reserve: np.ndarray = field(default_factory=lambda: np.zeros(0))
     failed: str = ""
+    cheap: KnownDesigns | None = None
 
     def __post_init__(self) -> None:
         if not self.reserve.size:
@@ -121,6 +123,8 @@ class KnownDesigns:
             if trial.engine is None:
                 self.refused.add(key)
         self.told(len(wanted))
+        if self.cheap is not None:
+            self.cheap.look(rows)
         return [self.every[tuple(row)] for row in rows]
 
     def finer(self, design: Design, refinement: float) -> Design:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from aircolumn.engine.description.base import required
 from aircolumn.questions.search.front import front_of, more_covered
 from aircolumn.questions.search.interpolant import Interpolant
 
@@ -28,13 +29,13 @@ def proposed(known: KnownDesigns, turn: int, rng: np.random.Generator) -> np.nda
     places = sizes.snapped(rng.random((PLACES, len(sizes.axes))))
     everything = sizes.coordinates(np.array([d.share for d in known.every.values()]))
     at = sizes.coordinates(np.array([d.share for d in sound])) if sound else everything
-    if len(sound) < at.shape[1] + 2:
+    if len(sound) < (at.shape[1] + 2 if known.cheap is None else 1):
         return places[int(np.argmax(_away(sizes.coordinates(places), everything).min(axis=1)))]
     front = front_of(sound) or [min(sound, key=lambda d: d.broken)]
     near = [sizes.around(d.share, NEAR, PLACES // 4 // len(front) + 1, rng) for d in front]
     places = np.vstack([places, *near])
     there = sizes.coordinates(places)
-    guess = [Interpolant(at, values)(there) for values in np.transpose([d.aims for d in sound])]
+    guess = [required(_foretold(known, "aims", k, there)) for k in range(len(known.aims))]
     height = _heights(np.transpose(guess), sound, turn)
     height = _lowered(height, _guessed_break(known, there))
     away = _away(there, everything)
@@ -54,17 +55,42 @@ def _away(one: np.ndarray, other: np.ndarray) -> np.ndarray:
     return np.linalg.norm(one[:, None] - other[None], axis=2)
 
 
+def _foretold(known: KnownDesigns, name: str, k: int, there: np.ndarray) -> np.ndarray | None:
+    """An aim or a margin at places; None where too little is known. Where the file's own engine is known of
+    many more designs, what is looked for is its figure, and by how much that of the other engines differs."""
+    own, cheap = _figure(known, name, k), known.cheap
+    if cheap is None:
+        return _between(known, own, there)
+    base = _figure(cheap, name, k)
+    guess = _between(known, base, there)
+    apart = {key: value - base[key] for key, value in own.items() if key in base}
+    if guess is None or not apart:
+        return _between(known, own, there)
+    more = _between(known, apart, there)
+    return guess + (np.mean(list(apart.values())) if more is None else more)
+
+
+def _figure(known: KnownDesigns, name: str, k: int) -> dict[tuple, float]:
+    """An aim or a margin of every design that has it."""
+    every = {key: float(getattr(d, name)[k]) for key, d in known.every.items()}
+    return {key: value for key, value in every.items() if np.isfinite(value)}
+
+
+def _between(known: KnownDesigns, values: dict[tuple, float], there: np.ndarray) -> np.ndarray | None:
+    """Figures of designs read off at places; None where they are too few."""
+    at = known.sizes.coordinates(np.array(list(values))) if values else there[:0]
+    if len(values) < there.shape[1] + 2:
+        return None
+    return Interpolant(at, list(values.values()))(there)
+
+
 def _guessed_break(known: KnownDesigns, there: np.ndarray) -> np.ndarray:
     """By how much the interpolant has limits broken, in ranges of what is known."""
     broken = np.zeros(len(there))
     for k in range(len(known.limits)):
-        able = [d for d in known.every.values() if np.isfinite(d.margins[k])]
-        at = known.sizes.coordinates(np.array([d.share for d in able]))
-        if len(able) < at.shape[1] + 2:
-            continue
-        margins = np.array([d.margins[k] for d in able])
-        kept = Interpolant(at, margins)(there)
-        broken -= np.minimum(kept / (np.ptp(margins) + 1e-9), 0.0)
+        kept = _foretold(known, "margins", k, there)
+        if kept is not None:
+            broken -= np.minimum(kept / (np.ptp(list(_figure(known, "margins", k).values())) + 1e-9), 0.0)
     return broken
 
 

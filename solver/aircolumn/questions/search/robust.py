@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from aircolumn.questions.search.known import Design
     from aircolumn.questions.search.search import RunnerSearch
 
-SHARE = 0.5  # of the curves asked for: designs looked at in the first engines
-BEGIN = 6  # of the best for the file's own engine, among them
+SHARE = 0.75  # of the curves asked for: designs looked at in the first engines
+BEGIN = 3  # of the best for the file's own engine, among them
 NEXT = 32  # engines in which steps from the best are tried
 STEPS = 3  # of them for each key, and those that show that no plain step is better
 
@@ -68,6 +68,7 @@ def most_robust(search: RunnerSearch, own: KnownDesigns, over: Over) -> Robust:
     drawn = DrawnEngines(search.plan, over.engines)
     on = partial(_in_engines, search, drawn, over)
     stages = [on(FIRST if over.percentile is None else FIRST_OF_PERCENTILE)]
+    stages[0].cheap = search.first
     begin = [d.share for d in own.fitting[:BEGIN]] or [required(own.best).share]
     search.explore(stages[0], begin, max(int(SHARE * search.asked.evaluations), len(begin) + 4))
 

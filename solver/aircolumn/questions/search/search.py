@@ -105,7 +105,7 @@ class RunnerSearch:
 
     def run(self) -> SearchResult:
         """Search. Raises ComputationError if no curve could be computed."""
-        known = self._on(True, self.speeds)
+        known = self.first = self._on(True, self.speeds)
         local = 0 if len(self.aims) > 1 else int(POLISH * self.asked.evaluations)
         self.explore(known, [self.sizes.standing(n) for n in self.plan.bases], self.asked.evaluations - local)
         self._check_found(known)
