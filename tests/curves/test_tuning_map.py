@@ -121,7 +121,8 @@ def test_map_command(tmp_path, capsys):
     ("given", "said"),
     [
         (["--from", "200"], "has no unit"),
-        (["--from", "2 kg"], "is not a known unit; use one of mm"),
+        (["--from", "2 fathoms"], "is not a known unit; use one of mm"),
+        (["--from", "2 kg"], "is not a unit of length"),
         (["--from", "500 mm", "--to", "200 mm"], "greater than --from"),
         (["--steps", "1"], "from 2 to 200"),
         (["--to", "90 m"], "30 mm to 5 m"),

@@ -140,7 +140,7 @@ def test_random_edits_of_every_example(file):
         path = chance.choice(places(now.data))
         typed = chance.choice(["17 in", "0.5", "300 mm", "[1, 2]", "{from: 46 mm, to: 42 mm}"])
         due = with_value(now.data, path, source(f"x: {typed}\n").data["x"])
-        if isinstance(value_at(now.data, path), list) and file.stem == "study-search":  # on several lines
+        if isinstance(value_at(now.data, path), list) and file.stem.startswith("study"):  # on several lines
             continue
         after = source("", text_edits.put_value(now, path, typed))
         assert after.data == due
