@@ -12,7 +12,14 @@ from aircolumn.engine.description.base import required
 from aircolumn.questions.search.drawn import DrawnEngines
 from aircolumn.questions.search.known import KnownDesigns, unlike
 from aircolumn.questions.search.nearby import Neighbours, neighbours, to_better_neighbours
-from aircolumn.questions.search.race import FIRST, FIRST_OF_PERCENTILE, lacks, raced
+from aircolumn.questions.search.race import (
+    FEWEST_ALIVE,
+    FIRST,
+    FIRST_OF_PERCENTILE,
+    MOST_ALIVE,
+    lacks,
+    raced,
+)
 from aircolumn.questions.search.trials import Trials
 
 if TYPE_CHECKING:
@@ -99,6 +106,16 @@ def most_robust(search: RunnerSearch, own: KnownDesigns, over: Over) -> Robust:
         {name: every.as_it_stands(name) for name in _best_standing(search, own)},
         unlike(list(known.values())),
     )
+
+
+def curves_expected(over: Over, evaluations: int, keys: int) -> int:
+    """How many curves the search over engines computes or looks up, about: for its progress."""
+    count = FIRST if over.percentile is None else FIRST_OF_PERCENTILE
+    curves, alive = int(SHARE * evaluations) * count, MOST_ALIVE
+    while count < over.engines:
+        count, left = min(2 * count, over.engines), alive
+        curves, alive = curves + left * count, max(alive // 2, FEWEST_ALIVE)
+    return curves + (FEWEST_ALIVE + 4 * keys) * min(NEXT, over.engines) + 3 * over.engines
 
 
 def _best_standing(search: RunnerSearch, own: KnownDesigns) -> list[str | None]:

@@ -31,7 +31,7 @@ from aircolumn.questions.search.known import Design, KnownDesigns, unlike
 from aircolumn.questions.search.limits import OF_ENGINE, broken_words
 from aircolumn.questions.search.nearby import Neighbours, neighbours, polish, to_better_neighbours
 from aircolumn.questions.search.proposals import proposed
-from aircolumn.questions.search.robust import Robust, most_robust
+from aircolumn.questions.search.robust import Robust, curves_expected, most_robust
 from aircolumn.questions.search.sizes import Sizes
 from aircolumn.questions.search.sums import denser, error_of, span_of, with_needed
 from aircolumn.questions.search.trials import Trials
@@ -153,9 +153,10 @@ class RunnerSearch:
     def told(self, points: int) -> None:
         """Tell the progress of so many points more."""
         self.points += points
-        asked, over = self.asked.evaluations * len(self.speeds), self.asked.over
-        total = asked if over is None else asked * (1 + over.engines // 6)
-        self.progress(self.points, max(total, self.points))
+        curves, over = self.asked.evaluations, self.asked.over
+        if over is not None:
+            curves += curves_expected(over, self.asked.evaluations, len(self.sizes.axes))
+        self.progress(self.points, max(curves * len(self.speeds), self.points))
 
     def _on(self, screening: bool, speeds: np.ndarray) -> KnownDesigns:
         trials = self.trials(speeds, screening)
