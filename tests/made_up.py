@@ -89,6 +89,12 @@ def filling(engine: Engine, rpm: float) -> float:
     return ve * engine.intake.valve.discharge.factor**0.4
 
 
+def let_in(engine: Engine) -> float:
+    """What the throttle leaves of the manifold pressure: 1 wide open."""
+    angle = 90.0 if engine.intake.throttle is None else engine.intake.throttle.angle
+    return (1.0 - exp(-angle / 12.0)) / (1.0 - exp(-90.0 / 12.0))
+
+
 def point(engine: Engine, rpm: float, refinement: float = 1.0) -> OperatingPoint:
     """All figures; a finer mesh adds to VE what a first-order method would."""
     ve = filling(engine, rpm) * (1.0 + 1e-3 / refinement)
@@ -126,7 +132,8 @@ def point(engine: Engine, rpm: float, refinement: float = 1.0) -> OperatingPoint
         "charge_temperature": 371.0 + 1e-3 * rpm,
         "ca50": engine.combustion.ca50,
         "inlet_mach": 0.4 + 1e-4 * rpm if engine.intake.inlet else 0.0,
-        "plenum_pressure": 0.985 * air.pressure - rpm,
+        "plenum_pressure": (0.985 * air.pressure - rpm) * let_in(engine),
+        "plenum_temperature": air.temperature + 1e-3 * rpm,
         "wall_heat": 310.0 - 0.02 * rpm,
         "cycles": 4.0 + rpm // 2000.0,
         "cylinders_computed": float(each.size),

@@ -99,7 +99,7 @@ def test_invented_data_is_what_its_script_makes(tmp_path):
     """Rows and headings; numbers to their last digit but one, as machines round differently."""
     write_all(tmp_path)
     names = sorted(p.name for p in tmp_path.iterdir())
-    assert len(names) == 4
+    assert len(names) == 5
     for name in names:
         kept = FOLDER / "data" / name if name == "invented-pull.csv" else CONFIGS / name
         now, then = (p.read_text().splitlines() for p in (tmp_path / name, kept))

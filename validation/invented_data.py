@@ -2,12 +2,19 @@
 What is hidden in them stands here, and in the answers to the lessons."""
 
 import sys
+import tempfile
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
 
 import aircolumn
 from aircolumn import DynoCell, invent_pulls, invent_traces
+from aircolumn.fuelling.at_load import Throttled, cells_for_load, filling_at_load
+from aircolumn.fuelling.filling import filling_of
+from aircolumn.measured.calibration import with_values
+from aircolumn.study.executors import Cores
+from aircolumn.study.store import store_in
 
 ROOT = Path(__file__).resolve().parent.parent
 CONFIGS = ROOT / "configs"
@@ -23,6 +30,7 @@ IN_TRACES = {
 }
 METER = 0.97  # what the air meter of lesson 5 shows over what flows
 SCATTER = 1.2  # of VE in lesson 5, points
+TABLE_SPEEDS, TABLE_LOADS = np.arange(1000.0, 6001.0, 500.0), np.arange(30e3, 91e3, 10e3)
 VE_SPEEDS = np.arange(1750.0, 6001.0, 250.0)
 VE_FIRST_LINES = (
     "# Invented: no engine was measured. A computed curve with a hidden fault and scatter added.\nrpm,VE %\n"
@@ -43,6 +51,22 @@ def write_traces(folder: Path) -> None:
     """The classroom engine at 4000 rpm."""
     engine = aircolumn.load(CONFIGS / "classroom-single.yaml").engine
     invent_traces(folder / "invented-traces.csv", engine, 4000.0, hidden=IN_TRACES, seed=11)
+
+
+def write_table(folder: Path) -> None:
+    """The control unit's table of the demo's middle runner, as tuned on an engine with the faults behind the
+    pulls."""
+    description = aircolumn.load(CONFIGS / "rescue-four.yaml")
+    engine = with_values(description.with_runner("middle"), IN_PULLS)
+    with tempfile.TemporaryDirectory() as place, closing(store_in(place)) as store:
+        cells = cells_for_load([engine], TABLE_SPEEDS, store, Cores())
+        throttled = Throttled(engine, cells)
+        at = filling_at_load(throttled, TABLE_SPEEDS, TABLE_LOADS, False, store, Cores())
+    ve = 100.0 * filling_of(at.figures, engine, "manifold")
+    said = "# Invented: no engine was measured. A computed table of an engine with hidden faults."
+    rows = [said, f"rpm \\ kPa,{','.join(f'{p / 1e3:.0f}' for p in TABLE_LOADS)}"]
+    rows += [f"{n:.0f},{','.join(f'{v:.1f}' for v in row)}" for n, row in zip(TABLE_SPEEDS, ve, strict=True)]
+    (folder / "invented-ve-middle.csv").write_text("\n".join(rows) + "\n")
 
 
 def true_ve() -> np.ndarray:
@@ -68,6 +92,7 @@ def write_all(folder: Path) -> None:
     write_pulls(folder)
     write_traces(folder)
     write_ve(folder)
+    write_table(folder)
 
 
 if __name__ == "__main__":

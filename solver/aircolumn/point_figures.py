@@ -67,6 +67,12 @@ FIGURES = {
         "1", "number", "highest Mach number ahead of the plenum over the cycle", "inlet Mach"
     ),
     "plenum_pressure": Figure("Pa", "pressure", "time-mean plenum pressure", "plenum", 13),
+    "plenum_temperature": Figure(
+        "K",
+        "temperature",
+        "temperature of the gas in the plenum, of its mean pressure and density",
+        "plenum air",
+    ),
     "wall_heat": Figure("J", "energy", "heat to the cylinder walls per cycle and cylinder", "wall heat"),
     "cycles": Figure("1", "count", "cycles marched until they repeated (full mesh)", "cycles", 16),
     "cylinders_computed": Figure(

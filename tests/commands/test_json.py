@@ -72,6 +72,7 @@ def commands(place):
         "explore": [e, "--rpm", "2000", "3000", "4000"],
         "logsheet": [e],
         "part": [e],
+        "fuelling": [e, "--runner", "long"],
         "sections": [str(place / "air.stl"), "--unit", "mm"],
         "live": [str(DEMO)],
         "prepare": [],

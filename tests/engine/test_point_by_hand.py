@@ -106,6 +106,8 @@ def test_plenum_reference(marched, demo):
     _, run, _ = converged(demo.with_runner("long"), RPM)
     _, share, _ = contents(run, "plenum")
     over = run.march(120.0 / RPM, omega=RPM * np.pi / 30.0, probes={})
+    warm = np.trapezoid(over.volumes["plenum"].T, over.time) / np.ptp(over.time)
+    assert f["plenum_temperature"] == pytest.approx(warm, rel=1e-3)
     density = share * np.trapezoid(over.volumes["plenum"].mass, over.time) / np.ptp(over.time)
     density /= run.states.volume[run.volume("plenum")]
     assert f["ve_plenum"] == pytest.approx(f["ve"] * ambient_density() / density, rel=1e-3)

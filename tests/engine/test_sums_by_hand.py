@@ -82,7 +82,7 @@ def accounted(demo):
     snapshots = [made_up_sums(run, k) for k in range(3)]
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(figures, "_check_balance", lambda *_: None)  # made-up sums do not balance
-        return account(engine, run, 4000.0, g, Repeated(snapshots, 7, PlenumMean(96e3, 1.02))), run
+        return account(engine, run, 4000.0, g, Repeated(snapshots, 7, PlenumMean(96e3, 1.02, 306.0))), run
 
 
 def test_figures_of_known_sums(accounted):
@@ -123,6 +123,7 @@ def test_figures_of_known_sums(accounted):
         "ca50": 8.0,
         "inlet_mach": 0.0,
         "plenum_pressure": 96e3,
+        "plenum_temperature": 306.0,
         "wall_heat": mean * 250.0,
         "cycles": 7.0,
         "cylinders_computed": 4.0,

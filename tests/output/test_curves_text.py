@@ -52,6 +52,7 @@ UNITS = {
     "ca50": "deg",
     "inlet_mach": "1",
     "plenum_pressure": "Pa",
+    "plenum_temperature": "K",
     "wall_heat": "J",
     "cycles": "1",
     "cylinders_computed": "1",
@@ -72,6 +73,7 @@ SHOWN = {
     "bsfc": ("g/kWh", 3.6e9, 0.0),
     "charge_temperature": ("degC", 1.0, -273.15),
     "plenum_pressure": ("kPa", 1e-3, 0.0),
+    "plenum_temperature": ("degC", 1.0, -273.15),
 }
 
 

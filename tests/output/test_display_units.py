@@ -94,6 +94,7 @@ SI = {
     "velocity": "m/s",
     "mass flow": "kg/s",
     "time": "s",
+    "voltage": "V",
     "specific energy": "J/kg",
     "pressure per speed": "Pa*s/m",
     "pressure per speed squared": "Pa*s^2/m^2",

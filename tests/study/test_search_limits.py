@@ -109,9 +109,7 @@ def test_limits_that_need_no_curve_cost_none(tmp_path, monkeypatch):
 def test_where_no_engine_keeps_a_limit_that_needs_no_curve_nothing_is_computed(tmp_path, monkeypatch):
     looked = analytic(monkeypatch, climb_and_top)
     text = TOP.replace("{at: 4000 rpm, at_least: 200 N m}", "{of: mach_index, at_most: 0.1}")
-    with pytest.raises(
-        ComputationError, match="keeps the limits that need no curve; the nearest"
-    ):
+    with pytest.raises(ComputationError, match="keeps the limits that need no curve; the nearest"):
         searched(tmp_path, SEARCH + text)
     assert not looked
 

@@ -26,6 +26,7 @@ TASKS = {
     },
     "Make": {
         "part": "the runner as a shape to be made: meshes, pieces for a printer, a drawing",
+        "fuelling": "the control unit's table over speed and load, from the tuned one of the old manifold",
         "sections": "area schedule of a shape from CAD or a scan (mesh of its air)",
     },
     "Prove": {

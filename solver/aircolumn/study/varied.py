@@ -11,6 +11,7 @@ WITHOUT_EFFECT = {
     "units": "it says how results are shown",
     "pull": "it says how measured pulls are read",
     "traces": "it says how measured traces are read",
+    "fuelling": "it says what the control unit's table is about",
     "part": "it says how the runner is made",
     "switchable": "it says which candidates are looked at together",
     "speeds": "the study's own `speeds` say at which speeds to compute",

@@ -45,6 +45,7 @@ COMMON = (
     "numerics",
     "pull",
     "traces",
+    "fuelling",
     "fitted",
     RUNNERS,
     CANDIDATES,

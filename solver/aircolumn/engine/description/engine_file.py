@@ -13,6 +13,7 @@ from aircolumn.engine.description.bottom_end import Cylinders, Friction, Rings
 from aircolumn.engine.description.combustion import Combustion, CylinderWalls
 from aircolumn.engine.description.computing import Numerics, Speeds
 from aircolumn.engine.description.exhaust import Exhaust
+from aircolumn.engine.description.fuelling import Fuelling
 from aircolumn.engine.description.intake import Intake
 from aircolumn.engine.description.measured import Measured
 from aircolumn.engine.description.mixture import Mixture
@@ -63,6 +64,7 @@ class Engine(FileModel):
     pull: Measured = Field(Measured(), description="how to read measured pulls")
     traces: Traces = Field(Traces(), description="how to read pressures against crank angle or time")
     part: Part = Field(Part(), description="how the runner is to be made, for its solid and drawing")
+    fuelling: Fuelling = Field(Fuelling(), description="what the control unit's table is about")
     space: SpaceForRunners | None = Field(None, description="what runners must fit in, and keep clear of")
 
     @model_validator(mode="after")
@@ -166,7 +168,7 @@ class Engine(FileModel):
 
 
 #: What a computed point does not depend on (keys of Engine).
-NOT_COMPUTED = ("title", "speeds", "pull", "traces", "space", "part")
+NOT_COMPUTED = ("title", "speeds", "pull", "traces", "space", "part", "fuelling")
 
 
 def computed_part(engine: Engine) -> dict:

@@ -114,15 +114,16 @@ class Mixture(FileModel):
 
     def _check_ratio(self, ratio: float) -> None:
         """An air-fuel ratio is only rich or lean for its fuel."""
-        relative = ratio / self._stoichiometric
+        relative = ratio / self.stoichiometric_ratio
         if not RICHEST <= relative <= LEANEST:
             raise ValueError(
                 f"air_fuel_ratio {ratio:g} is lambda {relative:.2f} with this fuel (stoichiometric:"
-                f" {self._stoichiometric:.1f}); it must be from {RICHEST:g} to {LEANEST:g}"
+                f" {self.stoichiometric_ratio:.1f}); it must be from {RICHEST:g} to {LEANEST:g}"
             )
 
     @property
-    def _stoichiometric(self) -> float:
+    def stoichiometric_ratio(self) -> float:
+        """Air over fuel of the stoichiometric mixture, by mass."""
         f = self.burnt
         return f.oxygen_needed * AIR_PER_OXYGEN / f.molar_mass
 
@@ -130,7 +131,7 @@ class Mixture(FileModel):
     def relative(self) -> float:
         """Lambda."""
         stated = self.relative_air_fuel_ratio
-        return required(self.air_fuel_ratio) / self._stoichiometric if stated is None else stated
+        return required(self.air_fuel_ratio) / self.stoichiometric_ratio if stated is None else stated
 
     @property
     def burnt(self) -> Fuel:

@@ -134,6 +134,7 @@ UNITS = {
     "velocity": {"m/s": 1.0, "ft/s": FOOT, "km/h": 1e3 / HOUR},
     "mass flow": _per(_MASSES, _TIMES),
     "time": {**_TIMES, "ms": 1e-3},
+    "voltage": {"V": 1.0, "mV": 1e-3},
     "specific energy": {
         "J/kg": 1.0,
         "kJ/kg": 1e3,
@@ -166,6 +167,7 @@ PROPOSED = {
     "velocity": "m/s, ft/s",
     "mass flow": "kg/h, g/s, lb/h",
     "time": "s, ms, min",
+    "voltage": "V",
     "specific energy": "MJ/kg, kJ/kg",
     "pressure per speed": "bar*s/m",
     "pressure per speed squared": "bar*s^2/m^2",

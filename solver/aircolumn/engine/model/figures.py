@@ -144,6 +144,7 @@ def _filling(run: Run, geometry: Geometry, full: float, ve_cylinder: np.ndarray,
         "charge_temperature": cycles.mean("charge_temperature"),
         "inlet_mach": cycles.plenum.inlet_mach,
         "plenum_pressure": cycles.plenum.pressure,
+        "plenum_temperature": cycles.plenum.temperature,
     }
 
 

@@ -10,16 +10,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from aircolumn.engine.model.inlet_mach import highest_mach, mach_probes
+from aircolumn.flow.gas.kernels import gas_constant
 from aircolumn.flow.network.record import Record
 from aircolumn.flow.network.run import Run
 
 
 @dataclass(frozen=True)
 class PlenumMean:
-    """Means over time: pressure Pa, density of fresh air kg/m3; and the highest Mach number ahead of it."""
+    """Means over time: pressure Pa, density of fresh air kg/m3, temperature K of the gas there (of its mean
+    pressure and density); and the highest Mach number ahead of it."""
 
     pressure: float
     air_density: float
+    temperature: float
     inlet_mach: float = 0.0
 
 
@@ -28,6 +31,7 @@ def mean_of_cycles(means: list[PlenumMean]) -> PlenumMean:
     return PlenumMean(
         float(np.mean([m.pressure for m in means])),
         float(np.mean([m.air_density for m in means])),
+        float(np.mean([m.temperature for m in means])),
         max(m.inlet_mach for m in means),
     )
 
@@ -52,18 +56,22 @@ def plenum_mean(run: Run, record: Record) -> PlenumMean:
         v, held = run.volume(net.PLENUM), record.volumes[net.PLENUM]
         fresh = 1.0 - float(run.states.yf[v] + run.states.yb[v])
         density = _mean(record.time, held.mass) / float(run.states.volume[v])
-        return PlenumMean(_mean(record.time, held.p), fresh * density, highest_mach(run, record))
+        pressure = _mean(record.time, held.p)
+        temperature = pressure / (density * gas_constant(run.network.gas, run.states.yf[v], run.states.yb[v]))
+        return PlenumMean(pressure, fresh * density, temperature, highest_mach(run, record))
     mouths = [record.probes[f"{name}, end"].p for name in net.logs[:-1]]
-    mass = volume = 0.0
+    mass = volume = weight_of_gas = 0.0
     for name in net.logs:
         shape = net.ducts[name].shape
         for place, share, weight in (("beginning", 0.0, 1.0), ("middle", 0.5, 4.0), ("end", 1.0, 1.0)):
             probe = record.probes[f"{name}, {place}"]
             part = weight * float(shape.area(share * shape.length)) * shape.length / 6.0
             mass += part * _mean(record.time, probe.rho * (1.0 - probe.fuel - probe.burned))
+            constant = gas_constant(run.network.gas, probe.fuel, probe.burned)
+            weight_of_gas += part * _mean(record.time, probe.rho * constant)
             volume += part
     pressure = _mean(record.time, np.mean(mouths, axis=0))
-    return PlenumMean(pressure, mass / volume, highest_mach(run, record))
+    return PlenumMean(pressure, mass / volume, pressure * volume / weight_of_gas, highest_mach(run, record))
 
 
 def _mean(time: np.ndarray, values: np.ndarray) -> float:

@@ -146,7 +146,7 @@ LEFT_OUT = tuple(_row(**row) for row in yaml.load(_TABLE, _LOADER))
 TAKEN_AS_IT_IS = {
     "a choice, not a figure": "*.entry.shape *.entry.free *.entry.end_correction *.valve.discharge.reference",
     "an angle or bore that follows from its neighbours": "*.sections.*",
-    "where it lies and how it is made": "*.route.* space.* part.* traces.*",
+    "where it lies and how it is made": "*.route.* space.* part.* traces.* fuelling.*",
     "part of a measured table": (
         "intake.valve.count exhaust.valve.count *.valve.lift.rocker_ratio *.valve.discharge.bench.*"
     ),

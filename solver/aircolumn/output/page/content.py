@@ -24,7 +24,7 @@ MODEST = (
     "A measured pull tells what the engine does.",
 )
 #: Groups of the file on which no curve depends.
-APART = ("part", "pull", "traces", "space", "speeds", "numerics", "units", "title")
+APART = ("part", "pull", "traces", "fuelling", "space", "speeds", "numerics", "units", "title")
 
 
 def left_to_defaults(engine: FileModel) -> list[tuple[str, str, str]]:
