@@ -56,7 +56,14 @@ def test_there_are_commands():
         assert f"aircolumn {name}" in said
 
 
-@pytest.mark.parametrize("line", COMMANDS)
+#: that lay routes or draw engines by the hundred
+SLOW = ("study configs/study-bonnet.yaml", "study configs/study-robust.yaml")
+
+
+@pytest.mark.parametrize(
+    "line",
+    [pytest.param(c, marks=[pytest.mark.slow] if any(s in c for s in SLOW) else []) for c in COMMANDS],
+)
 def test_commands_run(line, at_home, capsys, monkeypatch):
     words = shlex.split(line)[1:]
     if "engine.yaml" in words and words[0] != "new":  # that a command before it has made
