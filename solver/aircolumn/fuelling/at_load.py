@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -96,9 +96,13 @@ class Throttled:
 
     def angle_of(self, areas: np.ndarray) -> np.ndarray:
         """The angles, deg, that leave these areas open, m2."""
-        t = self.throttle
-        angles = np.linspace(t.closed_angle + 1e-3, t.angle, 2001)
-        return np.interp(areas, [self.area(a) for a in angles], angles)
+        return np.interp(areas, *self._areas)
+
+    @cached_property
+    def _areas(self) -> tuple[np.ndarray, np.ndarray]:
+        """(areas, angles) from shut to the angle of the file."""
+        angles = np.linspace(self.throttle.closed_angle + 1e-3, self.throttle.angle, 2001)
+        return np.array([self.area(a) for a in angles]), angles
 
     def opened(self, share: float) -> float:
         """The angle, deg, at a share of the way from shut (0) to the angle of the file (1)."""

@@ -22,9 +22,11 @@ from aircolumn.fuelling.at_load import Throttled
 from aircolumn.fuelling.filling import filling_of
 from aircolumn.study.bands.cases import Cases
 from aircolumn.study.points import compute_missing
-from aircolumn.study.tasks import NAMES
+from aircolumn.study.tasks import NAMES, Task
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from aircolumn.curves.accuracy import ChosenCells
     from aircolumn.engine.description.engine_file import Engine
     from aircolumn.engine.description.reader import Description
@@ -91,16 +93,16 @@ def doubt_of(
     places = np.unique(np.linspace(0, len(rpm) - 1, min(MOST_SPEEDS, len(rpm))).round().astype(int))
     engines = [cases.engines(z) for z in cases.drawn(count)]
     chains = [_Chains(one, places, cells, referred_to) for one in tables]
-    tasks = []
-    for case in engines:
-        if not isinstance(case, str):
-            tasks += [t for name, chain in zip(names, chains, strict=True) for t in chain.tasks(case[name])]
-    compute_missing(tasks, store, executor, progress)
+    of_cases = [
+        [(chain, case[name], chain.tasks(case[name])) for name, chain in zip(names, chains, strict=True)]
+        for case in engines
+        if not isinstance(case, str)
+    ]
+    every = [task for case in of_cases for _, _, tasks in case for task in tasks]
+    compute_missing(every, store, executor, progress)
     found = []
-    for case in engines:
-        if isinstance(case, str):
-            continue
-        old, new = (chain.filling(case[name], store) for name, chain in zip(names, chains, strict=True))
+    for case in of_cases:
+        old, new = (chain.filling(engine, tasks, store) for chain, engine, tasks in case)
         found.append((np.log(new[0] / _at(old, new[1])), np.log(new[0])))
     table = np.array(found)  # (cases, 2, speeds, places)
     known = np.isfinite(table).all(axis=(1, 2, 3))
@@ -124,15 +126,15 @@ class _Chains:
         self.angles = [table.angle[k, j] for k, j in zip(places, at, strict=True)]
         self.places = np.mean([table.loads[j] for j in at], axis=0)
 
-    def tasks(self, engine: Engine) -> list:
+    def tasks(self, engine: Engine) -> list[Task]:
         """Those of an engine: a chain from the widest angle down at every speed."""
         one = Throttled(engine, self.cells)
         return [one.task(n, a[::-1].tolist()) for n, a in zip(self.rpm, self.angles, strict=True)]
 
-    def filling(self, engine: Engine, store: Store) -> tuple[np.ndarray, np.ndarray]:
-        """(filling, loads) at every speed and angle, (speeds, angles) from the lowest load up."""
+    def filling(self, engine: Engine, tasks: Sequence[Task], store: Store) -> tuple[np.ndarray, np.ndarray]:
+        """(filling, loads) of the tasks of an engine, (speeds, angles) from the lowest load up."""
         rows = []
-        for task in self.tasks(engine):
+        for task in tasks:
             keys = task.keys()
             stored = store.get(keys)
             rows.append([[stored[k].figure(name) for k in keys[::-1]] for name in NAMES])

@@ -35,7 +35,9 @@ KINDS = {
     "flatness": "number",
 }
 AIMS = get_args(AimName)
-SI_UNITS = {aim: {"torque": "N m", "power": "W", "number": "1"}[kind] for aim, kind in KINDS.items()}
+#: kind of quantity, of limits too (search/limits.py): its SI unit
+SI = {"torque": "N m", "power": "W", "number": "1", "velocity": "m/s", "length": "m", "part mass": "kg"}
+SI_UNITS = {aim: SI[kind] for aim, kind in KINDS.items()}
 
 
 class OfCurve(FileModel):

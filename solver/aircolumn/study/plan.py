@@ -106,9 +106,7 @@ class Plan:
         axes = axes or self.axes
         runner = self.runner_of(values, axes)
         data = self.bases[runner]
-        for axis, value in zip(axes, values, strict=True):
-            if axis.says_runner or axis.owner not in (None, runner):
-                continue
+        for axis, value in _that_count(runner, values, axes):
             try:
                 data = with_key(data, axis.path, axis, value)
             except ValueError as error:
@@ -126,11 +124,7 @@ class Plan:
     def data_of(self, values: Sequence[float | str]) -> dict:
         """The engine file's data with these values (of a case that can be made)."""
         runner = self.runner_of(values, self.axes)
-        own = [
-            (axis, value)
-            for axis, value in zip(self.axes, values, strict=True)
-            if not axis.says_runner and axis.owner in (None, runner)
-        ]
+        own = _that_count(runner, values, self.axes)
         return reduce(lambda data, pair: with_key(data, pair[0].path, *pair), own, self.bases[runner])
 
     def manifold(self, values: Sequence[float | str]) -> Manifold:
@@ -307,6 +301,14 @@ class Plan:
             elif ends[0] != ends[1] and all(_same_points(*pair) for pair in (alone, together)):
                 said = f"{axis.key} changes nothing that is computed here"
                 self._problems += self.wrong(place, said).problems
+
+
+def _that_count(
+    runner: str | None, values: Sequence[float | str], axes: Sequence[Axis]
+) -> list[tuple[Axis, float | str]]:
+    """The keys that stand in the data of a candidate, with their values: not those of another one."""
+    pairs = zip(axes, values, strict=True)
+    return [(a, v) for a, v in pairs if not a.says_runner and a.owner in (None, runner)]
 
 
 def read_plan(path: str | Path, kind: type[StudyFile]) -> Plan:

@@ -6,12 +6,11 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from aircolumn.engine.description.base import FileModel, plain_number, whole_number
-from aircolumn.engine.description.quantities import Speed
+from aircolumn.engine.description.quantities import Share, Speed
 from aircolumn.engine.description.units import quantity
 
 Pressure = Annotated[float, quantity("pressure", at_least="1 kPa", at_most="400 kPa")]
 Drop = Annotated[float, quantity("pressure", at_least="20 kPa", at_most="50 MPa")]
-Opening = Annotated[float, quantity("share", at_least="0 %", at_most="100 %")]
 Volts = Annotated[float, quantity("voltage", at_least="4 V", at_most="100 V")]
 Time = Annotated[float, quantity("time", at_least="0 s", at_most="20 ms")]
 Density = Annotated[float, quantity("density", at_least="400 kg/m3", at_most="1500 kg/m3")]
@@ -69,7 +68,7 @@ class Fuelling(FileModel):
     pressures: list[Pressure] | None = Field(
         None, max_length=MOST, description="manifold absolute pressures of the table, rising"
     )
-    openings: list[Opening] | None = Field(
+    openings: list[Share] | None = Field(
         None, max_length=MOST, description="throttle openings of the table, in place of pressures, rising"
     )
     lambda_target: Lambda | None = Field(

@@ -11,7 +11,7 @@ from aircolumn.display_units import column_heading, unit
 from aircolumn.engine.description.fitted import FITTED
 from aircolumn.engine.description.rewrite import written_anew
 from aircolumn.output.data_files import write_rows
-from aircolumn.questions.aims import KINDS, SI_UNITS
+from aircolumn.questions.aims import KINDS, SI, SI_UNITS
 from aircolumn.questions.search.limits import SHOWN
 from aircolumn.questions.words import axis_heads
 
@@ -23,14 +23,6 @@ if TYPE_CHECKING:
 
 BEST = "study-best.yaml"
 FRONT_FILES = "study-front-*.yaml"
-SI = {
-    "torque": "N m",
-    "power": "W",
-    "number": "1",
-    "velocity": "m/s",
-    "length": "m",
-    "part mass": "kg",
-}
 
 
 def front_file(number: int) -> str:

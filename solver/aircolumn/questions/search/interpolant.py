@@ -21,7 +21,7 @@ LEAST, MOST = 1.0 / 64.0, 8.0  # stretches
 
 class Interpolant:
     """One figure over designs. at: (n, m) places; values: (n,); missed: root-mean-square of what is missed at
-    designs left out, over their distance to those that are not."""
+    designs left out."""
 
     def __init__(self, at: np.ndarray, values: Any) -> None:
         self.at, self.values = at, np.asarray(values, dtype=float)

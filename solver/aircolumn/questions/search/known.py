@@ -60,8 +60,12 @@ class Design:
     def shortfalls(self) -> np.ndarray:
         """By how much of itself each limit is broken; 0 where it is kept."""
         short = np.maximum(-self.margins, 0.0)
-        scale = np.where(self.levels == 0.0, 1.0, np.abs(self.levels))
-        return np.where(np.isnan(short), 0.0, short / scale)
+        return np.where(np.isnan(short), 0.0, short / self.scales)
+
+    @property
+    def scales(self) -> np.ndarray:
+        """What limits are broken or kept in shares of, SI."""
+        return np.where(self.levels == 0.0, 1.0, np.abs(self.levels))
 
     @property
     def broken(self) -> float:

@@ -41,7 +41,7 @@ def polish(known: KnownDesigns, most: int) -> None:
 
     def margins(x: Any) -> np.ndarray:
         design = at(x)
-        return np.nan_to_num(design.margins / np.where(design.levels == 0.0, 1.0, design.levels), nan=-1.0)
+        return np.nan_to_num(design.margins / design.scales, nan=-1.0)
 
     limits = [NonlinearConstraint(margins, 0.0, np.inf)] if known.limits else []
     minimize(

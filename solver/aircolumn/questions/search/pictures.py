@@ -25,19 +25,12 @@ if TYPE_CHECKING:
 RING = {"markersize": 12, "fillstyle": "none", "color": STYLES[1]["color"]}
 
 
-def shown_designs(found: SearchResult) -> list[Design]:
-    """Those that are judged alike: over many engines where they were, else in the file's own."""
-    if found.robust is None:
-        return [d for d in found.known if np.isfinite(d.aims).all()]
-    return [d for d in found.known if len(d.each) > 1 and np.isfinite(d.aims).all()]
-
-
 def plot_search(search: RunnerSearch, found: SearchResult, base: Path) -> list:
     """Every curve computed against each key, the best ringed; two aims against each other."""
     plan, aims = search.plan, search.aims
     own = unit(KINDS[aims[0].of])
-    designs = shown_designs(found)
-    best = found.best if found.robust is None else found.robust.over
+    designs = found.shown
+    best = found.judged
     panels = len(plan.axes) + (len(aims) > 1)
     with figure(panels, sharex=False, squeeze=False, figsize=(8.0, 3.2 * panels)) as (fig, axes):
         value = own.of([d.aims[0] for d in designs])

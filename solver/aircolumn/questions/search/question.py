@@ -94,8 +94,8 @@ class SearchQuestion(Question[Searched]):
         robust = found.robust
         return SearchFound(
             plain_values(plan, found.values),
-            (found.best if robust is None else robust.over).fits,
-            float((found.best if robust is None else robust.over).aims[0]),
+            found.judged.fits,
+            float(found.judged.aims[0]),
             float(found.recheck.aims[0]),
             found.errors[0],
             [plain_values(plan, d.values) for d in found.front],
@@ -114,12 +114,10 @@ class SearchQuestion(Question[Searched]):
 
 def _against_keys(search: RunnerSearch, found: SearchResult) -> list[dict[str, Any]]:
     """The aim against every key that is a number."""
-    from aircolumn.questions.search.pictures import shown_designs
-
-    aim, designs = search.aims[0], shown_designs(found)
+    aim, designs = search.aims[0], found.shown
     values = np.array([d.aims[0] for d in designs])
     fits = np.array([d.fits for d in designs])
-    best = found.best if found.robust is None else found.robust.over
+    best = found.judged
     charts = []
     for k, axis in enumerate(search.plan.axes):
         if axis.in_words:

@@ -7,7 +7,7 @@ A design is out when what it lacks to the best, resampled over the engines that 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,14 +22,21 @@ OUT, RESAMPLED, SEED = 0.005, 400, 7
 
 def raced(known: KnownDesigns, engines: int, on: Callable[[int], KnownDesigns]) -> KnownDesigns:
     """The designs that are left, in all ``engines``; on(count): what is known in so many of them."""
-    count, most = known.trials.count, MOST_ALIVE
-    while count < engines:
+    for count, most in stages(known.trials.count, engines):
         alive = still_in(known)[:most]
-        count, most = min(2 * count, engines), max(most // 2, FEWEST_ALIVE)
         known = on(count)
         if alive:
             known.look([d.share for d in alive])
     return known
+
+
+def stages(first: int, engines: int) -> Iterator[tuple[int, int]]:
+    """(engines, how many designs go on into them, at most) of every stage after the first."""
+    count, most = first, MOST_ALIVE
+    while count < engines:
+        count = min(2 * count, engines)
+        yield count, most
+        most = max(most // 2, FEWEST_ALIVE)
 
 
 def still_in(known: KnownDesigns) -> list[Design]:

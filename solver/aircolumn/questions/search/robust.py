@@ -10,15 +10,15 @@ import numpy as np
 
 from aircolumn.engine.description.base import required
 from aircolumn.questions.search.drawn import DrawnEngines
-from aircolumn.questions.search.known import KnownDesigns, unlike
+from aircolumn.questions.search.known import KnownDesigns
 from aircolumn.questions.search.nearby import Neighbours, neighbours, to_better_neighbours
 from aircolumn.questions.search.race import (
     FEWEST_ALIVE,
     FIRST,
     FIRST_OF_PERCENTILE,
-    MOST_ALIVE,
     lacks,
     raced,
+    stages,
 )
 from aircolumn.questions.search.trials import Trials
 
@@ -74,16 +74,16 @@ def most_robust(search: RunnerSearch, own: KnownDesigns, over: Over) -> Robust:
     """The best over the engines of ``over``; own: what is known of the file's own engine."""
     drawn = DrawnEngines(search.plan, over.engines)
     on = partial(_in_engines, search, drawn, over)
-    stages = [on(FIRST if over.percentile is None else FIRST_OF_PERCENTILE)]
-    stages[0].cheap = search.first
+    known = [on(_first(over))]
+    known[0].cheap = search.first
     begin = [d.share for d in own.fitting[:BEGIN]] or [required(own.best).share]
-    search.explore(stages[0], begin, max(int(SHARE * search.asked.evaluations), len(begin) + 4))
+    search.explore(known[0], begin, max(int(SHARE * search.asked.evaluations), len(begin) + 4))
 
     def next_stage(count: int) -> KnownDesigns:
-        stages.append(on(count))
-        return stages[-1]
+        known.append(on(count))
+        return known[-1]
 
-    every = raced(stages[0], over.engines, next_stage)
+    every = raced(known[0], over.engines, next_stage)
     best_own = required(own.best)
     (own_over,) = every.look([best_own.share])
     near = next_stage(min(NEXT, over.engines))
@@ -94,7 +94,7 @@ def most_robust(search: RunnerSearch, own: KnownDesigns, over: Over) -> Robust:
     (there,) = near.look([best.share])
     beside = neighbours(near, of=there)
     (design,) = own.look([best.share])
-    known = {d.key: d for stage in stages for d in stage.every.values()} | every.every
+    designs = {d.key: d for stage in known for d in stage.every.values()} | every.every
     return Robust(
         design,
         best,
@@ -104,17 +104,20 @@ def most_robust(search: RunnerSearch, own: KnownDesigns, over: Over) -> Robust:
         there,
         lacks(best, own_over, over.percentile),
         {name: every.as_it_stands(name) for name in _best_standing(search, own)},
-        unlike(list(known.values())),
+        list(designs.values()),
     )
+
+
+def _first(over: Over) -> int:
+    """Engines in which every design is computed."""
+    return FIRST if over.percentile is None else FIRST_OF_PERCENTILE
 
 
 def curves_expected(over: Over, evaluations: int, keys: int) -> int:
     """How many curves the search over engines computes or looks up, about: for its progress."""
-    count = FIRST if over.percentile is None else FIRST_OF_PERCENTILE
-    curves, alive = int(SHARE * evaluations) * count, MOST_ALIVE
-    while count < over.engines:
-        count, left = min(2 * count, over.engines), alive
-        curves, alive = curves + left * count, max(alive // 2, FEWEST_ALIVE)
+    first = _first(over)
+    curves = int(SHARE * evaluations) * first
+    curves += sum(count * most for count, most in stages(first, over.engines))
     return curves + (FEWEST_ALIVE + 4 * keys) * min(NEXT, over.engines) + 3 * over.engines
 
 

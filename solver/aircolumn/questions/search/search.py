@@ -78,6 +78,18 @@ class SearchResult:
     robust: Robust | None = None
     reserve: np.ndarray = field(default_factory=lambda: np.zeros(0))
 
+    @property
+    def judged(self) -> Design:
+        """The best as it was judged: over the engines, or in the file's own."""
+        return self.best if self.robust is None else self.robust.over
+
+    @property
+    def shown(self) -> list[Design]:
+        """The designs with a curve that were judged alike: over many engines where they were, else in the
+        file's own."""
+        fewest = 1 if self.robust is None else 2
+        return [d for d in self.known if len(d.each) >= fewest and d.computed]
+
 
 class RunnerSearch:
     """A plan's search, with its store and executor. progress(points, about how many)."""

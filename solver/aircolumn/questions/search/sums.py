@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.questions.aims import value_of
+from aircolumn.questions.aims import POINTED, value_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,15 +32,13 @@ def with_needed(rpm: np.ndarray, figures: Sequence[OfCurve]) -> np.ndarray:
 
 def error_of(aim: OfCurve, rpm: np.ndarray, torque: np.ndarray) -> float:
     """By how much an aim may be off for its speeds, SI; NaN where they are too few to tell."""
-    if aim.of in ("torque", "power"):
+    if aim.of in POINTED:
         return 0.0  # read at a computed speed
     low, high = span_of([aim], rpm)
     inside = rpm[(rpm >= low) & (rpm <= high)]
     if len(inside) < FEWEST:
         return float("nan")
-    left_out = inside[1:-1:2]
-    few = np.setdiff1d(rpm, left_out)
-    kept = np.isin(rpm, few)
+    kept = ~np.isin(rpm, inside[1:-1:2])
     return abs(value_of(aim, rpm, torque) - value_of(aim, rpm[kept], torque[kept])) / 3.0
 
 

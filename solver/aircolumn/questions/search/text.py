@@ -8,7 +8,7 @@ import numpy as np
 
 from aircolumn.display_units import counted, percent, unit
 from aircolumn.output.tables import fitted
-from aircolumn.questions.aims import KINDS
+from aircolumn.questions.aims import KINDS, POINTED
 from aircolumn.questions.search.files import front_file
 from aircolumn.questions.search.front import bend_of
 from aircolumn.questions.search.limits import OF_ENGINE, broken_words, said
@@ -42,17 +42,12 @@ def search_text(search: RunnerSearch, found: SearchResult) -> str:
 
 def answer_line(search: RunnerSearch, found: SearchResult) -> str:
     """The best in one sentence."""
-    aim, best = search.aims[0], _judged(found)
+    aim, best = search.aims[0], found.judged
     words = search.plan.case_words(found.values)
     if not best.fits:
         value = aim_text(aim, best.aims[0])
         return f"No curve computed keeps all limits. The nearest: {words}, {aim.words} {value}"
     return f"Best {aim.words}{_over(search)}: {aim_text(aim, best.aims[0])} with {words}"
-
-
-def _judged(found: SearchResult) -> Design:
-    """The best as it was judged: over the engines, or in the file's own."""
-    return found.best if found.robust is None else found.robust.over
 
 
 def _over(search: RunnerSearch) -> str:
@@ -96,7 +91,7 @@ def _sums_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
     """How well the aims are known by the speeds they are summed over."""
     lines = []
     for aim, error in zip(search.aims, found.errors, strict=True):
-        if aim.of in ("torque", "power"):
+        if aim.of in POINTED:
             continue
         count, before = len(found.best.rpm), len(search.plan.speeds)
         more = f" ({count - before} of them put between for the best)" if count > before else ""
@@ -114,7 +109,7 @@ def _sums_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
 def _limit_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
     """What the best has where there is a limit, and whether it holds on finer cells and in how many
     engines."""
-    best, finer, lines = _judged(found), found.recheck, []
+    best, finer, lines = found.judged, found.recheck, []
     for k, limit in enumerate(search.limits):
         more = "" if best.shortfalls[k] == 0.0 else ": NOT KEPT"
         if found.robust is not None:
@@ -157,7 +152,7 @@ def _cost(search: RunnerSearch, aim: Aim, best: float, design: Design | None) ->
 
 def _stopped_lines(search: RunnerSearch, found: SearchResult) -> list[str]:
     """The designs that would be better, and the limit that each breaks."""
-    best, aim = _judged(found), search.aims[0]
+    best, aim = found.judged, search.aims[0]
     alike = [d for d in found.known if len(d.each) == len(best.each)] if best.fits else []
     better = [d for d in alike if d.computed and not d.fits and d.aims[0] > best.aims[0]]
     better.sort(key=lambda d: -d.aims[0])
@@ -259,4 +254,4 @@ def gain_lines(found: SearchResult, aim: Aim) -> list[str]:
     which = "the file's own runner has" if name is None else f"{name} has as it stands"
     if known[name].broken > 0.0:
         which += ", which does not keep the limits"
-    return [f"{_difference(aim, _judged(found).aims[0] - now)} than {which} ({aim_text(aim, now)})"]
+    return [f"{_difference(aim, found.judged.aims[0] - now)} than {which} ({aim_text(aim, now)})"]
