@@ -38,7 +38,7 @@ ACCURACY = 0.005  # of VE, by the cells; finer where the file asks for it
 REPEATS = 1e-3  # how well cycles must repeat: at low load they come to rest slowly
 NEAR = 150.0  # Pa that a manifold pressure may be off what was asked
 STEPS, LEAST_AREA = 9, 0.004  # of the throttle: from wide open down to this share of its open area
-AGAIN = 3  # times that an angle is read off again
+AGAIN = 8  # times at most that an angle is read off again; where cycles repeat only so well it takes some
 
 
 @dataclass(frozen=True)
@@ -75,13 +75,13 @@ def cells_for_load(
 class Throttled:
     """An engine with its throttle anywhere, on some cells. Raises RequestError if it has none."""
 
-    def __init__(self, engine: Engine, cells: ChosenCells | None) -> None:
+    def __init__(self, engine: Engine, cells: ChosenCells | None, repeats: float = REPEATS) -> None:
         intake = engine.intake
         if intake.throttle is None or intake.plenum is None:
             raise RequestError("filling over load needs intake.throttle and intake.plenum in the engine file")
         engine = engine if cells is None else cells.apply(engine)
         n = engine.numerics
-        self.engine = engine.changed(numerics=n.changed(repeat_within=max(REPEATS, n.repeat_within)))
+        self.engine = engine.changed(numerics=n.changed(repeat_within=max(repeats, n.repeat_within)))
         self.throttle = intake.throttle
 
     def at(self, angle: float) -> Engine:
