@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -12,7 +13,6 @@ from aircolumn.commands.progress import Progress
 from aircolumn.commands.results import Answer, Origin, write_text
 from aircolumn.errors import RequestError
 from aircolumn.fuelling.session import CASES, control_table
-from aircolumn.fuelling.table_file import UserTable, read_user_table
 from aircolumn.output.fuelling.answer import FuellingFound
 from aircolumn.output.fuelling.files import write_table
 from aircolumn.output.fuelling.text import fuelling_text
@@ -22,14 +22,16 @@ FEWEST, MOST = 8, 1024  # engines that fit the file
 
 
 @dataclass(frozen=True)
-class Request(options.Workers, options.GoesOn, options.OneRunner):
+class Request(options.Workers, options.Tuned, options.GoesOn, options.OneRunner):
     """What ``fuelling`` is asked."""
 
-    table: str | None = option(
-        metavar="RUNNER=TABLE.csv", help="the tuned table of this runner, to be made into the new one's"
-    )
-    load_unit: str | None = option(
-        metavar="UNIT", help="of the table's loads, where it does not say: kPa, psi, %%"
+    pulls: Sequence[Path] = option(
+        nargs="+",
+        type=Path,
+        default=[],
+        metavar="DATA.csv",
+        help="pulls that were run with this manifold: what they ask of the table (--table may then be its"
+        " own)",
     )
     cases: int = option(
         type=int,
@@ -45,7 +47,7 @@ def run(request: Request) -> Answer[FuellingFound]:
     request.check_workers()
     if not FEWEST <= request.cases <= MOST:
         raise RequestError(f"--cases must be from {FEWEST} to {MOST}")
-    old, tuned = _tuned(request)
+    there = request.users_own(request.pulls)
     own = (n for n, r in description.runners.items() if r == engine.intake.runner)
     name = request.runner or next(own, None)
     if name is None:
@@ -53,7 +55,7 @@ def run(request: Request) -> Answer[FuellingFound]:
         raise RequestError(f"say which manifold the table is for with --runner: {known}")
     executor = Cores(request.workers)
     with Progress(None) as progress:
-        found = control_table(description, name, request.out, tuned, old, executor, request.cases, progress)
+        found = control_table(description, name, request.out, there, executor, request.cases, progress)
     text = fuelling_text(found, description.with_runner(name))
     counts = f"points: {found.fresh} computed, {found.before} from the store; {found.seconds:.0f} s\n"
 
@@ -64,14 +66,5 @@ def run(request: Request) -> Answer[FuellingFound]:
         write_table(found, folder)
         plot_table(found, description.engine.title, folder / "fuelling")
 
-    return Answer([counts, text], write, description.source.files, result=partial(FuellingFound.of, found))
-
-
-def _tuned(request: Request) -> tuple[str, UserTable | None]:
-    """(runner, its tuned table) of RUNNER=TABLE.csv. Raises RequestError, InputError."""
-    if request.table is None:
-        return "", None
-    name, _, path = request.table.partition("=")
-    if not path:
-        raise RequestError(f"--table {request.table}: say which runner it was tuned with: RUNNER=TABLE.csv")
-    return name, read_user_table(Path(path), request.load_unit)
+    files = [*description.source.files, *found.files]
+    return Answer([counts, text], write, files, result=partial(FuellingFound.of, found))

@@ -25,6 +25,8 @@ from aircolumn.point_figures import FIGURES
 if TYPE_CHECKING:
     import xarray as xr
 
+    from aircolumn.fuelling.session import UsersOwn
+
 NAMES_OF_STANDARDS = ", ".join(STANDARDS)
 
 
@@ -258,6 +260,35 @@ class Pulls(Arguments):
         help="predict this runner from the pulls of the first: measured times predicted over predicted,"
         " with its band",
     )
+
+
+@dataclass(frozen=True)
+class Tuned(Arguments):
+    """--table, --load-unit and --lambda-table."""
+
+    table: str | None = option(
+        metavar="RUNNER=TABLE.csv", help="the tuned table of this runner, to be made into the new one's"
+    )
+    load_unit: str | None = option(
+        metavar="UNIT", help="of the loads of tables that do not say it: kPa, psi, %%"
+    )
+    lambda_table: Path | None = option(
+        type=Path, metavar="TABLE.csv", help="lambda to be metered, over speed and load"
+    )
+
+    def users_own(self, pulls: Sequence[Path] = ()) -> UsersOwn:
+        """The tables, and pulls beside them. Raises RequestError, InputError."""
+        from aircolumn.fuelling.session import UsersOwn  # slow to load
+        from aircolumn.fuelling.table_file import read_user_table
+
+        name, named, path = (self.table or "").partition("=")
+        if self.table is not None and not (named and path):
+            raise RequestError(f"--table {self.table}: say which runner it was tuned with: RUNNER=TABLE.csv")
+        table = read_user_table(Path(path), self.load_unit) if path else None
+        target = None
+        if self.lambda_table is not None:
+            target = read_user_table(self.lambda_table, self.load_unit, "lambda")
+        return UsersOwn(table, name, target, pulls)
 
 
 def data_by_runner(texts: Sequence[str], description: Description) -> list[tuple[str, Path]]:

@@ -39,6 +39,7 @@ from aircolumn.study.executors import Cores
 if TYPE_CHECKING:
     import xarray as xr
 
+    from aircolumn.fuelling.session import ControlTable, UsersOwn
     from aircolumn.measured.session import Session
     from aircolumn.questions.session import StudyAnswer
     from aircolumn.study.bands.session import HowSure
@@ -58,6 +59,7 @@ class Request(
     options.ShownFigures,
     options.AskedSpeeds,
     options.Pulls,
+    options.Tuned,
     options.Keeps,
     options.EngineFile,
 ):
@@ -78,6 +80,10 @@ class Request(
         metavar="STUDY",
         help="study files of the same engine; takes what aircolumn study has computed, or computes it",
     )
+    fuelling: str | None = option(
+        metavar="RUNNER",
+        help="also show the control unit's table of this runner (with --table: made from the tuned one)",
+    )
     heading: str = option(default="", metavar="TEXT", help="in place of the engine's title")
     notes: Path | None = option(type=Path, metavar="FILE", help="text file, shown under the heading")
     logo: Path | None = option(type=Path, metavar="IMAGE", help="PNG, JPEG or SVG beside the heading")
@@ -97,8 +103,10 @@ def run(request: Request) -> Answer[Page]:
     check_libraries()
     own = users_own(request.heading, request.notes, request.logo)  # what is wrong is told before computing
     if is_study(request.file):
-        if request.data or request.bands or request.study:
-            raise RequestError("a study's page has no pulls, bands or further studies: name the engine file")
+        if request.data or request.bands or request.study or request.fuelling:
+            raise RequestError(
+                "a study's page has no pulls, bands, tables or further studies: name the engine file"
+            )
         return _of_study(request, own)
     return _of_runners(request, own)
 
@@ -134,16 +142,21 @@ class Found:
     kept: KeptBands | None
     session: Session | None
     studies: list[tuple[Plan, StudyAnswer]]
+    table: ControlTable | None
     figures: Sequence[str] | None
 
     def parts(self) -> dict[str, tuple[str, Callable[[], dict]]]:
         """Name of a part that stands on its own: its heading, and what makes it."""
-        from aircolumn.output.pull.page import measured  # slow to load
+        from aircolumn.output.fuelling.page import fuelled  # slow to load
+        from aircolumn.output.pull.page import measured
         from aircolumn.questions.answer import studied
 
         found: dict[str, tuple[str, Callable[[], dict]]] = {}
         if self.session is not None:
             found["pulls"] = "Measured pulls", partial(measured, self.session)
+        if self.table is not None:
+            engine = self.description.with_runner(self.table.name)
+            found["fuelling"] = "Table of the control unit", partial(fuelled, self.table, engine)
         for k, (plan, answer) in enumerate(self.studies, 1):
             found[f"study{k}"] = f"Study: {plan.source.path.name}", partial(studied, plan, answer)
         return found
@@ -215,6 +228,7 @@ class Found:
         """The files that the page is of, as they were read."""
         files = [*self.description.source.files, *(f for plan, _ in self.studies for f in plan.source.files)]
         pulls = () if self.session is None else self.session.files.values()
+        files += [] if self.table is None else self.table.files
         return [*files, *(file for pull in pulls for file in pull.files)]
 
 
@@ -228,7 +242,9 @@ def _of_runners(request: Request, own: dict[str, Any]) -> Answer[Page]:
     if request.next is not None and not request.data:
         raise RequestError("--next takes the pulls of the last manifold: name its data file")
     pulls = options.data_by_runner(request.data, description) if request.data else []
-    plans = [read_study(path) for path in request.study]
+    plans, own_tables = [read_study(path) for path in request.study], request.users_own()
+    if request.fuelling is None and (own_tables.table or own_tables.target):
+        raise RequestError("--table and --lambda-table go with --fuelling: name the runner")
     with request.progress() as progress:
         data = compare(description, speeds, progress)
         bands, kept = _bands(description, request.bands, progress)
@@ -240,6 +256,7 @@ def _of_runners(request: Request, own: dict[str, Any]) -> Answer[Page]:
             kept,
             _measured(description, pulls, request, progress) if pulls else None,
             [(plan, _answer(plan, progress)) for plan in plans],
+            _fuelled(description, request.fuelling, own_tables, progress),
             request.figures,
         )
     request.correct(data, engine)
@@ -266,6 +283,16 @@ def _measured(
         folder = folder_of(description.path, "pull")
         session.next = next_manifold(description, session, request.next, folder, progress=progress)
     return session
+
+
+def _fuelled(description: Description, name: str | None, own: UsersOwn, progress: Any) -> ControlTable | None:
+    """The control unit's table, from the points in the folder of ``fuelling``, with the usual number of
+    cases (made if need be)."""
+    if name is None:
+        return None
+    from aircolumn.fuelling.session import control_table  # slow to load
+
+    return control_table(description, name, folder_of(description.path, "fuelling"), own, progress=progress)
 
 
 def _answer(plan: Plan, progress: Any) -> StudyAnswer:

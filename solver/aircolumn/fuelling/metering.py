@@ -50,6 +50,22 @@ def dead_time(injectors: Injectors) -> float:
     return float(np.interp(injectors.battery, injectors.voltages, injectors.dead_times))
 
 
+def _times_rated(injectors: Injectors, outside: np.ndarray | float, manifold: np.ndarray) -> np.ndarray:
+    """Flow into a cylinder over the rated flow of one; outside: pressure of the open air, Pa."""
+    above = outside - manifold if injectors.regulated_to == "air" else np.zeros_like(manifold)
+    across = np.maximum(injectors.rail + above, 0.0)
+    return injectors.per_cylinder * np.sqrt(across / injectors.at)
+
+
+def fuel_of_pulse(
+    injectors: Injectors, pulse: np.ndarray, outside: np.ndarray, manifold: np.ndarray
+) -> np.ndarray:
+    """Fuel a cylinder and cycle, kg, of pulses, s (whole, dead time and all); pressures of the open air and
+    of the manifold, Pa; all of one shape."""
+    open_for = np.maximum(pulse - dead_time(injectors), 0.0)
+    return open_for * rated_flow(injectors) * _times_rated(injectors, outside, manifold)
+
+
 def metered(
     engine: Engine,
     injectors: Injectors,
@@ -61,12 +77,9 @@ def metered(
     """What injectors have to do. air: kg a cylinder and cycle, manifold: Pa, target: lambda, all (speeds,
     loads); rpm: (speeds,)."""
     fuel = air / (target * engine.mixture.stoichiometric_ratio)
-    to_air = injectors.regulated_to == "air"
-    above = engine.intake.ambient.pressure - manifold if to_air else np.zeros_like(manifold)
-    across = np.maximum(injectors.rail + above, 0.0)
-    each = injectors.per_cylinder * np.sqrt(across / injectors.at)  # times the rated flow
-    rated, shut, cycle = rated_flow(injectors), dead_time(injectors), 120.0 / rpm[:, None]
-    pulse = fuel / (each * rated) + shut
+    each = _times_rated(injectors, engine.intake.ambient.pressure, manifold)
+    shut, cycle = dead_time(injectors), 120.0 / rpm[:, None]
+    pulse = fuel / (each * rated_flow(injectors)) + shut
     duty = pulse / cycle
     i, j = np.unravel_index(int(np.nanargmax(duty)), duty.shape)
     open_for = injectors.most_duty * float(cycle[i, 0]) - shut

@@ -4,30 +4,52 @@ folder."""
 from __future__ import annotations
 
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from aircolumn.curves.points import compute_points
 from aircolumn.errors import RequestError, no_such
 from aircolumn.fuelling.at_load import AtLoad, Throttled, cells_for_load, filling_at_load
 from aircolumn.fuelling.filling import air_of, filling_of
+from aircolumn.fuelling.logged import LogAsks, TableCells, asked_by
 from aircolumn.fuelling.metering import Metered, metered
 from aircolumn.fuelling.transfer import Transferred, doubt_of, transferred
+from aircolumn.measured.logs.days import as_one_file, in_order
+from aircolumn.measured.logs.reading import read_pulls
 from aircolumn.study.executors import Cores
 from aircolumn.study.store import store_in
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from aircolumn.curves.accuracy import ChosenCells
+    from aircolumn.engine.description.engine_file import Engine
     from aircolumn.engine.description.reader import Description
+    from aircolumn.engine.description.text_file import AsRead
     from aircolumn.fuelling.table_file import UserTable
     from aircolumn.protocols import ProgressCallback
     from aircolumn.study.executors import Executor
+    from aircolumn.study.store import Store
 
 LOADS, SPEEDS = 16, 16  # of a table whose axes nobody states
 LOWEST = 25e3  # Pa, of manifold pressures
 CASES = 24  # engines that the file's may be
+
+
+@dataclass(frozen=True)
+class UsersOwn:
+    """What there is already: ``table`` as it was tuned, with the manifold ``old`` (or with the one that is
+    asked of, where pulls were run with it); lambda: what is to be metered for; pulls: data files run with the
+    manifold that is asked of."""
+
+    table: UserTable | None = None
+    old: str = ""
+    target: UserTable | None = None
+    pulls: Sequence[Path] = ()
 
 
 @dataclass(frozen=True)
@@ -36,31 +58,49 @@ class ControlTable:
 
     name: of the manifold; referred_to: what filling is of (filling.py); at: its cells; filling: as predicted;
     air: kg a cylinder and cycle; target: lambda; metered: what injectors have to do; tuned: the table of the
-    manifold ``old`` and ``moved``: the same for this one; cells: how they were chosen; fresh, before,
-    seconds: points computed now and taken from the store, and how long it took."""
+    manifold ``old`` and ``moved``: the same for this one; trim: fuel of each cylinder over the mean, less 1,
+    at full load, (speeds, cylinders), where all cylinders are computed; log: what pulls ask of it; cells: how
+    they were chosen; fresh, before, seconds: points computed now and taken from the store, and how long it
+    took."""
 
     name: str
     referred_to: str
     at: AtLoad
     filling: np.ndarray
     air: np.ndarray
-    target: float
+    target: np.ndarray
     metered: Metered | None
-    old: str
-    tuned: UserTable | None
+    own: UsersOwn
     moved: Transferred | None
+    trim: np.ndarray | None
+    log: LogAsks | None
     cells: str
     fresh: int
     before: int
     seconds: float
+
+    @property
+    def values(self) -> np.ndarray:
+        """Filling as the table has it: made from the tuned one, the tuned one, or as predicted."""
+        return _values(self.own, self.moved, self.filling)
+
+    @property
+    def files(self) -> list[AsRead]:
+        """The data files that pulls were read of."""
+        return [] if self.log is None else list(self.log.file.files)
+
+
+def _values(own: UsersOwn, moved: Transferred | None, filling: np.ndarray) -> np.ndarray:
+    if moved is not None:
+        return moved.values
+    return filling if own.table is None else own.table.values
 
 
 def control_table(
     description: Description,
     name: str,
     folder: str | Path,
-    tuned: UserTable | None = None,
-    old: str = "",
+    own: UsersOwn | None = None,
     executor: Executor | None = None,
     count: int = CASES,
     progress: ProgressCallback | None = None,
@@ -75,9 +115,9 @@ def control_table(
         The manifold that the table is for.
     folder : str or Path
         Where finished points are kept (made if need be): the same call goes on from them.
-    tuned, old : optional
-        The table that was tuned (read_user_table), and with which manifold. The new table has its axes; left
-        out, those of the file's section ``fuelling``.
+    own : UsersOwn, optional
+        Tables (read_user_table) and pulls that there are. The table that is made has the axes of the tuned
+        one; left out, those of the file's section ``fuelling``.
     executor : optional
         Where to compute (study/executors.py); all cores of this machine if left out.
     count : int
@@ -91,54 +131,44 @@ def control_table(
 
     Raises
     ------
-    RequestError, ComputationError
-        For a manifold that there is not, an engine without throttle or plenum, points that fail.
+    RequestError, InputError, ComputationError
+        For a manifold that there is not, an engine without throttle or plenum, tables or pulls that do not
+        go with it, points that fail.
     """
-    names = [name] if tuned is None else [old, name]
-    for one in names:
-        if one not in description.runners:
-            raise RequestError(no_such("runner", one, description.runners))
-    if tuned is not None and old == name:
-        raise RequestError(f"'{name}' is the manifold that the table was tuned with: name another")
-    rpm, loads, by_opening = _axes(description, tuned)
-    engines, begun = {n: description.with_runner(n) for n in names}, monotonic()
-    asked = engines[name].fuelling
-    executor = executor or Cores()
+    own, begun = own or UsersOwn(), monotonic()
+    names = _names(description, name, own)
+    engines = {n: description.with_runner(n) for n in names}
+    engine = engines[name]
+    notes = engine.pull
+    # What is wrong with the pulls is told before anything is computed.
+    file = as_one_file(in_order([read_pulls(p, notes) for p in own.pulls])) if own.pulls else None
+    axes = _axes(description, own)
+    rpm, loads, _ = axes
+    target = _target(engine, own, axes)
     with closing(store_in(folder)) as store:
-        cells = cells_for_load(list(engines.values()), rpm, store, executor)
-        tables = {
-            n: filling_at_load(Throttled(e, cells), rpm, loads, by_opening, store, executor, progress)
-            for n, e in engines.items()
-        }
-        predicted = {n: filling_of(t.figures, engines[n], asked.filling) for n, t in tables.items()}
-        moved = None
-        if tuned is not None:
-            both = tables[old], tables[name]
-            doubt = doubt_of(
-                description, (old, name), both, cells, asked.filling, count, store, executor, progress
-            )
-            moved = transferred(tuned.values, predicted[name] / predicted[old], doubt)
+        work = _Work(description, engines, store, executor or Cores(), count, progress)
+        cells = cells_for_load(list(engines.values()), rpm, store, work.executor)
+        tables = {n: work.table(e, axes, cells) for n, e in engines.items()}
+        moved = None if len(names) == 1 else work.moved(own, tables, cells)
         fresh, before = store.written, len(store.asked) - store.written
-    at, engine = tables[name], engines[name]
-    air = air_of(at.figures, engine, rpm[:, None] * np.ones(len(loads)))
-    target = asked.lambda_target or engine.mixture.relative
-    if moved is not None:  # what will be metered is what the table says
-        air = air * moved.values / predicted[name]
-    metering = None
-    if asked.injectors is not None:
-        pressure = at.figures["plenum_pressure"]
-        metering = metered(engine, asked.injectors, air, pressure, rpm, np.full(air.shape, target))
+    at, referred_to = tables[name], engine.fuelling.filling
+    filling = filling_of(at.figures, engine, referred_to)
+    values = _values(own, moved, filling)
+    # What will be metered is what the table says.
+    air = air_of(at.figures, engine, rpm[:, None] * np.ones(len(loads))) * values / filling
+    injectors, pressure = engine.fuelling.injectors, at.figures["plenum_pressure"]
     return ControlTable(
         name,
-        asked.filling,
+        referred_to,
         at,
-        predicted[name],
+        filling,
         air,
         target,
-        metering,
-        old,
-        tuned,
+        None if injectors is None else metered(engine, injectors, air, pressure, rpm, target),
+        own,
         moved,
+        trim_of(engine if cells is None else cells.apply(engine), rpm, progress),
+        None if file is None else asked_by(file, engine, name, at, TableCells(values, target), referred_to),
         "" if cells is None else str(cells),
         fresh,
         before,
@@ -146,10 +176,89 @@ def control_table(
     )
 
 
-def _axes(description: Description, tuned: UserTable | None) -> tuple[np.ndarray, np.ndarray, bool]:
+@dataclass(frozen=True)
+class _Work:
+    """Where and of what the tables are computed."""
+
+    description: Description
+    engines: dict[str, Engine]
+    store: Store
+    executor: Executor
+    count: int
+    progress: ProgressCallback | None = field(repr=False)
+
+    def table(
+        self, engine: Engine, axes: tuple[np.ndarray, np.ndarray, bool], cells: ChosenCells | None
+    ) -> AtLoad:
+        """Of one manifold."""
+        return filling_at_load(Throttled(engine, cells), *axes, self.store, self.executor, self.progress)
+
+    def moved(self, own: UsersOwn, tables: dict[str, AtLoad], cells: ChosenCells | None) -> Transferred:
+        """The tuned table of the first made into that of the second."""
+        (old, first), (name, second) = tables.items()
+        way = self.engines[name].fuelling.filling
+        predicted = [filling_of(t.figures, self.engines[n], way) for n, t in tables.items()]
+        doubt = doubt_of(
+            self.description,
+            (old, name),
+            (first, second),
+            cells,
+            way,
+            self.count,
+            self.store,
+            self.executor,
+            self.progress,
+        )
+        assert own.table is not None
+        return transferred(own.table.values, predicted[1] / predicted[0], doubt)
+
+
+def trim_of(engine: Engine, rpm: np.ndarray, progress: ProgressCallback | None = None) -> np.ndarray | None:
+    """Air that each cylinder traps over the mean of all, less 1, with the throttle wide open, (speeds,
+    cylinders); NaN where a speed fails. None of an engine of which one cylinder stands for all."""
+    if not engine.computes_every_cylinder or engine.block.cylinders == 1:
+        return None
+    found, _ = compute_points([(k, engine, float(n), 1.0) for k, n in enumerate(rpm)], progress)
+    each = np.full((len(rpm), engine.block.cylinders), np.nan)
+    for k, point in found.items():
+        each[k] = point.ve_cylinder / np.mean(point.ve_cylinder) - 1.0
+    return each
+
+
+def _names(description: Description, name: str, own: UsersOwn) -> list[str]:
+    """The manifolds to compute: the one that is asked of last. Raises RequestError."""
+    same = own.table is not None and own.old == name
+    names = [name] if own.table is None or same else [own.old, name]
+    for one in names:
+        if one not in description.runners:
+            raise RequestError(no_such("runner", one, description.runners))
+    if same and not own.pulls:
+        raise RequestError(
+            f"'{name}' is the manifold that the table was tuned with: name another, or pulls that were run"
+            " with it"
+        )
+    return names
+
+
+def _target(engine: Engine, own: UsersOwn, axes: tuple[np.ndarray, np.ndarray, bool]) -> np.ndarray:
+    """Lambda to be metered, at the table's cells. Raises RequestError for a table of another kind of load."""
+    rpm, loads, by_opening = axes
+    if own.target is None:
+        one = engine.fuelling.lambda_target or engine.mixture.relative
+        return np.full((len(rpm), len(loads)), one)
+    if own.target.by_opening != by_opening:
+        kinds = {True: "throttle openings", False: "manifold pressures"}
+        raise RequestError(
+            f"{own.target.path} has {kinds[own.target.by_opening]}, the table {kinds[by_opening]}: give both"
+            " over the same"
+        )
+    return own.target.at(rpm, loads)
+
+
+def _axes(description: Description, own: UsersOwn) -> tuple[np.ndarray, np.ndarray, bool]:
     """(speeds, loads, whether these are throttle openings) of the table."""
-    if tuned is not None:
-        return tuned.rpm, tuned.loads, tuned.by_opening
+    if own.table is not None:
+        return own.table.rpm, own.table.loads, own.table.by_opening
     engine = description.engine
     asked, speeds = engine.fuelling, engine.speeds
     rpm = np.array(asked.speeds or np.linspace(speeds.start, speeds.stop, SPEEDS).round())

@@ -1,4 +1,5 @@
-"""A table of a control unit as its owner has it: read, and written back in the same form.
+"""A table of a control unit as its owner has it, of filling or of lambda: read, and written back in the same
+form.
 
 Engine speeds stand along one side and loads along the other, whichever way round and in whichever order; the
 corner may say what they are (``rpm \\ kPa``). Only the values are ever changed: separators, decimal commas,
@@ -11,8 +12,10 @@ import itertools
 import re
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
+from scipy.interpolate import RegularGridInterpolator
 
 from aircolumn.engine.description.cells import number
 from aircolumn.engine.description.text_file import read_bytes, wrong, wrong_line
@@ -29,6 +32,7 @@ LOADS = {
     "opening": ("%",),
 }
 PER_CENT_FROM, PER_CENT_TO, SHARE_TO = 5.0, 300.0, 3.0  # values of filling in per cent, and as shares
+LAMBDA_FROM, LAMBDA_TO = 0.5, 2.0
 FASTEST_FROM, FASTEST = 1000.0, 25_000.0  # rev/min: the highest of a side that holds engine speeds
 
 
@@ -45,8 +49,8 @@ class Cell:
 @dataclass(frozen=True)
 class UserTable:
     """A table as read. rpm: (s,), rev/min; loads: (l,), Pa, or shares of throttle opening where
-    ``by_opening``; both rising. values: filling (s, l) as a share. per_cent: whether the file has them in per
-    cent; comma: whether decimals are set off by commas; cells: where each value stands."""
+    ``by_opening``; both rising. values: filling as a share, or lambda, (s, l). per_cent: whether the file has
+    them in per cent; comma: whether decimals are set off by commas; cells: where each value stands."""
 
     path: Path
     lines: tuple[str, ...]
@@ -58,6 +62,11 @@ class UserTable:
     cells: tuple[tuple[Cell, ...], ...]
     per_cent: bool
     comma: bool
+
+    def at(self, rpm: np.ndarray, loads: np.ndarray) -> np.ndarray:
+        """Values (s, l) at other speeds and loads: on straight lines between, past the ends those of the
+        nearest, as control units do."""
+        return read_at(self.rpm, self.loads, self.values, rpm[:, None], loads)
 
     def written(self, values: np.ndarray) -> bytes:
         """The file with other values (s, l), shares; NaN leaves a cell as it is."""
@@ -77,9 +86,21 @@ class UserTable:
         return said.replace(".", mark).rjust(len(text))
 
 
-def read_user_table(path: str | Path, load_unit: str | None = None) -> UserTable:
-    """Read a table of filling. load_unit: of its loads, where the file does not say it. Raises InputError
-    naming file, line and cell."""
+def read_at(
+    rpm: np.ndarray, loads: np.ndarray, values: np.ndarray, at_rpm: np.ndarray, at_loads: np.ndarray
+) -> np.ndarray:
+    """Values (s, l) of a table at places (arrays that broadcast): on straight lines between, past the ends
+    those of the nearest."""
+    between = RegularGridInterpolator((rpm, loads), values)
+    x, y = np.clip(at_rpm, rpm[0], rpm[-1]), np.clip(at_loads, loads[0], loads[-1])
+    return between(np.stack(np.broadcast_arrays(x, y), axis=-1))
+
+
+def read_user_table(
+    path: str | Path, load_unit: str | None = None, holds: Literal["filling", "lambda"] = "filling"
+) -> UserTable:
+    """Read a table of filling, or of lambda. load_unit: of its loads, where the file does not say it. Raises
+    InputError naming file, line and cell."""
     path = Path(path)
     raw = read_bytes(path, LARGEST)
     encoding = encoding_of(raw)
@@ -98,7 +119,9 @@ def read_user_table(path: str | Path, load_unit: str | None = None) -> UserTable
     if speeds_across:
         values, cells = values.T, [list(row) for row in zip(*cells, strict=True)]
     n, m = np.argsort(speeds), np.argsort(loads)
-    per_cent = _per_cent(path, values, cells)
+    per_cent = holds == "filling" and _per_cent(path, values, cells)
+    if holds == "lambda":
+        _check_lambda(path, values, cells)
     factor, shift = unit_factor(unit, "share" if kind == "opening" else "pressure") or (1.0, 0.0)
     return UserTable(
         path,
@@ -205,6 +228,14 @@ def _load_unit(path: Path, said: str, asked: str | None, line: int) -> tuple[str
         )
         raise wrong_line(path, line + 1, "", f"{why}: say it with --load-unit ({', '.join(known)})")
     return known[named[0]], named[0]
+
+
+def _check_lambda(path: Path, values: np.ndarray, cells: list[list[Cell]]) -> None:
+    odd = np.argwhere((values < LAMBDA_FROM) | (values > LAMBDA_TO))
+    if len(odd):
+        i, j = odd[0]
+        said = f"lambda {values[i, j]:g}: from {LAMBDA_FROM:g} to {LAMBDA_TO:g} is possible"
+        raise _wrong_cell(path, cells[i][j], said)
 
 
 def _per_cent(path: Path, values: np.ndarray, cells: list[list[Cell]]) -> bool:

@@ -15,11 +15,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.interpolate import RegularGridInterpolator
 
 from aircolumn.engine.uncertain.alternatives import K
 from aircolumn.fuelling.at_load import Throttled
 from aircolumn.fuelling.filling import filling_of
+from aircolumn.fuelling.table_file import read_at
 from aircolumn.study.bands.cases import Cases
 from aircolumn.study.points import compute_missing
 from aircolumn.study.tasks import NAMES, Task
@@ -109,7 +109,8 @@ def doubt_of(
     known = np.isfinite(table).all(axis=(1, 2, 3))
     spread = K * np.std(table[known], axis=0, ddof=1)
     error = 0.0 if cells is None or not np.isfinite(cells.error) else cells.error
-    wide = [_over(rpm[places], chains[1].places, np.hypot(one, error), rpm, loads) for one in spread]
+    at = rpm[places], chains[1].places
+    wide = [read_at(*at, np.hypot(one, error), rpm[:, None], loads) for one in spread]
     return Doubt(wide[0], wide[1], int(known.sum()))
 
 
@@ -149,12 +150,3 @@ class _Chains:
 def _at(one: tuple[np.ndarray, np.ndarray], loads: np.ndarray) -> np.ndarray:
     """Filling read off at other loads, row by row; past its ends that of the nearest."""
     return np.array([np.interp(x, at, row) for row, at, x in zip(*one, loads, strict=True)])
-
-
-def _over(
-    rpm: np.ndarray, loads: np.ndarray, values: np.ndarray, at_rpm: np.ndarray, at_loads: np.ndarray
-) -> np.ndarray:
-    """Values (speeds, loads) on straight lines between, and past their ends those of the nearest."""
-    between = RegularGridInterpolator((rpm, loads), values, bounds_error=False)
-    x, y = np.clip(at_rpm, rpm[0], rpm[-1]), np.clip(at_loads, loads[0], loads[-1])
-    return between(np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1))

@@ -18,11 +18,13 @@ import numpy as np
 
 from aircolumn.constants import ATMOSPHERE, GRAVITY
 from aircolumn.display_units import percent
+from aircolumn.errors import InputError, Problem
 from aircolumn.measured.measured_curve import bmep_of, mean_of_pulls, stoichiometric_of, ve_of_air_flow
 from aircolumn.measured.overlay import measured_air_flow
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
+    from aircolumn.measured.logs.pull_file import PullFile
     from aircolumn.measured.measured_curve import MeasuredCurve
 
 LEAST_BMEP, MOST_BMEP = 3.5e5, 16.5e5  # Pa, of the best speed, drawn from the open air
@@ -49,6 +51,14 @@ def impossible(engine: Engine, curve: MeasuredCurve, unit: str) -> str:
     """Why the readings cannot be this engine's at full load, and the likely cause; "" if they can. unit: of
     torque, as read."""
     return next((text for text in _findings(engine, curve, unit) if text), "")
+
+
+def check_possible(file: PullFile, engine: Engine, curve: MeasuredCurve) -> None:
+    """Raise InputError for readings that cannot be those of the engine."""
+    column = file.columns.get("torque")
+    text = impossible(engine, curve, column.unit if column else "N m")
+    if text:
+        raise InputError(file.path, [Problem(file.heading_line, 1, "torque", text)])
 
 
 def _findings(engine: Engine, curve: MeasuredCurve, unit: str) -> list[str]:

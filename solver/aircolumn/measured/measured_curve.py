@@ -285,7 +285,7 @@ def _drawn(
 ) -> np.ndarray:
     """A quantity of the air at every reading: as logged, as stated, or as assumed."""
     shape = readings["torque"].shape
-    if _logged(channel, readings):
+    if is_logged(readings, channel):
         logged = readings[channel]
         return np.where(np.isnan(logged), np.nanmean(logged), logged)
     if stated is None:
@@ -293,7 +293,8 @@ def _drawn(
     return np.broadcast_to(assumed if stated is None else stated, shape)
 
 
-def _logged(channel: str, readings: dict[str, np.ndarray]) -> bool:
+def is_logged(readings: dict[str, np.ndarray], channel: str) -> bool:
+    """Whether there is any reading of a channel."""
     return channel in readings and bool(np.isfinite(readings[channel]).any())
 
 
@@ -303,11 +304,11 @@ def _humidity(readings: dict[str, np.ndarray], engine: Engine, inlet: np.ndarray
     notes, ambient = engine.pull, engine.intake.ambient
     measured = _drawn("humidity", readings, notes.humidity, ambient.humidity, remarks)
     at = np.asarray(ambient.temperature if notes.humidity is None else np.mean(inlet))
-    if _logged("humidity_temperature", readings):
+    if is_logged(readings, "humidity_temperature"):
         at = _drawn("humidity_temperature", readings, None, 0.0, remarks)
     elif notes.humidity_temperature is not None:
         at = np.asarray(notes.humidity_temperature)
-    elif _logged("humidity", readings):
+    elif is_logged(readings, "humidity"):
         at = inlet
     found = same_vapour(measured, at, inlet)
     if np.max(found) > 1.0:

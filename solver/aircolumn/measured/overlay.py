@@ -22,7 +22,13 @@ from aircolumn.engine.description.engine_file import Engine
 from aircolumn.engine.description.intake import Ambient
 from aircolumn.engine.description.supply import Supply
 from aircolumn.measured.like_for_like import half_width, spread_between_pulls
-from aircolumn.measured.measured_curve import MeasuredCurve, bmep_of, mean_of_pulls, ve_of_air_flow
+from aircolumn.measured.measured_curve import (
+    MeasuredCurve,
+    bmep_of,
+    is_logged,
+    mean_of_pulls,
+    ve_of_air_flow,
+)
 
 if TYPE_CHECKING:
     from aircolumn.protocols import ProgressCallback
@@ -131,15 +137,11 @@ def overlay(engine: Engine, curve: MeasuredCurve, predicted: dict) -> Overlay:
 def measured_air_flow(curve: MeasuredCurve) -> tuple[np.ndarray, str] | None:
     """(air flow of each pull, kg/s, (pulls, s); what from), or None if it was not logged."""
     r = curve.readings
-    if _logged(r, "air_flow"):
+    if is_logged(r, "air_flow"):
         return r["air_flow"], AIR_FLOW
-    if _logged(r, "fuel_flow") and _logged(r, "air_fuel_ratio"):
+    if is_logged(r, "fuel_flow") and is_logged(r, "air_fuel_ratio"):
         return r["fuel_flow"] * r["air_fuel_ratio"], FUEL_FLOW
     return None
-
-
-def _logged(readings: dict[str, np.ndarray], channel: str) -> bool:
-    return channel in readings and bool(np.any(np.isfinite(readings[channel])))
 
 
 def measured_ve(

@@ -13,10 +13,10 @@ from aircolumn.curves.accuracy import with_chosen_cells
 from aircolumn.curves.interest import all_speeds, interest
 from aircolumn.engine.description.given import description_of
 from aircolumn.engine.description.reader import Description
-from aircolumn.errors import InputError, Problem, RequestError, no_such
+from aircolumn.errors import RequestError, no_such
 from aircolumn.measured.atmosphere import OBSERVED, check_draws_itself, check_standard
 from aircolumn.measured.calibration import Calibration, calibrate, with_values
-from aircolumn.measured.impossible import impossible
+from aircolumn.measured.impossible import check_possible
 from aircolumn.measured.like_for_like import LikeForLike, like_for_like
 from aircolumn.measured.logs.days import as_one_file, in_order
 from aircolumn.measured.logs.pull_file import PullFile
@@ -101,7 +101,8 @@ def measure(
     engines = {name: description.with_runner(name) for name in names}
     at = common_speeds(list(files.values()), notes)
     curves = {n: measured_curve(f, engines[n], n, standard, at) for n, f in files.items()}
-    _check_possible(files, engines, curves)
+    for name, curve in curves.items():
+        check_possible(files[name], engines[name], curve)
     _check_in_common(curves)
     speeds = np.concatenate([c.rpm for c in curves.values()])
     alike, cells = with_chosen_cells(list(engines.values()), speeds)
@@ -151,18 +152,6 @@ def _files(named: Sequence[tuple[str, Path]], notes: Measured) -> dict[str, Pull
     return {
         name: as_one_file([f for (n, _), f in zip(named, read, strict=True) if n == name]) for name in names
     }
-
-
-def _check_possible(
-    files: dict[str, PullFile], engines: dict[str, Engine], curves: dict[str, MeasuredCurve]
-) -> None:
-    """Raise InputError for readings that cannot be those of the engine."""
-    for name, curve in curves.items():
-        column = files[name].columns.get("torque")
-        text = impossible(engines[name], curve, column.unit if column else "N m")
-        if text:
-            f = files[name]
-            raise InputError(f.path, [Problem(f.heading_line, 1, "torque", text)])
 
 
 def _check(description: Description, data: Sequence[str], standard: str) -> None:

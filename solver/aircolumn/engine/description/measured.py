@@ -17,6 +17,7 @@ ChannelName = Literal[
     "lambda",
     "air_fuel_ratio",
     "fuel_flow",
+    "pulse_width",
     "air_flow",
     "spark",
     "coolant",

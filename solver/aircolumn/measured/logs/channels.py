@@ -65,6 +65,17 @@ CHANNELS = {
         None, words(r"(afr|a f|air fuel)( ratio)?( \d| avg| mean)?", "air_fuel_ratio"), 3.0, 60.0
     ),
     "fuel_flow": Channel("mass flow", words(r"fuel( mass)?( flow| rate)*", "fuel_flow"), 0.0, 1.0),
+    "pulse_width": Channel(
+        "time",
+        words(
+            r"(fuel )?(inj(ector|ection)?s?|fuel) (pulse ?width|pw|(opening |on )?time|duration)( \d| avg)?"
+            r"|(inj )?pulse ?width|ipw|t inj|ti inj",
+            "pulse_width",
+        ),
+        0.0,
+        0.1,
+        "ms",
+    ),
     "air_flow": Channel(
         "air flow",
         words(

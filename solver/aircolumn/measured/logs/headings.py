@@ -40,6 +40,8 @@ OTHER_LANGUAGES = {
         r"|(portata|consumo)( di)? (carburante|benzina)|consumo( de)? combusti(ble|vel)|brandstofverbruik"
         r"|brandstofstroom|bransle(flode|forbrukning)|zuzycie paliwa"
     ),
+    "pulse_width": r"(ein)?spritz(zeit|dauer)|temps (d )?injection|tempo (di )?iniezione"
+    r"|tiempo (de )?inyeccion|tempo (de )?injecao|inspuit(tijd|duur)|insprutningstid|czas wtrysku",
     "air_flow": (
         r"luft(massen?|volumen)?(strom|durchsatz|menge|masse|flode)|debit( d)? air|portata( d)? aria"
         r"|caudal( de)? aire|(caudal|vazao|fluxo)( de)? ar|lucht(massa)?(stroom|debiet)|luftflode"

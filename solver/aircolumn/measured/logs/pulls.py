@@ -25,6 +25,7 @@ FLOORS = {
     "torque": 0.06,
     "air_flow": 0.1,
     "fuel_flow": 0.1,
+    "pulse_width": 0.1,
     "lambda": 0.05,
     "air_fuel_ratio": 0.05,
     "correction": 0.01,
@@ -184,7 +185,7 @@ def _hung(torque: np.ndarray) -> np.ndarray:
 
 
 def _floor(channel: str, steps: bool, values: np.ndarray) -> float:
-    bends = steps and channel in ("torque", "air_flow", "fuel_flow")
+    bends = steps and channel in ("torque", "air_flow", "fuel_flow", "pulse_width")
     share = FLOOR_OF_STEPS if bends else FLOORS[channel]
     level = np.nanmedian(np.abs(values)) if np.isfinite(values).any() else 0.0
     return share * float(level)

@@ -29,8 +29,12 @@ def load_words(at: AtLoad, load: float) -> str:
 
 def load_heading(at: AtLoad) -> str:
     """What the loads are, with their unit."""
-    what = "throttle opening" if at.by_opening else "manifold pressure"
-    return f"{what}, {unit(load_kind(at)).name}"
+    return f"{what_loads_are(at)}, {unit(load_kind(at)).name}"
+
+
+def what_loads_are(at: AtLoad) -> str:
+    """The loads' name."""
+    return "throttle opening" if at.by_opening else "manifold pressure"
 
 
 def referred_words(referred_to: str) -> str:

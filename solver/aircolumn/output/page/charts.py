@@ -86,3 +86,23 @@ def chart(
         "traces": traces,
         "spans": span.spans if span else [],
     }
+
+
+def chart_of_map(
+    name: str,
+    label: str,
+    x: dict[str, Any],
+    y: dict[str, Any],
+    z_title: str,
+    kind: str,
+    trace: dict[str, Any],
+) -> dict:
+    """A chart of contours; trace: x, y and z, (y, x)."""
+    return {
+        "id": name,
+        "label": label,
+        "x": x,
+        "y": y,
+        "spans": [],
+        "traces": [{**trace, "z": {"title": z_title, "kind": kind, "values": known(trace["z"])}}],
+    }

@@ -12,7 +12,7 @@ import numpy as np
 from aircolumn.curves.summary import TIE
 from aircolumn.display_units import column_heading, counted, percent, unit, unit_of
 from aircolumn.output.data_files import write_rows
-from aircolumn.output.page.charts import SPEED, chart, known, line, look
+from aircolumn.output.page.charts import SPEED, chart, chart_of_map, known, line, look
 from aircolumn.output.plain import LabelledTable
 from aircolumn.output.tables import fitted, listed
 from aircolumn.questions.kind import Question
@@ -215,25 +215,6 @@ def _best(data: xr.Dataset) -> dict:
     )
 
 
-def _map(
-    name: str,
-    label: str,
-    x: dict[str, Any],
-    y: dict[str, Any],
-    z_title: str,
-    kind: str,
-    trace: dict[str, Any],
-) -> dict:
-    return {
-        "id": name,
-        "label": label,
-        "x": x,
-        "y": y,
-        "spans": [],
-        "traces": [{**trace, "z": {"title": z_title, "kind": kind, "values": known(trace["z"])}}],
-    }
-
-
 def _maps(plan: Plan, data: xr.Dataset) -> list[dict]:
     """VE over speed and the first key; mean torque over the first two."""
     shape = plan.grid_shape()
@@ -244,7 +225,7 @@ def _maps(plan: Plan, data: xr.Dataset) -> list[dict]:
     cut, texts = cut_of(plan, data)
     at = f" at {texts}" if texts else ""
     made = [
-        _map(
+        chart_of_map(
             "map",
             f"Volumetric efficiency{at}",
             SPEED,
@@ -259,7 +240,7 @@ def _maps(plan: Plan, data: xr.Dataset) -> list[dict]:
         mean, span = mean_torque(plan, data)
         label = f"Mean torque {span.words}"
         made.append(
-            _map(
+            chart_of_map(
                 "mean",
                 label,
                 axis_scale(second),
