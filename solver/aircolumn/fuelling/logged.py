@@ -49,7 +49,8 @@ PULSES, BY_LAMBDA = "pulse width and air-fuel ratio", "lambda, as run with this 
 class LogAsks:
     """At speeds (s,), rev/min: pressure of the manifold, Pa; filling measured and in the table; correction:
     measured over table, less 1; known_to: half-width of each (NaN of a single pull); mixture: lambda that was
-    measured and ``target``, None without. source: what filling is from; pulls: how many."""
+    measured and ``target``, None without. source: what filling is from; pulls: how many; remarks: for the
+    reader."""
 
     file: PullFile
     source: str
@@ -61,6 +62,7 @@ class LogAsks:
     known_to: float
     mixture: np.ndarray | None
     target: np.ndarray
+    remarks: list[str]
 
     @property
     def correction(self) -> np.ndarray:
@@ -118,7 +120,15 @@ def asked_by(
         half_width(spread, freedom, curve.pulls, np.inf),  # against a value known exactly
         None if mixture is None else mean_of_pulls(mixture)[inside],
         target[inside],
+        [*curve.remarks, *_not_used(curve, engine)],
     )
+
+
+def _not_used(curve: MeasuredCurve, engine: Engine) -> list[str]:
+    """Why pulse widths tell nothing."""
+    if engine.fuelling.injectors is not None or not is_logged(curve.readings, "pulse_width"):
+        return []
+    return ["pulse widths are logged; what fuel they are is known with fuelling.injectors in the engine file"]
 
 
 def _in_the_manifold(

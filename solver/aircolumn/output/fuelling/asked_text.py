@@ -36,7 +36,7 @@ def asked_lines(found: ControlTable) -> list[str]:
             f" {counted(int(shown.sum()), 'speed')} of {len(shown)} it is more than that. What an instrument"
             " has wrong in all pulls alike is not in it."
         ]
-    return [*lines, *_leanest(log)]
+    return [*lines, *_leanest(log), *log.remarks]
 
 
 def _leanest(log: LogAsks) -> list[str]:

@@ -58,10 +58,16 @@ def moved_lines(found: ControlTable) -> list[str]:
     wide, alone = (float(np.nanmean(v)) for v in (m.doubt.ratio, m.doubt.alone))
     count = f"{counted(int(m.changed.sum()), 'cell')} of {change.size}"
     least, highest = (percent(float(v), "+.1f") for v in (change.min(), change.max()))
-    return [
+    said = (
         f"From the tuned table of {found.own.old} ({tuned.path.name}): {count} change, by {least} to"
-        f" {highest}, most at {at}. {int(m.left.sum())} would change by less than is known of them and stay"
-        f" as they are; {int(m.beyond.sum())} are out of reach of one manifold or the other and stay too.",
+        f" {highest}, most at {at}."
+    )
+    if m.left.any():
+        said += f" {int(m.left.sum())} would change by less than is known of them and stay as they are."
+    if m.beyond.any():
+        said += f" {int(m.beyond.sum())} are out of reach of one manifold or the other and stay too."
+    return [
+        said,
         f"The change is known to {percent(wide, '.1f')}; the table of {found.name} without the tuned one"
         f" would be to {percent(alone, '.1f')} (half-widths of 95 of 100, over {m.doubt.cases} engines that"
         " the file's may be).",
