@@ -68,7 +68,7 @@ def slow_engine(ratio, manifold, rpm=30.0) -> tuple[float, float]:
     run = net.ready(angle=540.0)
     omega = rpm * np.pi / 30.0
     k = list(run.network.ends).index(("in", "right"))
-    for _ in range(6):
+    for _ in range(4):
         before = run.blocks.tally_ends[k, 0]
         run.march(4 * np.pi / omega, omega=omega)
     fresh = float(run.blocks.tally_ends[k, 0] - before)

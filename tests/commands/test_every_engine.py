@@ -111,6 +111,7 @@ def through_all(path, rpm, folder, left_out=()) -> dict[str, int]:
         return codes | {name: tried(name, rest, path, rpm, folder) for name, rest in MADE_UP.items()}
 
 
+@pytest.mark.slow
 def test_a_port_narrower_than_its_runner(tmp_path):
     """Through every command, the classroom engine with a step of bore between runner and port."""
     pytest.importorskip("plotly")

@@ -46,7 +46,14 @@ def commands(folder, demo):
     }
 
 
-@pytest.mark.parametrize("name", ["compare", "curve", "explain", "map", "account", "pull", "report"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "compare",
+        "pull",
+        *(pytest.param(n, marks=pytest.mark.slow) for n in ("curve", "explain", "map", "account", "report")),
+    ],
+)
 def test_stopped_and_begun_again(name, tmp_path, demo, monkeypatch, capsys):
     if name == "report":
         pytest.importorskip("plotly")

@@ -132,6 +132,7 @@ def errors(seeds, accuracy):
     return np.abs(found)
 
 
+@pytest.mark.slow
 def test_a_few_random_engines_are_as_accurate_as_asked_for():
     off = errors(range(4), 5e-3)
     assert off.max() <= 5e-3

@@ -22,6 +22,7 @@ def check_points(points):
         assert not lost, (seed, lost)
 
 
+@pytest.mark.slow
 def test_a_few_of_all_kinds():
     points, reasons = campaign(plausible, range(6))
     assert not reasons

@@ -142,6 +142,7 @@ def test_covariance_and_intervals_by_hand(lines_engine):
     assert found.misfit == pytest.approx(chi2, rel=2e-3)
 
 
+@pytest.mark.slow
 def test_the_barometers_part_makes_the_intervals_honest(lines_engine, monkeypatch):
     """200 trials with a barometer that is wrong by 2 kPa while scales are good: with its part in
     the covariance nearly all hidden values lie within their intervals, without it few do."""

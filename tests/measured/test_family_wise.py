@@ -45,6 +45,7 @@ def test_a_hundred_null_sessions(kind):
 
 
 @pytest.mark.parametrize("kind", ["independent", "half and half", "alike at all speeds"])
+@pytest.mark.slow
 def test_power_is_kept(kind):
     """A difference of 1.5 % over part of the range is found there, as it was by Student's factor alone."""
     gain = np.where((np.arange(S) > 4) & (np.arange(S) < 13), 0.015, 0.0)

@@ -186,7 +186,7 @@ def test_sweeps_in_order_of_time():
 
 
 @pytest.mark.parametrize(
-    ("first", "count"), [(0, 150), pytest.param(1000, 2000, marks=pytest.mark.slow)], ids=["few", "many"]
+    ("first", "count"), [(0, 50), pytest.param(1000, 2000, marks=pytest.mark.slow)], ids=["few", "many"]
 )
 def test_logs_in_the_habits_of_many_labs(first, count, tmp_path):
     """Of 2000: none wrong without a word, at most 1 % wrong with one, at least 95 % read rightly (``python -m

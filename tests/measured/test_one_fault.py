@@ -24,7 +24,9 @@ def model(engine):
     return predicted(engine, RPM, CHANNELS)
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize(
+    "kind", [pytest.param(k, marks=pytest.mark.slow if n % 4 else ()) for n, k in enumerate(KINDS)]
+)
 def test_a_fault_is_named_first(engine, model, kind):
     made = with_fault(engine, kind, np.random.default_rng(77))
     assert named(TraceProblem(engine, RPM, CHANNELS, made), model) == kind
@@ -51,6 +53,7 @@ def test_a_runner_of_quite_another_length(engine, model, by):
     assert found.doubtful is None
 
 
+@pytest.mark.slow
 def test_a_gain_is_fitted_and_leaves_heat_and_dead_centre_alone(engine, model):
     """A cylinder's gain 5 % too high was taken for another heat (0.65) and dead centre (-0.44 deg)."""
     made = cycles(engine, RPM, {"length": 0.0}, np.random.default_rng(4))

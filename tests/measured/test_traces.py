@@ -387,7 +387,13 @@ def test_ringing_of_a_known_note():
 
 @pytest.mark.parametrize(
     ("cause", "value"),
-    [("temperature", 20.0), ("length", 0.008), ("timing", 3.0), ("tdc", 1.0), ("damping", 1.8)],
+    [
+        ("length", 0.008),
+        *(
+            pytest.param(cause, value, marks=pytest.mark.slow)
+            for cause, value in (("temperature", 20.0), ("timing", 3.0), ("tdc", 1.0), ("damping", 1.8))
+        ),
+    ],
 )
 def test_a_single_fault_is_named_first(engine, cause, value):
     rng = np.random.default_rng(8)
@@ -400,6 +406,7 @@ def test_a_single_fault_is_named_first(engine, cause, value):
     assert first.value == pytest.approx(value, rel=0.15)
 
 
+@pytest.mark.slow
 def test_hidden_faults_are_found(engine):
     rng = np.random.default_rng(12)
     faults = hidden(rng)
@@ -504,6 +511,7 @@ def test_a_whole_command(lab, tmp_path):
     assert (found.out / "trace-4000-measured.csv").exists()
 
 
+@pytest.mark.slow
 def test_the_fitted_file_is_the_engine_that_was_found(lab, tmp_path):
     data = ["--measured", lab.parent / "lab.csv", "--fit", "length", "temperature", "timing", "tdc", "peg"]
     out = tmp_path / "o"

@@ -211,7 +211,7 @@ def test_the_first_screen_answers(browser):
 
 @pytest.mark.parametrize(
     "name",
-    ["runners", "bands", *(pytest.param(n, marks=pytest.mark.slow) for n in ("pulls", "sweep"))],
+    ["bands", *(pytest.param(n, marks=pytest.mark.slow) for n in ("runners", "pulls", "sweep"))],
 )
 def test_nothing_keeps_anybody_out(browser, others, name):
     """By axe: contrast, names, roles, order, keyboard."""

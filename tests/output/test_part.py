@@ -149,6 +149,7 @@ def test_scales(sizes, scale):
     assert said_scale(2.0) == "2 : 1"
 
 
+@pytest.mark.slow
 def test_a_whole_manifold_that_fits_no_bed_is_made_in_one_piece(tmp_path):
     done = command("part", BONNET, "--manifold", out=tmp_path / "out")
     assert done.code == 0

@@ -190,6 +190,7 @@ def test_the_runner_shown_is_named(tmp_path):
     assert ran.said.startswith("runner: middle\n")
 
 
+@pytest.mark.slow
 def test_an_unwritable_cache_stops_nothing(tmp_path):
     """It is said once; without a home too."""
     for more in ({"XDG_CACHE_HOME": "/proc/none"}, {"HOME": "/proc/none", "XDG_CACHE_HOME": ""}):

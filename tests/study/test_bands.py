@@ -333,6 +333,7 @@ def marched(tmp_path_factory):
     return found, description.engine.speeds
 
 
+@pytest.mark.slow
 def test_430_and_432_mm_cannot_be_told_apart(marched):
     from aircolumn.output.bands.text import against_lines
 

@@ -48,6 +48,7 @@ def same_results(one, other, names=("study.nc", "study.csv", "study-contour.png"
         assert (one / name).read_bytes() == (other / name).read_bytes(), name
 
 
+@pytest.mark.slow
 def test_killed_and_gone_on_gives_the_same_bytes(tmp_path):
     plan_of(tmp_path)
     whole, pieces = tmp_path / "whole", tmp_path / "pieces"

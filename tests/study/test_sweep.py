@@ -100,6 +100,7 @@ def test_cases_no_engine_can_have_are_failures_not_errors(tmp_path, store):
     assert "do not fit the cylinder bore" in failures[0][2]
 
 
+@pytest.mark.slow
 def test_warm_start_changes_the_way_and_not_the_answer(tmp_path, store):
     text = GRID.replace("[4000 rpm, 5000 rpm, 6000 rpm]", "{from: 3000 rpm, to: 4000 rpm, step: 250 rpm}")
     cold, _, _ = sweep(plan_of(tmp_path, text), store, Cores())
