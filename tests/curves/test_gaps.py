@@ -53,6 +53,7 @@ def test_curve_keeps_the_other_points(gap, tmp_path, capsys):
     assert is_picture(tmp_path / "curve.png")
 
 
+@pytest.mark.slow
 def test_compare_map_account_and_explain_keep_the_others(gap, tmp_path, capsys):
     for command, options in (
         ("compare", ("--uncertainty",)),

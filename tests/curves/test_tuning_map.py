@@ -65,6 +65,7 @@ def test_ridge_bends_from_square_root_toward_quarter_wave(engine):
     assert -1.05 < long < -0.65
 
 
+@pytest.mark.slow
 def test_map_over_bore(engine):
     """A wider runner's hump lies higher (common practice, no source), near Helmholtz (neck and volume)."""
     chart = tuning_map(engine, [0.034, 0.040, 0.046], SPEEDS, vary="bore")

@@ -346,6 +346,7 @@ def test_430_and_432_mm_cannot_be_told_apart(marched):
     )
 
 
+@pytest.mark.slow
 def test_290_and_650_mm_beyond_doubt(marched):
     found = judged(*marched, "long")
     (short,) = (a for a in found.against if a.runner == "short")
