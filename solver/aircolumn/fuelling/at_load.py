@@ -22,6 +22,7 @@ from aircolumn.curves.accuracy import ChosenCells, longest_cells, places_in
 from aircolumn.engine.description.base import required
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.flow.ends.throttle import butterfly_area
+from aircolumn.fuelling.stages import Stages
 from aircolumn.sources import solver_version
 from aircolumn.study.cells import tried
 from aircolumn.study.points import compute_missing
@@ -29,7 +30,6 @@ from aircolumn.study.tasks import NAMES, Task
 
 if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
-    from aircolumn.protocols import ProgressCallback
     from aircolumn.study.executors import Executor
     from aircolumn.study.store import Store
     from aircolumn.study.tasks import Outcome
@@ -126,7 +126,7 @@ def filling_at_load(
     by_opening: bool,
     store: Store,
     executor: Executor,
-    progress: ProgressCallback | None = None,
+    stages: Stages | None = None,
 ) -> AtLoad:
     """Compute a table, or take its points from the store.
 
@@ -140,7 +140,7 @@ def filling_at_load(
     ComputationError
         If the open throttle cannot be computed at a speed.
     """
-    search = _Search(throttled, rpm, store, executor, progress)
+    search = _Search(throttled, rpm, store, executor, stages or Stages())
     if by_opening:
         search.look({n: [throttled.opened(s) for s in loads[::-1]] for n in rpm})
         chosen = {n: [throttled.opened(s) for s in loads] for n in rpm}
@@ -164,16 +164,17 @@ class _Search:
         rpm: np.ndarray,
         store: Store,
         executor: Executor,
-        progress: ProgressCallback | None,
+        stages: Stages,
     ) -> None:
         self.throttled, self.rpm, self.store, self.executor = throttled, rpm, store, executor
-        self.progress = progress
+        self.stages = stages
         self.found: dict[float, dict[float, Outcome]] = {n: {} for n in rpm}
 
     def look(self, angles: dict[float, list[float]]) -> None:
         """Compute what is asked of each speed, from the widest angle on down."""
         tasks = {n: self.throttled.task(n, sorted(set(a), reverse=True)) for n, a in angles.items() if a}
-        compute_missing(list(tasks.values()), self.store, self.executor, self.progress)
+        progress = self.stages.next(sum(len(task.points) for task in tasks.values()))
+        compute_missing(list(tasks.values()), self.store, self.executor, progress)
         for n, task in tasks.items():
             keys = task.keys()
             stored = self.store.get(keys)

@@ -4,7 +4,7 @@ folder."""
 from __future__ import annotations
 
 from contextlib import closing
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING
@@ -17,7 +17,8 @@ from aircolumn.fuelling.at_load import AtLoad, Throttled, cells_for_load, fillin
 from aircolumn.fuelling.filling import air_of, filling_of
 from aircolumn.fuelling.logged import LogAsks, TableCells, asked_by
 from aircolumn.fuelling.metering import Metered, metered
-from aircolumn.fuelling.transfer import Transferred, doubt_of, transferred
+from aircolumn.fuelling.stages import Stages
+from aircolumn.fuelling.transfer import PLACES, Transferred, doubt_of, speeds_of_band, transferred
 from aircolumn.measured.logs.days import as_one_file, in_order
 from aircolumn.measured.logs.reading import read_pulls
 from aircolumn.study.executors import Cores
@@ -123,7 +124,7 @@ def control_table(
     count : int
         Engines that fit the file, for how well the quotient of the two manifolds is known.
     progress : callable, optional
-        Called as progress(points done, points) in each stage.
+        Called as progress(points done, points), as far as these are known.
 
     Returns
     -------
@@ -146,7 +147,9 @@ def control_table(
     rpm, loads, _ = axes
     target = _target(engine, own, axes)
     with closing(store_in(folder)) as store:
-        work = _Work(description, engines, store, executor or Cores(), count, progress)
+        due = 0 if len(names) == 1 else 2 * count * speeds_of_band(len(rpm)) * len(PLACES)
+        stages = Stages(progress, due)
+        work = _Work(description, engines, store, executor or Cores(), count, stages)
         cells = cells_for_load(list(engines.values()), rpm, store, work.executor)
         tables = {n: work.table(e, axes, cells) for n, e in engines.items()}
         moved = None if len(names) == 1 else work.moved(own, tables, cells)
@@ -167,7 +170,7 @@ def control_table(
         None if injectors is None else metered(engine, injectors, air, pressure, rpm, target),
         own,
         moved,
-        trim_of(engine if cells is None else cells.apply(engine), rpm, progress),
+        trim_of(engine if cells is None else cells.apply(engine), rpm, stages.next(len(rpm))),
         None if file is None else asked_by(file, engine, name, at, TableCells(values, target), referred_to),
         "" if cells is None else str(cells),
         fresh,
@@ -185,13 +188,13 @@ class _Work:
     store: Store
     executor: Executor
     count: int
-    progress: ProgressCallback | None = field(repr=False)
+    stages: Stages
 
     def table(
         self, engine: Engine, axes: tuple[np.ndarray, np.ndarray, bool], cells: ChosenCells | None
     ) -> AtLoad:
         """Of one manifold."""
-        return filling_at_load(Throttled(engine, cells), *axes, self.store, self.executor, self.progress)
+        return filling_at_load(Throttled(engine, cells), *axes, self.store, self.executor, self.stages)
 
     def moved(self, own: UsersOwn, tables: dict[str, AtLoad], cells: ChosenCells | None) -> Transferred:
         """The tuned table of the first made into that of the second."""
@@ -207,7 +210,7 @@ class _Work:
             self.count,
             self.store,
             self.executor,
-            self.progress,
+            self.stages,
         )
         assert own.table is not None
         return transferred(own.table.values, predicted[1] / predicted[0], doubt)

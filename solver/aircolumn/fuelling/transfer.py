@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from aircolumn.engine.description.engine_file import Engine
     from aircolumn.engine.description.reader import Description
     from aircolumn.fuelling.at_load import AtLoad
-    from aircolumn.protocols import ProgressCallback
+    from aircolumn.fuelling.stages import Stages
     from aircolumn.study.executors import Executor
     from aircolumn.study.store import Store
 
@@ -76,6 +76,11 @@ def transferred(table: np.ndarray, ratio: np.ndarray, doubt: Doubt) -> Transferr
     return Transferred(ratio, doubt, values, left, beyond)
 
 
+def speeds_of_band(speeds: int) -> int:
+    """At how many of a table's speeds the quotient's band is looked at."""
+    return min(MOST_SPEEDS, speeds)
+
+
 def doubt_of(
     description: Description,
     names: tuple[str, str],
@@ -85,13 +90,13 @@ def doubt_of(
     count: int,
     store: Store,
     executor: Executor,
-    progress: ProgressCallback | None = None,
+    stages: Stages,
 ) -> Doubt:
     """How well the quotient of two manifolds is known, in ``count`` engines that the file's may be. names: of
     the old and the new one; tables: their cells in the file's own engine."""
     cases = Cases.of(description.only(*names))
     rpm, loads = tables[0].rpm, tables[0].loads
-    places = np.unique(np.linspace(0, len(rpm) - 1, min(MOST_SPEEDS, len(rpm))).round().astype(int))
+    places = np.linspace(0, len(rpm) - 1, speeds_of_band(len(rpm))).round().astype(int)
     engines = [cases.engines(z) for z in cases.drawn(count)]
     chains = [_Chains(one, places, cells, referred_to) for one in tables]
     of_cases = [
@@ -100,7 +105,8 @@ def doubt_of(
         if not isinstance(case, str)
     ]
     every = [task for case in of_cases for _, _, tasks in case for task in tasks]
-    compute_missing(every, store, executor, progress)
+    points = sum(len(task.points) for task in every)
+    compute_missing(every, store, executor, stages.next(points, was_to_come=True))
     found = []
     for case in of_cases:
         old, new = (chain.filling(engine, tasks, store) for chain, engine, tasks in case)
