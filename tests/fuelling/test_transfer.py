@@ -14,7 +14,7 @@ from tests.printed import command
 from aircolumn.engine.description.reader import load
 from aircolumn.fuelling.at_load import Throttled, cells_for_load, filling_at_load
 from aircolumn.fuelling.filling import filling_of
-from aircolumn.fuelling.session import control_table
+from aircolumn.fuelling.session import UsersOwn, control_table
 from aircolumn.fuelling.table_file import read_user_table
 from aircolumn.fuelling.transfer import Doubt, transferred
 from aircolumn.study.bands.cases import Cases
@@ -148,7 +148,7 @@ def test_a_hidden_engine_is_lean_by_a_third_of_what_the_old_table_makes_it(hidde
     ]
     (tmp_path / "old.csv").write_text("\n".join(lines) + "\n")
     tuned = read_user_table(tmp_path / "old.csv")
-    found = control_table(description, "long", tmp_path / "o", tuned, "middle", count=12)
+    found = control_table(description, "long", tmp_path / "o", UsersOwn(tuned, "middle"), count=12)
     matters = np.abs(true["long"] / true["middle"] - 1.0) > 0.03
 
     def off(table):
