@@ -1,6 +1,8 @@
 """Blocks of headings as loggers and labs write them (made up from common practice): each is read, or answered
 by what is missing and what comes nearest."""
 
+from typing import get_args
+
 import numpy as np
 import pytest
 from tests.conftest import DEMO
@@ -9,10 +11,12 @@ from tests.machine import allowed
 from tests.printed import command
 
 import aircolumn
-from aircolumn.engine.description.measured import Measured
+from aircolumn.engine.description.measured import ChannelName, Measured
 from aircolumn.errors import InputError
-from aircolumn.measured.logs.columns import understood
+from aircolumn.measured.logs.channels import CHANNELS
+from aircolumn.measured.logs.columns import NAMES, understood
 from aircolumn.measured.logs.days import as_one_file
+from aircolumn.measured.logs.guess import guessed
 from aircolumn.measured.logs.reading import read_pulls
 from aircolumn.measured.repeats import planned_test, pulls_needed
 
@@ -99,6 +103,26 @@ def test_read_or_answered(head, kinds, tmp_path):
     said = str(told.value)
     assert "torque" in said or "engine speed" in said
     assert "nearest" in said or "names no unit" in said or "not a unit" in said, said
+
+
+def test_every_channel_has_a_name_and_can_be_mapped():
+    assert set(NAMES) == set(CHANNELS) == set(get_args(ChannelName))
+
+
+@pytest.mark.parametrize(
+    ("heading", "below", "channel"),
+    [
+        ("Injector pulse width [ms]", "", "pulse_width"),
+        ("PW", "ms", "pulse_width"),
+        ("PW [kW]", "", "power"),
+        ("Einspritzzeit [ms]", "", "pulse_width"),
+        ("Temps d'injection (ms)", "", "pulse_width"),
+        ("Injector duty [%]", "", None),
+        ("Time [ms]", "", "time"),
+    ],
+)
+def test_pulse_widths_and_what_is_near_them(heading, below, channel):
+    assert guessed(heading, below)[0] == channel
 
 
 def test_columns_says_what_is_missing_and_what_is_near(tmp_path):

@@ -166,6 +166,9 @@ SYMBOLS = {
     "pe": ("power",),
     "c": ("torque",),
     "mc": ("torque",),
+    "pw": ("pulse_width", "power"),
+    "ti": ("pulse_width",),
+    "t_i": ("pulse_width",),
 }
 
 #: Units as loggers write them, in the unit registry's words.

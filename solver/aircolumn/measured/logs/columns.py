@@ -27,6 +27,7 @@ NAMES = {
     "lambda": "lambda",
     "air_fuel_ratio": "air-fuel ratio",
     "fuel_flow": "fuel flow",
+    "pulse_width": "injector pulse width",
     "air_flow": "air flow",
     "spark": "spark advance",
     "coolant": "coolant temperature",
