@@ -12,23 +12,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property, partial
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
-from aircolumn.curves.accuracy import ChosenCells, longest_cells, places_in
 from aircolumn.engine.description.base import required
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.flow.ends.throttle import butterfly_area
 from aircolumn.fuelling.stages import Stages
 from aircolumn.sources import solver_version
-from aircolumn.study.cells import tried
+from aircolumn.study.cells import cells_tried
 from aircolumn.study.points import compute_missing
 from aircolumn.study.tasks import NAMES, Task
 
 if TYPE_CHECKING:
+    from aircolumn.curves.accuracy import ChosenCells
     from aircolumn.engine.description.engine_file import Engine
     from aircolumn.study.executors import Executor
     from aircolumn.study.store import Store
@@ -67,9 +67,7 @@ def cells_for_load(
     numerics = engines[0].numerics
     if numerics.states_cells:
         return None
-    at = places_in(rpm)
-    trial = partial(tried, list(engines), at, store, executor)
-    return longest_cells(trial, max(ACCURACY, numerics.accuracy), at)
+    return cells_tried(engines, max(ACCURACY, numerics.accuracy), rpm, store, executor)
 
 
 class Throttled:

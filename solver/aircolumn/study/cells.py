@@ -21,6 +21,8 @@ from aircolumn.study.points import compute_missing
 from aircolumn.study.tasks import Task
 
 if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
     from aircolumn.engine.description.engine_file import Engine
     from aircolumn.study.executors import Executor
     from aircolumn.study.plan import Plan
@@ -50,17 +52,30 @@ def cells_of(plan: Plan, store: Store, executor: Executor) -> StudyCells:
     varied = any(axis.path[:1] == ("numerics",) for axis in plan.axes)
     if varied or plan.engine.numerics.states_cells or plan.count * len(plan.speeds) < WORTH:
         return StudyCells()
-    at, numerics = places_in(plan.speeds), plan.engine.numerics
+    numerics, screening = plan.engine.numerics, plan.study.screening
     engines = [case.engine for case in plan.extremes() if case.engine] or [plan.engine]
-    trial = partial(tried, engines, at, store, executor)
-    final = longest_cells(trial, numerics.accuracy, at, numerics.states_accuracy)
-    if plan.study.screening <= numerics.accuracy:
+    stated, where = numerics.states_accuracy, (plan.speeds, store, executor)
+    final = cells_tried(engines, numerics.accuracy, *where, stated)
+    if screening <= numerics.accuracy:
         return StudyCells(final, final)
-    trial = partial(tried, [plan.engine], at, store, executor)
-    return StudyCells(longest_cells(trial, plan.study.screening, at, numerics.states_accuracy), final)
+    return StudyCells(cells_tried([plan.engine], screening, *where, stated), final)
 
 
-def tried(
+def cells_tried(
+    engines: Sequence[Engine],
+    accuracy: float,
+    speeds: ArrayLike,
+    store: Store,
+    executor: Executor,
+    stated: bool = True,
+) -> ChosenCells:
+    """The longest cells that keep VE and torque of these engines within an accuracy at some of the speeds
+    (curves/accuracy.py). Raises ComputationError if no point that is tried can be computed."""
+    at = places_in(speeds)
+    return longest_cells(partial(_tried, engines, at, store, executor), accuracy, at, stated)
+
+
+def _tried(
     engines: Sequence[Engine],
     at: Sequence[float],
     store: Store,

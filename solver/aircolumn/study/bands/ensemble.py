@@ -9,16 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aircolumn.curves.accuracy import ChosenCells, longest_cells, places_in
+from aircolumn.curves.accuracy import ChosenCells
 from aircolumn.display_units import percent
 from aircolumn.engine.uncertain.alternatives import K
 from aircolumn.errors import ComputationError
-from aircolumn.study.cells import tried
+from aircolumn.study.cells import cells_tried
 from aircolumn.study.plan import Case
 from aircolumn.study.points import compute_missing, outcomes_of, tasks_of
 
@@ -108,11 +107,9 @@ def _cells(
     numerics = engines[0].numerics
     if numerics.states_cells:
         return None, None
-    at = places_in(speeds)
-    ends = [engines[0], *engines[1:][-1:]]
-    trial = partial(tried, ends, at, store, executor)
-    fine = longest_cells(trial, numerics.accuracy, at, numerics.states_accuracy)
-    return longest_cells(trial, max(SCREENING, numerics.accuracy), at), fine
+    ends, where = [engines[0], *engines[1:][-1:]], (speeds, store, executor)
+    fine = cells_tried(ends, numerics.accuracy, *where, numerics.states_accuracy)
+    return cells_tried(ends, max(SCREENING, numerics.accuracy), *where), fine
 
 
 def _whole(
