@@ -2,12 +2,14 @@
 
 import numpy as np
 import pytest
-from tests.conftest import CLASSROOM, DEMO
+from tests import made_up
+from tests.conftest import CLASSROOM, DEMO, ROOT
 
 from aircolumn.engine.description.reader import load
 from aircolumn.engine.model.operating_point import operating_point
 from aircolumn.errors import RequestError
-from aircolumn.fuelling.at_load import Throttled, filling_at_load
+from aircolumn.fuelling import at_load
+from aircolumn.fuelling.at_load import LEAST_FILLING, MOST_RESIDUAL, Throttled, filling_at_load
 from aircolumn.fuelling.filling import air_of, filling_of
 from aircolumn.study.executors import Cores
 from aircolumn.study.tasks import NAMES
@@ -84,3 +86,44 @@ def test_an_engine_without_throttle_is_refused(engine):
 
 def test_the_demo_has_what_is_needed():
     assert Throttled(load(DEMO).engine, None).opened(0.5) == 45.0
+
+
+def test_what_holds_too_much_burned_gas_is_marked(store, monkeypatch):
+    """Made up: 7 % at 2000 rpm and 4.5 % at 4500 rpm."""
+    monkeypatch.setattr(at_load, "MOST_RESIDUAL", 0.05)
+    with made_up.in_place():
+        found = filling_at_load(Throttled(load(DEMO).engine, None), RPM, LOADS[:3], False, store, Cores())
+    assert found.reached.any(axis=1).tolist() == [False, True]
+
+
+@pytest.mark.slow
+def test_where_most_of_the_charge_is_burned_gas_nothing_is_told(store):
+    """Much overlap, a low speed: at 70 kPa the cylinders are filled from the exhaust."""
+    one = load(ROOT / "configs" / "student-four.yaml").with_runner("short")
+    coarse = one.changed(numerics=one.numerics.changed(cell_scale=8.0))
+    loads = np.array([70e3, 95e3])
+    found = filling_at_load(Throttled(coarse, None), np.array([3000.0]), loads, False, store, Cores())
+    assert found.reached.tolist() == [[False, True]]
+    assert found.figures["residual"][0, 1] < MOST_RESIDUAL
+    assert np.isnan(found.figures["ve"][0, 0])
+
+
+@pytest.mark.parametrize("rpm", [3000.0, 6000.0])
+def test_the_least_area_is_choked_by_what_is_left_to_draw(engine, rpm):
+    """Isentropic flow through a throat as CoolProp has it for air, against the air that LEAST_FILLING of the
+    lowest pressure is."""
+    from CoolProp.CoolProp import PropsSI
+
+    throttled = Throttled(engine, None)
+    least = throttled.area(throttled.down_from_open(rpm, 60e3)[-1])
+    air = engine.intake.ambient
+    state = ("P", air.pressure, "T", air.temperature, "Air")
+    h, s = (PropsSI(name, *state) for name in ("H", "S"))
+    down = np.linspace(0.4, 0.7, 301) * air.pressure
+    flux = [
+        PropsSI("D", "P", p, "S", s, "Air") * np.sqrt(2 * (h - PropsSI("H", "P", p, "S", s, "Air")))
+        for p in down
+    ]
+    swept = np.pi / 4 * engine.block.bore**2 * engine.block.stroke * engine.block.cylinders
+    drawn = LEAST_FILLING * 60e3 / air.pressure * PropsSI("D", *state) * swept * rpm / 120.0
+    assert throttled.throttle.discharge_coefficient * least * max(flux) == pytest.approx(drawn, rel=5e-3)

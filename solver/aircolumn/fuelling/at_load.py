@@ -5,7 +5,15 @@ the manifold pressure is known over the throttle's open area. What the area must
 there (a monotone cubic through the logarithm of the area: scipy.interpolate.PchipInterpolator; Fritsch &
 Carlson 1980, SIAM J. Numer. Anal. 17) and computed; where the pressure comes out further off than NEAR, it is
 read off again with what is known by then. Pressures above that of the open throttle are out of reach, and so
-are those that the shut one does not come down to: they are not made up.
+are those that the engine does not come down to before more than MOST_RESIDUAL of its charge is burned gas,
+with which none burns, or before it draws less than LEAST_FILLING of what they would fill: they are not made
+up.
+
+The least area that is looked at is that through which, choked, just so little flows:
+
+    LEAST_FILLING (pm/p0) Vd n/120 r0 = Cd A r0 a0 (2/(k+1))^((k+1)/(2(k-1)))     k: of air
+
+(isentropic flow through a throat: Shapiro, vol. 1, ch. 4; Heywood 1988, appendix C; Vd of all cylinders.)
 """
 
 from __future__ import annotations
@@ -18,7 +26,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
+from aircolumn.constants import AIR_GAMMA, AIR_GAS_CONSTANT
 from aircolumn.engine.description.base import required
+from aircolumn.engine.model.geometry import geometry_of
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.flow.ends.throttle import butterfly_area
 from aircolumn.fuelling.stages import Stages
@@ -37,7 +47,10 @@ if TYPE_CHECKING:
 ACCURACY = 0.005  # of VE, by the cells; finer where the file asks for it
 REPEATS = 1e-3  # how well cycles must repeat: at low load they come to rest slowly
 NEAR = 150.0  # Pa that a manifold pressure may be off what was asked
-STEPS, LEAST_AREA = 9, 0.004  # of the throttle: from wide open down to this share of its open area
+STEPS, LEAST_AREA = 9, 0.004  # of the throttle: from wide open down to this share of its open area at least
+LEAST_FILLING = 0.3  # referred to the manifold
+MOST_RESIDUAL = 0.5  # of the charge; spark ignition mostly fails from 0.3 to 0.4 (common practice, no source)
+CHOKED = (2.0 / (AIR_GAMMA + 1.0)) ** (0.5 * (AIR_GAMMA + 1.0) / (AIR_GAMMA - 1.0))  # mass flux over r0 a0
 AGAIN = 8  # times at most that an angle is read off again; where cycles repeat only so well it takes some
 
 
@@ -107,9 +120,15 @@ class Throttled:
         t = self.throttle
         return max(t.closed_angle + share * (t.angle - t.closed_angle), t.closed_angle + 0.1)
 
-    def down_from_open(self) -> np.ndarray:
-        """Angles from wide open on down whose areas shrink by the same factor."""
-        return self.angle_of(np.geomspace(1.0, LEAST_AREA, STEPS) * self.area(self.throttle.angle))
+    def down_from_open(self, rpm: float, lowest: float) -> np.ndarray:
+        """Angles from wide open on down whose areas shrink by the same factor, for pressures down to the
+        ``lowest``, Pa."""
+        wide, air = self.area(self.throttle.angle), self.engine.intake.ambient
+        volume = geometry_of(self.engine).swept * self.engine.block.cylinders * rpm / 120.0  # m3/s
+        sound = np.sqrt(AIR_GAMMA * AIR_GAS_CONSTANT * air.temperature)
+        drawn = LEAST_FILLING * lowest / air.pressure * volume
+        least = drawn / (self.throttle.discharge_coefficient * sound * CHOKED)
+        return self.angle_of(np.geomspace(1.0, np.clip(least / wide, LEAST_AREA, 0.5), STEPS) * wide)
 
     def task(self, rpm: float, angles: Sequence[float]) -> Task:
         """Points at these angles, each started from those before it."""
@@ -143,7 +162,7 @@ def filling_at_load(
         search.look({n: [throttled.opened(s) for s in loads[::-1]] for n in rpm})
         chosen = {n: [throttled.opened(s) for s in loads] for n in rpm}
     else:
-        search.look({n: list(throttled.down_from_open()) for n in rpm})
+        search.look({n: list(throttled.down_from_open(n, loads[0])) for n in rpm})
         for _ in range(AGAIN):
             wanted = {n: search.wanted(n, loads) for n in rpm}
             if not any(wanted.values()):
@@ -151,6 +170,11 @@ def filling_at_load(
             search.look(wanted)
         chosen = {n: [search.nearest(n, p) for p in loads] for n in rpm}
     return search.table(chosen, loads, by_opening)
+
+
+def runs_at(outcome: Outcome) -> bool:
+    """Whether a point was computed, and is one at which an engine runs."""
+    return outcome.figures is not None and outcome.figure("residual") <= MOST_RESIDUAL
 
 
 class _Search:
@@ -180,10 +204,15 @@ class _Search:
                 self.found[n][required(engine.intake.throttle).angle] = stored[key]
 
     def known(self, rpm: float) -> list[tuple[float, float]]:
-        """(angle, manifold pressure) of the points of a speed, by angle."""
-        return sorted(
-            (a, o.figure("plenum_pressure")) for a, o in self.found[rpm].items() if o.figures is not None
-        )
+        """(angle, manifold pressure) of the points of a speed, by angle: from wide open on down to the first
+        at which it does not burn."""
+        rows = []
+        for angle, outcome in sorted(self.found[rpm].items(), reverse=True):
+            if outcome.figures is not None:
+                rows.append((angle, outcome.figure("plenum_pressure")))
+                if not runs_at(outcome):
+                    break
+        return rows[::-1]
 
     def wanted(self, rpm: float, pressures: np.ndarray) -> list[float]:
         """Angles to look at for the pressures that no point of a speed is near enough to."""
@@ -212,7 +241,7 @@ class _Search:
         for i, n in enumerate(self.rpm):
             for j, a in enumerate(chosen[n]):
                 outcome = self.found[n].get(a)
-                if outcome is None or outcome.figures is None:
+                if outcome is None or not runs_at(outcome):
                     angle[i, j] = np.nan
                     continue
                 for name in NAMES:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from aircolumn.display_units import counted, percent, unit
+from aircolumn.fuelling.at_load import MOST_RESIDUAL
 from aircolumn.output.fuelling.asked_text import asked_lines, asked_table
 from aircolumn.output.fuelling.words import (
     CAUTION,
@@ -99,7 +100,8 @@ def reach_lines(found: ControlTable) -> list[str]:
     ]
     missing = int(np.sum(~at.reached))
     if missing:
-        lines.append(f"{counted(missing, 'cell')} of {at.angle.size} cannot be reached, marked {BEYOND}")
+        why = f"out of reach, or hold more than {percent(MOST_RESIDUAL, '.0f')} of burned gas"
+        lines.append(f"{counted(missing, 'cell')} of {at.angle.size} are {why}: marked {BEYOND}")
     return lines
 
 
