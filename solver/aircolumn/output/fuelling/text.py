@@ -100,8 +100,8 @@ def reach_lines(found: ControlTable) -> list[str]:
     ]
     missing = int(np.sum(~at.reached))
     if missing:
-        why = f"out of reach, or hold more than {percent(MOST_RESIDUAL, '.0f')} of burned gas"
-        lines.append(f"{counted(missing, 'cell')} of {at.angle.size} are {why}: marked {BEYOND}")
+        why = f"out of reach, or more than {percent(MOST_RESIDUAL, '.0f')} of the charge is burned gas"
+        lines.append(f"{counted(missing, 'cell')} of {at.angle.size} are marked {BEYOND}: {why}")
     return lines
 
 
