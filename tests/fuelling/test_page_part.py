@@ -56,7 +56,18 @@ def test_the_report_shows_it(tmp_path, monkeypatch):
     assert list(tmp_path.glob("*fuelling*/points.sqlite"))
 
 
-def test_tables_go_with_a_runner(tmp_path):
-    ran = command("report", DEMO, "--table", f"middle={TABLE}", out=tmp_path / "o")
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--table", f"middle={TABLE}"], "go with --fuelling"),
+        (["--fuelling", "huge"], "no runner 'huge'"),
+        (["--fuelling", "middle", "--table", f"middle={TABLE}"], "name another"),
+    ],
+)
+def test_wrong_requests_are_told_at_once(words, said, tmp_path):
+    with made_up.in_place():
+        ran = command("report", DEMO, *words, out=tmp_path / "o")
     assert ran.code == 2
-    assert "go with --fuelling" in ran.complaints
+    assert said in ran.complaints
+    assert "computed" not in ran.complaints
+    assert not ran.out.exists()

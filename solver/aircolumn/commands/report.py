@@ -243,8 +243,7 @@ def _of_runners(request: Request, own: dict[str, Any]) -> Answer[Page]:
         raise RequestError("--next takes the pulls of the last manifold: name its data file")
     pulls = options.data_by_runner(request.data, description) if request.data else []
     plans, own_tables = [read_study(path) for path in request.study], request.users_own()
-    if request.fuelling is None and (own_tables.table or own_tables.target):
-        raise RequestError("--table and --lambda-table go with --fuelling: name the runner")
+    _check_tables(description, request.fuelling, own_tables)
     with request.progress() as progress:
         data = compare(description, speeds, progress)
         bands, kept = _bands(description, request.bands, progress)
@@ -283,6 +282,16 @@ def _measured(
         folder = folder_of(description.path, "pull")
         session.next = next_manifold(description, session, request.next, folder, progress=progress)
     return session
+
+
+def _check_tables(description: Description, name: str | None, own: UsersOwn) -> None:
+    """Raise RequestError for a table that cannot be made, before anything is computed."""
+    if name is not None:
+        from aircolumn.fuelling.session import manifolds_asked  # slow to load
+
+        manifolds_asked(description, name, own)
+    elif own.table or own.target:
+        raise RequestError("--table and --lambda-table go with --fuelling: name the runner")
 
 
 def _fuelled(description: Description, name: str | None, own: UsersOwn, progress: Any) -> ControlTable | None:

@@ -137,7 +137,7 @@ def control_table(
         go with it, points that fail.
     """
     own, begun = own or UsersOwn(), monotonic()
-    names = _names(description, name, own)
+    names = manifolds_asked(description, name, own)
     engines = {n: description.with_runner(n) for n in names}
     engine = engines[name]
     notes = engine.pull
@@ -228,7 +228,7 @@ def trim_of(engine: Engine, rpm: np.ndarray, progress: ProgressCallback | None =
     return each
 
 
-def _names(description: Description, name: str, own: UsersOwn) -> list[str]:
+def manifolds_asked(description: Description, name: str, own: UsersOwn) -> list[str]:
     """The manifolds to compute: the one that is asked of last. Raises RequestError."""
     same = own.table is not None and own.old == name
     names = [name] if own.table is None or same else [own.old, name]

@@ -35,7 +35,8 @@ def plot_table(found: ControlTable, title: str, base: Path) -> list:
             _draw_log(axes[-1, 0], found.log)
         axes[-1, 0].set_xlabel(SPEED)
         axes[0, 0].set_title(heading(title, "Table of the control unit"))
-        fig.supxlabel(f"Dots: cells. Blank: out of reach, or mostly burned gas. {SHORT}", fontsize=8.5, color="#444444")
+        below = f"Dots: cells. Blank: out of reach, or mostly burned gas. {SHORT}"
+        fig.supxlabel(below, fontsize=8.5, color="#444444")
         return save(fig, base)
 
 
