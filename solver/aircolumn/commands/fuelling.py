@@ -47,7 +47,7 @@ def run(request: Request) -> Answer[FuellingFound]:
     request.check_workers()
     if not FEWEST <= request.cases <= MOST:
         raise RequestError(f"--cases must be from {FEWEST} to {MOST}")
-    there = request.users_own(request.pulls)
+    there = request.tables_there(request.pulls)
     own = (n for n, r in description.runners.items() if r == engine.intake.runner)
     name = request.runner or next(own, None)
     if name is None:

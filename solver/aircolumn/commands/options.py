@@ -276,7 +276,7 @@ class Tuned(Arguments):
         type=Path, metavar="TABLE.csv", help="lambda to be metered, over speed and load"
     )
 
-    def users_own(self, pulls: Sequence[Path] = ()) -> UsersOwn:
+    def tables_there(self, pulls: Sequence[Path] = ()) -> UsersOwn:
         """The tables, and pulls beside them. Raises RequestError, InputError."""
         from aircolumn.fuelling.session import UsersOwn  # slow to load
         from aircolumn.fuelling.table_file import read_user_table

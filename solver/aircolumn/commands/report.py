@@ -147,14 +147,15 @@ class Found:
 
     def parts(self) -> dict[str, tuple[str, Callable[[], dict]]]:
         """Name of a part that stands on its own: its heading, and what makes it."""
-        from aircolumn.output.fuelling.page import fuelled  # slow to load
-        from aircolumn.output.pull.page import measured
+        from aircolumn.output.pull.page import measured  # slow to load
         from aircolumn.questions.answer import studied
 
         found: dict[str, tuple[str, Callable[[], dict]]] = {}
         if self.session is not None:
             found["pulls"] = "Measured pulls", partial(measured, self.session)
         if self.table is not None:
+            from aircolumn.output.fuelling.page import fuelled
+
             engine = self.description.with_runner(self.table.name)
             found["fuelling"] = "Table of the control unit", partial(fuelled, self.table, engine)
         for k, (plan, answer) in enumerate(self.studies, 1):
@@ -242,8 +243,7 @@ def _of_runners(request: Request, own: dict[str, Any]) -> Answer[Page]:
     if request.next is not None and not request.data:
         raise RequestError("--next takes the pulls of the last manifold: name its data file")
     pulls = options.data_by_runner(request.data, description) if request.data else []
-    plans, own_tables = [read_study(path) for path in request.study], request.users_own()
-    _check_tables(description, request.fuelling, own_tables)
+    plans, tables = [read_study(path) for path in request.study], _tables(request, description)
     with request.progress() as progress:
         data = compare(description, speeds, progress)
         bands, kept = _bands(description, request.bands, progress)
@@ -255,7 +255,7 @@ def _of_runners(request: Request, own: dict[str, Any]) -> Answer[Page]:
             kept,
             _measured(description, pulls, request, progress) if pulls else None,
             [(plan, _answer(plan, progress)) for plan in plans],
-            _fuelled(description, request.fuelling, own_tables, progress),
+            _fuelled(description, request.fuelling, tables, progress),
             request.figures,
         )
     request.correct(data, engine)
@@ -284,17 +284,23 @@ def _measured(
     return session
 
 
-def _check_tables(description: Description, name: str | None, own: UsersOwn) -> None:
-    """Raise RequestError for a table that cannot be made, before anything is computed."""
-    if name is not None:
-        from aircolumn.fuelling.session import manifolds_asked  # slow to load
+def _tables(request: Request, description: Description) -> UsersOwn | None:
+    """The tables that a runner's is made from, None if none is asked for. Raises RequestError, InputError for
+    what cannot be made, before anything is computed."""
+    if request.fuelling is None:
+        if request.table or request.lambda_table:
+            raise RequestError("--table and --lambda-table go with --fuelling: name the runner")
+        return None
+    from aircolumn.fuelling.session import manifolds_asked  # slow to load
 
-        manifolds_asked(description, name, own)
-    elif own.table or own.target:
-        raise RequestError("--table and --lambda-table go with --fuelling: name the runner")
+    own = request.tables_there()
+    manifolds_asked(description, request.fuelling, own)
+    return own
 
 
-def _fuelled(description: Description, name: str | None, own: UsersOwn, progress: Any) -> ControlTable | None:
+def _fuelled(
+    description: Description, name: str | None, own: UsersOwn | None, progress: Any
+) -> ControlTable | None:
     """The control unit's table, from the points in the folder of ``fuelling``, with the usual number of
     cases (made if need be)."""
     if name is None:

@@ -11,9 +11,7 @@ up.
 
 The least area that is looked at is that through which, choked, just so little flows:
 
-    LEAST_FILLING (pm/p0) Vd n/120 r0 = Cd A r0 a0 (2/(k+1))^((k+1)/(2(k-1)))     k: of air
-
-(isentropic flow through a throat: Shapiro, vol. 1, ch. 4; Heywood 1988, appendix C; Vd of all cylinders.)
+    LEAST_FILLING (pm/p0) Vd n/120 r0 = Cd A x choked mass flux (flow/ends/nozzle.py)     Vd: of all cylinders
 """
 
 from __future__ import annotations
@@ -26,10 +24,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
-from aircolumn.constants import AIR_GAMMA, AIR_GAS_CONSTANT
+from aircolumn.constants import AIR_GAMMA
 from aircolumn.engine.description.base import required
 from aircolumn.engine.model.geometry import geometry_of
+from aircolumn.engine.model.inlet import outside_density
 from aircolumn.errors import ComputationError, RequestError
+from aircolumn.flow.ends.nozzle import mass_flux
 from aircolumn.flow.ends.throttle import butterfly_area
 from aircolumn.fuelling.stages import Stages
 from aircolumn.sources import solver_version
@@ -50,7 +50,6 @@ NEAR = 150.0  # Pa that a manifold pressure may be off what was asked
 STEPS, LEAST_AREA = 9, 0.004  # of the throttle: from wide open down to this share of its open area at least
 LEAST_FILLING = 0.3  # referred to the manifold
 MOST_RESIDUAL = 0.5  # of the charge; spark ignition mostly fails from 0.3 to 0.4 (common practice, no source)
-CHOKED = (2.0 / (AIR_GAMMA + 1.0)) ** (0.5 * (AIR_GAMMA + 1.0) / (AIR_GAMMA - 1.0))  # mass flux over r0 a0
 AGAIN = 8  # times at most that an angle is read off again; where cycles repeat only so well it takes some
 
 
@@ -123,11 +122,12 @@ class Throttled:
     def down_from_open(self, rpm: float, lowest: float) -> np.ndarray:
         """Angles from wide open on down whose areas shrink by the same factor, for pressures down to the
         ``lowest``, Pa."""
-        wide, air = self.area(self.throttle.angle), self.engine.intake.ambient
+        wide, air = self.area(self.throttle.angle), self.engine.intake.source
         volume = geometry_of(self.engine).swept * self.engine.block.cylinders * rpm / 120.0  # m3/s
-        sound = np.sqrt(AIR_GAMMA * AIR_GAS_CONSTANT * air.temperature)
-        drawn = LEAST_FILLING * lowest / air.pressure * volume
-        least = drawn / (self.throttle.discharge_coefficient * sound * CHOKED)
+        density = outside_density(self.engine)
+        drawn = LEAST_FILLING * lowest / air.pressure * volume * density  # kg/s
+        flux = mass_flux(air.pressure, density, AIR_GAMMA, 0.0)
+        least = drawn / (self.throttle.discharge_coefficient * flux)
         return self.angle_of(np.geomspace(1.0, np.clip(least / wide, LEAST_AREA, 0.5), STEPS) * wide)
 
     def task(self, rpm: float, angles: Sequence[float]) -> Task:

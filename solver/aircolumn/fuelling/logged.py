@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from aircolumn.engine.description.base import required
 from aircolumn.errors import RequestError
 from aircolumn.fuelling.filling import filling_of
 from aircolumn.fuelling.metering import fuel_of_pulse
@@ -27,6 +28,8 @@ from aircolumn.fuelling.table_file import read_at
 from aircolumn.measured.atmosphere import OBSERVED
 from aircolumn.measured.impossible import check_possible
 from aircolumn.measured.like_for_like import half_width, spread_between_pulls
+from aircolumn.measured.logs.days import as_one_file, in_order
+from aircolumn.measured.logs.reading import read_pulls
 from aircolumn.measured.measured_curve import (
     is_logged,
     mean_of_pulls,
@@ -37,6 +40,9 @@ from aircolumn.measured.measured_curve import (
 from aircolumn.measured.overlay import measured_air_flow
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
     from aircolumn.engine.description.engine_file import Engine
     from aircolumn.fuelling.at_load import AtLoad
     from aircolumn.measured.logs.pull_file import PullFile
@@ -75,6 +81,13 @@ class LogAsks:
         return np.abs(self.correction) > self.known_to
 
 
+class PullLog(NamedTuple):
+    """Pulls as they were read, and at common speeds."""
+
+    file: PullFile
+    curve: MeasuredCurve
+
+
 class TableCells(NamedTuple):
     """A table at the places of AtLoad: filling and the lambda that is metered for, (s, l)."""
 
@@ -82,35 +95,42 @@ class TableCells(NamedTuple):
     target: np.ndarray
 
 
-def asked_by(
-    file: PullFile, engine: Engine, name: str, at: AtLoad, cells: TableCells, referred_to: str
-) -> LogAsks:
-    """What the pulls of a file ask. engine: with the manifold ``name``. Raises RequestError if nothing of
-    filling is logged or no speed is the table's, InputError for readings that cannot be the engine's."""
+def log_of(paths: Sequence[Path], engine: Engine, name: str, rpm: np.ndarray) -> PullLog:
+    """Read pulls of the manifold ``name``, which ``engine`` has; rpm: speeds of the table, rising. Raises
+    RequestError if nothing of filling is logged or no speed is the table's, InputError for files that cannot
+    be read and readings that cannot be the engine's."""
+    file = as_one_file(in_order([read_pulls(path, engine.pull) for path in paths]))
     curve = measured_curve(file, engine, name, OBSERVED)
     check_possible(file, engine, curve)
-    inside = (curve.rpm >= at.rpm[0]) & (curve.rpm <= at.rpm[-1])
-    if not inside.any():
+    if not np.any((curve.rpm >= rpm[0]) & (curve.rpm <= rpm[-1])):
         raise RequestError(f"{file.path}: no speed of the pulls is among those of the table")
+    if measured_air_flow(curve) is None and not is_logged(curve.readings, "air_fuel_ratio"):
+        raise RequestError(f"{file.path}: neither air flow, fuel flow, pulse width nor lambda is logged")
+    return PullLog(file, curve)
+
+
+def asked_by(log: PullLog, engine: Engine, at: AtLoad, cells: TableCells, referred_to: str) -> LogAsks:
+    """What pulls ask of a table."""
+    curve = log.curve
+    inside = (curve.rpm >= at.rpm[0]) & (curve.rpm <= at.rpm[-1])
     pressure, cooler, fresher = _in_the_manifold(curve, engine, at)
     load = np.ones(len(curve.rpm)) if at.by_opening else mean_of_pulls(pressure)
     table = read_at(at.rpm, at.loads, _to_the_ends(cells.filling), curve.rpm, load)
     target = read_at(at.rpm, at.loads, cells.target, curve.rpm, load)
-    ratio = curve.readings.get("air_fuel_ratio")
-    mixture = None if ratio is None else ratio / stoichiometric_of(engine)
+    mixture = None
+    if is_logged(curve.readings, "air_fuel_ratio"):
+        mixture = curve.readings["air_fuel_ratio"] / stoichiometric_of(engine)
     flow = measured_air_flow(curve) or _of_pulses(curve, engine, pressure)
     if flow is not None:
         filling = ve_of_air_flow(flow[0], curve.rpm, engine, curve.air)
         if referred_to != "ambient":
             filling = filling * curve.air.pressure / pressure / cooler
         filling, source = filling * (fresher if referred_to == "fresh" else 1.0), flow[1]
-    elif mixture is not None and np.isfinite(mixture).any():
-        filling, source = table * mixture / target, BY_LAMBDA
     else:
-        raise RequestError(f"{file.path}: neither air flow, fuel flow, pulse width nor lambda is logged")
+        filling, source = table * required(mixture) / target, BY_LAMBDA
     spread, freedom = spread_between_pulls([filling], relative=True)
     return LogAsks(
-        file,
+        log.file,
         source,
         curve.pulls,
         curve.rpm[inside],

@@ -15,12 +15,10 @@ from aircolumn.curves.points import compute_points
 from aircolumn.errors import RequestError, no_such
 from aircolumn.fuelling.at_load import AtLoad, Throttled, cells_for_load, filling_at_load
 from aircolumn.fuelling.filling import air_of, filling_of
-from aircolumn.fuelling.logged import LogAsks, TableCells, asked_by
+from aircolumn.fuelling.logged import LogAsks, TableCells, asked_by, log_of
 from aircolumn.fuelling.metering import Metered, metered
 from aircolumn.fuelling.stages import Stages
 from aircolumn.fuelling.transfer import PLACES, Transferred, doubt_of, speeds_of_band, transferred
-from aircolumn.measured.logs.days import as_one_file, in_order
-from aircolumn.measured.logs.reading import read_pulls
 from aircolumn.study.executors import Cores
 from aircolumn.study.store import store_in
 
@@ -44,7 +42,7 @@ CASES = 24  # engines that the file's may be
 @dataclass(frozen=True)
 class UsersOwn:
     """What there is already: ``table`` as it was tuned, with the manifold ``old`` (or with the one that is
-    asked of, where pulls were run with it); lambda: what is to be metered for; pulls: data files run with the
+    asked of, where pulls were run with it); target: lambda to be metered; pulls: data files run with the
     manifold that is asked of."""
 
     table: UserTable | None = None
@@ -58,11 +56,11 @@ class ControlTable:
     """All that was found of a manifold, arrays (speeds, loads).
 
     name: of the manifold; referred_to: what filling is of (filling.py); at: its cells; filling: as predicted;
-    air: kg a cylinder and cycle; target: lambda; metered: what injectors have to do; tuned: the table of the
-    manifold ``old`` and ``moved``: the same for this one; trim: fuel of each cylinder over the mean, less 1,
-    at full load, (speeds, cylinders), where all cylinders are computed; log: what pulls ask of it; cells: how
-    they were chosen; fresh, before, seconds: points computed now and taken from the store, and how long it
-    took."""
+    air: kg a cylinder and cycle; target: lambda; metered: what injectors have to do; own: what there was
+    already; moved: its table made into that of this manifold; trim: fuel of each cylinder over the mean, less
+    1, at full load, (speeds, cylinders), where all cylinders are computed; log: what pulls ask of it; cells:
+    how they were chosen; fresh, before, seconds: points computed now and taken from the store, and how long
+    it took."""
 
     name: str
     referred_to: str
@@ -140,11 +138,10 @@ def control_table(
     names = manifolds_asked(description, name, own)
     engines = {n: description.with_runner(n) for n in names}
     engine = engines[name]
-    notes = engine.pull
-    # What is wrong with the pulls is told before anything is computed.
-    file = as_one_file(in_order([read_pulls(p, notes) for p in own.pulls])) if own.pulls else None
     axes = _axes(description, own)
     rpm, loads, _ = axes
+    # What is wrong with the pulls is told before anything is computed.
+    log = log_of(own.pulls, engine, name, rpm) if own.pulls else None
     target = _target(engine, own, axes)
     with closing(store_in(folder)) as store:
         due = 0 if len(names) == 1 else 2 * count * speeds_of_band(len(rpm)) * len(PLACES)
@@ -171,7 +168,7 @@ def control_table(
         own,
         moved,
         trim_of(engine if cells is None else cells.apply(engine), rpm, stages.next(len(rpm))),
-        None if file is None else asked_by(file, engine, name, at, TableCells(values, target), referred_to),
+        None if log is None else asked_by(log, engine, at, TableCells(values, target), referred_to),
         "" if cells is None else str(cells),
         fresh,
         before,

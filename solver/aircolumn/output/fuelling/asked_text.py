@@ -41,7 +41,7 @@ def asked_lines(found: ControlTable) -> list[str]:
 
 def _leanest(log: LogAsks) -> list[str]:
     """Where the mixture was leanest against what was to be metered."""
-    if log.mixture is None:
+    if log.mixture is None or not np.isfinite(log.mixture).any():
         return []
     over = log.mixture / log.target
     k = int(np.nanargmax(over))
