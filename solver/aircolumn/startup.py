@@ -6,6 +6,7 @@ import os
 import signal
 import sys
 from io import TextIOWrapper
+from types import FrameType
 
 from aircolumn import process
 
@@ -16,12 +17,19 @@ UNWANTED = ("dask", "distributed", "pint", "cupy", "sparse")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
+def _ask_to_end(number: int, frame: FrameType | None) -> None:
+    process.asked_to_end = True
+    raise KeyboardInterrupt
+
+
 def run() -> None:
     """The process: ``cli.main``, with little garbage collection and without the interpreter's tidying up
     of compiled code at the end, a fifth of the time of a curve. All files are closed by then."""
     process.as_program = True
     gc.set_threshold(100_000)
-    signal.signal(signal.SIGTERM, signal.default_int_handler)  # ends as Ctrl-C does
+    signal.signal(signal.SIGTERM, _ask_to_end)
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:  # else who started us wants it ignored
+        signal.signal(signal.SIGINT, _ask_to_end)
     for stream in (sys.stdout, sys.stderr):  # a terminal that lacks a letter shows its code
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
@@ -39,6 +47,10 @@ def run() -> None:
     except MemoryError:
         print("there is not enough memory: aircolumn needs about 500 MB", file=sys.stderr)
         code = 1
+    except Exception:  # in which Python may have wrapped an interrupt
+        if not process.asked_to_end:
+            raise
+        code = 130
     cache = sys.modules.get("aircolumn.flow.compiled.cache")
     if cache is not None:
         cache.tidy_up()

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from aircolumn import process
 from aircolumn.curves import cores, kept_points
 from aircolumn.engine.model.figures import OperatingPoint
 from aircolumn.engine.model.stretches import Marched, Stretch, march
@@ -66,6 +67,7 @@ def march_all(
         pending = {pool.submit(march, stretch): key for key, stretch in ordered}
         try:
             while pending:
+                process.end_if_asked()
                 for future in wait(pending, return_when=FIRST_COMPLETED)[0]:
                     found, key = future.result(), pending.pop(future)
                     done += len(found)

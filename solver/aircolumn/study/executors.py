@@ -9,6 +9,7 @@ from os import cpu_count
 from queue import Empty, SimpleQueue
 from typing import Any, Protocol
 
+from aircolumn import process
 from aircolumn.curves import cores
 from aircolumn.errors import ComputationError, RequestError
 from aircolumn.study.tasks import Outcome, Task, compute_all
@@ -51,6 +52,7 @@ class Cores:
             pending: dict[Any, range] = {}
             try:
                 while True:
+                    process.end_if_asked()
                     for bundle in islice(bundles, AHEAD * self.workers - len(pending)):
                         pending[pool.submit(compute_all, [known[k] for k in bundle])] = bundle
                     if not pending:
