@@ -58,9 +58,10 @@ def test_it_runs_and_prints_what_it_says(path):
     now = [_printed(c) for c in book.cells if c.cell_type == "code"]
     for before, after in zip(stored, now, strict=True):
         assert _words(after) == _words(before)
-        for said, due in zip(_numbers(after), _numbers(before), strict=True):
+        for said, (due, doubt) in zip(_numbers(after), _numbers_and_doubts(before), strict=True):
             last_digit = 10.0 ** -len(due.partition(".")[2])
-            assert float(said) == pytest.approx(float(due), rel=2e-3, abs=1.01 * last_digit), after
+            near = max(1.01 * last_digit, doubt)
+            assert float(said) == pytest.approx(float(due), rel=2e-3, abs=near), after
 
 
 @pytest.mark.slow
@@ -90,6 +91,18 @@ def _numbers(text) -> list[str]:
     return re.findall(r"[-+]?\d+(?:\.\d+)?", text)
 
 
+def _numbers_and_doubts(text) -> list[tuple[str, float]]:
+    """Each number, and how far from it a fit may end on another processor: where the squares hardly change,
+    the last part in ten thousand of a march decides. A quarter of the half-width behind "+-", of which a tenth."""
+    found: list[tuple[str, float]] = []
+    for number in re.finditer(r"(\+- )?([-+]?\d+(?:\.\d+)?)", text):
+        wide = float(number[2])
+        if number[1] and found:
+            found[-1] = (found[-1][0], 0.25 * wide)
+        found.append((number[2], 0.1 * wide if number[1] else 0.0))
+    return found
+
+
 def _words(text) -> list[str]:
     return re.sub(r"[-+]?\d+(?:\.\d+)?", "#", text).split()
 
@@ -108,7 +121,8 @@ def test_invented_data_is_what_its_script_makes(tmp_path):
         assert now[:head] == then[:head]
         assert now[0].startswith("# Invented")
         made, stored = (np.array([*csv.reader(lines[head:])], dtype=float) for lines in (now, then))
-        last = {"invented-pull.csv": 0.101, "invented-ve-middle.csv": 0.101, "invented-traces.csv": 0.15}
+        # A cell of the table is read off within 0.15 kPa (at_load.py), at 30 kPa 0.5 % of its filling.
+        last = {"invented-pull.csv": 0.101, "invented-ve-middle.csv": 0.4, "invented-traces.csv": 0.15}
         assert made == pytest.approx(stored, rel=3e-4, abs=last.get(name, 0.02))
 
 
