@@ -93,7 +93,7 @@ def _numbers(text) -> list[str]:
 
 def _numbers_and_doubts(text) -> list[tuple[str, float]]:
     """Each number, and how far from it a fit may end on another processor: where the squares hardly change,
-    the last part in ten thousand of a march decides. A quarter of the half-width behind "+-", of which a tenth."""
+    the last part in ten thousand decides. A quarter of the half-width behind "+-", a tenth of that."""
     found: list[tuple[str, float]] = []
     for number in re.finditer(r"(\+- )?([-+]?\d+(?:\.\d+)?)", text):
         wide = float(number[2])
