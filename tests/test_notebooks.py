@@ -18,6 +18,7 @@ FOLDER = Path(__file__).resolve().parent.parent / "notebooks"
 CONFIGS = FOLDER.parent / "configs"
 LESSONS = sorted(FOLDER.glob("*.ipynb"))
 ANSWERS = sorted((FOLDER / "answers").glob("*.ipynb"))
+NUMBER = r"[-+]?\d+(?:\.\d+)?"
 SLOW = LESSONS[2:] + ANSWERS  # marched engines by the dozen
 
 
@@ -88,23 +89,22 @@ def _printed(cell) -> str:
 
 
 def _numbers(text) -> list[str]:
-    return re.findall(r"[-+]?\d+(?:\.\d+)?", text)
+    return re.findall(NUMBER, text)
 
 
 def _numbers_and_doubts(text) -> list[tuple[str, float]]:
     """Each number, and how far from it a fit may end on another processor: where the squares hardly change,
     the last part in ten thousand decides. A quarter of the half-width behind "+-", a tenth of that."""
     found: list[tuple[str, float]] = []
-    for number in re.finditer(r"(\+- )?([-+]?\d+(?:\.\d+)?)", text):
-        wide = float(number[2])
-        if number[1] and found:
-            found[-1] = (found[-1][0], 0.25 * wide)
-        found.append((number[2], 0.1 * wide if number[1] else 0.0))
+    for value, half in re.findall(rf"({NUMBER})(?: \+- ({NUMBER}))?", text):
+        found.append((value, 0.25 * float(half or 0)))
+        if half:
+            found.append((half, 0.1 * float(half)))
     return found
 
 
 def _words(text) -> list[str]:
-    return re.sub(r"[-+]?\d+(?:\.\d+)?", "#", text).split()
+    return re.sub(NUMBER, "#", text).split()
 
 
 @pytest.mark.slow

@@ -12,7 +12,8 @@ import signal
 import sys
 import threading
 import time
-from concurrent.futures import Executor, ThreadPoolExecutor
+from collections.abc import Iterable
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, ThreadPoolExecutor, wait
 
 from aircolumn import process
 
@@ -29,6 +30,13 @@ def pool(workers: int | None, jobs: int) -> Executor:
 def uses_processes(count: int, jobs: int) -> bool:
     """Whether so many workers, for so many jobs, are processes."""
     return process.as_program and count >= MANY_CORES and jobs >= MANY_JOBS and sys.platform == "linux"
+
+
+def first_done(pending: Iterable[Future]) -> set[Future]:
+    """Those of ``pending`` that are done, once one is. Raises KeyboardInterrupt if Ctrl-C or SIGTERM was
+    lost before (process.py)."""
+    process.end_if_asked()
+    return wait(pending, return_when=FIRST_COMPLETED).done
 
 
 def processes(count: int) -> Executor:

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, wait
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from aircolumn import process
 from aircolumn.curves import cores, kept_points
 from aircolumn.engine.model.figures import OperatingPoint
 from aircolumn.engine.model.stretches import Marched, Stretch, march
@@ -67,8 +65,7 @@ def march_all(
         pending = {pool.submit(march, stretch): key for key, stretch in ordered}
         try:
             while pending:
-                process.end_if_asked()
-                for future in wait(pending, return_when=FIRST_COMPLETED)[0]:
+                for future in cores.first_done(pending):
                     found, key = future.result(), pending.pop(future)
                     done += len(found)
                     if kept is not None:

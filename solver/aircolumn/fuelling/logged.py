@@ -82,10 +82,11 @@ class LogAsks:
 
 
 class PullLog(NamedTuple):
-    """Pulls as they were read, and at common speeds."""
+    """Pulls as they were read, and at common speeds, (s,); inside: those among the table's, (s,)."""
 
     file: PullFile
     curve: MeasuredCurve
+    inside: np.ndarray
 
 
 class TableCells(NamedTuple):
@@ -102,17 +103,17 @@ def log_of(paths: Sequence[Path], engine: Engine, name: str, rpm: np.ndarray) ->
     file = as_one_file(in_order([read_pulls(path, engine.pull) for path in paths]))
     curve = measured_curve(file, engine, name, OBSERVED)
     check_possible(file, engine, curve)
-    if not np.any((curve.rpm >= rpm[0]) & (curve.rpm <= rpm[-1])):
+    inside = (curve.rpm >= rpm[0]) & (curve.rpm <= rpm[-1])
+    if not inside.any():
         raise RequestError(f"{file.path}: no speed of the pulls is among those of the table")
     if measured_air_flow(curve) is None and not is_logged(curve.readings, "air_fuel_ratio"):
         raise RequestError(f"{file.path}: neither air flow, fuel flow, pulse width nor lambda is logged")
-    return PullLog(file, curve)
+    return PullLog(file, curve, inside)
 
 
 def asked_by(log: PullLog, engine: Engine, at: AtLoad, cells: TableCells, referred_to: str) -> LogAsks:
     """What pulls ask of a table."""
-    curve = log.curve
-    inside = (curve.rpm >= at.rpm[0]) & (curve.rpm <= at.rpm[-1])
+    curve, inside = log.curve, log.inside
     pressure, cooler, fresher = _in_the_manifold(curve, engine, at)
     load = np.ones(len(curve.rpm)) if at.by_opening else mean_of_pulls(pressure)
     table = read_at(at.rpm, at.loads, _to_the_ends(cells.filling), curve.rpm, load)

@@ -2,7 +2,7 @@
 finish; what a task computes does not depend on where."""
 
 from collections.abc import Iterable, Iterator
-from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, wait
+from concurrent.futures import BrokenExecutor
 from contextlib import suppress
 from itertools import islice
 from os import cpu_count
@@ -52,13 +52,11 @@ class Cores:
             pending: dict[Any, range] = {}
             try:
                 while True:
-                    process.end_if_asked()
                     for bundle in islice(bundles, AHEAD * self.workers - len(pending)):
                         pending[pool.submit(compute_all, [known[k] for k in bundle])] = bundle
                     if not pending:
                         return
-                    done, _ = wait(pending, return_when=FIRST_COMPLETED)
-                    for future in done:
+                    for future in cores.first_done(pending):
                         yield from zip(pending.pop(future), future.result(), strict=True)
             except BrokenExecutor:
                 raise ComputationError(f"a process that computes points has ended; {GO_ON}") from None
@@ -110,6 +108,7 @@ class Cluster:
         """
         alone = 0.0
         while True:
+            process.end_if_asked()
             try:
                 future = finished.get(timeout=LOOK)
             except Empty:
